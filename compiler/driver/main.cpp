@@ -1,0 +1,160 @@
+// The command line: what is asked, and nothing else. Each command is one function of commands.hpp.
+#include "compiler/driver/commands.hpp"
+#include "compiler/driver/pipeline.hpp"
+
+#include <CLI/CLI.hpp>
+#include <fmt/format.h>
+
+#include <cstdlib>
+#include <exception>
+#include <unistd.h>
+
+namespace {
+
+using namespace athanor::driver;
+
+bool colour_wanted() {
+    const char* none = std::getenv("NO_COLOR");
+    const char* terminal = std::getenv("TERM");
+    if (none && *none) return false;
+    return ::isatty(STDERR_FILENO) == 1 && !(terminal && std::string_view(terminal) == "dumb");
+}
+
+struct Line {
+    CLI::App app{"athanor: from a furnace recipe in physical units to a controller's table, proven first", "athanor"};
+    Options common;
+    std::string format = "pretty";
+    CheckOptions check;
+    BuildOptions build;
+    TestOptions test;
+    FormatOptions format_options;
+    DiffOptions diff;
+    ReplayOptions replay;
+    std::string word, file;
+
+    CLI::App* command(const char* name, const char* what, const char* examples) {
+        CLI::App* sub = app.add_subcommand(name, what);
+        sub->footer(std::string("Examples:\n") + examples);
+        sub->add_option("--root", common.root, "No import may leave this folder");
+        sub->add_option("--message-format", format, "How messages are printed: pretty, short or json")
+            ->check(CLI::IsMember({"pretty", "short", "json"}));
+        return sub;
+    }
+    void selection(CLI::App* sub) {
+        sub->add_option("--recipe", common.recipe, "Only the recipe of this name");
+        sub->add_option("--rig", common.rig, "Another rig than the recipe names");
+        sub->add_option("--controller", common.controller, "Another controller than the recipe names");
+        sub->add_option("--set", common.sets, "A parameter's value: --set 'peak=930 degC'");
+    }
+};
+
+void declare(Line& line) {
+    line.app.require_subcommand(1);
+    line.app.set_version_flag("--version", version_text);
+    line.app.footer("Athanor checks a plan against a model. It is no safety device and replaces no hardware interlock,\n"
+                    "no risk assessment, no trained supervision. Local codes and licensed practice prevail.\n"
+                    "Exit status: 0 proven and done; 1 refused; 2 usage or file error; 3 internal error.");
+
+    CLI::App* check = line.command("check", "Parse, type, simulate and prove; say what is wrong",
+                                   "  athanor check sinter.ath\n  athanor check --emit timeline sinter.ath");
+    check->add_option("files", line.check.files, "Recipe files; - for standard input")->required();
+    check->add_option("--emit", line.check.emit, "Print an inner form: timeline or program")->check(CLI::IsMember({"timeline", "program"}));
+    check->add_flag("--explain-segments", line.check.explain_segments, "Say where each segment comes from and why it exists");
+    line.selection(check);
+
+    CLI::App* build = line.command("build", "Prove everything, then write the controller's table",
+                                   "  athanor build sinter.ath -o tables\n  athanor build sinter.ath --to json -o -");
+    build->add_option("file", line.build.file, "Recipe file; - for standard input")->required();
+    build->add_option("--to", line.build.to, "Formats: csv, json; see `athanor targets`")->delimiter(',');
+    build->add_option("-o,--output", line.build.output, "Folder, file, or - for standard output");
+    line.selection(build);
+
+    CLI::App* test = line.command("test", "Run the tests written in the language",
+                                  "  athanor test sinter.ath\n  athanor test --junit report.xml recipes/*.ath");
+    test->add_option("files", line.test.files, "Files with `test` declarations")->required();
+    test->add_option("--junit", line.test.junit, "Write a JUnit report to this file");
+
+    CLI::App* format = line.command("format", "Bring files into the one canonical layout",
+                                    "  athanor format sinter.ath\n  athanor format --check recipes/*.ath");
+    format->add_option("files", line.format_options.files, "Files to format in place; - reads standard input, writes standard output")->required();
+    format->add_flag("--check", line.format_options.check, "Change nothing; name every file that would change, exit 1");
+
+    CLI::App* diff = line.command("diff", "What changes in the process between two versions",
+                                  "  athanor diff old.ath new.ath\n  git -c diff.external='athanor diff' diff sinter.ath");
+    diff->add_option("files", line.diff.arguments, "Two files, or the seven arguments of git's external diff")->required();
+    line.selection(diff);
+
+    CLI::App* replay = line.command("replay", "Run a table in the interpreter and compare it with its recipe",
+                                    "  athanor replay tables/sinter.csv sinter.ath\n  athanor replay sinter.json sinter.ath");
+    replay->add_option("table", line.replay.table, "A table that `build` wrote: .csv or .json")->required();
+    replay->add_option("file", line.replay.file, "The recipe it was built from")->required();
+    line.selection(replay);
+
+    CLI::App* explain = line.command("explain", "Why a rule exists, what breaks it, how to mend it",
+                                     "  athanor explain no_inert_purge_first\n  athanor explain unit_mismatch");
+    explain->add_option("code", line.word, "The name in brackets behind a message")->required();
+    CLI::App* units = line.command("units", "The table of units with their sources", "  athanor units\n  athanor units pressure");
+    units->add_option("quantity", line.word, "Only the units of this quantity");
+    CLI::App* gases = line.command("gases", "Gases with limits, hazards and sources", "  athanor gases\n  athanor gases bench.ath");
+    gases->add_option("file", line.file, "A file with gases of its own");
+    CLI::App* materials = line.command("materials", "Tube materials and thermocouples with sources",
+                                       "  athanor materials\n  athanor materials bench.ath");
+    materials->add_option("file", line.file, "A file with materials of its own");
+    CLI::App* rig = line.command("rig", "What a rig can do: heating, cooling, gases", "  athanor rig bench.ath\n  athanor rig bench.ath --rig bench_vacuum");
+    rig->add_option("file", line.file, "A file with rigs")->required();
+    rig->add_option("--rig", line.common.rig, "Only the rig of this name");
+    line.command("targets", "The table formats", "  athanor targets\n  athanor build sinter.ath --to json");
+    CLI::App* schema = line.command("schema", "Schemas: table (JSON), equipment", "  athanor schema table\n  athanor schema equipment");
+    schema->add_option("name", line.word, "Which schema")->required();
+}
+
+template<typename T>
+const T& with_common(T& options, const Line& line) {
+    static_cast<Options&>(options) = line.common;
+    return options;
+}
+
+int run(Line& line) {
+    line.common.colour = colour_wanted();
+    line.common.format = line.format == "short"  ? MessageFormat::short_
+                         : line.format == "json" ? MessageFormat::json
+                                                 : MessageFormat::pretty;
+    std::string name = line.app.get_subcommands().front()->get_name();
+    if (name == "check") return run_check(with_common(line.check, line));
+    if (name == "build") return run_build(with_common(line.build, line));
+    if (name == "test") return run_test(with_common(line.test, line));
+    if (name == "format") return run_format(with_common(line.format_options, line));
+    if (name == "diff") return run_diff(with_common(line.diff, line));
+    if (name == "replay") return run_replay(with_common(line.replay, line));
+    if (name == "explain") return run_explain(line.word);
+    if (name == "units") return run_units(line.word);
+    if (name == "gases") return run_gases(line.common, line.file);
+    if (name == "materials") return run_materials(line.common, line.file);
+    if (name == "rig") return run_rig(line.common, line.file);
+    if (name == "targets") return run_targets();
+    return run_schema(line.word);
+}
+
+} // namespace
+
+int main(int argc, char** argv) {
+    try {
+        Line line;
+        declare(line);
+        try {
+            line.app.parse(argc, argv);
+        } catch (const CLI::ParseError& error) {
+            int status = line.app.exit(error);
+            return status == 0 ? exit_proven : exit_usage; // the parser's own numbers mean nothing to a script
+        }
+        int status = run(line);
+        if (std::fflush(stdout) != 0) {
+            fmt::print(stderr, "athanor: standard output cannot be written\n");
+            return exit_usage;
+        }
+        return status;
+    } catch (const std::exception& error) {
+        fmt::print(stderr, "athanor: internal error: {}; nothing was written\n", error.what());
+        return exit_internal;
+    }
+}

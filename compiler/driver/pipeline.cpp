@@ -1,0 +1,91 @@
+#include "compiler/driver/pipeline.hpp"
+
+#include "compiler/check/evaluate.hpp"
+#include "compiler/quantity/unit.hpp"
+
+#include <fmt/format.h>
+
+namespace athanor::driver {
+namespace {
+
+/// Values of --set and of calls in tests, evaluated; a wrong one was reported and is left out.
+std::vector<std::pair<std::string, check::Value>>
+evaluated(const check::Model& model, const std::vector<std::pair<std::string, check::ExprId>>& values, Diagnostics& out) {
+    std::vector<std::pair<std::string, check::Value>> list;
+    for (const auto& [name, expr] : values) {
+        check::Value value = check::evaluate(model, expr, check::Frame{}, out);
+        if (!value.poison()) list.emplace_back(name, std::move(value));
+    }
+    return list;
+}
+
+std::uint32_t segments(const program::Program& program) {
+    std::size_t n = 0;
+    for (const program::Part& part : program.parts) n += part.segments.size();
+    return static_cast<std::uint32_t>(n);
+}
+
+} // namespace
+
+Compiled compile(Session& session, check::Index recipe, const Options& options,
+                 const std::vector<std::pair<std::string, check::ExprId>>& values, Diagnostics& out) {
+    const check::Model& model = session.model;
+    Compiled result;
+    result.recipe = recipe;
+    result.name = std::string(model.names[model.recipes[recipe].name]);
+    if (model.recipes[recipe].broken) return result;
+
+    check::Index rig = session.rig(options);
+    result.rig = rig == check::none ? model.recipes[recipe].rig_index : rig;
+    result.controller = session.controller(options, recipe);
+    std::size_t before = out.errors();
+    elaborate::Request request{recipe, result.rig, evaluated(model, values, out)};
+    if (out.errors() != before) return result;
+
+    result.elaborated = elaborate::elaborate(model, request, session.files, out);
+    result.timeline_ready = result.elaborated.timeline != nullptr;
+    // A process that the rig cannot run has no state to judge rules on.
+    if (!result.elaborated.complete || out.errors() != before) {
+        if (!result.elaborated.complete) return result;
+    }
+    const check::Rig& machine = model.rigs[result.rig];
+    result.assurance = prove::prove(model, machine, *result.elaborated.timeline, *result.elaborated.plant, session.files, out);
+    if (result.controller == check::none) {
+        result.proven = out.errors() == before;
+        return result;
+    }
+    result.legalised = legalise::legalise(*result.elaborated.timeline, *result.elaborated.plant,
+                                          model.controllers[result.controller], session.files, out);
+    if (!result.legalised.complete || out.errors() != before) return result;
+
+    // Rounding may not have moved anything to the unsafe side.
+    result.assurance =
+        prove::prove(model, machine, result.legalised.timeline, *result.elaborated.plant, session.files, out);
+    result.proven = out.errors() == before;
+    return result;
+}
+
+Interval duration(const timeline::Timeline& timeline) {
+    Interval total;
+    for (const timeline::Span& span : timeline.spans)
+        // How long a person takes is not part of the recipe's length.
+        if (span.ending.kind != timeline::EndingKind::person) total = total + span.duration;
+    return total;
+}
+
+std::string summary(const Compiled& compiled, const Session& session) {
+    if (!compiled.proven) return compiled.name + ": refused";
+    std::string text = compiled.name + ": proven";
+    bool legal = compiled.legalised.complete;
+    const timeline::Timeline& timeline = legal ? compiled.legalised.timeline : *compiled.elaborated.timeline;
+    text += ", " + to_text(duration(timeline), Kind::time, 3);
+    if (!legal) return text + ", no controller named";
+    const program::Controller& controller = session.model.controllers[compiled.controller];
+    std::uint32_t used = segments(compiled.legalised.program);
+    text += fmt::format(", {} segment{}", used, used == 1 ? "" : "s");
+    if (compiled.legalised.program.parts.size() > 1)
+        text += fmt::format(" in {} programmes", compiled.legalised.program.parts.size());
+    return text + fmt::format(" (of {} each on {})", controller.segments, controller.name);
+}
+
+} // namespace athanor::driver

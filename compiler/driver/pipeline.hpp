@@ -1,0 +1,44 @@
+#pragma once
+#include "compiler/driver/session.hpp"
+#include "compiler/elaborate/elaborate.hpp"
+#include "compiler/legalise/legalise.hpp"
+#include "compiler/prove/prove.hpp"
+#include "targets/target.hpp"
+
+#include <string>
+#include <vector>
+
+namespace athanor::driver {
+
+/// One recipe taken through every stage as far as it gets.
+struct Compiled {
+    check::Index recipe = check::none, rig = check::none, controller = check::none;
+    elaborate::Elaborated elaborated;
+    prove::Assurance assurance;  // of the legalised timeline where there is one, else of the elaborated
+    legalise::Legalised legalised;
+    bool timeline_ready = false; // elaborated without error
+    bool proven = false;         // every rule holds, before and after rounding, and the controller holds it
+    std::string name;
+};
+
+/// Elaborate, prove, legalise, prove again. `values`: parameters by name, over those of the session.
+Compiled compile(Session& session, check::Index recipe, const Options& options,
+                 const std::vector<std::pair<std::string, check::ExprId>>& values, Diagnostics& out);
+
+/// "copper_sinter: proven, 17 h 20 min to 19 h, 14 of 16 segments", or why not.
+std::string summary(const Compiled& compiled, const Session& session);
+
+/// Nominal and extreme length of a timeline, s.
+Interval duration(const timeline::Timeline& timeline);
+
+/// What goes beside the program into a table: totals, hashes, embedded equipment.
+targets::Context context(const Session& session, const Compiled& compiled);
+
+/// Writes a table in memory, reads its own bytes back, runs them in the independent interpreter and compares with
+/// the recipe's timeline. Empty result: the table says what the recipe says.
+std::vector<std::string> validate(const targets::Target& target, const std::vector<targets::OutputFile>& output,
+                                  const Compiled& compiled);
+
+inline constexpr const char* version_text = "athanor 0.1.0";
+
+} // namespace athanor::driver

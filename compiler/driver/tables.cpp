@@ -1,0 +1,128 @@
+// From a compiled recipe to checked bytes: what stands beside the program, and the proof that a table says it.
+#include "compiler/driver/pipeline.hpp"
+
+#include "compiler/replay/replay.hpp"
+#include "grammar/format.hpp"
+#include "grammar/parse.hpp"
+#include "targets/sha256.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <set>
+
+namespace athanor::driver {
+namespace {
+
+/// A declaration of a node kind by name, in any unit.
+bool append_declaration(const Session& session, Node kind, std::string_view name, std::string& text,
+                        std::set<std::string>& done) {
+    if (!done.insert(fmt::format("{} {}", athanor::name(kind), name)).second) return true;
+    for (const check::Unit& unit : session.units) {
+        const Tree& tree = unit.tree;
+        for (NodeId at : tree.children(tree.root)) {
+            bool wanted = tree.kind(at) == kind || (kind == Node::gas && tree.kind(at) == Node::gas_mix);
+            if (!wanted) continue;
+            NodeId id = tree.child(at, Node::name);
+            if (id == no_node || tree.text(id, session.files) != name) continue;
+            if (unit.standard) return true; // every program has the standard library
+            // What a variant is made from comes first.
+            if (NodeId from = tree.child(at, Node::from); from != no_node)
+                append_declaration(session, kind, tree.text(tree.child(from, 0U), session.files), text, done);
+            text += std::string(tree.text(at, session.files)) + "\n\n";
+            return true;
+        }
+    }
+    return false;
+}
+
+/// Names of equipment that stand anywhere in the text of a rig: its gases, tube material and sensor.
+std::string equipment_source(const Session& session, Node kind, const std::string& name) {
+    std::string text;
+    std::set<std::string> done;
+    append_declaration(session, kind, name, text, done);
+    std::string needed;
+    if (kind == Node::rig) {
+        const check::Model& model = session.model;
+        check::Index index = model.rig_named(name);
+        if (index != check::none) {
+            const check::Rig& rig = model.rigs[index];
+            for (const check::Line& line : rig.lines)
+                if (line.gas != check::none) append_declaration(session, Node::gas, model.gases[line.gas].name, needed, done);
+            if (rig.tube.material != check::none)
+                append_declaration(session, Node::material, model.materials[rig.tube.material].name, needed, done);
+            if (rig.sensor.type != check::none)
+                append_declaration(session, Node::thermocouple, model.thermocouples[rig.sensor.type].name, needed, done);
+        }
+    }
+    text = needed + text;
+    Files files;
+    Diagnostics out;
+    FileId id = files.add("equipment", text);
+    return format(parse(id, files, out), files);
+}
+
+} // namespace
+
+targets::Context context(const Session& session, const Compiled& compiled) {
+    const check::Model& model = session.model;
+    const timeline::Timeline& timeline = compiled.legalised.timeline;
+    const plant::Plant& plant = *compiled.elaborated.plant;
+    targets::Context context;
+    context.files = &session.files;
+    context.assurance = compiled.assurance;
+    context.compiler = version_text;
+    for (FileId id = 0; id < session.files.size(); ++id)
+        context.sources.push_back({session.files[id].path(), targets::sha256_hex(session.files[id].text())});
+    context.rig_source = equipment_source(session, Node::rig, model.rigs[compiled.rig].name);
+    context.controller_source = equipment_source(session, Node::controller, model.controllers[compiled.controller].name);
+    for (const timeline::Parameter& p : timeline.parameters) context.parameters.emplace_back(p.name, p.value);
+    Interval total = duration(timeline);
+    context.duration_lo = total.lo;
+    context.duration_hi = total.hi;
+
+    std::vector<Interval> gas(timeline.lines.size());
+    Interval energy;
+    const check::Furnace& furnace = model.rigs[compiled.rig].furnace;
+    double full_power = furnace.power.hi() * furnace.mains.hi() * furnace.mains.hi();
+    for (std::size_t i = 0; i < timeline.spans.size(); ++i) {
+        const timeline::Span& span = timeline.spans[i];
+        if (span.ending.kind == timeline::EndingKind::person) continue;
+        const timeline::State& state = timeline.states[span.state];
+        for (std::size_t line = 0; line < timeline.lines.size(); ++line) {
+            auto index = static_cast<timeline::Index>(line);
+            if (state.open[line]) gas[line] = gas[line] + plant.true_flow(index, state.flows[line]) * span.duration;
+            for (std::size_t t = 0; t < timeline.thresholds.size(); ++t)
+                if ((state.armed >> t & 1U) != 0 && timeline.thresholds[t].line == index)
+                    gas[line] = gas[line] + hull(0.0, plant.true_flow(index, timeline.thresholds[t].flow)) * span.duration;
+        }
+        const timeline::Law& law = timeline.laws_of(i)[0];
+        if (law.kind == timeline::LawKind::off) continue;
+        // Nothing ever takes more than full power at high mains; only a hold surely takes something.
+        double least = law.kind == timeline::LawKind::hold ? std::max(0.0, plant.capacity(law.to).power.lo) : 0.0;
+        energy = energy + Interval{std::min(least, full_power), full_power} * span.duration;
+    }
+    for (std::size_t line = 0; line < timeline.lines.size(); ++line)
+        if (gas[line].hi > 0) context.gas_mol.emplace_back(timeline.lines[line].name, std::pair{gas[line].lo, gas[line].hi});
+    context.energy_lo = energy.lo;
+    context.energy_hi = energy.hi;
+    return context;
+}
+
+std::vector<std::string> validate(const targets::Target& target, const std::vector<targets::OutputFile>& output,
+                                  const Compiled& compiled) {
+    const program::Program& program = compiled.legalised.program;
+    const timeline::Timeline& recipe = *compiled.elaborated.timeline;
+    if (!target.read) return {};
+    targets::ReadError error;
+    std::optional<program::Program> back = target.read(output.front().bytes, program, error);
+    if (!back)
+        return {fmt::format("{}:{}:{}: {}", output.front().name, error.line, error.column, error.message)};
+    double start = recipe.laws.empty() ? 0 : recipe.laws_of(0)[0].from;
+    replay::Run run = replay::run(*back, start - 273.15);
+    std::vector<std::string> problems = run.problems;
+    for (std::string& line : replay::compare(run, recipe, *back, 1.0)) problems.push_back(std::move(line));
+    return problems;
+}
+
+} // namespace athanor::driver

@@ -1,0 +1,60 @@
+#pragma once
+#include "compiler/source/span.hpp"
+
+#include <cstddef>
+#include <deque>
+#include <string>
+#include <string_view>
+#include <vector>
+
+namespace athanor {
+
+/// Line and column as people count them: both from 1, columns in Unicode code points.
+struct Position {
+    std::uint32_t line = 1;
+    std::uint32_t column = 1;
+};
+
+/// One source text. `path` is what messages print; it is never opened again.
+class File {
+  public:
+    File(std::string path, std::string text, bool standard);
+
+    const std::string& path() const { return path_; }
+    std::string_view text() const { return text_; }
+    /// True for the library that is built into the program.
+    bool standard() const { return standard_; }
+
+    Position position(std::uint32_t offset) const;
+    /// Text of a line, counted from 1, without its end.
+    std::string_view line(std::uint32_t number) const;
+    std::uint32_t line_count() const { return static_cast<std::uint32_t>(starts_.size()); }
+    /// Offset of the first byte of a line, counted from 1.
+    std::uint32_t line_start(std::uint32_t number) const { return starts_[number - 1]; }
+
+  private:
+    std::string path_;
+    std::string text_;
+    bool standard_;
+    std::vector<std::uint32_t> starts_;
+};
+
+/// Every file of one compilation. References stay valid while files are added.
+class Files {
+  public:
+    FileId add(std::string path, std::string text, bool standard = false);
+    const File& operator[](FileId id) const { return files_[id]; }
+    std::size_t size() const { return files_.size(); }
+    std::string_view text(Span span) const {
+        return files_[span.file].text().substr(span.begin, span.end - span.begin);
+    }
+    Position position(Span span) const { return files_[span.file].position(span.begin); }
+    /// "path:line:column", or "path:line" for the form used inside sentences.
+    std::string place(Span span) const;
+    std::string place_line(Span span) const;
+
+  private:
+    std::deque<File> files_;
+};
+
+} // namespace athanor
