@@ -36,10 +36,10 @@ std::string refusals(const Diagnostics& out) {
 
 /// Empty when the verdict holds, else what was found instead.
 std::string judge(const check::TestVerdict& verdict, const Compiled& compiled, const Diagnostics& out) {
-    using Kind = check::TestVerdict::Kind;
+    using What = check::TestVerdict::Kind;
     using Measure = check::TestVerdict::Measure;
-    if (verdict.kind == Kind::proven) return compiled.proven ? "" : "is refused by " + refusals(out);
-    if (verdict.kind == Kind::refused) {
+    if (verdict.kind == What::proven) return compiled.proven ? "" : "is refused by " + refusals(out);
+    if (verdict.kind == What::refused) {
         if (compiled.proven) return "is proven, not refused";
         bool found = verdict.rule.empty();
         for (const Diagnostic& d : out.all()) found = found || (d.severity == Severity::error && d.rule == verdict.rule);

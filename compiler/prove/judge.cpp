@@ -1,0 +1,229 @@
+#include "compiler/prove/judge.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+namespace athanor::prove {
+namespace {
+
+using plant::Verdict;
+using timeline::Comparison;
+using timeline::Term;
+
+constexpr unsigned max_bisections = 24;
+constexpr double shortest_piece = 0.25; // s; no controller acts faster
+
+double distance(Comparison comparison, Interval value, Interval limit) {
+    switch (comparison) {
+    case Comparison::less:
+    case Comparison::less_equal: return limit.lo - value.hi;
+    case Comparison::greater:
+    case Comparison::greater_equal: return value.lo - limit.hi;
+    }
+    return 0;
+}
+
+/// Did this action do what the event waits for?
+bool happened(check::EventKind event, timeline::Index line, const timeline::State& before, const timeline::State& after,
+              timeline::ActionKind action) {
+    using E = check::EventKind;
+    switch (event) {
+    case E::opening:
+    case E::opening_hazard: return line != timeline::none && !before.open[line] && after.open[line];
+    case E::closing:
+    case E::closing_hazard: return line != timeline::none && before.open[line] && !after.open[line];
+    case E::evacuating: return !before.pump && after.pump;
+    case E::opening_tube: return action == timeline::ActionKind::open_tube;
+    case E::none:
+    case E::heating_above:
+    case E::start:
+    case E::end:
+    case E::abort: break;
+    }
+    return false;
+}
+
+/// True only while the temperature may be passing `t`.
+timeline::Condition passing(double t) {
+    timeline::Condition condition;
+    Term term;
+    term.kind = Term::Kind::compare;
+    term.left = {timeline::SignalKind::temperature, timeline::none};
+    term.value = t;
+    term.comparison = Comparison::greater_equal;
+    condition.terms.push_back(term);
+    term.comparison = Comparison::less_equal;
+    condition.terms.push_back(term);
+    Term both;
+    both.kind = Term::Kind::and_;
+    condition.terms.push_back(both);
+    return condition;
+}
+
+} // namespace
+
+void Judge::note_margin(const timeline::Condition& require, const plant::State& state, const timeline::State& discrete, double at_s,
+                        athanor::Span source, Margin& margin) const {
+    for (const Term& term : require.terms) {
+        if (term.kind != Term::Kind::compare) continue;
+        Interval value = plant_.signal(term.left, state, discrete), limit = term.value;
+        if (term.right_is_signal) limit = limit + plant_.signal(term.right, state, discrete);
+        double scale = std::max({std::abs(limit.lo), std::abs(limit.hi), 1e-12});
+        double relative = distance(term.comparison, value, limit) / scale;
+        if (relative < margin.relative) margin = {relative, term, value, at_s, source};
+    }
+}
+
+void Judge::at_instant(const timeline::Condition& require, const plant::State& state, const timeline::State& discrete,
+                       std::size_t span, double at_s, athanor::Span source, Judgement& result) const {
+    result.applied = true;
+    Verdict verdict = plant_.evaluate(require, state, discrete);
+    note_margin(require, state, discrete, at_s, source, result.margin);
+    if (verdict == Verdict::proven) return;
+    if (!result.witness) result.witness = Witness{span, at_s, state, discrete, source};
+    if (result.verdict == Verdict::proven) result.verdict = verdict;
+}
+
+void Judge::over_piece(const Query& query, std::size_t span, double from, double to, unsigned depth, bool& active,
+                       Judgement& result) const {
+    if (!active || result.witness) return;
+    const Walk::Step& step = walk_.steps[span];
+    const timeline::State& discrete = timeline_.states[timeline_.spans[span].state];
+    plant::Drive drive{timeline_.laws_of(span), &discrete};
+    auto at = [&](double t) { return plant_.during(step.entry, drive, t); };
+    if (query.until && plant_.evaluate(*query.until, at(from), discrete) == Verdict::proven) {
+        active = false;
+        return;
+    }
+    plant::State over = plant_.during(step.entry, drive, {from, to});
+    Verdict guard = query.guard.empty() ? Verdict::proven : plant_.evaluate(query.guard, over, discrete);
+    if (guard == Verdict::violated) return;
+    athanor::Span source = timeline_.spans[span].source;
+    Verdict verdict = plant_.evaluate(query.require, over, discrete);
+    if (verdict == Verdict::proven) {
+        result.applied = true;
+        note_margin(query.require, over, discrete, step.at_s + from, source, result.margin);
+        return;
+    }
+    // A failure at one instant settles it; only a hull that is too wide deserves a bisection.
+    for (double t : {from, to}) {
+        plant::State state = at(t);
+        if (query.until && t > from && plant_.evaluate(*query.until, state, discrete) == Verdict::proven) continue;
+        Verdict held = query.guard.empty() ? Verdict::proven : plant_.evaluate(query.guard, state, discrete);
+        Verdict required = plant_.evaluate(query.require, state, discrete);
+        if (held == Verdict::violated || required == Verdict::proven) continue;
+        result.applied = true;
+        note_margin(query.require, state, discrete, step.at_s + t, source, result.margin);
+        result.verdict = held == Verdict::proven && required == Verdict::violated ? Verdict::violated : Verdict::not_provable;
+        result.witness = Witness{span, step.at_s + t, state, discrete, source};
+        return;
+    }
+    if (depth == 0 || to - from <= shortest_piece || !std::isfinite(to)) {
+        result.applied = true;
+        note_margin(query.require, over, discrete, step.at_s + from, source, result.margin);
+        result.verdict = Verdict::not_provable;
+        result.witness = Witness{span, step.at_s + from, over, discrete, source};
+        return;
+    }
+    double middle = from + 0.5 * (to - from);
+    over_piece(query, span, from, middle, depth - 1, active, result);
+    over_piece(query, span, middle, to, depth - 1, active, result);
+}
+
+void Judge::over_span(const Query& query, std::size_t span, bool& active, Judgement& result) const {
+    over_piece(query, span, 0, timeline_.spans[span].duration.hi, max_bisections, active, result);
+}
+
+Judgement Judge::requirement(const timeline::Requirement& requirement) const {
+    static const timeline::Condition always;
+    Judgement result;
+    const timeline::Condition& guard = requirement.guard == timeline::none ? always : timeline_.conditions[requirement.guard];
+    Query query{timeline_.conditions[requirement.condition], guard, nullptr};
+    for (std::size_t span = requirement.first_span; span < requirement.last_span && !result.witness; ++span) {
+        bool active = true;
+        over_span(query, span, active, result);
+    }
+    return result;
+}
+
+Judgement Judge::expectation(const timeline::Expectation& expectation) const {
+    Judgement result;
+    std::size_t span = expectation.boundary;
+    bool last = span >= timeline_.spans.size();
+    const plant::State& arrival = last ? walk_.end : walk_.steps[span].arrival;
+    double at_s = last ? walk_.end_s : walk_.steps[span].at_s;
+    timeline::Index state = span == 0 ? 0 : timeline_.spans[span - 1].state;
+    timeline::Index first = last ? timeline_.end_first : timeline_.spans[span].first_action;
+    plant::State now = arrival;
+    for (timeline::Index a = 0; a < expectation.after_actions; ++a) {
+        const timeline::Action& action = timeline_.actions[first + a];
+        if (action.kind == timeline::ActionKind::open_tube) now = plant_.open_tube(now);
+        state = action.state;
+    }
+    at_instant(timeline_.conditions[expectation.condition], now, timeline_.states[state], span, at_s, expectation.source, result);
+    return result;
+}
+
+Judgement Judge::rule(const Instance& instance) const {
+    Judgement result;
+    using Form = check::RuleForm;
+    const check::Event& event = instance.clause->event;
+    bool active = instance.clause->form == Form::always;
+    const timeline::Condition* until = instance.clause->form == Form::from_until && !instance.until.empty() ? &instance.until : nullptr;
+    Query query{instance.require, instance.guard, until};
+
+    std::size_t spans = timeline_.spans.size();
+    for (std::size_t b = 0; b <= spans && !result.witness; ++b) {
+        bool last = b == spans;
+        timeline::Index state = b == 0 ? 0 : timeline_.spans[b - 1].state;
+        plant::State now = last ? walk_.end : walk_.steps[b].arrival;
+        double at_s = last ? walk_.end_s : walk_.steps[b].at_s;
+        timeline::Index first = last ? timeline_.end_first : timeline_.spans[b].first_action;
+        timeline::Index count = last ? timeline_.end_actions : timeline_.spans[b].actions;
+        auto meet = [&](athanor::Span source) {
+            if (instance.clause->form == Form::before) at_instant(instance.require, now, timeline_.states[state], b, at_s, source, result);
+            else active = true;
+        };
+        if (b == 0 && event.kind == check::EventKind::start) meet(instance.clause->span);
+        for (timeline::Index a = 0; a < count && !result.witness; ++a) {
+            const timeline::Action& action = timeline_.actions[first + a];
+            if (happened(event.kind, instance.line, timeline_.states[state], timeline_.states[action.state], action.kind))
+                meet(action.source);
+            state = action.state;
+            if (action.kind == timeline::ActionKind::open_tube) now = plant_.open_tube(now);
+        }
+        if (last) {
+            if (event.kind == check::EventKind::end) meet(instance.clause->span);
+            break;
+        }
+        // A standing threshold may open or close its line at any instant of the span.
+        const timeline::State& discrete = timeline_.states[timeline_.spans[b].state];
+        for (std::size_t t = 0; t < timeline_.thresholds.size(); ++t) {
+            using E = check::EventKind;
+            bool line_event = event.kind == E::opening || event.kind == E::opening_hazard || event.kind == E::closing ||
+                              event.kind == E::closing_hazard;
+            if ((discrete.armed >> t & 1U) == 0 || timeline_.thresholds[t].line != instance.line || !line_event) continue;
+            if (instance.clause->form == Form::before) {
+                bool always = true;
+                over_span({instance.require, instance.guard, nullptr}, b, always, result);
+            } else {
+                active = true;
+            }
+        }
+        if (event.kind == check::EventKind::heating_above) {
+            timeline::Condition here = passing(instance.temperature);
+            bool rising = timeline_.laws_of(b)[0].to > timeline_.laws_of(b)[0].from;
+            bool always = true;
+            if (rising && instance.clause->form == Form::before) over_span({instance.require, here, nullptr}, b, always, result);
+            if (rising && instance.clause->form == Form::from_until &&
+                plant_.evaluate(here, plant_.during(walk_.steps[b].entry, {timeline_.laws_of(b), &discrete}, {0, timeline_.spans[b].duration.hi}),
+                                discrete) != Verdict::violated)
+                active = true;
+        }
+        if (active && instance.clause->form != Form::before) over_span(query, b, active, result);
+        if (instance.clause->form == Form::always) active = true;
+    }
+    return result;
+}
+
+} // namespace athanor::prove

@@ -1,0 +1,42 @@
+#include "compiler/prove/walk.hpp"
+
+namespace athanor::prove {
+
+plant::State leave(const timeline::Timeline& timeline, const plant::Plant& plant, std::size_t index, const plant::State& entry) {
+    const timeline::Span& span = timeline.spans[index];
+    plant::Drive drive{timeline.laws_of(index), &timeline.states[span.state]};
+    switch (span.ending.kind) {
+    // These know more of their end than their length says: the temperature is in the band, or passes its mark.
+    case timeline::EndingKind::band:
+    case timeline::EndingKind::passes:
+    case timeline::EndingKind::person: return plant.pass(entry, drive, span.ending).exit;
+    case timeline::EndingKind::fixed:
+    case timeline::EndingKind::certain: break;
+    }
+    return plant.during(entry, drive, span.duration);
+}
+
+Walk walk(const timeline::Timeline& timeline, const plant::Plant& plant) {
+    Walk result;
+    result.steps.reserve(timeline.spans.size());
+    plant::State now = plant.start();
+    double at = 0;
+    for (std::size_t i = 0; i < timeline.spans.size(); ++i) {
+        const timeline::Span& span = timeline.spans[i];
+        Walk::Step step;
+        step.arrival = now;
+        for (timeline::Index a = 0; a < span.actions; ++a)
+            if (timeline.actions[span.first_action + a].kind == timeline::ActionKind::open_tube) now = plant.open_tube(now);
+        step.entry = now;
+        step.at_s = at;
+        now = leave(timeline, plant, i, step.entry);
+        step.exit = now;
+        if (span.ending.kind != timeline::EndingKind::person) at += span.duration.middle();
+        result.steps.push_back(step);
+    }
+    result.end = now;
+    result.end_s = at;
+    return result;
+}
+
+} // namespace athanor::prove
