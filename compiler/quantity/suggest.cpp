@@ -1,0 +1,216 @@
+// Repairs for units that are not in the table.
+#include "compiler/quantity/unit.hpp"
+
+#include <algorithm>
+#include <array>
+#include <utility>
+#include <vector>
+
+namespace athanor {
+
+namespace {
+
+using Slip = std::pair<std::string_view, std::string_view>;
+
+/// Slips that stand for a whole unit. Only spellings of the same unit: a repair must never change a value, so
+/// cubic feet per minute, say, have none.
+constexpr Slip whole_slips[] = {
+    {"lpm", "L/min"},
+    {"LPM", "L/min"},
+    {"Lpm", "L/min"},
+    {"L/m", "L/min"},
+    {"l/m", "L/min"},
+    {"lph", "L/h"},
+    {"LPH", "L/h"},
+    {"mlpm", "mL/min"},
+    {"ml/m", "mL/min"},
+    {"mL/m", "mL/min"},
+    {"cc/m", "cm3/min"},
+    {"ccm", "cm3/min"},
+    {"ccpm", "cm3/min"},
+    {"slpm", "slm"},
+    {"SLPM", "slm"},
+    {"sL/min", "slm"},
+    {"SL/min", "slm"},
+    {"sl/min", "slm"},
+    {"NLPM", "NL/min"},
+    {"nlpm", "NL/min"},
+    {"mT", "mTorr"},
+    {"mt", "mTorr"},
+    {"T", "Torr"},
+    {"micron", "um"},
+    {"microns", "um"},
+    {"barg", "bar gauge"},
+    {"mbarg", "mbar gauge"},
+    {"kPag", "kPa gauge"},
+    {"psig", "psi gauge"},
+    {"bara", "bar"},
+    {"mbara", "mbar"},
+    {"psia", "psi"},
+    {"PSI", "psi"},
+    {"percent", "%"},
+    {"pct", "%"},
+    {"vol%", "%"},
+    {"mol%", "%"},
+    {"ppmv", "ppm"},
+    {"ppmV", "ppm"},
+    {"vppm", "ppm"},
+    {"ppbv", "ppb"},
+    {"C", "degC"},
+    {"F", "degF"},
+    {"ACH", "1/h"},
+    {"/h", "1/h"},
+    {"/min", "1/min"},
+    {"/s", "1/s"},
+    {"/K", "1/K"},
+    {"volume", "volumes"},
+    {"vol", "volumes"},
+    {"kwh", "kWh"},
+    {"kW*h", "kWh"},
+    {"mbar*l/s", "mbar*L/s"},
+    {"mbarL/s", "mbar*L/s"},
+    {"mbarl/s", "mbar*L/s"},
+    {"scc/s", "sccs"},
+    {"scc/min", "sccm"},
+
+    {"Nl/h", "NL/h"},
+    {"W/mK", "W/m/K"},
+    {"W/(m*K)", "W/m/K"},
+    {"J/(kg*K)", "J/kg/K"},
+    {"J/kgK", "J/kg/K"},
+};
+
+/// Slips that may also be a part of a compound: "C/min", "K/hr", "cc/min", "mbar*l/sec".
+constexpr Slip part_slips[] = {
+    {"C", "degC"},
+    {"°", "degC"},
+    {"º", "degC"},
+    {"ºC", "degC"},
+    {"℃", "degC"},
+    {"deg", "degC"},
+    {"degree", "degC"},
+    {"degrees", "degC"},
+    {"deg_C", "degC"},
+    {"celsius", "degC"},
+    {"Celsius", "degC"},
+    {"centigrade", "degC"},
+    {"Cel", "degC"},
+    {"F", "degF"},
+    {"deg_F", "degF"},
+    {"fahrenheit", "degF"},
+    {"Fahrenheit", "degF"},
+    {"℉", "degF"},
+    {"k", "K"},
+    {"degK", "K"},
+    {"°K", "K"},
+    {"kelvin", "K"},
+    {"Kelvin", "K"},
+    {"kelvins", "K"},
+    {"hr", "h"},
+    {"hrs", "h"},
+    {"Hr", "h"},
+    {"hour", "h"},
+    {"hours", "h"},
+    {"H", "h"},
+    {"sec", "s"},
+    {"secs", "s"},
+    {"second", "s"},
+    {"seconds", "s"},
+    {"S", "s"},
+    {"mn", "min"},
+    {"mins", "min"},
+    {"minute", "min"},
+    {"minutes", "min"},
+    {"day", "d"},
+    {"days", "d"},
+    {"week", "wk"},
+    {"weeks", "wk"},
+    {"torr", "Torr"},
+    {"mtorr", "mTorr"},
+    {"cc", "cm3"},
+    {"ccs", "cm3"},
+    {"ccm", "cm3"},
+    {"cm^3", "cm3"},
+    {"m^3", "m3"},
+    {"cm^2", "cm2"},
+    {"m^2", "m2"},
+    {"cbm", "m3"},
+    {"l", "L"},
+    {"ltr", "L"},
+    {"litre", "L"},
+    {"litres", "L"},
+    {"liter", "L"},
+    {"liters", "L"},
+    {"ml", "mL"},
+    {"Nl", "NL"},
+    {"inch", "in"},
+    {"inches", "in"},
+    {"bars", "bar"},
+    {"watt", "W"},
+    {"watts", "W"},
+    {"gram", "g"},
+    {"grams", "g"},
+
+    {"kgs", "kg"},
+};
+
+template<std::size_t N>
+std::string_view lookup(const Slip (&slips)[N], std::string_view wrong) {
+    for (const Slip& slip : slips)
+        if (slip.first == wrong) return slip.second;
+    return {};
+}
+
+/// Replaces the parts between '*' and '/' that are known slips.
+std::string repair_parts(std::string_view wrong) {
+    std::string result;
+    while (true) {
+        const std::size_t end = std::min(wrong.find_first_of("*/"), wrong.size());
+        const std::string_view part = wrong.substr(0, end), repaired = lookup(part_slips, part);
+        result += repaired.empty() ? part : repaired;
+        if (end == wrong.size()) return result;
+        result += wrong[end];
+        wrong.remove_prefix(end + 1);
+    }
+}
+
+char lower(char c) {
+    return c >= 'A' && c <= 'Z' ? static_cast<char>(c - 'A' + 'a') : c;
+}
+
+bool equal_but_case(std::string_view a, std::string_view b) {
+    return std::equal(a.begin(), a.end(), b.begin(), b.end(),
+                      [](char x, char y) { return lower(x) == lower(y); });
+}
+
+/// One letter too many, too few, another, or two neighbours exchanged, capitals aside.
+bool one_slip_apart(std::string_view a, std::string_view b) {
+    if (a.size() > b.size()) std::swap(a, b);
+    if (b.size() - a.size() > 1) return false;
+    const auto same = [](char x, char y) { return lower(x) == lower(y); };
+    std::size_t i = 0;
+    while (i < a.size() && same(a[i], b[i])) ++i;
+    const std::string_view x = a.substr(i), y = b.substr(i);
+    if (x.size() != y.size()) return equal_but_case(x, y.substr(1));
+    if (x.empty() || equal_but_case(x.substr(1), y.substr(1))) return true;
+    return x.size() >= 2 && same(x[0], y[1]) && same(x[1], y[0]) && equal_but_case(x.substr(2), y.substr(2));
+}
+
+} // namespace
+
+std::string_view suggest_unit(std::string_view wrong) {
+    if (wrong.empty()) return {};
+    if (const std::string_view slip = lookup(whole_slips, wrong); !slip.empty()) return slip;
+    const std::string repaired = repair_parts(wrong);
+    if (const Unit* unit = unit_named(repaired)) return unit->spelling;
+    // "mw" may be mW or MW: the first row, the smaller and commoner one, is as good a hint as any.
+    for (const Unit& unit : units())
+        if (equal_but_case(unit.spelling, repaired)) return unit.spelling;
+    // Short units are all one letter apart from each other; a guess would be noise.
+    if (wrong.size() < 3) return {};
+    for (const Unit& unit : units())
+        if (unit.spelling.size() >= 3 && one_slip_apart(unit.spelling, repaired)) return unit.spelling;
+    return {};
+}
+
+} // namespace athanor

@@ -1,0 +1,88 @@
+#pragma once
+#include "compiler/quantity/dimension.hpp"
+
+#include <cstdint>
+#include <optional>
+#include <string>
+#include <string_view>
+#include <vector>
+
+namespace athanor {
+
+/// What a value is. Several kinds share one dimension (temperature and difference, flow of volume and
+/// pumping speed); the kind keeps them apart. `derived` is any other product or quotient of quantities.
+enum class Kind : std::uint8_t {
+    poison, // an error was reported for this value; every later check stays silent
+    boolean,
+    text,
+    gas,
+    count,
+    fraction,
+    temperature,
+    difference,
+    rate,
+    time,
+    pressure,
+    overpressure,
+    flow,
+    volume_flow,
+    length,
+    area,
+    volume,
+    mass,
+    power,
+    energy,
+    leak_rate,
+    pumping_speed,
+    conductance,
+    dew_point,
+    frequency,
+    molar_mass,
+    density,
+    stress,
+    conductivity,
+    heat_capacity,
+    expansivity,
+    outgassing,
+    voltage,
+    derived
+};
+
+struct Type {
+    Kind kind = Kind::poison;
+    Dimension dimension{};
+
+    constexpr bool operator==(const Type&) const = default;
+    constexpr bool poison() const { return kind == Kind::poison; }
+    constexpr bool quantity() const { return kind > Kind::gas; }
+};
+
+/// The named type ("temperature", "flow", …) of the language, with its dimension.
+Type type_of(Kind kind);
+std::optional<Type> type_named(std::string_view name);
+std::string_view name(Kind kind);
+/// "a temperature", "a rate (temperature per time)", "kg m^-1 s^-2" for derived ones; used in messages.
+std::string describe(Type type);
+/// Every kind that a recipe can name as a type, in the order of the reference.
+const std::vector<Kind>& named_kinds();
+
+// --- the algebra of kinds; nullopt when the operation has no meaning ---------------------------------
+/// temperature - temperature = difference; temperature + difference = temperature; pressure + pressure =
+/// pressure; overpressure and pressure never mix; otherwise both sides must have the same type. A dew point
+/// counts as a temperature; a `derived` side takes the other side's kind; count and fraction give a fraction.
+std::optional<Type> add(Type a, Type b);
+std::optional<Type> subtract(Type a, Type b);
+/// Products and quotients take the one named kind with that dimension where there is exactly one
+/// (difference / time = rate, flow * time = derived amount), else `derived`. Siblings count as one, the first
+/// wins (volume / time = volume_flow); absolute temperatures, dew points and overpressures never result.
+/// A factor without dimension leaves the other's kind. An absolute temperature is no factor: nullopt.
+std::optional<Type> multiply(Type a, Type b);
+std::optional<Type> divide(Type a, Type b);
+std::optional<Type> negate(Type a);
+/// May a value of type `from` stand where `to` is expected? Equal types, or `derived`/sibling kinds of equal
+/// dimension where no meaning is lost (volume_flow, pumping_speed, conductance; count and fraction; pressure
+/// and stress; temperature and dew_point). Never from or to overpressure, never difference to temperature.
+bool converts(Type from, Type to);
+bool comparable(Type a, Type b);
+
+} // namespace athanor

@@ -1,0 +1,182 @@
+// Each command as a person types it.
+#include "tests/driver/command.hpp"
+
+#include <doctest/doctest.h>
+
+#include <algorithm>
+
+namespace {
+const std::string accepted = project + "/tests/examples/accepted";
+}
+
+TEST_CASE("check prints one summary line per recipe") {
+    Result result = athanor({"check", "air_calcine.ath"}, accepted);
+    CHECK_MESSAGE(result.status == 0, result.err);
+    CHECK(result.out.find("air_calcine: proven, ") == 0);
+    CHECK(std::count(result.out.begin(), result.out.end(), '\n') == 1);
+}
+
+TEST_CASE("check reads standard input") {
+    Result result = athanor({"check", "-"}, accepted, read_text(accepted + "/air_calcine.ath"));
+    CHECK_MESSAGE(result.status == 0, result.err);
+}
+
+TEST_CASE("the inner forms are printable") {
+    Result timeline = athanor({"check", "argon_anneal.ath", "--emit", "timeline"}, accepted);
+    CHECK(timeline.status == 0);
+    std::string difference = golden("emit/argon_anneal.timeline.txt", timeline.out);
+    CHECK_MESSAGE(difference.empty(), difference);
+    Result program = athanor({"check", "argon_anneal.ath", "--emit", "program"}, accepted);
+    difference = golden("emit/argon_anneal.program.txt", program.out);
+    CHECK_MESSAGE(difference.empty(), difference);
+    Result why = athanor({"check", "argon_anneal.ath", "--explain-segments"}, accepted);
+    CHECK(why.out.find("argon_anneal.ath:") != std::string::npos);
+}
+
+TEST_CASE("--set proves the value given") {
+    CHECK(athanor({"check", "argon_anneal.ath", "--set", "peak=700 degC"}, accepted).status == 0);
+    Result beyond = athanor({"check", "argon_anneal.ath", "--set", "peak=900 degC", "--message-format", "short"}, accepted);
+    CHECK(beyond.status == 1);
+    CHECK(beyond.err.find("[parameter_out_of_range]") != std::string::npos);
+    Result type = athanor({"check", "argon_anneal.ath", "--set", "peak=3 h", "--message-format", "short"}, accepted);
+    CHECK(type.status == 1);
+    CHECK(type.err.find("[unit_mismatch]") != std::string::npos);
+    Result name = athanor({"check", "argon_anneal.ath", "--set", "peek=700 degC", "--message-format", "short"}, accepted);
+    CHECK(name.status == 1);
+    CHECK(name.err.find("[unknown_name]") != std::string::npos);
+    Scratch scratch;
+    REQUIRE(athanor({"build", "argon_anneal.ath", "--set", "peak=700 degC", "-o", scratch.path()}, accepted).status == 0);
+    CHECK(scratch.read("argon_anneal.csv").find(",700,") != std::string::npos);
+}
+
+TEST_CASE("diff speaks of the process and is silent about layout") {
+    Scratch scratch;
+    std::string before = read_text(accepted + "/copper_sinter.ath");
+    scratch.write("athanor.root", "");
+    scratch.write("rigs/bench_two.ath", read_text(project + "/tests/examples/rigs/bench_two.ath"));
+    scratch.write("controllers/bench_controller.ath", read_text(project + "/tests/examples/controllers/bench_controller.ath"));
+    scratch.write("a/old.ath", before);
+    auto with = [&](const std::string& from, const std::string& to) {
+        std::string text = before;
+        std::size_t at = text.find(from);
+        REQUIRE(at != std::string::npos);
+        return text.replace(at, from.size(), to);
+    };
+    // Comments, blanks and the name of an operation are not the process.
+    std::string relaid = with("    make_inert(limit = 10 ppm)\n", "\n\n    # air out\n    make_inert( limit = 10 ppm )\n");
+    scratch.write("a/new.ath", relaid);
+    Result same = athanor({"diff", "a/old.ath", "a/new.ath"}, scratch.path());
+    CHECK_MESSAGE(same.status == 0, same.out);
+    CHECK(same.out.empty());
+
+    scratch.write("a/new.ath", with("soak : time = 45 min", "soak : time = 60 min"));
+    Result soak = athanor({"diff", "a/old.ath", "a/new.ath"}, scratch.path());
+    CHECK(soak.status == 1);
+    std::string difference = golden("diff/soak.txt", soak.out);
+    CHECK_MESSAGE(difference.empty(), difference);
+
+    scratch.write("a/new.ath", with("    dwell 1 h within 5 K\n", "    dwell 1 h within 5 K\n    ramp to 500 degC at 2 K/min\n    dwell 30 min\n"));
+    Result inserted = athanor({"diff", "a/old.ath", "a/new.ath"}, scratch.path());
+    CHECK(inserted.status == 1);
+    difference = golden("diff/inserted.txt", inserted.out);
+    CHECK_MESSAGE(difference.empty(), difference);
+}
+
+TEST_CASE("diff works as git's external diff") {
+    Scratch scratch;
+    std::string recipe = read_text(accepted + "/argon_anneal.ath");
+    scratch.write("rigs/bench_two.ath", read_text(project + "/tests/examples/rigs/bench_two.ath"));
+    scratch.write("controllers/bench_controller.ath", read_text(project + "/tests/examples/controllers/bench_controller.ath"));
+    scratch.write("recipes/anneal.ath", recipe);
+    std::string git = "git -c user.name=n -c user.email=n@example.org -c init.defaultBranch=main ";
+    REQUIRE(shell(git + "init -q . && " + git + "add . && " + git + "commit -qm one", scratch.path()).status == 0);
+    std::string diff = git + "-c diff.external='" ATHANOR_PROGRAM " diff' diff";
+    scratch.write("recipes/anneal.ath", recipe + "# a comment\n");
+    Result same = shell(diff, scratch.path());
+    CHECK(same.status == 0);
+    CHECK(same.out.find("same process") != std::string::npos);
+    std::size_t at = recipe.find("90 min");
+    REQUIRE(at != std::string::npos);
+    scratch.write("recipes/anneal.ath", std::string(recipe).replace(at, 6, "2 h"));
+    Result changed = shell(diff, scratch.path());
+    CHECK(changed.status == 0);
+    CHECK(changed.out.find("duration 1 h 30 min -> 2 h") != std::string::npos);
+    REQUIRE(shell(git + "rm -q --cached recipes/anneal.ath", scratch.path()).status == 0);
+    CHECK(shell(diff + " --cached", scratch.path()).out.find("removed") != std::string::npos);
+}
+
+TEST_CASE("format brings a file into the one layout, once") {
+    Scratch scratch;
+    scratch.write("r.ath", "recipe  r{ # why\n dwell 1 min ;  dwell   2 min\n\n\n}\n");
+    Result check = athanor({"format", "--check", "r.ath"}, scratch.path());
+    CHECK(check.status == 1);
+    CHECK(check.out == "r.ath: would change\n");
+    CHECK(athanor({"format", "r.ath"}, scratch.path()).status == 0);
+    std::string once = scratch.read("r.ath");
+    CHECK(once.find("# why") != std::string::npos);
+    CHECK(athanor({"format", "--check", "r.ath"}, scratch.path()).status == 0);
+    Result piped = athanor({"format", "-"}, scratch.path(), once);
+    CHECK(piped.out == once);
+}
+
+TEST_CASE("test runs the tests of a file and reports them") {
+    Scratch scratch;
+    scratch.write("t.ath", "recipe r {\n    dwell 10 min\n}\ntest \"good\" {\n    r() is refused\n}\ntest \"bad\" {\n    r() is proven\n}\n");
+    Result result = athanor({"test", "t.ath", "--junit", "report.xml"}, scratch.path());
+    CHECK(result.status == 1);
+    CHECK(result.out.find("1 passed, 1 failed") != std::string::npos);
+    CHECK(scratch.read("report.xml").find("failures=\"1\"") != std::string::npos);
+    CHECK(shell("/usr/bin/python3 -c 'import xml.dom.minidom as m; m.parse(\"report.xml\")'", scratch.path()).status == 0);
+}
+
+TEST_CASE("what is known can be shown, with sources") {
+    Scratch scratch;
+    Result units = athanor({"units"}, scratch.path());
+    CHECK(units.status == 0);
+    CHECK(units.out.find("degC") != std::string::npos);
+    CHECK(units.out.find("SI Brochure") != std::string::npos);
+    Result gases = athanor({"gases"}, scratch.path());
+    CHECK(gases.out.find("hydrogen") != std::string::npos);
+    CHECK(gases.out.find("IEC 60079-20-1:2010") != std::string::npos);
+    CHECK(athanor({"materials"}, scratch.path()).out.find("fused_quartz") != std::string::npos);
+    CHECK(athanor({"targets"}, scratch.path()).out.find("csv") == 0);
+    CHECK(athanor({"schema", "table"}, scratch.path()).out.find("2020-12") != std::string::npos);
+    CHECK(athanor({"schema", "equipment"}, scratch.path()).out.find("schema rig") != std::string::npos);
+    CHECK(athanor({"explain", "no_inert_purge_first"}, scratch.path()).out.find("no_inert_purge_first") != std::string::npos);
+    Result rig = athanor({"rig", "quartz_bench.ath"}, project + "/recipes/rigs");
+    CHECK_MESSAGE(rig.status == 0, rig.err);
+    CHECK(rig.out.find("natural cooling") != std::string::npos);
+    CHECK(athanor({"--version"}, scratch.path()).out.find("athanor") == 0);
+    CHECK(athanor({"check", "--help"}, scratch.path()).out.find("Examples:") != std::string::npos);
+}
+
+TEST_CASE("messages as JSON are one object a line") {
+    Result result = athanor({"check", "rate_for_time.ath", "--message-format", "json"}, project + "/tests/examples/refused");
+    CHECK(result.status == 1);
+    Scratch scratch;
+    scratch.write("messages", result.out);
+    Result read = shell("/usr/bin/python3 -c 'import json\nfor line in open(\"messages\"): d = json.loads(line); print(d[\"code\"], d[\"place\"][\"line\"])'",
+                        scratch.path());
+    CHECK(read.status == 0);
+    CHECK(read.out.find("unit_mismatch 6") != std::string::npos);
+}
+
+TEST_CASE("Python's csv module reads the table back as it was meant") {
+    Scratch scratch;
+    REQUIRE(athanor({"build", "copper_sinter.ath", "--to", "csv,json", "-o", scratch.path()}, accepted).status == 0);
+    Result rows = shell("/usr/bin/python3 - <<'P'\n"
+                        "import csv, json\n"
+                        "rows = list(csv.DictReader(open('copper_sinter.csv', newline='')))\n"
+                        "table = json.load(open('copper_sinter.json'))\n"
+                        "segments = [s for p in table['programs'] for s in p['segments']]\n"
+                        "assert len(rows) == len(segments), (len(rows), len(segments))\n"
+                        "for r, s in zip(rows, segments):\n"
+                        "    assert r['kind'] == s['kind'] and int(r['segment']) == s['segment']\n"
+                        "    assert r['target_degC'] == '' or float(r['target_degC']) == s['target_degC']\n"
+                        "assert max(float(r['target_degC']) for r in rows if r['target_degC']) == 950\n"
+                        "print(len(rows))\nP",
+                        scratch.path());
+    CHECK_MESSAGE(rows.status == 0, rows.err);
+    Result schema = shell("/usr/bin/python3 -m jsonschema -i copper_sinter.json '" + project + "/docs/table.schema.json'", scratch.path());
+    CHECK_MESSAGE(schema.status == 0, schema.err);
+}
