@@ -1,0 +1,335 @@
+#include "compiler/check/equipment_block.hpp"
+#include "compiler/quantity/unit.hpp"
+
+#include <algorithm>
+#include <fmt/format.h>
+
+namespace athanor::check {
+
+namespace {
+
+/// Judges one block. Every property that does not fit is told once and poisoned.
+class Judge {
+public:
+    Judge(Registry& registry, const std::vector<SchemaProperty>& schema, std::string_view owner)
+        : r_(registry), schema_(schema), owner_(owner) {}
+
+    void read(const Item& item, Property& into) {
+        const auto variants = variants_of(item.name);
+        const Tree& tree = r_.tree(item.unit);
+        if (variants.empty()) {
+            if (!tree[item.node].broken) unknown(item);
+            into.properties.push_back(poisoned(item, nullptr));
+            return;
+        }
+        if (tree[item.node].broken) {
+            into.properties.push_back(poisoned(item, variants[0]));
+            return;
+        }
+        if (!variants[0]->many && variants[0]->name == item.name)
+            if (const Property* earlier = into.find(item.name); earlier != nullptr) {
+                r_.out
+                    .error(Code::duplicate_name, name_span(item),
+                           fmt::format("`{}` is given twice in {}", item.name, owner_))
+                    .also(earlier->span, "first given here")
+                    .remedy("keep one of the two");
+                return;
+            }
+        into.properties.push_back(fit(item, variants));
+    }
+
+    void fill(athanor::Span owner_span, bool owner_broken, Property& into) {
+        for (const SchemaProperty& p : schema_) {
+            if (into.has(p.name)) continue;
+            if (!p.default_elements.empty()) by_default(p, into);
+            // However many variants it has, it is told once.
+            else if (p.required && !owner_broken && variants_of(p.name)[0] == &p)
+                missing(p, owner_span);
+        }
+    }
+
+private:
+    std::vector<const SchemaProperty*> variants_of(std::string_view name) const {
+        std::vector<const SchemaProperty*> found;
+        for (const SchemaProperty& p : schema_)
+            if (p.name == name) found.push_back(&p);
+        if (found.empty())
+            for (const SchemaProperty& p : schema_)
+                if (p.any_name()) found.push_back(&p);
+        return found;
+    }
+
+    athanor::Span name_span(const Item& item) const {
+        return r_.span(item.unit, r_.tree(item.unit)[item.node].first);
+    }
+
+    Property poisoned(const Item& item, const SchemaProperty* schema) const {
+        Property p;
+        p.schema = schema;
+        p.name = item.name;
+        p.unit = item.unit;
+        p.node = item.node;
+        p.span = name_span(item);
+        p.poison = true;
+        return p;
+    }
+
+    void unknown(const Item& item) {
+        Diagnostic& d = r_.out.error(Code::unknown_property, name_span(item),
+                                     fmt::format("{} has no property `{}`", owner_, item.name));
+        std::vector<std::string_view> known;
+        for (const SchemaProperty& p : schema_) known.push_back(p.name);
+        if (std::string near = nearest(item.name, known); !near.empty()) {
+            d.remedy(fmt::format("did you mean `{}`?", near)).mend(d.span, near);
+            return;
+        }
+        for (const Schema& schema : r_.schemas)
+            if (std::string home = block_with(schema.properties, item.name); !home.empty()) {
+                d.remedy(fmt::format("`{}` belongs in `{} {{ … }}` of a {}", item.name, home, schema.name));
+                return;
+            }
+        std::string list;
+        for (std::string_view name : known)
+            if (name != "any_name" && list.find(fmt::format("`{}`", name)) == std::string::npos)
+                list += fmt::format("{}`{}`", list.empty() ? "" : ", ", name);
+        if (!list.empty()) d.remedy(fmt::format("it takes {}", list));
+    }
+
+    static std::string block_with(const std::vector<SchemaProperty>& properties, std::string_view name) {
+        for (const SchemaProperty& p : properties)
+            for (const SchemaProperty& inner : p.properties)
+                if (inner.name == name) return std::string(p.name);
+        return {};
+    }
+
+    Property fit(const Item& item, const std::vector<const SchemaProperty*>& variants) {
+        const Tree& tree = r_.tree(item.unit);
+        const auto elements = elements_of(tree, item.node);
+        for (NodeId element : elements)
+            if (tree[element].broken) return poisoned(item, variants[0]);
+        for (NodeId element : elements)
+            if (tree.kind(element) == Node::hole) {
+                r_.out
+                    .error(Code::value_missing, tree.span(element),
+                           fmt::format("`{}` of {} has no value yet", item.name, owner_))
+                    .remedy(example(*variants[0]));
+                return poisoned(item, variants[0]);
+            }
+        Mismatch furthest;
+        for (const SchemaProperty* schema : variants) {
+            Mismatch mismatch;
+            if (auto found = match(schema->pattern(), tree, elements, r_.files, mismatch)) {
+                Property p = poisoned(item, schema);
+                p.poison = false;
+                p.match = std::move(*found);
+                if (!elements.empty()) p.span = hull(p.span, tree.span(elements.back()));
+                p.reference = source_of(item.unit, item.node);
+                if (!bounded(p)) p.poison = true;
+                block(item, p);
+                return p;
+            }
+            if (mismatch.element > furthest.element)
+                furthest = std::move(mismatch);
+            else if (mismatch.element == furthest.element) {
+                furthest.wanted.insert(furthest.wanted.end(), mismatch.wanted.begin(), mismatch.wanted.end());
+                furthest.bad_margin = furthest.bad_margin || mismatch.bad_margin;
+            }
+        }
+        misfit(item, elements, variants, furthest);
+        return poisoned(item, variants[0]);
+    }
+
+    void block(const Item& item, Property& p) {
+        const Tree& tree = r_.tree(item.unit);
+        const NodeId inner = tree.child(item.node, Node::property_block);
+        if (inner != no_node && !p.schema->block) {
+            const auto braces = tree.span(inner);
+            r_.out
+                .error(Code::unknown_property, {braces.file, braces.begin, braces.begin + 1},
+                       fmt::format("`{}` of {} takes no block", item.name, owner_))
+                .remedy(example(*p.schema));
+            return;
+        }
+        bool broken = false;
+        if (inner != no_node)
+            for (NodeId node : tree.children(inner))
+                broken = broken || tree.kind(node) == Node::error || tree[node].broken;
+        if (p.schema->block) {
+            const Capture* name = p.match.named();
+            const std::string owner = name != nullptr ? fmt::format("{} `{}`", item.name, name->text)
+                                                      : fmt::format("`{}` of {}", item.name, owner_);
+            match_items(r_, item.items, p.schema->properties, owner, p.span, broken, p);
+        }
+    }
+
+    std::string source_of(Index unit, NodeId node) const {
+        const Tree& tree = r_.tree(unit);
+        const NodeId source = tree.child(node, Node::source);
+        if (source == no_node) return {};
+        const NodeId text = tree.child(source, Node::text);
+        const std::string_view quoted = text == no_node ? std::string_view{} : tree.text(text, r_.files);
+        return quoted.size() < 2 ? std::string{} : std::string(quoted.substr(1, quoted.size() - 2));
+    }
+
+    /// Ends in order, and inside what the schema allows.
+    bool bounded(const Property& p) {
+        for (const Capture& c : p.match.captures) {
+            if (c.type.poison()) continue;
+            if (c.value.lo > c.value.hi) {
+                r_.out
+                    .error(Code::rig_inconsistent, c.span,
+                           fmt::format("`{}` of {} runs from {} down to {}", p.name, owner_,
+                                       to_text(c.value.lo, c.type.kind), to_text(c.value.hi, c.type.kind)))
+                    .remedy("write the lower end first");
+                return false;
+            }
+            if (c.type.kind == Kind::temperature && c.value.lo < 0) {
+                r_.out.error(
+                    Code::rig_inconsistent, c.span,
+                    fmt::format("{} lies below absolute zero", to_text(c.value.lo, Kind::temperature)));
+                return false;
+            }
+            const Bound bound = c.type.kind == Kind::temperature ? Bound::none : p.schema->bound;
+            const bool low =
+                (bound == Bound::positive && c.value.lo <= 0) || (bound != Bound::none && c.value.lo < 0);
+            const bool high = bound == Bound::share && c.value.hi > 1;
+            if (!low && !high) continue;
+            const std::string limit = bound == Bound::positive       ? "above zero"
+                                      : bound == Bound::not_negative ? "zero or more"
+                                                                     : "between 0 and 1";
+            r_.out.error(Code::rig_inconsistent, c.span,
+                         fmt::format("`{}` of {} must be {}, not {}", p.name, owner_, limit,
+                                     to_text(low ? c.value.lo : c.value.hi, c.type.kind)));
+            return false;
+        }
+        return true;
+    }
+
+    static std::string describe_all(const std::vector<const SchemaProperty*>& variants) {
+        std::string text;
+        for (const SchemaProperty* p : variants) {
+            if (!text.empty()) text += " or ";
+            text += describe(p->pattern());
+        }
+        return text;
+    }
+
+    std::string sample(const SchemaProperty& p) const {
+        if (!p.example.empty()) return fmt::format("{} {}", p.name, p.example);
+        if (p.default_elements.empty()) return {};
+        const Tree& tree = r_.tree(p.unit);
+        const auto all = hull(tree.span(p.default_elements.front()), tree.span(p.default_elements.back()));
+        return fmt::format("{} {}", p.name, r_.files.text(all));
+    }
+    std::string example(const SchemaProperty& p) const {
+        const std::string text = sample(p);
+        return text.empty() ? fmt::format("`{}` takes {}", p.name, describe(p.pattern()))
+                            : "for example " + text;
+    }
+
+    void misfit(const Item& item, const std::vector<NodeId>& elements,
+                const std::vector<const SchemaProperty*>& variants, const Mismatch& mismatch) {
+        const Tree& tree = r_.tree(item.unit);
+        std::string message = fmt::format("`{}` takes {}", item.name, describe_all(variants));
+        for (const SchemaProperty* p : variants)
+            if (std::string text = sample(*p); !text.empty()) {
+                message += ": " + text;
+                break;
+            }
+        if (mismatch.element >= elements.size()) {
+            r_.out
+                .error(Code::unknown_property,
+                       elements.empty() ? name_span(item) : hull(name_span(item), tree.span(elements.back())),
+                       std::move(message))
+                .with_label("something is missing behind this");
+            return;
+        }
+        const NodeId at = elements[mismatch.element];
+        const Node kind = tree.kind(at);
+        if (mismatch.bad_margin) {
+            r_.out.error(Code::unit_mismatch, tree.span(at), std::move(message))
+                .with_label(
+                    "± takes the same quantity, or a fraction of it; of an absolute temperature, a difference");
+            return;
+        }
+        if (kind == Node::word || kind == Node::name || kind == Node::text) {
+            Diagnostic& d = r_.out.error(Code::unknown_property, tree.span(at), std::move(message));
+            std::vector<std::string_view> words;
+            for (const Pattern* wanted : mismatch.wanted)
+                if (wanted->kind == Pattern::Kind::word) words.push_back(wanted->word);
+            if (std::string near = nearest(tree.text(at, r_.files), words); !near.empty()) {
+                d.remedy(fmt::format("did you mean `{}`?", near)).mend(d.span, near);
+            }
+            return;
+        }
+        const Literal literal = read_literal(tree, at, r_.files);
+        const Pattern* value = nullptr;
+        for (const Pattern* wanted : mismatch.wanted)
+            if (value == nullptr && !wanted->type.poison()) value = wanted;
+        if (value == nullptr) {
+            r_.out.error(Code::unknown_property, tree.span(at), std::move(message))
+                .with_label("nothing of this kind belongs here");
+        } else if (kind == Node::number && !value->type.dimension.none()) {
+            const std::string unit(display_unit(value->type.kind).spelling);
+            Diagnostic& d = r_.out.error(Code::missing_unit, tree.span(at), std::move(message))
+                                .with_label("this number has no unit");
+            if (!unit.empty())
+                d.remedy(fmt::format("write its unit, for example {} {}", tree.text(at, r_.files), unit));
+        } else {
+            Diagnostic& d = r_.out.error(Code::unit_mismatch, tree.span(at), std::move(message))
+                                .with_label(fmt::format("this is {}", describe(literal.type)));
+            if (literal.type.kind == Kind::temperature && value->type.kind == Kind::difference) {
+                const std::string number(tree.text(tree[at].first, r_.files));
+                d.remedy(fmt::format("a difference is written `{} K`", number))
+                    .mend(tree.span(at), number + " K");
+            }
+            if (literal.type.kind == Kind::pressure && value->type.kind == Kind::overpressure)
+                d.remedy(fmt::format("a pressure above ambient is written `{} gauge`", tree.text(at, r_.files)))
+                    .mend(tree.span(at), fmt::format("{} gauge", tree.text(at, r_.files)));
+        }
+    }
+
+    void by_default(const SchemaProperty& schema, Property& into) {
+        Mismatch mismatch;
+        Property p;
+        p.schema = &schema;
+        p.name = schema.name;
+        p.unit = schema.unit;
+        p.node = schema.node;
+        const Tree& tree = r_.tree(schema.unit);
+        p.span = hull(tree.span(schema.default_elements.front()), tree.span(schema.default_elements.back()));
+        p.defaulted = true;
+        p.reference = source_of(schema.unit, schema.node);
+        auto found = match(schema.pattern(), tree, schema.default_elements, r_.files, mismatch);
+        if (!found) {
+            r_.out.error(Code::unknown_property, p.span,
+                         fmt::format("the default of `{}` does not fit its pattern: {}", schema.name,
+                                     describe(schema.pattern())));
+            return;
+        }
+        p.match = std::move(*found);
+        into.properties.push_back(std::move(p));
+    }
+
+    void missing(const SchemaProperty& p, athanor::Span owner_span) {
+        r_.out
+            .error(Code::rig_inconsistent, owner_span,
+                   fmt::format("{} says nothing about `{}`", owner_, p.name))
+            .remedy(example(p));
+    }
+
+    Registry& r_;
+    const std::vector<SchemaProperty>& schema_;
+    std::string_view owner_;
+};
+
+} // namespace
+
+void match_items(Registry& registry, const std::vector<Item>& items, const std::vector<SchemaProperty>& schema,
+                 std::string_view owner, athanor::Span owner_span, bool owner_broken, Property& into) {
+    Judge judge(registry, schema, owner);
+    for (const Item& item : items) judge.read(item, into);
+    judge.fill(owner_span, owner_broken, into);
+}
+
+} // namespace athanor::check

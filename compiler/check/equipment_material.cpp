@@ -1,0 +1,80 @@
+#include "compiler/check/equipment_readers.hpp"
+#include "compiler/quantity/unit.hpp"
+
+#include <fmt/format.h>
+
+namespace athanor::check {
+
+Material read_material(const Declared& d) {
+    Material m;
+    m.name = d.name;
+    m.title = d.title;
+    m.source = d.span;
+    m.broken = d.broken;
+    const Property& p = d.root;
+    m.limit = figure(p, "limit", Kind::temperature);
+    m.limit_vacuum = figure(p, "limit_vacuum", Kind::temperature);
+    m.hydrogen_limit = figure(p, "hydrogen_limit", Kind::temperature);
+    for (const Property& row : p.properties) {
+        if (row.name != "rate" || row.poison) continue;
+        RateRow rate;
+        rate.rate = figure(&row, Kind::rate);
+        const Capture* diameter = row.match.value(Kind::length);
+        const Capture* temperature = row.match.value(Kind::temperature);
+        rate.diameter = diameter != nullptr ? diameter->value : Interval(0, infinity);
+        rate.temperature = temperature != nullptr ? temperature->value : Interval(0, infinity);
+        m.rates.push_back(std::move(rate));
+    }
+    m.elastic_modulus = figure(p, "elastic_modulus", Kind::stress);
+    m.poisson = figure(p, "poisson", Kind::count);
+    m.expansion = figure(p, "expansion", Kind::expansivity);
+    m.conductivity = figure(p, "conductivity", Kind::conductivity);
+    m.density = figure(p, "density", Kind::density);
+    m.heat_capacity = figure(p, "heat_capacity", Kind::heat_capacity);
+    m.strength = figure(p, "strength", Kind::stress);
+    return m;
+}
+
+Thermocouple read_thermocouple(const Declared& d, Diagnostics& out) {
+    Thermocouple t;
+    t.name = d.name;
+    t.title = d.title;
+    t.source = d.span;
+    t.broken = d.broken;
+    t.range = figure(d.root, "range", Kind::temperature);
+    for (const Property& row : d.root.properties) {
+        if (row.name != "class" || row.poison) continue;
+        const Property* range = row.find("range");
+        const Property* tolerance = row.find("tolerance");
+        if (range == nullptr || tolerance == nullptr || range->poison || tolerance->poison) continue;
+        Tolerance c;
+        const double number = row.match.value(Kind::count)->value.lo;
+        if (number != 1 && number != 2 && number != 3) {
+            out.error(Code::rig_inconsistent, row.span,
+                      fmt::format("a tolerance class is 1, 2 or 3, not {}", shortest(number)));
+            t.broken = true;
+            continue;
+        }
+        c.number = static_cast<int>(number);
+        for (const Tolerance& earlier : t.classes)
+            if (earlier.number == c.number) {
+                out.error(Code::duplicate_name, row.span,
+                          fmt::format("class {} of `{}` is given twice", c.number, d.name))
+                    .also(earlier.source, "first given here");
+                t.broken = true;
+            }
+        c.range = range->match.value(Kind::temperature)->value;
+        c.absolute = tolerance->match.value(Kind::difference)->value.lo;
+        if (const Capture* relative = tolerance->match.value(Kind::fraction)) c.relative = relative->value.lo;
+        if (const Capture* from = tolerance->match.value(Kind::temperature)) {
+            c.from = from_si(from->value.lo, *unit_named("degC"));
+            c.added = true;
+        }
+        c.source = row.span;
+        c.reference = tolerance->reference.empty() ? row.reference : tolerance->reference;
+        t.classes.push_back(std::move(c));
+    }
+    return t;
+}
+
+} // namespace athanor::check

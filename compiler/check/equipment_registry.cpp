@@ -1,0 +1,114 @@
+#include "compiler/check/equipment_block.hpp"
+#include "grammar/words.hpp"
+
+#include <algorithm>
+#include <fmt/format.h>
+
+namespace athanor::check {
+
+std::string_view word_for(Node kind) {
+    switch (kind) {
+    case Node::gas: return "gas";
+    case Node::material: return "material";
+    case Node::thermocouple: return "thermocouple";
+    case Node::rig: return "rig";
+    case Node::controller: return "controller";
+    default: return "declaration";
+    }
+}
+
+std::string nearest(std::string_view wrong, const std::vector<std::string_view>& known) {
+    std::string_view best;
+    unsigned least = wrong.size() < 4 ? 2 : 3; // short words lie near to everything
+    for (std::string_view word : known) {
+        const unsigned distance = grammar::edit_distance(wrong, word);
+        if (distance < least) {
+            least = distance;
+            best = word;
+        }
+    }
+    return std::string(best);
+}
+
+Registry::Registry(const std::vector<Unit>& units_, const Files& files_, Diagnostics& out_)
+    : units(units_), files(files_), out(out_), schemas(read_schemas(units_, files_, out_)) {
+    for (Index u = 0; u < units.size(); ++u) {
+        const Tree& t = tree(u);
+        for (NodeId node : t.children(t.root)) {
+            const Node kind = t.kind(node) == Node::gas_mix ? Node::gas : t.kind(node);
+            if (word_for(kind) == "declaration") continue;
+            const NodeId name = t.child(node, Node::name);
+            if (name == no_node) continue;
+            all_.push_back(std::make_unique<Declaration>(
+                Declaration{kind, t.text(name, files), u, node, t.span(name), none}));
+            by_name_[{kind, all_.back()->name}].push_back(all_.back().get());
+        }
+    }
+    refuse_twins();
+}
+
+bool Registry::sees(Index from, Index unit) const {
+    const auto& visible = units[from].visible;
+    return from == unit || std::find(visible.begin(), visible.end(), unit) != visible.end();
+}
+
+/// Two of one name where one file sees both by writing one of them. Two imports that clash are told at use.
+void Registry::refuse_twins() {
+    for (auto& [key, list] : by_name_) {
+        if (list.size() < 2) continue;
+        for (std::size_t b = 1; b < list.size(); ++b)
+            for (std::size_t a = 0; a < b; ++a) {
+                Declaration* later = list[b];
+                Declaration* first = list[a];
+                if (later->unit != first->unit && !sees(later->unit, first->unit)) std::swap(later, first);
+                if (later->unit != first->unit && !sees(later->unit, first->unit)) continue;
+                // A file sees the library, not the reverse; whoever sees both is the one to change.
+                if (units[later->unit].standard && !units[first->unit].standard) std::swap(later, first);
+                const bool standard = units[first->unit].standard;
+                out.error(Code::duplicate_name, later->span,
+                          fmt::format("{} `{}` is declared already{}", word_for(key.first), key.second,
+                                      standard ? " in the standard library" : ""))
+                    .also(first->span, "first declared here")
+                    .remedy("give one of them another name");
+                break;
+            }
+    }
+}
+
+Declaration* Registry::find(Node kind, std::string_view name, Index unit, athanor::Span span) {
+    std::vector<Declaration*> seen;
+    if (auto found = by_name_.find({kind, name}); found != by_name_.end())
+        for (Declaration* d : found->second)
+            if (sees(unit, d->unit)) seen.push_back(d);
+    // The file's own declaration was already told apart from what it sees.
+    for (Declaration* d : seen)
+        if (d->unit == unit) return d;
+    if (seen.size() > 1 && units[seen[0]->unit].standard) return seen[0];
+    if (seen.size() > 1) {
+        out.error(Code::duplicate_name, span,
+                  fmt::format("{} `{}` is declared in two of the imported files", word_for(kind), name))
+            .also(seen[0]->span, "one of them")
+            .also(seen[1]->span, "the other")
+            .remedy("import one of the two files only, or rename one of the declarations");
+        return nullptr;
+    }
+    if (!seen.empty()) return seen[0];
+
+    Diagnostic& d =
+        out.error(Code::unknown_name, span, fmt::format("no {} is called `{}`", word_for(kind), name));
+    std::vector<std::string_view> known;
+    for (const auto& declaration : all_)
+        if (declaration->kind == kind && sees(unit, declaration->unit)) known.push_back(declaration->name);
+    const std::string near = nearest(name, known);
+    if (!near.empty())
+        d.remedy(fmt::format("`{}` is declared", near)).mend(span, near);
+    else if (auto hidden = by_name_.find({kind, name}); hidden != by_name_.end())
+        d.remedy(fmt::format("it is declared in {}, which this file does not import",
+                             files[hidden->second[0]->span.file].path()));
+    else
+        d.remedy(
+            fmt::format("declare it with `{} {} {{ … }}`, or import the file that does", word_for(kind), name));
+    return nullptr;
+}
+
+} // namespace athanor::check

@@ -1,0 +1,34 @@
+#pragma once
+#include "compiler/check/equipment.hpp"
+
+#include <string>
+#include <vector>
+
+/// What a mixture is, from what its parts are. Shares are mole fractions.
+namespace athanor::check {
+
+/// Share of oxidising gas from which a line counts as oxidiser: at and above the limiting oxygen of hydrogen
+/// (NFPA 69: 5.0 % of the flammability tube times 0.85) it can burn what the tube holds. Air counts.
+inline constexpr double oxidiser_share = 0.0425;
+/// Enriched atmosphere: things burn in it that do not in air (OSHA and EIGA Doc 44/18: 23.5 %).
+inline constexpr double enriched_share = 0.235;
+/// Share of inert gases from which a mixture counts as inert (common practice, no source).
+inline constexpr double inert_share = 0.99;
+/// Kk of a gas for which ISO 10156 is not known here: below the lowest that is (argon 0.55).
+inline constexpr double least_inert_equivalence = 0.5;
+
+/// ISO 10156:2017: sum of A'_i / Tci, A'_i = A_i / (sum A + sum Kk B). Above 1 the mixture is flammable in air.
+/// For mixtures without an oxidiser.
+double flammability_sum(const std::vector<Gas>& gases, const std::vector<std::pair<Index, Interval>>& parts);
+
+/// Limits of the whole mixture in air: Le Chatelier on the fuels, corrected for the inert parts as in ISO
+/// 10156:2017, L = 1 / sum(z_i / (f L_i)), f = (1 - L' - (1 - K) (B/F) L') / (1 - L'). Above 1: no mixture with
+/// air burns.
+double lower_limit(const std::vector<Gas>& gases, const std::vector<std::pair<Index, Interval>>& parts);
+/// Le Chatelier without the correction, at most 1. Less accurate than the lower limit.
+double upper_limit(const std::vector<Gas>& gases, const std::vector<std::pair<Index, Interval>>& parts);
+
+/// Fills hazards and figures of a mixture from its parts.
+void derive_mixture(const std::vector<Gas>& gases, Gas& mixture);
+
+} // namespace athanor::check

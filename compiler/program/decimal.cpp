@@ -1,0 +1,177 @@
+#include "compiler/program/decimal.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+
+namespace athanor {
+
+namespace {
+
+constexpr std::int64_t biggest = std::numeric_limits<std::int64_t>::max();
+
+std::int64_t power_of_ten(int exponent) {
+    std::int64_t power = 1;
+    for (int i = 0; i < exponent; ++i) {
+        if (power > biggest / 10) return biggest;
+        power *= 10;
+    }
+    return power;
+}
+
+/// Saturates instead of overflowing: a grid with such ends holds no value that anyone keys.
+std::int64_t multiply(std::int64_t a, std::int64_t b) {
+    std::int64_t product = 0;
+    if (!__builtin_mul_overflow(a, b, &product)) return product;
+    return (a < 0) == (b < 0) ? biggest : -biggest;
+}
+
+std::int64_t add(std::int64_t a, std::int64_t b) {
+    std::int64_t sum = 0;
+    if (!__builtin_add_overflow(a, b, &sum)) return sum;
+    return a < 0 ? -biggest : biggest;
+}
+
+std::int64_t scaled(Decimal number, int exponent) {
+    return multiply(number.mantissa, power_of_ten(number.exponent - exponent));
+}
+
+/// Removes trailing zeros, so that equal numbers have equal fields.
+Decimal reduced(std::int64_t mantissa, int exponent) {
+    if (mantissa == 0) return {0, 0};
+    while (exponent < 0 && mantissa % 10 == 0) {
+        mantissa /= 10;
+        ++exponent;
+    }
+    return {mantissa, static_cast<std::int8_t>(exponent)};
+}
+
+int common_exponent(const Grid& grid) {
+    return std::min({grid.lo.exponent, grid.hi.exponent, grid.step.exponent, std::int8_t{0}});
+}
+
+/// The position of a value on the grid in steps; every double in the neighbourhood of an index maps within
+/// `tolerance` of it.
+constexpr double tolerance = 1e-9;
+
+long double position(const Grid& grid, double value) {
+    const int exponent = common_exponent(grid);
+    const auto step = static_cast<long double>(scaled(grid.step, exponent));
+    if (step <= 0) return 0;
+    const auto scale = static_cast<long double>(power_of_ten(-exponent));
+    return (static_cast<long double>(value) * scale - static_cast<long double>(scaled(grid.lo, exponent))) /
+           step;
+}
+
+std::int64_t to_index(long double floored) {
+    if (!(floored > -9e18L)) return -biggest;
+    if (floored > 9e18L) return biggest;
+    return static_cast<std::int64_t>(floored);
+}
+
+} // namespace
+
+double Decimal::value() const {
+    // Both operands are exact for every number a controller takes, so the quotient is correctly rounded.
+    if (exponent >= 0) return static_cast<double>(scaled(*this, 0));
+    if (exponent >= -18) return static_cast<double>(mantissa) / static_cast<double>(power_of_ten(-exponent));
+    return static_cast<double>(mantissa) * std::pow(10.0, exponent);
+}
+
+std::string Decimal::text() const {
+    const Decimal number = reduced(mantissa, exponent);
+    if (number.exponent >= 0) {
+        std::string digits = std::to_string(number.mantissa);
+        return number.mantissa == 0 ? "0"
+                                    : digits + std::string(static_cast<std::size_t>(number.exponent), '0');
+    }
+    const auto places = static_cast<std::size_t>(-number.exponent);
+    std::string digits = std::to_string(number.mantissa);
+    const bool negative = digits.front() == '-';
+    if (negative) digits.erase(0, 1);
+    if (digits.size() <= places) digits.insert(0, places + 1 - digits.size(), '0');
+    digits.insert(digits.size() - places, 1, '.');
+    return negative ? "-" + digits : digits;
+}
+
+std::optional<Decimal> Decimal::parse(const std::string& text) {
+    std::size_t at = 0;
+    const bool negative = !text.empty() && text[0] == '-';
+    if (!text.empty() && (text[0] == '-' || text[0] == '+')) ++at;
+    std::int64_t mantissa = 0;
+    int exponent = 0;
+    bool digits = false;
+    bool point = false;
+    for (; at < text.size(); ++at) {
+        const char c = text[at];
+        if (c == '.' && !point) {
+            point = true;
+        } else if (c >= '0' && c <= '9') {
+            digits = true;
+            if (mantissa > (biggest - (c - '0')) / 10) return std::nullopt;
+            mantissa = mantissa * 10 + (c - '0');
+            if (point) --exponent;
+        } else {
+            break;
+        }
+    }
+    if (!digits) return std::nullopt;
+    if (at < text.size() && (text[at] == 'e' || text[at] == 'E')) {
+        ++at;
+        const bool down = at < text.size() && text[at] == '-';
+        if (at < text.size() && (text[at] == '-' || text[at] == '+')) ++at;
+        int power = 0;
+        const std::size_t first = at;
+        for (; at < text.size() && text[at] >= '0' && text[at] <= '9'; ++at) {
+            if (power > 100) return std::nullopt;
+            power = power * 10 + (text[at] - '0');
+        }
+        if (at == first) return std::nullopt;
+        exponent += down ? -power : power;
+    }
+    if (at != text.size() || exponent < -100 || exponent > 18) return std::nullopt;
+    if (exponent > 0) {
+        mantissa = multiply(mantissa, power_of_ten(exponent));
+        if (mantissa == biggest) return std::nullopt;
+        exponent = 0;
+    }
+    return reduced(negative ? -mantissa : mantissa, exponent);
+}
+
+Decimal Decimal::nearest(double value, int digits) {
+    digits = std::clamp(digits, 0, 18);
+    const long double shifted =
+        static_cast<long double>(value) * static_cast<long double>(power_of_ten(digits));
+    if (std::isnan(shifted)) return {0, 0};
+    return reduced(to_index(std::round(shifted)), -digits);
+}
+
+std::int64_t Grid::count() const {
+    const int exponent = common_exponent(*this);
+    const std::int64_t width = scaled(step, exponent);
+    const std::int64_t range = add(scaled(hi, exponent), -scaled(lo, exponent));
+    return width <= 0 || range < 0 ? 0 : range / width;
+}
+
+Decimal Grid::decimal(std::int64_t k) const {
+    const int exponent = common_exponent(*this);
+    return reduced(add(scaled(lo, exponent), multiply(k, scaled(step, exponent))), exponent);
+}
+
+double Grid::value(std::int64_t k) const {
+    return decimal(k).value();
+}
+
+std::int64_t Grid::nearest(double value) const {
+    return to_index(std::floor(position(*this, value) + 0.5L + static_cast<long double>(tolerance)));
+}
+
+std::int64_t Grid::below(double value) const {
+    return to_index(std::floor(position(*this, value) + static_cast<long double>(tolerance)));
+}
+
+std::int64_t Grid::above(double value) const {
+    return to_index(std::ceil(position(*this, value) - static_cast<long double>(tolerance)));
+}
+
+} // namespace athanor

@@ -1,0 +1,232 @@
+#pragma once
+#include "grammar/syntax.hpp"
+#include "grammar/words.hpp"
+
+#include <array>
+#include <string_view>
+#include <vector>
+
+namespace athanor::grammar {
+
+/// What stands at a place of the text, blanks skipped.
+struct Token {
+    enum class Type : std::uint8_t {
+        end_of_file,
+        end_of_line,
+        word,
+        number,
+        text,
+        unclosed_text, // a text without its closing quote; no rule takes it
+        symbol
+    };
+    Type type = Type::end_of_file;
+    Word word = Word::none;  // of a word
+    char symbol = 0;         // first byte, or one of `Symbol`
+    bool later_line = false; // blanks before it held a line end
+    std::uint32_t begin = 0, end = 0;
+};
+
+/// Symbols of more than one byte; all others are their own byte.
+enum Symbol : char { less_equal = 1, greater_equal, plus_minus, other };
+
+/// What a rule would have taken where it stopped: a word, a symbol, or a class of things.
+struct Wanted {
+    enum class Class : std::uint8_t {
+        word,
+        symbol,
+        name,
+        text,
+        number,
+        value,
+        unit,
+        block,
+        statement_end,
+        action,
+        part
+    };
+    Class kind = Class::word;
+    std::uint8_t which = 0; // the word or the symbol
+
+    bool operator==(const Wanted&) const = default;
+};
+
+/// One thing that is wrong, as data; `explain` turns it into a diagnostic.
+struct Trouble {
+    enum class Kind : std::uint8_t {
+        unexpected,      // a rule stopped at `begin`; `wanted` says what it would have taken
+        unknown_unit,    // [begin, end) is no unit; [other_begin, other_end) its number
+        comma_decimal,   // [begin, end) is "1,5"
+        clock_time,      // [begin, end) is "1:30"
+        compound_order,  // [begin, end) cannot follow the time before it
+        two_quantities,  // [begin, end) follows another number of a property without a word between
+        mixed_logic,     // `and` and `or` side by side; the three operands are in `parts`
+        chained,         // a < b < c; the operands are in `parts`
+        equals_in_value, // `=` or `==` where a comparison stands, at [begin, end)
+        misspelt,        // [begin, end) is read as `word`
+        capital,         // the name at [begin, end) has capital letters
+        given_twice,     // clause at [begin, end) again; first at [other_begin, other_end)
+        missing_brace,   // of the block opened at [begin, end)
+        stray_brace,
+        too_deep,
+        misplaced, // a step in a file, or a declaration in a block
+        bad_byte,
+        file_too_large
+    };
+    Kind kind = Kind::unexpected;
+    Node statement = Node::none; // the statement it is in
+    Word word = Word::none;      // its first word, or the word meant
+    std::uint32_t statement_begin = 0;
+    std::uint32_t begin = 0, end = 0;
+    std::uint32_t other_begin = 0, other_end = 0;
+    std::array<std::uint32_t, 6> parts{};
+    std::vector<Wanted> wanted;
+};
+
+/// The growing tree and what is known about the place where reading stopped. Knows nothing of the parser
+/// library. Nodes are made children first; `stack` holds finished ones that have no parent yet.
+class Build {
+public:
+    Build(FileId file, std::string_view text) : text_(text) { tree.file = file; }
+
+    Tree tree;
+    std::vector<Trouble> troubles;
+
+    std::string_view text() const { return text_; }
+    std::string_view text(std::uint32_t begin, std::uint32_t end) const {
+        return text_.substr(begin, end - begin);
+    }
+
+    /// The token at `at`. Line ends are blanks inside brackets and behind a word or sign that goes on.
+    const Token& peek(std::uint32_t at) {
+        if (at == peeked_at_ && brackets == peeked_brackets_ && joined_at == peeked_joined_) return peeked_;
+        return scan(at, brackets != 0 || at == joined_at);
+    }
+    /// The same, line ends always blanks.
+    const Token& peek_far(std::uint32_t at) { return scan(at, true); }
+
+    unsigned brackets = 0;                 // open ( and [
+    std::uint32_t joined_at = 0xFFFFFFFFU; // the line goes on behind this place
+    unsigned depth = 0;                    // nesting of blocks and expressions
+    bool plain_volumes = false;            // `volumes` ends a clause here, it is no unit
+
+    // --- nodes ---------------------------------------------------------------------------------------
+    struct Mark {
+        std::size_t nodes, stack;
+    };
+    Mark mark() const { return {tree.nodes.size(), stack.size()}; }
+    void drop(Mark mark) {
+        tree.nodes.resize(mark.nodes);
+        stack.resize(mark.stack);
+    }
+    NodeId leaf(Node kind, std::uint32_t begin, std::uint32_t end) {
+        auto id = static_cast<NodeId>(tree.nodes.size());
+        tree.nodes.push_back({kind, false, begin, end, no_node, no_node});
+        stack.push_back(id);
+        return id;
+    }
+    /// The finished nodes from stack place `from` on become the children of a new one.
+    NodeId close(Node kind, std::size_t from, std::uint32_t begin, std::uint32_t end) {
+        auto id = static_cast<NodeId>(tree.nodes.size());
+        for (std::size_t i = from; i + 1 < stack.size(); ++i) tree.nodes[stack[i]].next = stack[i + 1];
+        NodeId first = from < stack.size() ? stack[from] : no_node;
+        tree.nodes.push_back({kind, false, begin, end, first, no_node});
+        stack.resize(from);
+        stack.push_back(id);
+        return id;
+    }
+    /// The leaf of a name; capital letters in it are told.
+    void name_leaf(const Token& token) {
+        leaf(Node::name, token.begin, token.end);
+        for (char c : text(token.begin, token.end))
+            if (c >= 'A' && c <= 'Z') {
+                tell(Trouble::Kind::capital, token.begin, token.end);
+                return;
+            }
+    }
+    SyntaxNode& last() { return tree.nodes[stack.back()]; }
+    std::vector<NodeId> stack;
+
+    // --- where reading stopped -----------------------------------------------------------------------
+    /// A rule did not find what it takes at `at`; the furthest place wins.
+    void want(std::uint32_t at, Wanted wanted) {
+        if (at < furthest) return;
+        if (at > furthest) {
+            furthest = at;
+            wanted_count_ = 0;
+        }
+        for (std::size_t i = 0; i < wanted_count_; ++i)
+            if (wanted_[i] == wanted) return;
+        if (wanted_count_ < wanted_.size()) wanted_[wanted_count_++] = wanted;
+    }
+    void want(std::uint32_t at, Word word) { want(at, {Wanted::Class::word, static_cast<std::uint8_t>(word)}); }
+    std::uint32_t furthest = 0;
+
+    /// The statement being read: its troubles are counted so that one of them is told.
+    struct Statement {
+        Node kind = Node::none;
+        Word word = Word::none;
+        std::uint32_t begin = 0;
+        unsigned told = 0;
+    };
+    Statement statement;
+    Statement enter(Node kind, Word word, std::uint32_t begin) {
+        Statement outer = statement;
+        statement = {kind, word, begin, 0};
+        furthest = begin;
+        wanted_count_ = 0;
+        return outer;
+    }
+    void leave(const Statement& outer, std::uint32_t at) {
+        statement = outer;
+        furthest = at;
+        wanted_count_ = 0;
+    }
+
+    /// Adds a trouble unless its statement has told one already. Returns the place to fill in.
+    Trouble& tell(Trouble::Kind kind, std::uint32_t begin, std::uint32_t end);
+    /// The statement stopped at the furthest place.
+    void tell_stop();
+    Word meant = Word::none;           // the next statement's first word is a slip for this one
+    std::uint32_t outermost_brace = 0; // of the declaration being read
+    bool misplaced_before = false, misplaced_now = false; // a run of misplaced lines is told once
+    std::uint32_t unclosed_at = 0xFFFFFFFFU;              // where a block ended without its `}`
+    bool spliced_unclosed = false;                        // the lines just read had no `}` behind them
+    bool braces_told = false;                             // its missing `}` was told
+
+private:
+    const Token& scan(std::uint32_t at, bool lines);
+
+    std::string_view text_;
+    Token peeked_;
+    std::uint32_t peeked_at_ = 0xFFFFFFFFU, peeked_joined_ = 0;
+    unsigned peeked_brackets_ = 0;
+    std::array<Wanted, 16> wanted_;
+    std::size_t wanted_count_ = 0;
+    Trouble silent_;
+};
+
+/// The offset behind blanks (spaces, tabs, carriage returns) at `at`.
+inline std::uint32_t past_blanks(std::string_view text, std::uint32_t at) {
+    while (at < text.size() && (text[at] == ' ' || text[at] == '\t' || text[at] == '\r')) ++at;
+    return at;
+}
+
+inline bool digit(char c) {
+    return c >= '0' && c <= '9';
+}
+inline bool letter(char c) {
+    return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z');
+}
+inline bool word_byte(char c) {
+    return letter(c) || digit(c) || c == '_';
+}
+inline bool beyond_ascii(char c) {
+    return (static_cast<unsigned char>(c) & 0x80U) != 0;
+}
+
+/// Bytes of the character at `at` (1 for ASCII); the text is valid UTF-8.
+std::uint32_t character_length(std::string_view text, std::uint32_t at);
+/// End of the number that begins at `at` with a digit.
+std::uint32_t number_end(std::string_view text, std::uint32_t at);
+
+} // namespace athanor::grammar

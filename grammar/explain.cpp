@@ -1,0 +1,226 @@
+#include "grammar/explain.hpp"
+
+#include "compiler/quantity/unit.hpp"
+#include "grammar/parse.hpp"
+
+#include <fmt/core.h>
+
+#include <cstring>
+
+namespace athanor::grammar {
+namespace {
+
+std::string hex(std::string_view text, std::uint32_t at) {
+    return fmt::format("0x{:02X}", static_cast<unsigned>(static_cast<unsigned char>(text[at])));
+}
+
+std::string_view join_word(const Trouble& trouble, std::string_view text) {
+    return text.substr(trouble.parts[4], 3) == "and" ? "and" : "or";
+}
+
+void unknown_unit(const Trouble& t, FileId file, std::string_view text, Diagnostics& out) {
+    std::string_view unit = text.substr(t.begin, t.end - t.begin);
+    std::string_view number = text.substr(t.other_begin, t.other_end - t.other_begin);
+    Diagnostic& d =
+        out.error(Code::unknown_unit, {file, t.begin, t.end}, fmt::format("unknown unit {}", quoted(unit)));
+    std::string_view meant = suggest_unit(unit);
+    if (!meant.empty()) {
+        d.remedy(fmt::format("write `{} {}`", number, meant));
+        d.mend({file, t.begin, t.end}, (t.begin == t.other_end ? " " : "") + std::string(meant));
+    } else if (unit.find_first_of("/*") != std::string_view::npos) {
+        std::size_t sign = unit.find_first_of("/*");
+        d.remedy(fmt::format(
+            "`athanor units` lists every unit; to divide or multiply by a name, put blanks around the sign: "
+            "`{} {} {} {}`",
+            number, unit.substr(0, sign), unit[sign], unit.substr(sign + 1)));
+    } else {
+        d.remedy("`athanor units` lists every unit");
+    }
+}
+
+void comma_decimal(const Trouble& t, FileId file, std::string_view text, Diagnostics& out) {
+    std::string written(text.substr(t.begin, t.end - t.begin));
+    std::size_t comma = written.find(',');
+    std::string point = written, joined = written;
+    point[comma] = '.';
+    joined.erase(comma, 1);
+    Diagnostic& d =
+        out.error(Code::syntax, {file, t.begin, t.end},
+                  fmt::format("`{}` is written with a comma; a decimal number takes a point", written));
+    if (written.size() - comma == 4) { // may as well be a group of thousands
+        d.remedy(fmt::format("write `{}`, or `{}` where thousands are meant", point, joined));
+    } else {
+        d.remedy(fmt::format("write `{}`", point)).mend({file, t.begin, t.end}, point);
+    }
+}
+
+void clock_time(const Trouble& t, FileId file, std::string_view text, Diagnostics& out) {
+    std::string written(text.substr(t.begin, t.end - t.begin));
+    std::size_t first = written.find(':'), second = written.find(':', first + 1);
+    auto whole = [](std::string part) {
+        std::size_t zeros = part.find_first_not_of('0');
+        return zeros == std::string::npos ? std::string("0") : part.substr(zeros);
+    };
+    std::string hours = whole(written.substr(0, first));
+    std::string minutes =
+        whole(written.substr(first + 1, second == std::string::npos ? second : second - first - 1));
+    std::string time = hours == "0"     ? minutes + " min"
+                       : minutes == "0" ? hours + " h"
+                                        : hours + " h " + minutes + " min";
+    if (second != std::string::npos) time += ' ' + whole(written.substr(second + 1)) + " s";
+    out.error(Code::syntax, {file, t.begin, t.end},
+              fmt::format("`{}` is the time of a clock; a duration takes units", written))
+        .remedy(fmt::format("write `{}`", time))
+        .mend({file, t.begin, t.end}, time);
+}
+
+void mixed_logic(const Trouble& t, FileId file, std::string_view text, Diagnostics& out) {
+    std::string left(text.substr(t.parts[0], t.parts[1] - t.parts[0]));
+    std::string second_word(join_word(t, text));
+    std::string first_word = second_word == "and" ? "or" : "and";
+    std::uint32_t last_begin = t.parts[4] + static_cast<std::uint32_t>(second_word.size());
+    std::string last(text.substr(last_begin, t.parts[3] - last_begin));
+    std::string middle(text.substr(t.parts[2], t.parts[1] - t.parts[2]));
+    std::string first(text.substr(t.parts[0], t.parts[2] - t.parts[0]));
+    auto trim = [](std::string s) {
+        std::size_t begin = s.find_first_not_of(" \t\r\n"), end = s.find_last_not_of(" \t\r\n");
+        return begin == std::string::npos ? std::string() : s.substr(begin, end - begin + 1);
+    };
+    first = trim(first);
+    if (first.size() > first_word.size()) first = trim(first.substr(0, first.size() - first_word.size()));
+    out.error(Code::syntax, {file, t.begin, t.end}, "`and` and `or` are mixed without parentheses")
+        .remedy(fmt::format("either {} {} {}", quoted("(" + trim(left) + ")"), second_word, quoted(trim(last))))
+        .remedy(fmt::format("or {} {} {}", quoted(first), first_word,
+                            quoted("(" + trim(middle) + " " + second_word + " " + trim(last) + ")")));
+}
+
+void chained(const Trouble& t, FileId file, std::string_view text, Diagnostics& out) {
+    std::string first(text.substr(t.parts[0], t.parts[1] - t.parts[0]));
+    std::string second(text.substr(t.parts[2], t.parts[3] - t.parts[2]));
+    out.error(Code::syntax, {file, t.begin, t.end}, "comparisons do not chain")
+        .remedy(fmt::format("where both must hold: {}", quoted(first + " and " + second)))
+        .remedy(fmt::format("where one is enough: {}", quoted(first + " or " + second)));
+}
+
+void misplaced(const Trouble& t, FileId file, Diagnostics& out) {
+    std::string word(text_of(t.word));
+    if (begins_declaration(t.word) && t.word != Word::let) {
+        out.error(Code::syntax, {file, t.begin, t.end},
+                  fmt::format("`{}` is declared in a file, not inside a block", word))
+            .remedy("move it out of the block, or close the block above it with `}`");
+        return;
+    }
+    std::string what = t.word == Word::none ? "a call of an operation" : "`" + word + "`";
+    out.error(Code::syntax, {file, t.begin, t.end},
+              fmt::format("{} stands outside every recipe and operation", what))
+        .remedy("put it into the block of a recipe, or look for a `}` too many above it");
+}
+
+void explain_one(const Trouble& t, FileId file, const Files& files, Diagnostics& out) {
+    std::string_view text = files[file].text();
+    Span span{file, t.begin, t.end};
+    switch (t.kind) {
+    case Trouble::Kind::unexpected: explain_unexpected(t, file, text, out); break;
+    case Trouble::Kind::unknown_unit: unknown_unit(t, file, text, out); break;
+    case Trouble::Kind::comma_decimal: comma_decimal(t, file, text, out); break;
+    case Trouble::Kind::clock_time: clock_time(t, file, text, out); break;
+    case Trouble::Kind::compound_order:
+        out.error(Code::syntax, span,
+                  fmt::format("{} cannot follow {}: the units of one time fall, and each value is below one of "
+                              "the unit before it",
+                              quoted(text.substr(t.begin, t.end - t.begin)),
+                              quoted(text.substr(t.other_begin, t.begin - t.other_begin))))
+            .remedy("write the time in falling units, such as `1 h 30 min`");
+        break;
+    case Trouble::Kind::two_quantities:
+        out.error(Code::syntax, span,
+                  fmt::format("{} and {} stand side by side",
+                              quoted(text.substr(t.other_begin, t.other_end - t.other_begin)),
+                              quoted(text.substr(t.begin, t.end - t.begin))))
+            .remedy("put a comma or a word such as `to`, `at` or `by` between them, or write one number "
+                    "without a blank");
+        break;
+    case Trouble::Kind::mixed_logic: mixed_logic(t, file, text, out); break;
+    case Trouble::Kind::chained: chained(t, file, text, out); break;
+    case Trouble::Kind::equals_in_value:
+        out.error(Code::syntax, span, "`==` is no comparison of this language")
+            .remedy("compare names with `is`, and measured values with `<`, `<=`, `>` or `>=`");
+        break;
+    case Trouble::Kind::misspelt:
+        out.error(Code::syntax, span,
+                  fmt::format("{} is no word of the language; read as `{}`",
+                              quoted(text.substr(t.begin, t.end - t.begin)), text_of(t.word)))
+            .remedy(fmt::format("write `{}`", text_of(t.word)))
+            .mend(span, std::string(text_of(t.word)));
+        break;
+    case Trouble::Kind::capital: {
+        std::string lower(text.substr(t.begin, t.end - t.begin));
+        for (char& c : lower)
+            if (c >= 'A' && c <= 'Z') c = static_cast<char>(c - 'A' + 'a');
+        out.error(Code::syntax, span,
+                  fmt::format("the name {} has a capital letter; names are lower case",
+                              quoted(text.substr(t.begin, t.end - t.begin))))
+            .remedy(fmt::format("write `{}`", lower))
+            .mend(span, lower);
+        break;
+    }
+    case Trouble::Kind::given_twice: {
+        std::string_view clause = text.substr(t.begin, t.end - t.begin);
+        out.error(Code::syntax, span,
+                  fmt::format("`{}` is given twice", clause.substr(0, clause.find_first_of(" \t\n"))))
+            .also({file, t.other_begin, t.other_end}, "first given here");
+        break;
+    }
+    case Trouble::Kind::missing_brace:
+        out.error(Code::syntax, span, "this block has no closing `}`").remedy("add `}` where the block ends");
+        break;
+    case Trouble::Kind::stray_brace:
+        out.error(Code::syntax, span, "this `}` closes nothing")
+            .remedy("remove it, or look for a `{` that is missing above");
+        break;
+    case Trouble::Kind::too_deep:
+        out.error(
+               Code::too_large, span,
+               fmt::format("nested deeper than {} levels, or more than 1000 operators in a row", max_nesting))
+            .remedy("split it: name the inner parts with `let`, or move steps into an `operation`");
+        break;
+    case Trouble::Kind::misplaced: misplaced(t, file, out); break;
+    case Trouble::Kind::bad_byte:
+        if (text[t.begin] == '\0')
+            out.error(Code::syntax, span, "a zero byte: this is no text file");
+        else
+            out.error(Code::syntax, span, fmt::format("byte {} is not UTF-8", hex(text, t.begin)))
+                .remedy("save the file as UTF-8; an older encoding writes ° and ± as single bytes");
+        break;
+    case Trouble::Kind::file_too_large:
+        out.error(Code::too_large, span,
+                  fmt::format("{} bytes; a file holds at most {} bytes", text.size(), max_file_bytes))
+            .remedy("split it into files that `use` each other");
+        break;
+    }
+}
+
+} // namespace
+
+void explain(const std::vector<Trouble>& troubles, FileId file, const Files& files, Diagnostics& out) {
+    for (const Trouble& trouble : troubles) explain_one(trouble, file, files, out);
+}
+
+std::string quoted(std::string_view text) {
+    constexpr std::size_t longest = 60;
+    std::size_t first = text.find_first_not_of(" \t\r\n"), last = text.find_last_not_of(" \t\r\n");
+    text = first == std::string_view::npos ? std::string_view() : text.substr(first, last - first + 1);
+    std::string out = "`";
+    std::size_t kept = 0;
+    for (char c : text) {
+        if (++kept > longest && (static_cast<unsigned char>(c) & 0xC0U) != 0x80U) return out + "…`";
+        bool blank = c == '\n' || c == '\r' || c == '\t' || c == ' ';
+        if (!blank)
+            out += c;
+        else if (out.back() != ' ')
+            out += ' ';
+    }
+    return out + '`';
+}
+
+} // namespace athanor::grammar

@@ -1,0 +1,517 @@
+#include "grammar/expression.hpp"
+
+#include "compiler/quantity/unit.hpp"
+#include "grammar/parse.hpp"
+
+namespace athanor::grammar {
+namespace {
+
+using Type = Token::Type;
+
+bool joins(const Token& token) {
+    if (token.type == Type::word) {
+        switch (token.word) {
+        case Word::and_:
+        case Word::or_:
+        case Word::not_:
+        case Word::while_:
+        case Word::before:
+        case Word::from:
+        case Word::until:
+        case Word::for_: return true;
+        default: return false;
+        }
+    }
+    switch (token.symbol) {
+    case ',':
+    case '+':
+    case '-':
+    case '*':
+    case '/':
+    case '<':
+    case '>':
+    case '=':
+    case ':':
+    case less_equal:
+    case greater_equal:
+    case plus_minus: return true;
+    default: return false;
+    }
+}
+
+void want_value(Build& build, std::uint32_t at) {
+    build.want(at, {Wanted::Class::value});
+}
+
+/// A chain of operators nests to the left; later stages follow it by recursion, so its length has an end.
+bool chain_ends(Build& build, unsigned& length, const Token& token) {
+    constexpr unsigned longest = 1000;
+    if (++length <= longest) return false;
+    build.tell(Trouble::Kind::too_deep, token.begin, token.end);
+    return true;
+}
+
+/// Wraps the operands from stack place `from` on into a node of an operator.
+void reduce(Build& build, Node kind, std::size_t from, std::uint32_t end) {
+    std::uint32_t begin = build.tree.nodes[build.stack[from]].begin;
+    build.close(kind, from, begin, end);
+}
+
+bool symbol_ahead(Build& build, std::uint32_t at, char symbol) {
+    const Token& token = build.peek(at);
+    return token.type == Type::symbol && token.symbol == symbol;
+}
+
+bool argument(Build& build, std::uint32_t& at) {
+    Token first = build.peek(at);
+    std::size_t from = build.stack.size();
+    if (first.type == Type::word && !reserved(first.word)) {
+        std::uint32_t behind = first.end;
+        const Token& sign = build.peek(behind);
+        if (sign.type == Type::symbol && sign.symbol == '=' && build.text()[sign.end] != '=') {
+            build.leaf(Node::name, first.begin, first.end);
+            at = behind;
+            take(build, at, Token(sign));
+        }
+    }
+    if (!expression(build, at)) return false;
+    build.close(Node::argument, from, first.begin, at);
+    return true;
+}
+
+/// Items between brackets, a comma after the last one allowed. The opening bracket is the next token.
+template<class Item>
+bool bracketed(Build& build, std::uint32_t& at, char closing, Item item) {
+    Token opening = build.peek(at);
+    Nesting nesting(build, opening.begin, opening.end);
+    if (!nesting.ok) return false;
+    at = opening.end;
+    ++build.brackets;
+    bool ok = true;
+    while (ok && !symbol_ahead(build, at, closing)) {
+        ok = item(at);
+        if (!ok) break;
+        Token next = build.peek(at);
+        if (next.type == Type::symbol && next.symbol == ',') {
+            take(build, at, next);
+        } else if (!(next.type == Type::symbol && next.symbol == closing)) {
+            build.want(next.begin, {Wanted::Class::symbol, ','});
+            build.want(next.begin, {Wanted::Class::symbol, static_cast<std::uint8_t>(closing)});
+            ok = false;
+        }
+    }
+    if (ok) at = build.peek(at).end;
+    --build.brackets;
+    return ok;
+}
+
+bool parenthesis(Build& build, std::uint32_t& at) {
+    Token opening = build.peek(at);
+    Nesting nesting(build, opening.begin, opening.end);
+    if (!nesting.ok) return false;
+    std::size_t from = build.stack.size();
+    at = opening.end;
+    ++build.brackets;
+    bool ok = expression(build, at);
+    if (ok && !symbol_ahead(build, at, ')')) {
+        build.want(build.peek(at).begin, {Wanted::Class::symbol, ')'});
+        ok = false;
+    }
+    if (ok) at = build.peek(at).end;
+    --build.brackets;
+    if (ok) build.close(Node::paren, from, opening.begin, at);
+    return ok;
+}
+
+} // namespace
+
+bool operand(Build& build, std::uint32_t& at) {
+    Token token = build.peek(at);
+    switch (token.type) {
+    case Type::number: return quantity(build, at, NumberPlace::value);
+    case Type::text:
+        build.leaf(Node::text, token.begin, token.end);
+        at = token.end;
+        return true;
+    case Type::word: {
+        if (token.word == Word::yes || token.word == Word::no) {
+            build.leaf(token.word == Word::yes ? Node::yes : Node::no, token.begin, token.end);
+            at = token.end;
+            return true;
+        }
+        if (reserved(token.word)) break;
+        Token next = build.peek(token.end);
+        if (next.type == Type::symbol && next.symbol == '(') return call(build, at);
+        std::size_t from = build.stack.size();
+        build.name_leaf(token);
+        at = token.end;
+        if (next.type != Type::word || next.word != Word::of) return true;
+        at = next.end;
+        Token object = build.peek(at);
+        if (object.type != Type::word || reserved(object.word)) {
+            build.want(object.begin, {Wanted::Class::name});
+            return false;
+        }
+        build.leaf(Node::name, object.begin, object.end);
+        at = object.end;
+        build.close(Node::of, from, token.begin, at);
+        return true;
+    }
+    case Type::symbol:
+        if (token.symbol == '(') return parenthesis(build, at);
+        if (token.symbol == '[') return list(build, at);
+        if (token.symbol == '?') {
+            build.leaf(Node::hole, token.begin, token.end);
+            at = token.end;
+            return true;
+        }
+        if (token.symbol == '+' || token.symbol == '-') {
+            if (number_ahead(build, at)) return quantity(build, at, NumberPlace::value);
+            if (token.symbol == '+') break;
+            Nesting nesting(build, token.begin, token.end);
+            if (!nesting.ok) return false;
+            std::size_t from = build.stack.size();
+            take(build, at, token);
+            if (!operand(build, at)) return false;
+            build.close(Node::negate, from, token.begin, at);
+            return true;
+        }
+        break;
+    default: break;
+    }
+    want_value(build, token.begin);
+    return false;
+}
+
+namespace {
+
+bool tolerance(Build& build, std::uint32_t& at) {
+    std::size_t from = build.stack.size();
+    unsigned length = 0;
+    if (!operand(build, at)) return false;
+    while (symbol_ahead(build, at, plus_minus)) {
+        if (chain_ends(build, length, build.peek(at))) return false;
+        take(build, at, Token(build.peek(at)));
+        if (!operand(build, at)) return false;
+        reduce(build, Node::plus_minus, from, at);
+    }
+    return true;
+}
+
+bool product(Build& build, std::uint32_t& at) {
+    std::size_t from = build.stack.size();
+    unsigned length = 0;
+    if (!tolerance(build, at)) return false;
+    for (;;) {
+        Token sign = build.peek(at);
+        if (sign.type != Type::symbol || (sign.symbol != '*' && sign.symbol != '/')) return true;
+        if (chain_ends(build, length, sign)) return false;
+        take(build, at, sign);
+        if (!tolerance(build, at)) return false;
+        reduce(build, sign.symbol == '*' ? Node::multiply : Node::divide, from, at);
+    }
+}
+
+bool sum(Build& build, std::uint32_t& at) {
+    std::size_t from = build.stack.size();
+    unsigned length = 0;
+    if (!product(build, at)) return false;
+    for (;;) {
+        Token sign = build.peek(at);
+        if (sign.type != Type::symbol || (sign.symbol != '+' && sign.symbol != '-')) return true;
+        if (chain_ends(build, length, sign)) return false;
+        take(build, at, sign);
+        if (!product(build, at)) return false;
+        reduce(build, sign.symbol == '+' ? Node::add : Node::subtract, from, at);
+    }
+}
+
+Node comparison_of(const Token& token) {
+    if (token.type == Type::word) return token.word == Word::is ? Node::is : Node::none;
+    if (token.type != Type::symbol) return Node::none;
+    switch (token.symbol) {
+    case '<': return Node::less;
+    case '>': return Node::greater;
+    case less_equal: return Node::less_equal;
+    case greater_equal: return Node::greater_equal;
+    default: return Node::none;
+    }
+}
+
+/// The right side of `is`: `open`, `closed`, or any value.
+bool state(Build& build, std::uint32_t& at) {
+    Token token = build.peek(at);
+    if (token.type == Type::word && (token.word == Word::open || token.word == Word::shut)) {
+        build.leaf(Node::name, token.begin, token.end);
+        at = token.end;
+        return true;
+    }
+    return sum(build, at);
+}
+
+bool negation(Build& build, std::uint32_t& at) {
+    Token token = build.peek(at);
+    if (token.type != Type::word || token.word != Word::not_) return comparison(build, at);
+    Nesting nesting(build, token.begin, token.end);
+    if (!nesting.ok) return false;
+    std::size_t from = build.stack.size();
+    take(build, at, token);
+    if (!negation(build, at)) return false;
+    build.close(Node::not_, from, token.begin, at);
+    return true;
+}
+
+} // namespace
+
+Nesting::Nesting(Build& build, std::uint32_t begin, std::uint32_t end)
+    : ok(build.depth < max_nesting), build_(build) {
+    ++build_.depth;
+    if (!ok) build_.tell(Trouble::Kind::too_deep, begin, end);
+}
+Nesting::~Nesting() {
+    --build_.depth;
+}
+
+void take(Build& build, std::uint32_t& at, const Token& token) {
+    at = token.end;
+    if (joins(token)) build.joined_at = at;
+}
+
+bool number_ahead(Build& build, std::uint32_t at) {
+    const Token& token = build.peek(at);
+    if (token.type == Type::number) return true;
+    if (token.type != Type::symbol || (token.symbol != '+' && token.symbol != '-')) return false;
+    return token.end < build.text().size() && digit(build.text()[token.end]);
+}
+
+bool list(Build& build, std::uint32_t& at) {
+    Token opening = build.peek(at);
+    if (opening.type != Type::symbol || opening.symbol != '[') {
+        build.want(opening.begin, {Wanted::Class::symbol, '['});
+        return false;
+    }
+    std::size_t from = build.stack.size();
+    if (!bracketed(build, at, ']', [&](std::uint32_t& place) { return expression(build, place); }))
+        return false;
+    build.close(Node::list, from, opening.begin, at);
+    return true;
+}
+
+bool call(Build& build, std::uint32_t& at) {
+    Token name = build.peek(at);
+    std::size_t from = build.stack.size();
+    build.name_leaf(name);
+    at = name.end;
+    if (!bracketed(build, at, ')', [&](std::uint32_t& place) { return argument(build, place); })) return false;
+    build.close(Node::call, from, name.begin, at);
+    return true;
+}
+
+bool comparison(Build& build, std::uint32_t& at) {
+    std::size_t from = build.stack.size();
+    if (!sum(build, at)) return false;
+    bool compared = false;
+    unsigned length = 0;
+    for (;;) {
+        Token sign = build.peek(at);
+        Node kind = comparison_of(sign);
+        if (kind == Node::none) {
+            bool equals = sign.type == Type::symbol && sign.symbol == '=' && sign.end < build.text().size() &&
+                          build.text()[sign.end] == '=';
+            if (equals) build.tell(Trouble::Kind::equals_in_value, sign.begin, sign.end + 1);
+            return !equals;
+        }
+        if (chain_ends(build, length, sign)) return false;
+        std::uint32_t middle =
+            compared ? build.tree.nodes[build.tree.nodes[build.stack[from]].first].next : no_node;
+        take(build, at, sign);
+        if (!(kind == Node::is ? state(build, at) : sum(build, at))) return false;
+        if (compared) {
+            const SyntaxNode left = build.tree.nodes[build.stack[from]];
+            Trouble& trouble = build.tell(Trouble::Kind::chained, left.begin, at);
+            trouble.parts = {left.begin, left.end, build.tree.nodes[middle].begin, at, 0, 0};
+        }
+        reduce(build, kind, from, at);
+        if (compared) build.last().broken = true;
+        compared = true;
+    }
+}
+
+bool expression(Build& build, std::uint32_t& at) {
+    std::size_t from = build.stack.size();
+    if (!negation(build, at)) return false;
+    Word first = Word::none;
+    bool mixed = false;
+    unsigned length = 0;
+    for (;;) {
+        Token word = build.peek(at);
+        if (word.type != Type::word || (word.word != Word::and_ && word.word != Word::or_)) return true;
+        if (chain_ends(build, length, word)) return false;
+        std::uint32_t left_begin = build.tree.nodes[build.stack[from]].begin, left_end = at;
+        take(build, at, word);
+        if (!negation(build, at)) return false;
+        if (first != Word::none && word.word != first && !mixed) {
+            const SyntaxNode& left = build.tree.nodes[build.stack[from]];
+            const SyntaxNode& last_of_left = build.tree.nodes[build.tree.nodes[left.first].next];
+            Trouble& trouble = build.tell(Trouble::Kind::mixed_logic, word.begin, word.end);
+            trouble.parts = {left_begin, left_end, last_of_left.begin, at, word.begin, 0};
+            mixed = true;
+        }
+        if (first == Word::none) first = word.word;
+        reduce(build, word.word == Word::and_ ? Node::and_ : Node::or_, from, at);
+        if (mixed) build.last().broken = true;
+    }
+}
+
+// --- numbers and units -------------------------------------------------------------------------------
+
+namespace {
+
+bool unit_byte(char c) {
+    return word_byte(c) || beyond_ascii(c) || c == '%';
+}
+
+/// The end of what an author can have meant as one unit: letters, and `/` or `*` glued between them.
+std::uint32_t meant_unit_end(std::string_view text, std::uint32_t at) {
+    auto here = [&](std::uint32_t i) { return i < text.size() ? text[i] : '\0'; };
+    while (unit_byte(here(at)) ||
+           ((here(at) == '/' || here(at) == '*' || here(at) == '^') && unit_byte(here(at + 1))))
+        ++at;
+    return at;
+}
+
+bool meant_as_unit(std::string_view word, Word meaning, bool glued, NumberPlace place) {
+    if (glued) return true;
+    if (meaning != Word::none && (reserved(meaning) || place != NumberPlace::value)) return false;
+    switch (meaning) {
+    case Word::volumes:
+    case Word::closes:
+    case Word::opens:
+    case Word::accepts: return false;
+    default: break;
+    }
+    // A count is followed by `times`; its misspelling is told by the rule that wants it.
+    if (edit_distance(word, text_of(Word::times)) <= 1) return false;
+    if (place == NumberPlace::value) return true;
+    for (char c : word)
+        if (c == '/' || c == '*' || c == '^' || beyond_ascii(c) || (c >= 'A' && c <= 'Z')) return true;
+    for (std::string_view slip :
+         {"lpm", "hr", "hrs", "hour", "hours", "sec", "secs", "mins", "minutes", "minute", "cc", "degc"})
+        if (word == slip) return true;
+    return false;
+}
+
+/// Reads the unit of the number that ends at `at`. Returns its table row, or nullptr when none was read.
+const Unit* unit(Build& build, std::uint32_t number, std::uint32_t& at, NumberPlace place) {
+    std::string_view text = build.text();
+    std::uint32_t begin = past_blanks(text, at);
+    if (begin >= text.size()) return nullptr;
+    char c = text[begin];
+    bool possible = unit_byte(c) || c == '/';
+    if (!possible) return nullptr;
+    Token word;
+    if (letter(c)) word = build.peek(at);
+    if (word.type == Token::Type::word && reserved(word.word)) return nullptr;
+    if (word.word == Word::volumes && build.plain_volumes) return nullptr;
+    auto length = static_cast<std::uint32_t>(0);
+    const Unit* found = unit_at(text.substr(begin, 48));
+    if (found) length = static_cast<std::uint32_t>(found->spelling.size());
+    bool whole = found != nullptr;
+    if (whole && begin + length + 1 < text.size()) {
+        char next = text[begin + length], after = text[begin + length + 1];
+        if ((next == '/' || next == '*' || next == '^') && (letter(after) || beyond_ascii(after)))
+            whole = false;
+        if (beyond_ascii(next) && text.substr(begin + length, 2) != "\xC2\xB1") whole = false;
+    }
+    if (whole) {
+        build.leaf(Node::unit, begin, begin + length);
+        at = begin + length;
+        return found;
+    }
+    if (digit(c) || c == '/' || text.substr(begin, 2) == "\xC2\xB1") return nullptr;
+    if (beyond_ascii(c) && suggest_unit(text.substr(begin, meant_unit_end(text, begin) - begin)).empty())
+        return nullptr;
+    std::uint32_t end = meant_unit_end(text, begin);
+    if (!meant_as_unit(text.substr(begin, end - begin), word.word, begin == at, place)) return nullptr;
+    if (end < text.size() && text[end] == '(' && begin != at) return nullptr; // a call, not a unit
+    build.leaf(Node::unit, begin, end);
+    build.last().broken = true;
+    Trouble& trouble = build.tell(Trouble::Kind::unknown_unit, begin, end);
+    trouble.other_begin = number;
+    trouble.other_end = at;
+    at = end;
+    return nullptr;
+}
+
+/// "1,5" and "1:30" are numbers of other habits. Only where a comma or a colon cannot follow a number.
+bool foreign_number(Build& build, std::uint32_t begin, std::uint32_t& end) {
+    std::string_view text = build.text();
+    if (end + 1 >= text.size() || !digit(text[end + 1])) return false;
+    if (text[end] == ',' && build.brackets != 0) return false;
+    if (text[end] != ',' && text[end] != ':') return false;
+    Trouble::Kind kind = text[end] == ',' ? Trouble::Kind::comma_decimal : Trouble::Kind::clock_time;
+    end = number_end(text, end + 1);
+    if (kind == Trouble::Kind::clock_time && end + 1 < text.size() && text[end] == ':' && digit(text[end + 1]))
+        end = number_end(text, end + 1);
+    build.tell(kind, begin, end);
+    return true;
+}
+
+} // namespace
+
+bool quantity(Build& build, std::uint32_t& at, NumberPlace place) {
+    std::string_view text = build.text();
+    std::size_t from = build.stack.size();
+    Token token = build.peek(at);
+    std::uint32_t begin = token.begin;
+    std::uint32_t end = token.type == Token::Type::symbol ? number_end(text, token.end) : token.end;
+    bool foreign = foreign_number(build, begin, end);
+    build.leaf(Node::number, begin, end);
+    build.last().broken = foreign;
+    at = end;
+    std::size_t bare = build.stack.size();
+    const Unit* found = unit(build, begin, at, place);
+    if (!found && build.stack.size() == bare) {
+        const Token& word = build.peek(at);
+        if (place != NumberPlace::value || build.plain_volumes || word.type != Token::Type::word ||
+            word.word != Word::volumes) {
+            if (foreign) { // one message is enough: no second one about the unit that is missing
+                build.close(Node::quantity, from, begin, at);
+                build.last().broken = true;
+            }
+            return true;
+        }
+        build.leaf(Node::unit, word.begin, word.end);
+        at = word.end;
+    }
+    bool broken = foreign || build.last().broken;
+    // "1 h 30 min": each unit below the one before, each value below one of the larger unit.
+    while (found && found->kind == Kind::time) {
+        std::uint32_t next = past_blanks(text, at);
+        if (next >= text.size() || !digit(text[next])) break;
+        std::uint32_t number = number_end(text, next), unit_begin = past_blanks(text, number);
+        const Unit* smaller = unit_begin < text.size() ? unit_at(text.substr(unit_begin, 48)) : nullptr;
+        double value = 0;
+        if (!smaller || smaller->kind != Kind::time || !parse_number(text.substr(next, number - next), value))
+            break;
+        auto unit_end = unit_begin + static_cast<std::uint32_t>(smaller->spelling.size());
+        if (smaller->factor >= found->factor || value * smaller->factor >= found->factor) {
+            build.tell(Trouble::Kind::compound_order, next, unit_end).other_begin = begin;
+            broken = true;
+        }
+        build.leaf(Node::number, next, number);
+        build.leaf(Node::unit, unit_begin, unit_end);
+        at = unit_end;
+        found = smaller;
+    }
+    Token behind = build.peek(at);
+    if (behind.type == Token::Type::word && behind.word == Word::gauge && !behind.later_line) {
+        build.leaf(Node::gauge, behind.begin, behind.end);
+        at = behind.end;
+    }
+    build.close(Node::quantity, from, begin, at);
+    build.last().broken = broken;
+    return true;
+}
+
+} // namespace athanor::grammar

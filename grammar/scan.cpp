@@ -1,0 +1,121 @@
+#include "grammar/scan.hpp"
+
+#include <cstring>
+
+namespace athanor::grammar {
+namespace {
+
+/// Calls `visit(offset, byte)` for every byte outside comments and quoted texts; `comment(begin, end)` for
+/// comments.
+template<class Visit, class Remark>
+void walk(std::string_view text, std::size_t begin, std::size_t end, Visit visit, Remark remark) {
+    for (std::size_t at = begin; at < end; ++at) {
+        char c = text[at];
+        if (c == '#') {
+            std::size_t stop = text.find('\n', at);
+            if (stop == std::string_view::npos || stop > end) stop = end;
+            remark(at, stop);
+            at = stop - 1;
+        } else if (c == '"') {
+            for (++at; at < end && text[at] != '"' && text[at] != '\n';) ++at;
+            if (at < end && text[at] == '\n') --at; // never closed: the line's end still counts
+        } else {
+            visit(at, c);
+        }
+    }
+}
+
+/// Length of the UTF-8 sequence at `at`, 0 when it is none.
+std::size_t sequence(std::string_view text, std::size_t at) {
+    auto byte = [&](std::size_t i) -> unsigned {
+        return at + i < text.size() ? static_cast<unsigned char>(text[at + i]) : 0U;
+    };
+    auto tail = [&](std::size_t i) { return (byte(i) & 0xC0U) == 0x80U; };
+    unsigned lead = byte(0);
+    if (lead >= 0xC2 && lead <= 0xDF) return tail(1) ? 2 : 0;
+    if (lead >= 0xE0 && lead <= 0xEF) {
+        if (!tail(1) || !tail(2)) return 0;
+        if (lead == 0xE0 && byte(1) < 0xA0) return 0; // overlong
+        if (lead == 0xED && byte(1) > 0x9F) return 0; // surrogate
+        return 3;
+    }
+    if (lead >= 0xF0 && lead <= 0xF4) {
+        if (!tail(1) || !tail(2) || !tail(3)) return 0;
+        if (lead == 0xF0 && byte(1) < 0x90) return 0; // overlong
+        if (lead == 0xF4 && byte(1) > 0x8F) return 0; // beyond U+10FFFF
+        return 4;
+    }
+    return 0;
+}
+
+} // namespace
+
+std::uint32_t first_bad_byte(std::string_view text) {
+    std::size_t at = 0;
+    while (at < text.size()) {
+        // Eight plain bytes at once: none above 0x7F, none zero.
+        while (at + 8 <= text.size()) {
+            std::uint64_t block = 0;
+            std::memcpy(&block, text.data() + at, 8);
+            constexpr std::uint64_t ones = 0x0101010101010101U, tops = 0x8080808080808080U;
+            if ((block & tops) != 0 || ((block - ones) & ~block & tops) != 0) break;
+            at += 8;
+        }
+        if (at == text.size()) break;
+        auto c = static_cast<unsigned char>(text[at]);
+        if (c == 0) return static_cast<std::uint32_t>(at);
+        if (c < 0x80) {
+            ++at;
+            continue;
+        }
+        std::size_t length = sequence(text, at);
+        if (length == 0) return static_cast<std::uint32_t>(at);
+        at += length;
+    }
+    return nowhere;
+}
+
+std::vector<Comment> comments_of(std::string_view text) {
+    std::vector<Comment> out;
+    walk(
+        text, 0, text.size(), [](std::size_t, char) {},
+        [&](std::size_t begin, std::size_t end) {
+            while (end > begin + 1 && (text[end - 1] == '\r' || text[end - 1] == ' ' || text[end - 1] == '\t'))
+                --end;
+            out.push_back({static_cast<std::uint32_t>(begin), static_cast<std::uint32_t>(end)});
+        });
+    return out;
+}
+
+std::uint32_t unclosed_brace(std::string_view text, std::uint32_t begin, std::uint32_t end) {
+    struct Open {
+        std::uint32_t at;
+        std::size_t indent;
+    };
+    std::vector<Open> open;
+    std::uint32_t suspect = nowhere;
+    std::size_t line = begin, indent = 0;
+    bool leading = true;
+    auto visit = [&](std::size_t at, char c) {
+        if (c == '\n') {
+            line = at + 1;
+            leading = true;
+            return;
+        }
+        bool first = leading && c != ' ' && c != '\t' && c != '\r';
+        if (first) {
+            indent = at - line;
+            leading = false;
+        }
+        if (c == '{') open.push_back({static_cast<std::uint32_t>(at), indent});
+        if (c != '}' || open.empty()) return;
+        // A closing brace that leads its line should stand under the line that opened its block.
+        if (first && suspect == nowhere && indent < open.back().indent) suspect = open.back().at;
+        open.pop_back();
+    };
+    walk(text, begin, end, visit, [](std::size_t, std::size_t) {});
+    if (open.empty()) return nowhere;
+    return suspect != nowhere ? suspect : open.back().at;
+}
+
+} // namespace athanor::grammar

@@ -1,0 +1,23 @@
+#pragma once
+#include "grammar/syntax.hpp"
+
+#include <string_view>
+#include <vector>
+
+namespace athanor::grammar {
+
+inline constexpr std::uint32_t nowhere = 0xFFFFFFFFU;
+
+/// Offset of the first byte that no text file holds: NUL, or a byte that breaks UTF-8 (RFC 3629); `nowhere` if
+/// none.
+std::uint32_t first_bad_byte(std::string_view text);
+
+/// Every comment, in order. A `#` inside a quoted text begins none; a text ends at its line's end at the
+/// latest.
+std::vector<Comment> comments_of(std::string_view text);
+
+/// Of the braces still open at the end, the one that most likely lacks its `}`: the first whose partner stands
+/// deeper or shallower than the line that opened it, else the innermost. `nowhere` when none is open.
+std::uint32_t unclosed_brace(std::string_view text, std::uint32_t begin, std::uint32_t end);
+
+} // namespace athanor::grammar

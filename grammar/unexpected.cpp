@@ -1,0 +1,349 @@
+// Wording for a rule that stopped: slips that people make, then the plain "expected …, found …".
+#include "grammar/explain.hpp"
+
+#include <fmt/core.h>
+
+#include <algorithm>
+#include <array>
+
+namespace athanor::grammar {
+namespace {
+
+struct LookAlike {
+    std::string_view wrong, name, right;
+};
+constexpr std::array look_alikes{
+    LookAlike{"\u2013", "en dash, U+2013", "-"},
+    LookAlike{"\u2014", "em dash, U+2014", "-"},
+    LookAlike{"\u2212", "minus sign, U+2212", "-"},
+    LookAlike{"\u2010", "hyphen, U+2010", "-"},
+    LookAlike{"\u2011", "hyphen, U+2011", "-"},
+    LookAlike{"\u00D7", "multiplication sign, U+00D7", "*"},
+    LookAlike{"\u22C5", "dot operator, U+22C5", "*"},
+    LookAlike{"\u00B7", "middle dot, U+00B7", "*"},
+    LookAlike{"\u00F7", "division sign, U+00F7", "/"},
+    LookAlike{"\u2264", "less or equal, U+2264", "<="},
+    LookAlike{"\u2265", "greater or equal, U+2265", ">="},
+    LookAlike{"\u201C", "curly quote, U+201C", "\""},
+    LookAlike{"\u201D", "curly quote, U+201D", "\""},
+    LookAlike{"\u201E", "low quote, U+201E", "\""},
+    LookAlike{"\u2018", "curly quote, U+2018", "'"},
+    LookAlike{"\u2019", "curly quote, U+2019", "'"},
+    LookAlike{"\u00A0", "no-break space, U+00A0", " "},
+    LookAlike{"\u2009", "thin space, U+2009", " "},
+    LookAlike{"\u202F", "narrow no-break space, U+202F", " "},
+    LookAlike{"\u200B", "zero-width space, U+200B", ""},
+    LookAlike{"\uFEFF", "byte order mark, U+FEFF", ""},
+    LookAlike{"\uFF1A", "wide colon, U+FF1A", ":"},
+    LookAlike{"\uFF0C", "wide comma, U+FF0C", ","},
+    LookAlike{"\u037E", "question mark, U+037E", ";"},
+};
+
+struct Place {
+    const Trouble& trouble;
+    FileId file;
+    std::string_view text;
+    std::uint32_t at;
+    std::string_view word; // the identifier at `at`, or empty
+
+    Span span() const { return {file, trouble.begin, std::max(trouble.end, trouble.begin)}; }
+    char here(std::uint32_t i = 0) const { return at + i < text.size() ? text[at + i] : '\0'; }
+    bool wants(Word wanted) const {
+        return std::find(trouble.wanted.begin(), trouble.wanted.end(),
+                         Wanted{Wanted::Class::word, static_cast<std::uint8_t>(wanted)}) !=
+               trouble.wanted.end();
+    }
+    bool wants(Wanted::Class kind, char symbol = 0) const {
+        return std::find(trouble.wanted.begin(), trouble.wanted.end(),
+                         Wanted{kind, static_cast<std::uint8_t>(symbol)}) != trouble.wanted.end();
+    }
+    /// The statement would have gone on in the next line, but another one begins there.
+    bool next_statement() const {
+        Word next = word_of(word);
+        bool begins =
+            begins_step(next) || begins_declaration(next) || begins_policy_line(next) || here() == '}';
+        return begins && text.substr(before(), at - before()).find('\n') != std::string_view::npos;
+    }
+    /// Offset behind the last byte before `at` that is no blank.
+    std::uint32_t before() const {
+        std::uint32_t end = at;
+        while (end > 0 && (text[end - 1] == ' ' || text[end - 1] == '\t' || text[end - 1] == '\n' ||
+                           text[end - 1] == '\r'))
+            --end;
+        return end;
+    }
+};
+
+std::string described(const Wanted& wanted) {
+    switch (wanted.kind) {
+    case Wanted::Class::word: return fmt::format("`{}`", text_of(static_cast<Word>(wanted.which)));
+    case Wanted::Class::symbol: return fmt::format("`{}`", static_cast<char>(wanted.which));
+    case Wanted::Class::name: return "a name";
+    case Wanted::Class::text: return "a text in quotes";
+    case Wanted::Class::number: return "a number";
+    case Wanted::Class::value: return "a value";
+    case Wanted::Class::unit: return "a unit";
+    case Wanted::Class::block: return "`{`";
+    case Wanted::Class::statement_end: return "the end of the statement";
+    case Wanted::Class::action: return "an action such as `open`, `close` or `switch to`";
+    case Wanted::Class::part: return "a share such as `5 %`";
+    }
+    return "";
+}
+
+std::string expected(const Place& p) {
+    std::vector<std::string> names;
+    for (const Wanted& wanted : p.trouble.wanted) {
+        std::string name = described(wanted);
+        if (std::find(names.begin(), names.end(), name) == names.end()) names.push_back(name);
+    }
+    // What ends the statement is said last, and only beside few others.
+    auto end = std::find(names.begin(), names.end(), "the end of the statement");
+    if (end != names.end()) std::rotate(end, end + 1, names.end());
+    std::string out;
+    for (std::size_t i = 0; i < names.size(); ++i) {
+        if (i != 0) out += i + 1 == names.size() ? " or " : ", ";
+        out += names[i];
+    }
+    return out;
+}
+
+bool look_alike(const Place& p, Diagnostics& out) {
+    for (const LookAlike& l : look_alikes) {
+        if (p.text.substr(p.at, l.wrong.size()) != l.wrong) continue;
+        Span span{p.file, p.at, p.at + static_cast<std::uint32_t>(l.wrong.size())};
+        std::string instead = l.right.empty()  ? "nothing"
+                              : l.right == " " ? "a plain blank"
+                                               : fmt::format("`{}`", l.right);
+        out.error(Code::syntax, span,
+                  fmt::format("this character ({}) only looks like one of the language", l.name))
+            .remedy(fmt::format("write {} instead", instead))
+            .mend(span, std::string(l.right));
+        return true;
+    }
+    if (p.here() == '\'') {
+        out.error(Code::syntax, p.span(), "a text stands in double quotes").remedy("write `\"…\"`");
+        return true;
+    }
+    return false;
+}
+
+bool conflict_marker(const Place& p, Diagnostics& out) {
+    for (std::string_view marker : {"<<<<<<<", "=======", ">>>>>>>", "|||||||"}) {
+        if (p.text.substr(p.at, 7) != marker || (p.at != 0 && p.text[p.at - 1] != '\n')) continue;
+        out.error(Code::syntax, {p.file, p.at, p.at + 7},
+                  fmt::format("`{}` is the marker of a merge conflict", marker))
+            .remedy("settle the conflict and remove its markers");
+        return true;
+    }
+    return false;
+}
+
+bool unclosed_text(const Place& p, Diagnostics& out) {
+    if (p.here() != '"') return false;
+    std::uint32_t end = p.at + 1;
+    while (end < p.text.size() && p.text[end] != '\n' && p.text[end] != '"') ++end;
+    if (end < p.text.size() && p.text[end] == '"') return false;
+    while (end > p.at + 1 && p.text[end - 1] == '\r') --end;
+    out.error(Code::syntax, {p.file, p.at, end}, "this text has no closing `\"` on its line")
+        .remedy("close it with `\"`; a text has no line end in it");
+    return true;
+}
+
+/// `=` for `:` and the reverse.
+bool equals_and_colon(const Place& p, Diagnostics& out) {
+    char c = p.here();
+    std::uint32_t before = p.before();
+    bool value_behind_colon =
+        before > 0 && p.text[before - 1] == ':' && (digit(c) || c == '-' || c == '(' || c == '[');
+    if (value_behind_colon && (p.trouble.statement == Node::let || p.trouble.statement == Node::parameter)) {
+        Span colon{p.file, before - 1, before};
+        out.error(Code::syntax, colon, "`:` gives a type; a value follows `=`")
+            .remedy("write `=`")
+            .mend(colon, "=");
+        return true;
+    }
+    if (c != '=' && c != ':') return false;
+    char other = c == '=' ? ':' : '=';
+    if (p.trouble.kind == Trouble::Kind::unexpected && p.wants(Wanted::Class::symbol, other) &&
+        !p.wants(Wanted::Class::symbol, c)) {
+        bool type = other == ':';
+        out.error(Code::syntax, p.span(),
+                  type ? "`=` gives a value; a type follows `:`" : "`:` gives a type; a value follows `=`")
+            .remedy(fmt::format("write `{}`", other))
+            .mend(p.span(), std::string(1, other));
+        return true;
+    }
+    if (p.trouble.statement == Node::property || p.trouble.statement == Node::default_line) {
+        out.error(Code::syntax, p.span(),
+                  fmt::format("a property takes no `{}` between its name and its value", c))
+            .remedy("write the name, a blank and the value")
+            .mend(p.span(), "");
+        return true;
+    }
+    if (c == '=' && (p.wants(Wanted::Class::statement_end) || p.wants(Wanted::Class::block)) &&
+        p.trouble.statement != Node::error) {
+        out.error(Code::syntax, p.span(), "`=` gives a value to a name; it does not compare")
+            .remedy("compare names with `is`, and measured values with `<`, `<=`, `>` or `>=`");
+        return true;
+    }
+    if (c == ':' && p.wants(Wanted::Class::symbol, ')')) {
+        out.error(Code::syntax, p.span(), "an argument is given with `=`")
+            .remedy("write `=`")
+            .mend(p.span(), "=");
+        return true;
+    }
+    return false;
+}
+
+bool missing_to(const Place& p, Diagnostics& out) {
+    if (!p.wants(Word::to)) return false;
+    bool value = digit(p.here()) || p.here() == '(' || p.here() == '?' || p.here() == '-' || !p.word.empty();
+    if (!value || (!p.word.empty() && reserved(word_of(p.word)))) return false;
+    if (!p.word.empty() && edit_distance(p.word, "to") <= 1) return false;
+    out.error(Code::syntax, p.span(), fmt::format("`to` is missing before {}", found_at(p.text, p.at)))
+        .remedy(fmt::format("write `to {}`", p.text.substr(p.at, p.trouble.end - p.at)))
+        .mend({p.file, p.at, p.at}, "to ");
+    return true;
+}
+
+bool rate_of_fast_step(const Place& p, Diagnostics& out) {
+    bool fast = p.trouble.statement == Node::heat || p.trouble.statement == Node::step_to;
+    if (!fast || (p.word != "at" && p.word != "over")) return false;
+    std::string_view step = text_of(p.trouble.word);
+    Diagnostic& d = out.error(Code::syntax, p.span(),
+                              p.trouble.statement == Node::heat
+                                  ? "`heat to` goes as fast as the furnace can and takes no rate or time"
+                                  : "`step to` changes the set-point at once and takes no rate or time");
+    Span first{p.file, p.trouble.statement_begin,
+               p.trouble.statement_begin + static_cast<std::uint32_t>(step.size())};
+    d.remedy("a rate or a time belongs to `ramp`").mend(first, "ramp");
+    return true;
+}
+
+/// A word near one that was expected here.
+bool misspelt(const Place& p, Diagnostics& out) {
+    if (p.word.size() < 2 || p.next_statement()) return false;
+    Word best = Word::none;
+    unsigned distance = p.word.size() < 4 || reserved(word_of(p.word)) ? 1 : 2;
+    auto compare = [&](Word word) {
+        unsigned here = edit_distance(p.word, text_of(word));
+        if (here > distance || here >= text_of(word).size() || (here == distance && best != Word::none)) return;
+        best = word;
+        distance = here;
+    };
+    for (const Wanted& wanted : p.trouble.wanted) {
+        if (wanted.kind == Wanted::Class::word) compare(static_cast<Word>(wanted.which));
+        if (wanted.kind != Wanted::Class::action) continue;
+        for (Word word :
+             {Word::open, Word::close, Word::set, Word::switch_, Word::light, Word::shut, Word::start,
+              Word::stop, Word::note, Word::blend, Word::regulate, Word::humidify, Word::move})
+            compare(word);
+    }
+    if (best == Word::none) return false;
+    Span span{p.file, p.at, p.at + static_cast<std::uint32_t>(p.word.size())};
+    out.error(Code::syntax, span, fmt::format("`{}` is expected here, found `{}`", text_of(best), p.word))
+        .remedy(fmt::format("write `{}`", text_of(best)))
+        .mend(span, std::string(text_of(best)));
+    return true;
+}
+
+bool reserved_name(const Place& p, Diagnostics& out) {
+    if (p.word.empty() || !p.wants(Wanted::Class::name) || !reserved(word_of(p.word)) || p.next_statement())
+        return false;
+    if (p.trouble.statement == Node::let || p.trouble.statement == Node::parameter ||
+        p.trouble.wanted.size() == 1) {
+        out.error(Code::syntax, p.span(),
+                  fmt::format("`{}` is a word of the language and cannot be a name", p.word))
+            .remedy("choose another name");
+        return true;
+    }
+    return false;
+}
+
+bool bare_decimal(const Place& p, Diagnostics& out) {
+    if (p.here() != '.' || !digit(p.here(1))) return false;
+    bool leading = p.at == 0 || !digit(p.text[p.at - 1]);
+    if (!leading) return false;
+    out.error(Code::syntax, p.span(), "a number begins with a digit")
+        .remedy("write `0.` and the decimals")
+        .mend({p.file, p.at, p.at}, "0");
+    return true;
+}
+
+/// A line that begins no statement of its block.
+bool bad_line(const Place& p, Diagnostics& out) {
+    if (p.trouble.statement != Node::error) return false;
+    if (p.word.empty()) {
+        out.error(Code::syntax, p.span(), fmt::format("{} begins no statement", found_at(p.text, p.at)));
+        return true;
+    }
+    Word word = word_of(p.word);
+    std::uint32_t behind = past_blanks(p.text, p.at + static_cast<std::uint32_t>(p.word.size()));
+    char next = behind < p.text.size() ? p.text[behind] : '\0';
+    if (word == Word::else_) {
+        out.error(Code::syntax, p.span(), "`else` without its `if`")
+            .remedy("`else` follows the `}` of an `if`, and a block or another `if` follows it");
+    } else if (!reserved(word) && next == '=') {
+        out.error(Code::syntax, p.span(), fmt::format("`{}` is given a value without `let`", p.word))
+            .remedy(fmt::format("write `let {} = …`", p.word))
+            .mend({p.file, p.at, p.at}, "let ");
+    } else if (reserved(word)) {
+        out.error(Code::syntax, p.span(), fmt::format("`{}` begins no statement here", p.word));
+    } else {
+        Diagnostic& d = out.error(Code::syntax, p.span(), fmt::format("`{}` begins no statement here", p.word));
+        if (next == '\0' || next == '\n' || next == '#' || next == ';' || next == '}')
+            d.remedy(fmt::format("an operation is called with parentheses: `{}()`", p.word));
+    }
+    return true;
+}
+
+} // namespace
+
+std::string found_at(std::string_view text, std::uint32_t at) {
+    if (at >= text.size()) return "the end of the file";
+    char c = text[at];
+    if (c == '\n' || c == '\r' || c == '#') return "the end of the line";
+    std::uint32_t end = at;
+    if (word_byte(c) && !digit(c))
+        while (end < text.size() && word_byte(text[end])) ++end;
+    else if (digit(c))
+        end = number_end(text, at);
+    else if (c == '"') {
+        for (++end; end < text.size() && text[end] != '"' && text[end] != '\n';) ++end;
+        if (end < text.size() && text[end] == '"') ++end;
+    } else
+        end = at + character_length(text, at);
+    if (c > 0 && c < ' ') return fmt::format("a control character (U+{:04X})", static_cast<unsigned>(c));
+    return quoted(text.substr(at, end - at));
+}
+
+void explain_unexpected(const Trouble& trouble, FileId file, std::string_view text, Diagnostics& out) {
+    Place p{trouble, file, text, trouble.begin, {}};
+    std::uint32_t end = p.at;
+    while (end < text.size() && word_byte(text[end])) ++end;
+    if (end > p.at && !digit(text[p.at])) p.word = text.substr(p.at, end - p.at);
+
+    if (conflict_marker(p, out) || unclosed_text(p, out) || look_alike(p, out) || equals_and_colon(p, out) ||
+        bare_decimal(p, out) || rate_of_fast_step(p, out) || misspelt(p, out) || missing_to(p, out) ||
+        reserved_name(p, out) || bad_line(p, out))
+        return;
+    std::string found = found_at(text, p.at);
+    Span span = p.span();
+    // What is missing at a line's end is shown behind the last thing read, where it has to be written.
+    if (p.next_statement()) found = "the end of the line";
+    if (found.starts_with("the end of")) span.begin = span.end = p.before();
+    std::string what = expected(p);
+    std::string message = what.empty() ? fmt::format("{} has no meaning here", found)
+                                       : fmt::format("expected {}, found {}", what, found);
+    Diagnostic& d = out.error(Code::syntax, span, message);
+    // On a later line the reader has to be told which statement this is.
+    std::string_view between = text.substr(trouble.statement_begin, span.begin - trouble.statement_begin);
+    if (trouble.word != Word::none && trouble.statement != Node::error &&
+        between.find('\n') != std::string_view::npos)
+        d.also({file, trouble.statement_begin,
+                trouble.statement_begin + static_cast<std::uint32_t>(text_of(trouble.word).size())},
+               "in the statement that begins here");
+}
+
+} // namespace athanor::grammar

@@ -1,0 +1,96 @@
+#include "grammar/words.hpp"
+
+#include <algorithm>
+#include <array>
+
+namespace athanor::grammar {
+namespace {
+
+enum Flag : unsigned { reserved_flag = 1, step_flag = 2, declares_flag = 4, policy_flag = 8 };
+
+struct Entry {
+    std::string_view text;
+    unsigned flags;
+};
+
+constexpr auto entries = [] {
+    constexpr unsigned reserved = reserved_flag, step = step_flag, declares = declares_flag,
+                       in_policy = policy_flag;
+    return std::array{
+        Entry{"", 0U},
+#define WORD(identifier, text, flags) Entry{text, static_cast<unsigned>(flags)},
+#include "grammar/words.def"
+#undef WORD
+    };
+}();
+
+constexpr std::size_t slots = 512;
+
+constexpr std::size_t slot_of(std::string_view text) {
+    auto at = [&](std::size_t i) { return static_cast<std::size_t>(static_cast<unsigned char>(text[i])); };
+    return (at(0) * 31 + at(text.size() - 1) * 7 + at(text.size() / 2) * 131 + text.size() * 17) % slots;
+}
+
+// Open addressing, built by the compiler: one probe decides for nearly every identifier.
+constexpr auto table = [] {
+    std::array<std::uint8_t, slots> out{};
+    for (std::size_t i = 1; i < entries.size(); ++i) {
+        std::size_t slot = slot_of(entries[i].text);
+        while (out[slot] != 0) slot = (slot + 1) % slots;
+        out[slot] = static_cast<std::uint8_t>(i);
+    }
+    return out;
+}();
+
+const Entry& entry(Word word) {
+    return entries[static_cast<std::size_t>(word)];
+}
+
+} // namespace
+
+Word word_of(std::string_view text) {
+    if (text.empty()) return Word::none;
+    for (std::size_t slot = slot_of(text); table[slot] != 0; slot = (slot + 1) % slots)
+        if (entries[table[slot]].text == text) return static_cast<Word>(table[slot]);
+    return Word::none;
+}
+
+std::string_view text_of(Word word) {
+    return entry(word).text;
+}
+bool reserved(Word word) {
+    return (entry(word).flags & reserved_flag) != 0;
+}
+bool begins_step(Word word) {
+    return (entry(word).flags & step_flag) != 0;
+}
+bool begins_declaration(Word word) {
+    return (entry(word).flags & declares_flag) != 0;
+}
+bool begins_policy_line(Word word) {
+    return (entry(word).flags & policy_flag) != 0;
+}
+
+unsigned edit_distance(std::string_view a, std::string_view b) {
+    constexpr unsigned far = 3;
+    constexpr std::size_t longest = 32;
+    if (a.size() > longest || b.size() > longest) return far;
+    if (std::max(a.size(), b.size()) - std::min(a.size(), b.size()) >= far) return far;
+    // Three rows of the optimal string alignment table.
+    std::array<std::array<unsigned, longest + 1>, 3> rows{};
+    for (std::size_t j = 0; j <= b.size(); ++j) rows[0][j] = static_cast<unsigned>(j);
+    for (std::size_t i = 1; i <= a.size(); ++i) {
+        auto& row = rows[i % 3];
+        const auto& above = rows[(i + 2) % 3];
+        row[0] = static_cast<unsigned>(i);
+        for (std::size_t j = 1; j <= b.size(); ++j) {
+            unsigned change = above[j - 1] + (a[i - 1] == b[j - 1] ? 0U : 1U);
+            row[j] = std::min({above[j] + 1, row[j - 1] + 1, change});
+            if (i > 1 && j > 1 && a[i - 1] == b[j - 2] && a[i - 2] == b[j - 1])
+                row[j] = std::min(row[j], rows[(i + 1) % 3][j - 2] + 1);
+        }
+    }
+    return std::min(rows[a.size() % 3][b.size()], far);
+}
+
+} // namespace athanor::grammar

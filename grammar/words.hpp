@@ -1,0 +1,30 @@
+#pragma once
+#include <cstdint>
+#include <string_view>
+
+namespace athanor::grammar {
+
+/// Every word with a meaning of its own; `none` is any other identifier.
+enum class Word : std::uint8_t {
+    none,
+#define WORD(identifier, text, flags) identifier,
+#include "grammar/words.def"
+#undef WORD
+};
+
+/// The word with this spelling, else `Word::none`.
+Word word_of(std::string_view text);
+std::string_view text_of(Word word);
+
+/// A reserved word is never a name.
+bool reserved(Word word);
+/// Words that begin a statement of a block, a declaration of a file, a line of a policy.
+bool begins_step(Word word);
+bool begins_declaration(Word word);
+bool begins_policy_line(Word word);
+
+/// Number of edits (a letter changed, added, dropped, or two neighbours exchanged) between two words, at
+/// most 3.
+unsigned edit_distance(std::string_view a, std::string_view b);
+
+} // namespace athanor::grammar

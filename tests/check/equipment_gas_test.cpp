@@ -1,0 +1,186 @@
+#include "tests/check/equipment_support.hpp"
+
+#include "compiler/check/gas_mixture.hpp"
+
+using namespace athanor;
+using namespace athanor::check;
+
+namespace {
+
+double share(const Equipment& e, const Gas& gas, std::string_view species) {
+    for (const auto& [index, part] : gas.parts)
+        if (e.model.gases[index].name == species) return part.middle();
+    return 0;
+}
+
+bool flammable(const std::string& mixture) {
+    Equipment e("gas mix = " + mixture);
+    REQUIRE(e.findings() == "");
+    return e.gas("mix").hazards.flammable;
+}
+
+} // namespace
+
+TEST_CASE("the standard library of gases reads without a finding") {
+    Equipment e("");
+    CHECK(e.findings() == "");
+    const Gas& hydrogen = e.gas("hydrogen");
+    CHECK(hydrogen.formula == "H2");
+    CHECK(hydrogen.hazards.flammable);
+    CHECK(hydrogen.lower_limit.lo() == doctest::Approx(0.04));                // IEC 60079-20-1:2010
+    CHECK(hydrogen.upper_limit.lo() == doctest::Approx(0.77));                // IEC 60079-20-1:2010
+    CHECK(hydrogen.safety_temperature.lo() == doctest::Approx(760 + 273.15)); // NFPA 86: 1400 degF
+    CHECK(hydrogen.safety_temperature.reference == "NFPA 86, 1400 degF");
+    CHECK(hydrogen.limiting_oxygen.lo() == doctest::Approx(5.0 * 0.85 / 100));  // NFPA 69, adjusted tube value
+    CHECK(hydrogen.heat_of_combustion.lo() == doctest::Approx(241826));         // NIST-JANAF
+    CHECK(e.gas("carbon_monoxide").lower_limit.lo() == doctest::Approx(0.109)); // IEC 60079-20-1:2010
+    CHECK(e.gas("carbon_monoxide").hazards.toxic);
+    CHECK(e.gas("ammonia").upper_limit.lo() == doctest::Approx(0.336));    // IEC 60079-20-1:2010
+    CHECK(e.gas("argon").inert_equivalence.lo() == doctest::Approx(0.55)); // ISO 10156:2017
+    CHECK(e.gas("argon").hazards.inert);
+    CHECK(e.gas("oxygen").hazards.oxidiser);
+    // Every figure says where it comes from.
+    for (const Gas& gas : e.model.gases)
+        for (const Figure* f :
+             {&gas.molar_mass, &gas.lower_limit, &gas.upper_limit, &gas.safety_temperature, &gas.autoignition,
+              &gas.limiting_oxygen, &gas.inert_equivalence, &gas.fuel_threshold, &gas.exposure_limit,
+              &gas.heat_of_combustion, &gas.meter_factor}) {
+            CAPTURE(gas.name);
+            CHECK((!f->given || !f->reference.empty()));
+        }
+}
+
+TEST_CASE("air has 20.95 % oxygen and counts as an oxidiser, not as enriched") {
+    Equipment e("");
+    const Gas& air = e.gas("air");
+    CHECK(share(e, air, "oxygen") == doctest::Approx(0.2095));
+    CHECK(share(e, air, "nitrogen") == doctest::Approx(0.7905));
+    CHECK(air.hazards.oxidiser);
+    CHECK_FALSE(air.hazards.enriched);
+    CHECK_FALSE(air.hazards.inert);
+    CHECK_FALSE(air.hazards.asphyxiant);
+}
+
+TEST_CASE("ISO 10156:2010, table values: the greatest share of hydrogen that cannot burn in air") {
+    // Tci(H2) = 5.5 %; Kk 1, 0.55, 0.9, 1.5. Greatest shares 5.50, 3.10, 4.98 and 8.03 % follow by arithmetic.
+    CHECK_FALSE(flammable("5.49 % hydrogen + rest nitrogen"));
+    CHECK(flammable("5.51 % hydrogen + rest nitrogen"));
+    CHECK_FALSE(flammable("3.09 % hydrogen + rest argon"));
+    CHECK(flammable("3.11 % hydrogen + rest argon"));
+    CHECK_FALSE(flammable("4.97 % hydrogen + rest helium"));
+    CHECK(flammable("4.99 % hydrogen + rest helium"));
+    CHECK_FALSE(flammable("8.02 % hydrogen + rest carbon_dioxide"));
+    CHECK(flammable("8.04 % hydrogen + rest carbon_dioxide"));
+}
+
+TEST_CASE("5 % hydrogen is flammable in argon and not in nitrogen, and says why") {
+    Equipment e("gas a = 5 % hydrogen + rest argon\ngas n = 5 % hydrogen + rest nitrogen");
+    CHECK(e.findings() == "");
+    CHECK(e.gas("a").hazards.flammable);
+    CHECK(e.gas("a").hazard_reason == "5 % hydrogen in argon: over 3.1 % by ISO 10156");
+    CHECK_FALSE(e.gas("n").hazards.flammable);
+    CHECK(e.gas("n").hazard_reason == "5 % hydrogen in nitrogen: within 5.5 % by ISO 10156");
+    CHECK(e.gas("a").safety_temperature.lo() == doctest::Approx(1033.15));
+}
+
+TEST_CASE("lower limits of mixtures") {
+    const std::string fuels =
+        "gas methane_50 { molar_mass 16.043 g/mol ; hazard flammable ; lower_limit 4.4 % ; upper_limit 17 % ; "
+        "safety_temperature 760 degC }\n"
+        "gas ethane { molar_mass 30.07 g/mol ; hazard flammable ; lower_limit 2.4 % ; upper_limit 15 % ; "
+        "safety_temperature 760 degC }\n"
+        "gas monoxide { molar_mass 28.01 g/mol ; hazard flammable ; lower_limit 12.5 % ; upper_limit 74 % ; "
+        "safety_temperature 760 degC }\n";
+    Equipment e(fuels + "gas one = 80 % methane_50 + 20 % ethane\n"
+                        "gas three = 40 % methane_50 + 60 % carbon_dioxide\n"
+                        "gas producer = 40 % hydrogen + 20 % monoxide + 40 % nitrogen\n"
+                        "gas cracked = 75 % hydrogen + 25 % nitrogen\n");
+    REQUIRE(e.findings() == "");
+    CHECK(e.gas("one").lower_limit.lo() ==
+          doctest::Approx(0.037714).epsilon(1e-4)); // ISO 10156:2017, example 1
+    CHECK(e.gas("three").lower_limit.lo() ==
+          doctest::Approx(0.11380).epsilon(1e-4)); // ISO 10156:2017, example 3
+    // Le Chatelier, limits 4.0 and 12.5 % of NFPA 497:2008: 1 / (0.4/0.04 + 0.2/0.125).
+    CHECK(e.gas("producer").lower_limit.lo() == doctest::Approx(0.0862).epsilon(1e-3));
+    CHECK(e.gas("cracked").lower_limit.lo() == doctest::Approx(0.04 / 0.75).epsilon(1e-6)); // Le Chatelier
+    CHECK(e.gas("cracked").upper_limit.hi() ==
+          doctest::Approx(1.0)); // 77 % of the fuel is more than the gas holds
+}
+
+TEST_CASE("mixtures of mixtures resolve to pure gases in any order") {
+    Equipment e("gas outer = 50 % inner + rest argon\ngas inner = 10 % oxygen + rest argon\ngas grade = 2 ppm "
+                "oxygen + 3 ppm water + rest argon");
+    REQUIRE(e.findings() == "");
+    CHECK(share(e, e.gas("outer"), "oxygen") == doctest::Approx(0.05));
+    CHECK(share(e, e.gas("outer"), "argon") == doctest::Approx(0.95));
+    CHECK(e.gas("outer").parts.size() == 2);
+    CHECK(e.gas("outer").hazards.oxidiser); // 5 %: above the limiting oxygen of hydrogen, 4.25 % (NFPA 69)
+    CHECK(e.gas("grade").hazards.inert);
+    CHECK_FALSE(e.gas("grade").hazards.oxidiser);
+    CHECK(share(e, e.gas("grade"), "argon") == doctest::Approx(1 - 5e-6).epsilon(1e-12));
+    CHECK(e.gas("grade").molar_mass.lo() == doctest::Approx(0.03994792).epsilon(1e-7)); // mole-weighted mean
+}
+
+TEST_CASE("hazards of the parts are carried over") {
+    Equipment e("gas lean = 100 ppm hydrogen_sulfide + rest nitrogen\ngas trace = 3 ppm hydrogen_sulfide + "
+                "rest nitrogen\n"
+                "gas rich = 30 % oxygen + rest nitrogen\ngas fuel = 5 ppm water + rest hydrogen");
+    REQUIRE(e.findings() == "");
+    CHECK(e.gas("lean").hazards.toxic); // limit 5 ppm
+    CHECK_FALSE(e.gas("trace").hazards.toxic);
+    CHECK_FALSE(e.gas("lean").hazards.flammable);
+    CHECK(e.gas("rich").hazards.enriched); // above 23.5 % (OSHA, EIGA Doc 44/18)
+    CHECK(e.gas("rich").hazards.oxidiser);
+    CHECK(e.gas("fuel").hazards.flammable);
+    CHECK(e.gas("fuel").hazard_reason == "it is hydrogen, but for less than 1 %");
+}
+
+TEST_CASE("a thermal meter on a mixture: 1/F = sum x/F") {
+    Equipment e("gas half = 50 % argon + 50 % nitrogen");
+    CHECK(e.gas("half").meter_factor.lo() == doctest::Approx(1 / (0.5 / 1.40 + 0.5)));
+}
+
+TEST_CASE("what a mixture cannot be") {
+    const auto says = [](const std::string& text, const std::string& expected) {
+        CHECK(Equipment(text).findings() == expected);
+    };
+    says("gas m = 60 % argon + 50 % nitrogen",
+         "t.ath:1:1: error: the parts of `m` add to 110 % [rig_inconsistent]\n");
+    says("gas m = 60 % argon + 30 % nitrogen", "t.ath:1:1: error: the parts of `m` add to 90 %, and nothing "
+                                               "says what the other 10 % are [rig_inconsistent]\n");
+    says("gas m = rest argon + rest nitrogen",
+         "t.ath:1:22: error: a mixture has one `rest` [duplicate_name]\n");
+    says("gas m = 5 % hydrogn + rest nitrogen",
+         "t.ath:1:13: error: no gas is called `hydrogn` [unknown_name]\n");
+    says("gas m = 5 K hydrogen + rest nitrogen", "t.ath:1:9: error: a part of a mixture is a fraction, not a "
+                                                 "difference of temperature [unit_mismatch]\n");
+    says("gas m = 0 % hydrogen + rest nitrogen",
+         "t.ath:1:9: error: a part of a mixture lies above 0 and up to 100 %, not 0 % [rig_inconsistent]\n");
+    says("gas m = ? hydrogen + rest nitrogen",
+         "t.ath:1:9: error: this part of the mixture has no share yet [value_missing]\n");
+    says("gas a = 5 % b + rest argon\ngas b = 5 % a + rest argon",
+         "t.ath:2:13: error: gas `a` is made of itself: `a` of `b` of `a` [recursion]\n");
+    says("gas argon = 5 % oxygen + rest nitrogen",
+         "t.ath:1:5: error: gas `argon` is declared already in the standard library [duplicate_name]\n");
+}
+
+TEST_CASE("what a pure gas cannot be") {
+    const auto says = [](const std::string& text, const std::string& expected) {
+        CHECK(Equipment(text).findings() == expected);
+    };
+    says("gas x { hazard inert }",
+         "t.ath:1:5: error: gas `x` says nothing about `molar_mass` [rig_inconsistent]\n");
+    says("gas x { molar_mass 20 g/mol ; hazard flammable ; lower_limit 3 % ; upper_limit 9 % }",
+         "t.ath:1:5: error: gas `x` is flammable and says nothing about `safety_temperature` "
+         "[rig_inconsistent]\n");
+    says("gas x { molar_mass 20 g/mol ; hazard flammable, inert ; lower_limit 3 % ; upper_limit 9 % ; "
+         "safety_temperature 760 degC }",
+         "t.ath:1:31: error: gas `x` is said to be flammable and inert [rig_inconsistent]\n");
+    says("gas x { molar_mass 20 g/mol ; lower_limit 9 % ; upper_limit 3 % }",
+         "t.ath:1:61: error: the upper limit of `x`, 3 %, does not lie above its lower limit, 9 % "
+         "[rig_inconsistent]\n");
+    says("gas x { molar_mass 20 g/mol ; hazard explosive }",
+         "t.ath:1:38: error: `hazard` takes `flammable` or `oxidiser` or `inert` or `toxic` or `asphyxiant` "
+         "(more behind commas): "
+         "hazard flammable [unknown_property]\n");
+}
