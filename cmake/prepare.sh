@@ -2,7 +2,7 @@
 # Usage: prepare BUILD_FOLDER [cmake options …]
 
 # What the program is built from, then what only the tests need.
-build_packages="g++ cmake ninja-build tao-pegtl-dev libfmt-dev nlohmann-json3-dev libcli11-dev"
+build_packages="g++ cmake ninja-build tao-pegtl-dev libfmt-dev nlohmann-json3-dev libcli11-dev nettle-dev"
 test_packages="doctest-dev librapidcheck-dev libboost-dev python3 python3-jsonschema git"
 
 install_missing() {

@@ -32,12 +32,6 @@ bool open_side(Side& side, const Given& given, const Options& options) {
     return true;
 }
 
-std::size_t segment_count(const Compiled& compiled) {
-    std::size_t n = 0;
-    for (const program::Part& part : compiled.legalised.program.parts) n += part.segments.size();
-    return n;
-}
-
 /// Prints the changes of one recipe; true when there are any.
 bool print_changes(const Compiled* before, const Compiled* after) {
     const std::string& name = before ? before->name : after->name;
@@ -53,8 +47,8 @@ bool print_changes(const Compiled* before, const Compiled* after) {
     if (before->proven != after->proven)
         lines.push_back(fmt::format("  ~ verdict: {} -> {}", before->proven ? "proven" : "refused",
                                     after->proven ? "proven" : "refused"));
-    if (before->legalised.complete && after->legalised.complete && segment_count(*before) != segment_count(*after))
-        lines.push_back(fmt::format("  ~ segments: {} -> {}", segment_count(*before), segment_count(*after)));
+    if (before->legalised.complete && after->legalised.complete && program::segment_count(before->legalised.program) != program::segment_count(after->legalised.program))
+        lines.push_back(fmt::format("  ~ segments: {} -> {}", program::segment_count(before->legalised.program), program::segment_count(after->legalised.program)));
     if (lines.empty()) return false;
     fmt::print("recipe {}\n", name);
     for (const std::string& line : lines) fmt::print("{}\n", line);

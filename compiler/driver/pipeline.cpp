@@ -19,12 +19,6 @@ evaluated(const check::Model& model, const std::vector<std::pair<std::string, ch
     return list;
 }
 
-std::uint32_t segments(const program::Program& program) {
-    std::size_t n = 0;
-    for (const program::Part& part : program.parts) n += part.segments.size();
-    return static_cast<std::uint32_t>(n);
-}
-
 } // namespace
 
 Compiled compile(Session& session, check::Index recipe, const Options& options,
@@ -81,7 +75,7 @@ std::string summary(const Compiled& compiled, const Session& session) {
     text += ", " + to_text(duration(timeline), Kind::time, 3);
     if (!legal) return text + ", no controller named";
     const program::Controller& controller = session.model.controllers[compiled.controller];
-    std::uint32_t used = segments(compiled.legalised.program);
+    std::uint32_t used = program::segment_count(compiled.legalised.program);
     text += fmt::format(", {} segment{}", used, used == 1 ? "" : "s");
     if (compiled.legalised.program.parts.size() > 1)
         text += fmt::format(" in {} programmes", compiled.legalised.program.parts.size());

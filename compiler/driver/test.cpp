@@ -54,10 +54,7 @@ std::string judge(const check::TestVerdict& verdict, const Compiled& compiled, c
     }
     if (!compiled.legalised.complete) return "has no table";
     std::size_t count = compiled.legalised.program.parts.size();
-    if (verdict.measure == Measure::segments) {
-        count = 0;
-        for (const program::Part& part : compiled.legalised.program.parts) count += part.segments.size();
-    }
+    if (verdict.measure == Measure::segments) count = program::segment_count(compiled.legalised.program);
     if (compare(static_cast<double>(count), verdict.comparison, verdict.value)) return "";
     return fmt::format("has {} {}", count, verdict.measure == Measure::segments ? "segments" : "programmes");
 }

@@ -137,4 +137,12 @@ std::string print(const Program& program) {
     return printed;
 }
 
+std::uint32_t segment_count(const Program& program) {
+    std::uint32_t count = 0;
+    for (const Part& part : program.parts)
+        for (const Segment& segment : part.segments)
+            if (segment.kind != SegmentKind::end) ++count;
+    return count;
+}
+
 } // namespace athanor::program

@@ -1,0 +1,504 @@
+// Walks a run and a recipe side by side and writes down every difference.
+#include "compiler/replay/group.hpp"
+#include "compiler/replay/outputs.hpp"
+#include "compiler/replay/replay.hpp"
+
+#include "compiler/quantity/unit.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <set>
+#include <utility>
+
+#include <fmt/format.h>
+
+namespace athanor::replay {
+namespace {
+
+constexpr double kelvin = 273.15;
+constexpr double second = 1e-6; // s, what sums of exact times may lose in a double
+constexpr std::size_t most_messages = 50;
+
+std::string place(const Stretch& stretch) {
+    if (stretch.between) return fmt::format("before programme {}", stretch.part);
+    return fmt::format("programme {} segment {}", stretch.part, stretch.segment);
+}
+
+std::string temperature(double value) {
+    return to_text(value, Kind::temperature, 6);
+}
+std::string seconds(double value) {
+    return to_text(value, Kind::time, 6);
+}
+
+std::string what(const Stretch& stretch) {
+    switch (stretch.kind) {
+    case Stretch::Kind::line: return fmt::format("ramps to {:g} °C", stretch.to_degC[0]);
+    case Stretch::Kind::hold: return fmt::format("holds {:g} °C", stretch.to_degC[0]);
+    case Stretch::Kind::jump: return fmt::format("steps to {:g} °C", stretch.to_degC[0]);
+    case Stretch::Kind::person: return "waits for a person";
+    }
+    return "";
+}
+
+std::string what(const Group& group) {
+    std::string to = temperature(group.laws[0].to);
+    switch (group.kind) {
+    case GroupKind::hold: return "holds " + to;
+    case GroupKind::line: return "ramps to " + to;
+    case GroupKind::off: return "cools freely to " + to;
+    case GroupKind::jump: return "steps to " + to;
+    case GroupKind::person: return "waits for a person";
+    }
+    return "";
+}
+
+class Walk {
+public:
+    Walk(const Run& run, const timeline::Timeline& timeline, const program::Program& program, double budget)
+        : run_(run), timeline_(timeline), program_(program), budget_(budget), outputs_(timeline, program),
+          step_(program.controller.dwell.step.value()), tolerance_(std::max(1.0, 0.5 * step_)),
+          near_(0.5 * program.controller.setpoint.step.value() + 1e-6),
+          groups_(groups_of(timeline, tolerance_, step_)), zones_(timeline.zones.size()) {}
+
+    std::vector<std::string> compare() {
+        messages_ = outputs_.declared();
+        if (!run_.stretches.empty() && run_.stretches[0].from_degC.size() != zones_) {
+            messages_.push_back(fmt::format("the table drives {} zones, the recipe {}",
+                                            run_.stretches[0].from_degC.size(), zones_));
+            return messages_;
+        }
+        bool aligned = true;
+        for (at_ = 0; at_ < groups_.size() && aligned; ++at_) {
+            inserted();
+            switch (group().kind) {
+            case GroupKind::hold: aligned = hold(); break;
+            case GroupKind::line: aligned = line(); break;
+            case GroupKind::off: aligned = off(); break;
+            case GroupKind::jump: aligned = jump(); break;
+            case GroupKind::person: aligned = person(); break;
+            }
+        }
+        if (aligned) ending();
+        return messages_;
+    }
+
+private:
+    const Group& group() const { return groups_[at_]; }
+    const Group* next_group() const { return at_ + 1 < groups_.size() ? &groups_[at_ + 1] : nullptr; }
+    const timeline::State& state(const Group& g) const { return timeline_.states[g.state]; }
+    bool more() const { return now_ < run_.stretches.size(); }
+    const Stretch& stretch() const { return run_.stretches[now_]; }
+    double left() const { return stretch().duration_s - used_; }
+    void advance() {
+        ++now_;
+        used_ = 0;
+    }
+
+    void say(const std::string& where, std::string text) {
+        std::string message =
+            fmt::format("{}: {} ({})", where, std::move(text), step_name(timeline_, group().first));
+        // A loop repeats its faults; one message for each is enough.
+        if (said_.insert(message).second && messages_.size() < most_messages)
+            messages_.push_back(std::move(message));
+    }
+    /// The two no longer run side by side; more messages would only follow from this one.
+    bool lost() {
+        if (more())
+            say(place(stretch()), fmt::format("it {}, the recipe {}", what(stretch()), what(group())));
+        else
+            say("end of the table", fmt::format("the recipe goes on: it {}", what(group())));
+        return false;
+    }
+
+    // --- outputs ---------------------------------------------------------------------------------
+
+    /// K between which the set-point lies during a stretch.
+    static std::pair<double, double> between(const Stretch& s) {
+        double a = *std::min_element(s.from_degC.begin(), s.from_degC.end());
+        double b = *std::min_element(s.to_degC.begin(), s.to_degC.end());
+        double c = *std::max_element(s.from_degC.begin(), s.from_degC.end());
+        double d = *std::max_element(s.to_degC.begin(), s.to_degC.end());
+        return {std::min(a, b) + kelvin, std::max(c, d) + kelvin};
+    }
+    bool shows(const Stretch& s, const timeline::State& wanted) const {
+        auto [low, high] = between(s);
+        return outputs_.equal(s, wanted, low, high);
+    }
+    void check_outputs(const Stretch& s) {
+        auto [low, high] = between(s);
+        for (std::string& text : outputs_.differences(s, state(group()), low, high))
+            say(place(s), std::move(text));
+    }
+
+    /// Between two actions of one instant the legaliser may put the shortest settable segment, so that the
+    /// order is kept; it shows the state after the earlier ones. Lines of no length are no difference either.
+    void inserted() {
+        const timeline::Span& span = timeline_.spans[group().first];
+        timeline::Index action = span.first_action;
+        timeline::Index behind = span.first_action + span.actions;
+        while (more() && used_ == 0) {
+            const Stretch& s = stretch();
+            // A later `run` is a programme of its own, which a person starts whether the recipe says so or not.
+            if (s.between && group().kind != GroupKind::person && begins_run()) {
+                advance();
+                continue;
+            }
+            bool nothing =
+                s.kind == Stretch::Kind::line && s.duration_s == 0 && group().kind != GroupKind::line;
+            double shortest = std::max(step_, program_.controller.dwell.lo.value());
+            bool brief = s.kind == Stretch::Kind::hold && s.band_K == 0 && s.duration_s <= shortest + second;
+            if (nothing && shows(s, state(group()))) {
+                advance();
+                continue;
+            }
+            if (!brief || shows(s, state(group()))) return;
+            timeline::Index found = action;
+            while (found < behind && !shows(s, timeline_.states[timeline_.actions[found].state])) ++found;
+            if (found == behind) return;
+            action = found + 1;
+            advance();
+        }
+    }
+
+    bool begins_run() const {
+        return at_ > 0 && std::any_of(timeline_.runs.begin(), timeline_.runs.end(),
+                                      [&](const timeline::Run& r) { return r.first == group().first; });
+    }
+
+    // --- set-points ------------------------------------------------------------------------------
+
+    double allowed() const { return group().band > 0 ? std::max(group().band, near_) : budget_; }
+
+    void check_level(const Stretch& s, double slack) {
+        for (std::size_t z = 0; z < zones_; ++z) {
+            double have = s.to_degC[z] + kelvin, want = group().laws[z].to;
+            if (std::abs(have - want) > slack + 1e-6)
+                return say(place(s), fmt::format("the set-point{} is {}, the recipe has {}", zone(z),
+                                                 temperature(have), temperature(want)));
+        }
+    }
+    std::string zone(std::size_t z) const { return zones_ > 1 ? " of " + timeline_.zones[z] : ""; }
+
+    void check_band(const Stretch& s) {
+        double want = group().band;
+        if (want == 0 && s.band_K == 0) return;
+        if (want == 0)
+            return say(place(s), fmt::format("a soak band of {:g} K, the recipe has none", s.band_K));
+        if (s.band_K == 0) return say(place(s), fmt::format("no soak band, the recipe has {:g} K", want));
+        const std::optional<Grid>& grid = program_.controller.soak_band;
+        bool rounded =
+            grid && (want - s.band_K < grid->step.value() - 1e-9 || s.band_K >= grid->hi.value() - 1e-9);
+        if (s.band_K > want + 1e-9 || !rounded)
+            say(place(s), fmt::format("a soak band of {:g} K, the recipe has {:g} K", s.band_K, want));
+    }
+
+    void check_time(const std::string& where, double have, double lo, double hi) {
+        const Group& g = group();
+        if (have < lo - g.shorter - second)
+            say(where, fmt::format("it takes {}, the recipe needs {}", seconds(have),
+                                   to_text(g.duration, Kind::time, 6)));
+        else if (have > hi + g.longer + second)
+            say(where, fmt::format("it takes {}, the recipe has {}", seconds(have),
+                                   to_text(g.duration, Kind::time, 6)));
+    }
+
+    // --- holds -----------------------------------------------------------------------------------
+
+    /// The next group is a hold that a table may have put into the same segment.
+    bool next_may_share() const {
+        const Group* next = next_group();
+        if (!next || next->kind != GroupKind::hold || next->band != group().band) return false;
+        for (std::size_t z = 0; z < zones_; ++z)
+            if (std::abs(next->laws[z].to - group().laws[z].to) > near_) return false;
+        return true;
+    }
+
+    bool hold() {
+        const Group& g = group();
+        double have = 0;
+        std::string where = more() ? place(stretch()) : "end of the table";
+        while (more() && stretch().kind == Stretch::Kind::hold) {
+            const Stretch& s = stretch();
+            bool enough = have >= g.duration.lo - g.shorter - second;
+            bool fits = shows(s, state(g)) && (s.band_K > 0) == (g.band > 0);
+            bool shared = next_may_share() && shows(s, state(*next_group()));
+            // What no longer looks like this group is the next one's, once this one has had its time.
+            if (!fits && (enough || (have > 0 && fits_next(s)))) break;
+            if (shared && have >= g.duration.hi - second && have > 0) break;
+            if (enough && g.duration.hi == 0 && fits_next(s)) break;
+            // One segment more than this group has time for stands for something else.
+            if (enough && have > 0 && !shared && have + left() > g.duration.hi + g.longer + second) break;
+            check_outputs(s);
+            check_band(s);
+            check_level(s, allowed());
+            if (shared && left() > g.duration.hi - have + second) {
+                double part = std::max(0.0, g.duration.hi - have);
+                // Rounding of the two together falls into the second.
+                used_ += part;
+                have += part;
+                carried_ = g.longer;
+                check_time(where, have, g.duration.lo, g.duration.hi);
+                return true;
+            }
+            have += left();
+            advance();
+        }
+        if (have == 0 && g.duration.lo > g.shorter) return lost();
+        check_time(where, have, g.duration.lo, g.duration.hi + std::exchange(carried_, 0.0));
+        return true;
+    }
+
+    bool fits_next(const Stretch& s) const {
+        const Group* next = next_group();
+        return next && next->kind == GroupKind::hold && shows(s, state(*next)) &&
+               (s.band_K > 0) == (next->band > 0);
+    }
+
+    // --- lines -----------------------------------------------------------------------------------
+
+    /// The recipe's set-point `t` seconds into the group, K.
+    double wanted(std::size_t z, double t) const {
+        const timeline::Law& law = group().laws[z];
+        if (law.kind != timeline::LawKind::line || law.rate == 0) return law.to;
+        double length = (law.to - law.from) / law.rate;
+        return t >= length ? law.to : law.from + law.rate * std::max(0.0, t);
+    }
+
+    /// Where a stretch has its set-point `t` seconds after its beginning, K.
+    static double keyed(const Stretch& s, std::size_t z, double t) {
+        double length = z < s.zone_s.size() ? s.zone_s[z] : 0;
+        double share = length > 0 ? std::clamp(t / length, 0.0, 1.0) : 1.0;
+        return s.from_degC[z] + (s.to_degC[z] - s.from_degC[z]) * share + kelvin;
+    }
+
+    /// Both paths are straight between their corners, so the corners decide.
+    void check_path(const Stretch& s, double began) {
+        std::vector<double> corners{0, s.duration_s};
+        for (double zone_end : s.zone_s) corners.push_back(zone_end);
+        for (const timeline::Law& law : group().laws)
+            if (law.kind == timeline::LawKind::line && law.rate != 0)
+                corners.push_back((law.to - law.from) / law.rate - began);
+        double worst = 0, have = 0, want = 0;
+        std::size_t where = 0;
+        for (double t : corners) {
+            if (t < 0 || t > s.duration_s) continue;
+            for (std::size_t z = 0; z < zones_; ++z) {
+                double error = std::abs(keyed(s, z, t) - wanted(z, began + t));
+                if (error <= worst) continue;
+                worst = error;
+                have = keyed(s, z, t);
+                want = wanted(z, began + t);
+                where = z;
+            }
+        }
+        if (worst > allowed() + 1e-6)
+            say(place(s), fmt::format("the set-point{} is {} where the recipe has {}; {:.2g} K are allowed",
+                                      zone(where), temperature(have), temperature(want), allowed()));
+    }
+
+    bool reached(const std::vector<double>& setpoint_degC) const {
+        for (std::size_t z = 0; z < zones_; ++z) {
+            const timeline::Law& law = group().laws[z];
+            double rest = law.to - (setpoint_degC[z] + kelvin);
+            if (law.to < law.from) rest = -rest;
+            if (law.to == law.from) rest = std::abs(rest);
+            if (rest > near_) return false;
+        }
+        return true;
+    }
+
+    bool line() {
+        const Group& g = group();
+        double have = 0, rounding = 0;
+        std::string where = more() ? place(stretch()) : "end of the table";
+        std::size_t first = now_;
+        while (more()) {
+            const Stretch& s = stretch();
+            // A rate under the slowest settable one is a staircase of ramps and holds.
+            bool stair = s.kind == Stretch::Kind::hold && now_ != first;
+            if (s.kind != Stretch::Kind::line && !stair) break;
+            if (now_ != first && reached(s.from_degC)) break;
+            if (now_ == first)
+                for (std::size_t z = 0; z < zones_; ++z)
+                    rounding = std::max(rounding, end_time(z, s.from_degC[z], g.laws[z].from));
+            check_outputs(s);
+            check_band(s);
+            check_path(s, have);
+            have += left();
+            advance();
+        }
+        if (now_ == first) return lost();
+        const Stretch& last = run_.stretches[now_ - 1];
+        if (!reached(last.to_degC)) {
+            say(place(last), fmt::format("the ramp ends at {:g} °C, the recipe goes on to {}", last.to_degC[0],
+                                         temperature(g.laws[0].to)));
+            if (!more()) return lost();
+        }
+        check_level(last, allowed());
+        // An end that is rounded to the display makes the line that much longer or shorter.
+        for (std::size_t z = 0; z < zones_; ++z)
+            rounding = std::max(rounding, end_time(z, last.to_degC[z], g.laws[z].to));
+        check_time(where, have, g.duration.lo - rounding, g.duration.hi + rounding);
+        return true;
+    }
+
+    double end_time(std::size_t z, double have_degC, double want) const {
+        double rate = std::abs(group().laws[z].rate);
+        double off = std::min(std::abs(have_degC + kelvin - want), near_);
+        return rate > 0 ? off / rate : 0;
+    }
+
+    // --- natural cooling, steps, persons ---------------------------------------------------------
+
+    bool off() {
+        const Group& g = group();
+        bool waited = false, moved = false;
+        double have = 0;
+        std::string where = more() ? place(stretch()) : "end of the table";
+        std::vector<double> level = more() ? stretch().from_degC : std::vector<double>(zones_, 0.0);
+        while (more()) {
+            const Stretch& s = stretch();
+            if (s.kind == Stretch::Kind::jump) {
+                if (moved && at_level(level)) break;
+                check_outputs(s);
+                check_step_down(s);
+                moved = true;
+                level = s.to_degC;
+                if (s.band_K > 0) waited = at_level(level);
+                if (s.band_K > 0 && s.longest_wait_s > 0 && s.longest_wait_s < g.duration.hi)
+                    say(place(s), fmt::format("the controller gives up after {}, cooling may take {}",
+                                              seconds(s.longest_wait_s), seconds(g.duration.hi)));
+                advance();
+                if (waited) break;
+                continue;
+            }
+            if (s.kind != Stretch::Kind::hold || s.band_K > 0) break;
+            bool fits = shows(s, state(g));
+            if (!fits && have >= g.duration.hi - g.shorter - second) break;
+            bool shared = fits_next(s) && next_may_share();
+            if (shared && have >= g.duration.hi - second) break;
+            check_outputs(s);
+            if (shared && left() > g.duration.hi - have + second) {
+                used_ += g.duration.hi - have;
+                have = g.duration.hi;
+                carried_ = step_;
+                break;
+            }
+            have += left();
+            advance();
+        }
+        if (!moved && have == 0) return lost();
+        if (!at_level(level))
+            say(where, fmt::format("it steps to {:g} °C, the recipe cools to {}", level[0],
+                                   temperature(g.laws[0].to)));
+        if (waited) return true;
+        if (have < g.duration.hi - g.shorter - second)
+            say(where, fmt::format("it waits {}, cooling may take {}", seconds(have), seconds(g.duration.hi)));
+        else if (have > g.duration.hi + g.longer + step_ + second)
+            say(where,
+                fmt::format("it waits {}, cooling takes at most {}", seconds(have), seconds(g.duration.hi)));
+        return true;
+    }
+
+    /// The level at which the cooling ends: its target, or the crossing that ends this part of it.
+    bool at_level(const std::vector<double>& level_degC) const {
+        bool target = true, crossing = true;
+        for (std::size_t z = 0; z < zones_; ++z) {
+            double level = level_degC[z] + kelvin;
+            target = target && std::abs(level - group().laws[z].to) <= budget_ + 1e-6;
+            crossing = crossing && std::abs(level - group().temperature) <= budget_ + 1e-6;
+        }
+        return target || crossing;
+    }
+    void check_step_down(const Stretch& s) {
+        for (std::size_t z = 0; z < zones_; ++z) {
+            double to = s.to_degC[z] + kelvin;
+            if (to > s.from_degC[z] + kelvin + near_ || to < group().laws[z].to - budget_ - 1e-6)
+                return say(place(s), fmt::format("a step to {}, the recipe cools to {}", temperature(to),
+                                                 temperature(group().laws[z].to)));
+        }
+    }
+
+    bool jump() {
+        const Group& g = group();
+        if (!more() || stretch().kind != Stretch::Kind::jump) {
+            // A step to where the set-point is already moves nothing.
+            bool nothing = more();
+            for (std::size_t z = 0; z < zones_ && nothing; ++z)
+                nothing = std::abs(stretch().from_degC[z] + kelvin - g.laws[z].to) <= near_;
+            return nothing ? true : lost();
+        }
+        const Stretch& s = stretch();
+        check_outputs(s);
+        check_level(s, budget_);
+        // Waiting inside the band of the dwell that follows is what that dwell says.
+        const Group* next = next_group();
+        bool banded = next && next->kind == GroupKind::hold && next->band > 0 && s.band_K <= next->band + 1e-9;
+        if (s.band_K > 0 && !banded) check_band(s);
+        advance();
+        return true;
+    }
+
+    bool person() {
+        if (!more() || stretch().kind != Stretch::Kind::person) return lost();
+        const Stretch& s = stretch();
+        if (!s.between) {
+            check_outputs(s);
+            check_level(s, budget_);
+        } else if (now_ != 0) {
+            check_outputs(s);
+            bool cooling = at_ > 0 && groups_[at_ - 1].kind == GroupKind::off;
+            bool cold = std::abs(group().laws[0].to - timeline_.laws_of(0)->from) <= budget_;
+            if (!program_.controller.holds_at_end && !cooling && !cold)
+                say(place(s), fmt::format("the controller switches off, the recipe holds {}",
+                                          temperature(group().laws[0].to)));
+        }
+        advance();
+        return true;
+    }
+
+    void ending() {
+        at_ = groups_.empty() ? 0 : groups_.size() - 1;
+        if (groups_.empty()) return;
+        if (more()) {
+            say(place(stretch()), fmt::format("it {}, the recipe has ended", what(stretch())));
+            return;
+        }
+        // A controller that switches off at the end lets every output fall; it may be keyed so at once.
+        bool fallen =
+            !program_.controller.holds_at_end &&
+            std::none_of(run_.end_outputs.begin(), run_.end_outputs.end(), [](bool on) { return on; });
+        if (fallen) return;
+        for (std::string& text :
+             outputs_.end_differences(run_.end_outputs, timeline_.states[timeline_.end_state]))
+            say("end of the table", std::move(text));
+    }
+
+    const Run& run_;
+    const timeline::Timeline& timeline_;
+    const program::Program& program_;
+    double budget_;
+    Outputs outputs_;
+    double step_, tolerance_; // s
+    double near_;             // K, half a step of the set-point
+    std::vector<Group> groups_;
+    std::size_t zones_;
+    std::size_t at_ = 0, now_ = 0; // group, stretch
+    double used_ = 0;              // s of the stretch that earlier groups took
+    double carried_ = 0;           // s of rounding that a shared segment brings to its second part
+    std::vector<std::string> messages_;
+    std::set<std::string> said_;
+};
+
+} // namespace
+
+std::vector<std::string> compare(const Run& run, const timeline::Timeline& timeline,
+                                 const program::Program& program, double setpoint_budget) {
+    if (!run.problems.empty()) return {"the controller cannot run this table"};
+    if (timeline.zones.empty() || timeline.laws.size() != timeline.spans.size() * timeline.zones.size())
+        return {"the timeline has no set-point law for some span"};
+    return Walk(run, timeline, program, setpoint_budget).compare();
+}
+
+} // namespace athanor::replay

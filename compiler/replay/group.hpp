@@ -1,0 +1,31 @@
+#pragma once
+#include "compiler/program/program.hpp"
+#include "compiler/timeline/timeline.hpp"
+
+#include <string>
+#include <vector>
+
+/// The recipe as an observer of the controller can tell it apart: neighbouring spans that differ in nothing
+/// that acts are one group.
+namespace athanor::replay {
+
+enum class GroupKind : std::uint8_t { hold, line, off, jump, person };
+
+struct Group {
+    GroupKind kind = GroupKind::hold;
+    std::size_t first = 0, last = 0; // half-open range of spans
+    std::vector<timeline::Law> laws; // per zone: from of the first span, to of the last one
+    timeline::Index state = 0;
+    double band = 0;                // K, 0 = none
+    Interval duration;              // s; with a band the time that counts
+    double shorter = 0, longer = 0; // s by which a table may differ from `duration`
+    double temperature = 0;         // K at which an `off` ends: its target, or the crossing that ends it
+};
+
+/// `tolerance`: s by which a rounded time may differ; `step`: s, one step of the controller's dwells.
+std::vector<Group> groups_of(const timeline::Timeline& timeline, double tolerance, double step);
+
+/// "recipe step ramp 2", for messages.
+std::string step_name(const timeline::Timeline& timeline, std::size_t span);
+
+} // namespace athanor::replay

@@ -1,0 +1,191 @@
+#include "compiler/replay/outputs.hpp"
+
+#include "compiler/quantity/unit.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include <fmt/format.h>
+
+namespace athanor::replay {
+namespace {
+
+using program::OutputUse;
+
+constexpr double kelvin = 273.15;
+/// cm3/min at 0 degC and 101.325 kPa of 1 mol/s; R = 8.314 462 618 J/(mol K) (CODATA 2018, exact).
+constexpr double sccm_per_mol_s = 8.31446261815324 * 273.15 / 101325.0 * 1e6 * 60.0;
+
+std::string_view word(const program::Output& output, bool active) {
+    bool valve = output.use == OutputUse::line;
+    return active ? valve ? "open" : "on" : valve ? "closed" : "off";
+}
+
+std::string difference(const program::Output& output, bool active) {
+    return fmt::format("{} is {}, the recipe has it {}", output.name, word(output, active),
+                       word(output, !active));
+}
+
+} // namespace
+
+Outputs::Outputs(const timeline::Timeline& timeline, const program::Program& program)
+    : timeline_(timeline), program_(program),
+      half_step_(0.5 * program.controller.setpoint.step.value() + 1e-6) {}
+
+std::vector<std::string> Outputs::declared() const {
+    std::vector<std::string> list;
+    auto find = [&](OutputUse use, std::size_t line) -> const program::Output* {
+        for (const program::Output& output : program_.outputs)
+            if (output.use == use && (use != OutputUse::line || output.line == line)) return &output;
+        return nullptr;
+    };
+    auto check = [&](OutputUse use, std::size_t line, std::uint32_t number, bool without_power,
+                     const std::string& name) {
+        const program::Output* output = find(use, line);
+        if (!output)
+            list.push_back(fmt::format("no output switches {}, the rig has it on output {}", name, number));
+        else if (output->number != number)
+            list.push_back(fmt::format("output {} switches {}, the rig has it on output {}", output->number,
+                                       name, number));
+        else if (output->on_without_power != without_power)
+            list.push_back(fmt::format("{} is {} when output {} is not energised, the rig has it {}", name,
+                                       word(*output, output->on_without_power), number,
+                                       word(*output, without_power)));
+    };
+    for (std::size_t i = 0; i < timeline_.lines.size(); ++i) {
+        const timeline::Line& line = timeline_.lines[i];
+        if (line.used && line.output != 0)
+            check(OutputUse::line, i, line.output, line.open_without_power, line.name);
+    }
+    auto ever = [&](bool timeline::State::*device) {
+        return std::any_of(timeline_.states.begin(), timeline_.states.end(),
+                           [&](const timeline::State& s) { return s.*device; });
+    };
+    if (timeline_.burner.present && timeline_.burner.output != 0 && ever(&timeline::State::burner))
+        check(OutputUse::burner, 0, timeline_.burner.output, timeline_.burner.on_without_power, "burner");
+    if (timeline_.pump.present && timeline_.pump.output != 0 && ever(&timeline::State::pump))
+        check(OutputUse::pump, 0, timeline_.pump.output, timeline_.pump.on_without_power, "pump");
+    for (const program::Output& output : program_.outputs)
+        if (output.use == OutputUse::line && output.line >= timeline_.lines.size())
+            list.push_back(
+                fmt::format("output {} switches {}, which the rig does not have", output.number, output.name));
+    return list;
+}
+
+const timeline::Threshold* Outputs::armed(const timeline::State& state, std::size_t line) const {
+    for (std::size_t t = 0; t < timeline_.thresholds.size() && t < 32; ++t)
+        if ((state.armed >> t & 1U) != 0 && timeline_.thresholds[t].line == line)
+            return &timeline_.thresholds[t];
+    return nullptr;
+}
+
+const program::ThresholdOutput* Outputs::threshold_output(std::uint32_t number, std::uint32_t output) const {
+    for (const program::Part& part : program_.parts)
+        if (part.number == number)
+            for (const program::ThresholdOutput& threshold : part.thresholds)
+                if (threshold.output == output) return &threshold;
+    return nullptr;
+}
+
+std::string Outputs::threshold_difference(const program::Output& output, const program::ThresholdOutput& keyed,
+                                          const timeline::State& state, double low, double high) const {
+    double temperature = program_.controller.setpoint.value(keyed.temperature) + kelvin;
+    bool active_above = keyed.energised_above != output.on_without_power;
+    const timeline::Threshold* wanted = output.use == OutputUse::line ? armed(state, output.line) : nullptr;
+    if (!wanted) {
+        // It acts although nothing is armed: harmless only where the tube stays on the side the recipe has
+        // anyway.
+        bool open = output.use == OutputUse::line     ? state.open[output.line]
+                    : output.use == OutputUse::burner ? state.burner
+                                                      : state.pump;
+        bool safe =
+            (low >= temperature && active_above == open) || (high <= temperature && active_above != open);
+        return safe ? ""
+                    : fmt::format("a threshold at {} moves {}, the recipe has it {}",
+                                  to_text(temperature, Kind::temperature), output.name, word(output, open));
+    }
+    if (std::abs(temperature - wanted->temperature) > half_step_)
+        return fmt::format("{} follows {}, the recipe says {}", output.name,
+                           to_text(temperature, Kind::temperature),
+                           to_text(wanted->temperature, Kind::temperature));
+    if (active_above != (wanted->opens == wanted->above))
+        return fmt::format("{} is {} above {}, the recipe has it {}", output.name, word(output, active_above),
+                           to_text(temperature, Kind::temperature), word(output, !active_above));
+    return "";
+}
+
+std::vector<std::string> Outputs::differences(const Stretch& stretch, const timeline::State& state, double low,
+                                              double high) const {
+    std::vector<std::string> list;
+    for (const program::Output& output : program_.outputs) {
+        if (output.use == OutputUse::other) continue;
+        if (output.use == OutputUse::line && output.line >= state.open.size()) continue;
+        if (output.number < 1 || output.number > stretch.outputs.size()) continue;
+        if (const program::ThresholdOutput* keyed = threshold_output(stretch.part, output.number)) {
+            std::string text = threshold_difference(output, *keyed, state, low, high);
+            if (!text.empty()) list.push_back(std::move(text));
+            continue;
+        }
+        bool active = stretch.outputs[output.number - 1] != output.on_without_power;
+        bool expected = output.use == OutputUse::line     ? state.open[output.line]
+                        : output.use == OutputUse::burner ? state.burner
+                                                          : state.pump;
+        if (output.use == OutputUse::line)
+            if (const timeline::Threshold* threshold = armed(state, output.line)) {
+                // Keyed as segments: each must stay on one side.
+                bool may_below = low < threshold->temperature - half_step_;
+                bool may_above = high > threshold->temperature + half_step_;
+                bool open_above = threshold->opens == threshold->above;
+                if ((may_above && active != open_above) || (may_below && active == open_above))
+                    list.push_back(fmt::format("{} is {} while the set-point is on the other side of {}",
+                                               output.name, word(output, active),
+                                               to_text(threshold->temperature, Kind::temperature)));
+                continue;
+            }
+        if (active != expected) list.push_back(difference(output, active));
+    }
+    channels(stretch, state, list);
+    return list;
+}
+
+void Outputs::channels(const Stretch& stretch, const timeline::State& state,
+                       std::vector<std::string>& list) const {
+    if (stretch.between) return;
+    for (std::size_t c = 0; c < program_.channels.size() && c < stretch.channels_sccm.size(); ++c) {
+        auto found =
+            std::find_if(timeline_.lines.begin(), timeline_.lines.end(),
+                         [&](const timeline::Line& line) { return line.name == program_.channels[c]; });
+        if (found == timeline_.lines.end()) {
+            list.push_back(
+                fmt::format("channel {} sets {}, which the rig does not have", c + 1, program_.channels[c]));
+            continue;
+        }
+        auto line = static_cast<std::size_t>(found - timeline_.lines.begin());
+        if (armed(state, line)) continue;
+        // Behind a closed valve the set-point of a meter moves nothing.
+        if (!state.open[line] && found->output != 0) continue;
+        double wanted = state.open[line] ? state.flows[line] * sccm_per_mol_s : 0;
+        constexpr double resolution = 0.001; // channels are keyed in thousandths
+        if (std::abs(stretch.channels_sccm[c] - wanted) > resolution + 1e-9 * wanted)
+            list.push_back(fmt::format("{} flows at {:.6g} sccm, the recipe has {:.6g} sccm", found->name,
+                                       stretch.channels_sccm[c], wanted));
+    }
+}
+
+std::vector<std::string> Outputs::end_differences(const std::vector<bool>& energised,
+                                                  const timeline::State& state) const {
+    std::vector<std::string> list;
+    for (const program::Output& output : program_.outputs) {
+        if (output.use == OutputUse::other || output.number < 1 || output.number > energised.size()) continue;
+        if (output.use == OutputUse::line && output.line >= state.open.size()) continue;
+        if (output.use == OutputUse::line && armed(state, output.line)) continue;
+        bool active = energised[output.number - 1] != output.on_without_power;
+        bool expected = output.use == OutputUse::line     ? state.open[output.line]
+                        : output.use == OutputUse::burner ? state.burner
+                                                          : state.pump;
+        if (active != expected) list.push_back(difference(output, active));
+    }
+    return list;
+}
+
+} // namespace athanor::replay

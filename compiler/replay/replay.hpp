@@ -1,0 +1,42 @@
+#pragma once
+#include "compiler/program/program.hpp"
+#include "compiler/timeline/timeline.hpp"
+
+#include <string>
+#include <vector>
+
+/// An interpreter of controllers, written without a look at the legaliser: it shares the two hinges and nothing
+/// else.
+namespace athanor::replay {
+
+/// One stretch of what the controller does: a set-point law, outputs, a way to end.
+struct Stretch {
+    enum class Kind : std::uint8_t { line, hold, jump, person } kind = Kind::hold;
+    std::vector<double> from_degC, to_degC; // per zone
+    double rate_K_per_min = 0;              // of the zone that moves longest
+    double duration_s = 0;      // exact for lines and dwells; for a jump 0: its wait, if any, is the band's
+    std::vector<double> zone_s; // per zone, for a line: when its own line ends, <= duration_s
+    double band_K = 0;          // 0 = none
+    double longest_wait_s = 0;  // for a band; 0 = no limit
+    std::vector<bool> outputs;  // by number - 1: energised
+    std::vector<double> channels_sccm;
+    std::uint32_t part = 1, segment = 1;
+    bool between = false; // a person's wait between programmes: the controller runs none of them
+};
+
+struct Run {
+    std::vector<Stretch> stretches;    // loops unrolled, links followed
+    std::vector<bool> end_outputs;     // as the last end segment keys them; they fall where the controller does
+    std::vector<std::string> problems; // a program that the controller could not hold or run
+};
+
+/// Executes a program as the controller declaration says. `start_degC`: measured temperature per zone at the
+/// start.
+Run run(const program::Program& program, double start_degC);
+
+/// Refinement: the same discrete states in the same order, every duration inside its interval, set-points
+/// within the budget (soak band, else `setpoint_budget` K). Empty = it refines; else one line per difference.
+std::vector<std::string> compare(const Run& run, const timeline::Timeline& timeline,
+                                 const program::Program& program, double setpoint_budget);
+
+} // namespace athanor::replay
