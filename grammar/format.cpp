@@ -51,7 +51,10 @@ private:
     bool inlined() const { return !open_.empty() && open_.back().inlined; }
 
     void new_line(std::size_t levels) {
-        bool opened = at_ > 0 && layout_.braces.contains(pieces_[at_ - 1].begin);
+        std::size_t i = at_;
+        while (i > 1 && pieces_[i - 1].kind == Piece::Kind::comment && !pieces_[i - 1].later_line)
+            --i; // "{  # why"
+        bool opened = i > 0 && layout_.braces.contains(pieces_[i - 1].begin);
         bool closing = now().kind == Piece::Kind::token && closes_block(now());
         out_ += '\n';
         if (now().line_ends >= 2 && !opened && !closing) out_ += '\n';

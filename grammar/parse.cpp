@@ -17,9 +17,8 @@ Word meant_by(std::string_view written, Predicate begins) {
     Word best = Word::none;
     unsigned distance = text.size() < 4 ? 1 : 2;
     bool unique = true;
-    for (unsigned i = 1; i < 256; ++i) {
+    for (unsigned i = 1; i <= word_count(); ++i) {
         auto word = static_cast<Word>(i);
-        if (text_of(word).empty()) break;
         if (!begins(word) || text_of(word).size() < 3) continue;
         unsigned here = edit_distance(text, text_of(word));
         if (here > distance || here >= text_of(word).size() - 1) continue;

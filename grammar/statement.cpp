@@ -35,7 +35,7 @@ std::uint32_t end_of_failed(Build& build, std::uint32_t from, std::uint32_t erro
             while (at < size && text[at] != '\n') ++at;
             continue;
         }
-        if (c == '{' || (c == '}' && at > from)) return at;
+        if (c == '{' || c == '}') return at;
         if (c == ';' && at >= error) return at;
         if (c == '(' || c == '[') ++open;
         if ((c == ')' || c == ']') && open > 0) --open;

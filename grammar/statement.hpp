@@ -32,7 +32,8 @@ inline std::uint32_t trimmed(const Build& build, std::uint32_t end) {
 }
 
 /// The place where a statement that failed ends: a `{` that a block can be read from, or its statement end.
-/// `from` lies inside the statement; nothing before `error` ends it, except a line that begins a new statement.
+/// What stands before `from` was read; nothing before `error` ends it, except a line that begins a new
+/// statement.
 std::uint32_t end_of_failed(Build& build, std::uint32_t from, std::uint32_t error);
 
 /// What a statement always consumes, for the library's analysis: its first word, or at least one character.
@@ -51,6 +52,10 @@ struct statement : custom<statement<K, Head, Rescue, Body...>,
         std::size_t from = build.stack.size();
         Build::Mark mark = build.mark();
         Build::Statement outer = build.enter(K, first.word == Word::none ? Head : first.word, first.begin);
+        // A brace that opens nothing inside another one of its sort is the same mistake.
+        bool repeated = K == Node::error && outer.kind == Node::error && first.type == Token::Type::symbol &&
+                        first.symbol == '{';
+        if (repeated) build.statement.told = 1;
         bool misspelt = build.meant != Word::none;
         if (misspelt) {
             build.tell(Trouble::Kind::misspelt, first.begin, first.end).word = build.meant;
@@ -65,8 +70,7 @@ struct statement : custom<statement<K, Head, Rescue, Body...>,
         } else {
             build.tell_stop();
             build.brackets = 0;
-            std::uint32_t stop = end_of_failed(build, first.begin, build.furthest);
-            if (stop < place(in)) stop = place(in);
+            std::uint32_t stop = end_of_failed(build, place(in), build.furthest);
             go_to(in, stop);
             bool rescued = stop < build.text().size() && build.text()[stop] == '{' && accept<Rescue>(in, build);
             std::uint32_t end = trimmed(build, rescued ? place(in) : stop);

@@ -48,6 +48,10 @@ const Entry& entry(Word word) {
 
 } // namespace
 
+unsigned word_count() {
+    return static_cast<unsigned>(entries.size() - 1);
+}
+
 Word word_of(std::string_view text) {
     if (text.empty()) return Word::none;
     for (std::size_t slot = slot_of(text); table[slot] != 0; slot = (slot + 1) % slots)

@@ -12,6 +12,8 @@ enum class Word : std::uint8_t {
 #undef WORD
 };
 
+/// Number of words; `none` is none of them, and the others are 1 to this.
+unsigned word_count();
 /// The word with this spelling, else `Word::none`.
 Word word_of(std::string_view text);
 std::string_view text_of(Word word);

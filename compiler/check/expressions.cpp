@@ -1,0 +1,284 @@
+// Expressions: from nodes to typed values.
+#include "compiler/check/checker.hpp"
+#include "compiler/check/equipment_block.hpp"
+#include "compiler/quantity/unit.hpp"
+
+#include <fmt/format.h>
+
+namespace athanor::check {
+
+ExprId Checker::make(Op op, Type type, athanor::Span at, ExprId a, ExprId b) {
+    Expr& e = model.exprs.emplace_back();
+    e.op = op;
+    e.type = type;
+    e.span = at;
+    e.a = a;
+    e.b = b;
+    return static_cast<ExprId>(model.exprs.size() - 1);
+}
+
+ExprId Checker::poison(athanor::Span at) {
+    if (frame_ != nullptr) frame_->broken = true;
+    return make(Op::poison, {}, at);
+}
+
+/// Moves what stands in `scratch_` from place `from` on behind the model's arguments.
+Index Checker::append_arguments(std::size_t from) {
+    const auto begin = static_cast<Index>(model.arguments.size());
+    model.arguments.insert(model.arguments.end(), scratch_.begin() + static_cast<std::ptrdiff_t>(from),
+                           scratch_.end());
+    scratch_.resize(from);
+    return begin;
+}
+
+ExprId Checker::infer(NodeId node, Type hint) {
+    if (broken(node)) return poison(span(node));
+    switch (kind(node)) {
+    case Node::number: return number_literal(node);
+    case Node::quantity: return quantity_literal(node, hint);
+    case Node::hole: return make(Op::hole, hint, span(node));
+    case Node::text: {
+        const ExprId id = make(Op::text, type_of(Kind::text), span(node));
+        model.exprs[id].index = text_of(node);
+        return id;
+    }
+    case Node::yes:
+    case Node::no: {
+        const ExprId id = make(Op::constant, type_of(Kind::boolean), span(node));
+        model.exprs[id].value = kind(node) == Node::yes ? 1 : 0;
+        return id;
+    }
+    case Node::name: return name_value(node, hint);
+    case Node::list: return list(node, hint);
+    case Node::paren: return infer(first(node), hint);
+    case Node::add:
+    case Node::subtract: return sum(node, hint);
+    case Node::multiply:
+    case Node::divide: return product(node, hint);
+    case Node::plus_minus: return plus_minus(node, hint);
+    case Node::negate: {
+        const ExprId a = infer(first(node), hint);
+        if (poisoned(a)) return a;
+        const auto result = negate(type(a));
+        if (result) return make(Op::negate, *result, span(node), a);
+        if (!type(a).quantity()) {
+            out.error(Code::unit_mismatch, span(node), fmt::format("{} has no sign", describe(type(a))));
+        } else {
+            out.error(
+                   Code::absolute_added, span(node),
+                   fmt::format("`{}` is an absolute temperature, which cannot be negated", text(first(node))))
+                .remedy("a step down is a difference: `peak - 50 K`");
+        }
+        return poison(span(node));
+    }
+    case Node::not_: {
+        const ExprId a = value(first(node), Kind::boolean, "`not`");
+        if (poisoned(a)) return a;
+        return make(Op::not_, type_of(Kind::boolean), span(node), a);
+    }
+    case Node::less:
+    case Node::less_equal:
+    case Node::greater:
+    case Node::greater_equal: return compare(node);
+    case Node::is: return is(node);
+    case Node::and_:
+    case Node::or_: return logic(node);
+    case Node::of: return property_of(node);
+    case Node::call: return function_call(node, hint);
+    default: return poison(span(node)); // the parser reported what it could not read
+    }
+}
+
+ExprId Checker::value(NodeId node, Type wanted, std::string_view place) {
+    if (node == no_node) return 0;
+    const ExprId id = infer(node, wanted);
+    if (poisoned(id) || wanted.poison()) return id;
+    Expr& e = model.exprs[id];
+    if (e.op == Op::hole) {
+        e.type = wanted;
+        return id;
+    }
+    if (e.op == Op::list) return mismatch(id, node, wanted, place);
+    if (e.type == wanted) return id;
+    // A ratio may stand for a fraction; a written number must say which one it is, and a written share is no
+    // count.
+    if (e.type.kind == Kind::count && wanted.kind == Kind::fraction && plain_number(node))
+        return missing_unit(node, wanted);
+    if (e.type.kind == Kind::fraction && wanted.kind == Kind::count && kind(inner(node)) == Node::quantity)
+        return mismatch(id, node, wanted, place);
+    if (converts(e.type, wanted)) return id;
+    return mismatch(id, node, wanted, place);
+}
+
+ExprId Checker::flow_value(NodeId node, std::string_view place) {
+    if (node == no_node) return 0;
+    const ExprId id = infer(node, type_of(Kind::flow));
+    if (poisoned(id) || model.exprs[id].op == Op::list)
+        return poisoned(id) ? id : mismatch(id, node, type_of(Kind::flow), place);
+    if (model.exprs[id].op == Op::hole || type(id).kind == Kind::flow ||
+        converts(type(id), type_of(Kind::volume_flow)))
+        return id;
+    if (converts(type(id), type_of(Kind::flow))) return id;
+    return mismatch(id, node, type_of(Kind::flow), place);
+}
+
+ExprId Checker::condition(NodeId node, Reads reads, std::string_view place) {
+    if (node == no_node) return 0;
+    const Reads outer = reads_;
+    reads_ = reads;
+    const ExprId id = value(node, Kind::boolean, place);
+    reads_ = outer;
+    return id;
+}
+
+/// Says what stands in the place and what the place takes, with the repair that the pair suggests.
+ExprId Checker::mismatch(ExprId id, NodeId node, Type wanted, std::string_view place) {
+    const Type got = type(id);
+    const NodeId literal = inner(node);
+    if (model.exprs[id].op == Op::list) {
+        out.error(Code::unit_mismatch, span(node),
+                  fmt::format("{} takes {}, not a list", place, describe(wanted)));
+        return poison(span(node));
+    }
+    if (got.kind == Kind::count && wanted.quantity() && plain_number(node)) return missing_unit(node, wanted);
+    if (wanted.kind == Kind::difference && got.kind == Kind::temperature && kind(literal) == Node::quantity)
+        return difference_due(node, place);
+    if (wanted.kind == Kind::boolean) {
+        Diagnostic& d =
+            out.error(Code::unit_mismatch, span(node),
+                      fmt::format("{} takes a condition; `{}` is {}", place, text(node), describe(got)));
+        std::string_view example = got.kind == Kind::fraction      ? "10 ppm"
+                                   : got.kind == Kind::temperature ? "200 degC"
+                                   : got.kind == Kind::pressure    ? "1 mbar"
+                                   : got.kind == Kind::time        ? "1 h"
+                                                                   : "";
+        if (!example.empty() && kind(literal) == Node::name)
+            d.remedy(fmt::format("compare it: `{} < {}`", text(node), example));
+        return poison(span(node));
+    }
+    Diagnostic& d =
+        out.error(Code::unit_mismatch, span(node),
+                  fmt::format("{} takes {}; `{}` is {}", place, describe(wanted), text(node), describe(got)));
+    const bool gauge = kind(literal) == Node::quantity && tree().child(literal, Node::gauge) != no_node;
+    if (wanted.kind == Kind::pressure && gauge) {
+        const std::string_view whole = text(literal);
+        std::string repaired = fmt::format("ambient + {}", whole.substr(0, whole.rfind("gauge")));
+        while (repaired.ends_with(' ')) repaired.pop_back();
+        d.remedy(fmt::format("above the room's pressure: `{}`", repaired)).mend(span(literal), repaired);
+    } else if (wanted.kind == Kind::overpressure && got.kind == Kind::pressure &&
+               kind(literal) == Node::quantity) {
+        d.remedy(fmt::format("`{} gauge` is a pressure above the room's", text(literal)));
+    } else if (wanted.kind == Kind::temperature && got.kind == Kind::difference) {
+        d.remedy(fmt::format("a difference needs a temperature to start from: `peak + {}`", text(node)));
+    } else if (wanted.kind == Kind::flow && got.kind == Kind::volume_flow) {
+        d.remedy("state an amount of gas (`sccm`, `slm`), or make the place a `volume_flow`");
+    } else if (wanted.kind == Kind::time && got.kind == Kind::rate) {
+        d.remedy(fmt::format("a rate stands behind `at`: `at {}`", text(node)));
+    } else if (wanted.kind == Kind::rate && got.kind == Kind::time) {
+        d.remedy(fmt::format("a time stands behind `over`: `over {}`", text(node)));
+    }
+    return poison(span(node));
+}
+
+/// Elements of one type. The type of a list is that of its elements.
+ExprId Checker::list(NodeId node, Type hint) {
+    const std::size_t from = scratch_.size();
+    const athanor::Span at = span(node);
+    Type element = hint;
+    bool bad = false;
+    for (NodeId item = first(node); item != no_node; item = next(item)) {
+        if (kind(inner(item)) == Node::list) {
+            out.error(Code::unit_mismatch, span(item), "a list inside a list");
+            bad = true;
+            break;
+        }
+        const ExprId id = element.poison() ? infer(item, type_of(Kind::gas)) : value(item, element, "the list");
+        if (poisoned(id))
+            bad = true;
+        else if (element.poison())
+            element = type(id);
+        scratch_.push_back(id);
+    }
+    const auto count = static_cast<Index>(scratch_.size() - from);
+    const Index begin = append_arguments(from);
+    if (bad) return poison(at);
+    if (count == 0) {
+        out.error(Code::value_missing, at, "an empty list");
+        return poison(at);
+    }
+    const ExprId id = make(Op::list, element, at);
+    model.exprs[id].first = begin;
+    model.exprs[id].count = count;
+    return id;
+}
+
+ExprId Checker::function_call(NodeId node, Type hint) {
+    const NodeId name = first(node);
+    const athanor::Span at = span(node);
+    const auto index = function_named(text(name));
+    if (!index) {
+        const NameId id = intern(name);
+        if (declared.peek(Declares::operation, id, unit_) != nullptr) {
+            out.error(Code::misplaced, at,
+                      fmt::format("`{}` is an operation: it has steps, no value", text(name)))
+                .remedy("call it as a line of its own");
+        } else {
+            Diagnostic& d = out.error(Code::unknown_name, span(name),
+                                      fmt::format("no function is called `{}`", text(name)));
+            std::vector<std::string_view> known;
+            for (const Function& f : functions()) known.push_back(f.name);
+            if (const std::string near = nearest(text(name), known); !near.empty())
+                d.remedy(fmt::format("`{}` is a function", near)).mend(span(name), near);
+            else
+                d.remedy(fmt::format("functions are {}", fmt::join(known, ", ")));
+        }
+        return poison(at);
+    }
+    const Function& function = functions()[*index];
+    const std::size_t from = scratch_.size();
+    std::vector<Type> types;
+    bool bad = false;
+    for (NodeId argument = next(name); argument != no_node; argument = next(argument)) {
+        NodeId expr = first(argument);
+        if (expr != no_node && next(expr) != no_node) {
+            out.error(Code::unknown_name, span(expr),
+                      fmt::format("function `{}` takes its values by their order, not by name", function.name));
+            bad = true;
+            expr = next(expr);
+        }
+        if (expr == no_node || broken(argument)) {
+            bad = true;
+            continue;
+        }
+        const ExprId id = infer(expr, types.empty() ? hint : types.front());
+        bad = bad || poisoned(id);
+        scratch_.push_back(id);
+        types.push_back(type(id));
+    }
+    const auto count = static_cast<Index>(scratch_.size() - from);
+    const Index begin = append_arguments(from);
+    if (bad) return poison(at);
+    if (count < function.least || count > function.most) {
+        out.error(Code::value_missing, at,
+                  fmt::format("function `{}` takes {}, not {}", function.name,
+                              function.most == 1 ? "1 value" : fmt::format("{} value or more", function.least),
+                              count));
+        return poison(at);
+    }
+    std::optional<Type> result = function.type(types);
+    if (!result) {
+        std::vector<std::string> kinds;
+        for (Type t : types) kinds.push_back(describe(t));
+        out.error(Code::unit_mismatch, at,
+                  fmt::format("function `{}` takes {}, not {}", function.name, function.takes,
+                              fmt::join(kinds, ", ")));
+        return poison(at);
+    }
+    const ExprId id = make(Op::call, *result, at);
+    model.exprs[id].index = static_cast<Index>(*index);
+    model.exprs[id].first = begin;
+    model.exprs[id].count = count;
+    return id;
+}
+
+} // namespace athanor::check

@@ -1,0 +1,156 @@
+// Numbers and quantities, and what they mean by their place.
+#include "compiler/check/checker.hpp"
+#include "compiler/quantity/unit.hpp"
+
+#include <cmath>
+#include <fmt/format.h>
+
+namespace athanor::check {
+
+namespace {
+
+bool point(Type type) {
+    return type.kind == Kind::temperature || type.kind == Kind::dew_point;
+}
+
+} // namespace
+
+NodeId Checker::inner(NodeId node) const {
+    while (kind(node) == Node::paren && first(node) != no_node) node = first(node);
+    return node;
+}
+
+bool Checker::plain_number(NodeId node) const {
+    return kind(inner(node)) == Node::number;
+}
+
+bool Checker::kelvin_literal(NodeId node) const {
+    node = inner(node);
+    if (kind(node) != Node::quantity || broken(node)) return false;
+    const NodeId unit = second(node);
+    return unit != no_node && kind(unit) == Node::unit && (text(unit) == "K" || text(unit) == "mK");
+}
+
+bool Checker::pliant(NodeId node) const {
+    node = inner(node);
+    switch (kind(node)) {
+    case Node::number:
+    case Node::hole: return true;
+    case Node::quantity: return kelvin_literal(node);
+    case Node::add:
+    case Node::subtract: return pliant(first(node)) && pliant(second(node));
+    default: return false;
+    }
+}
+
+ExprId Checker::number_literal(NodeId node) {
+    double number = 0;
+    if (!parse_number(text(node), number)) {
+        out.error(Code::too_large, span(node), fmt::format("`{}` is beyond what a number can be", text(node)));
+        return poison(span(node));
+    }
+    const ExprId id = make(Op::constant, type_of(Kind::count), span(node));
+    model.exprs[id].value = number;
+    return id;
+}
+
+ExprId Checker::quantity_literal(NodeId node, Type hint) {
+    if (broken(node)) return poison(span(node));
+    Type type;
+    double sum = 0, sign = 1, number = 0;
+    bool first_pair = true;
+    for (NodeId part = first(node); part != no_node; part = next(part)) {
+        if (broken(part)) return poison(span(node));
+        switch (kind(part)) {
+        case Node::number: {
+            std::string_view digits = text(part);
+            // The sign of `-1 h 30 min` belongs to the whole.
+            if (first_pair && next(next(part)) != no_node && digits.starts_with('-')) {
+                sign = -1;
+                digits.remove_prefix(1);
+            }
+            if (!parse_number(digits, number)) {
+                out.error(Code::too_large, span(part),
+                          fmt::format("`{}` is beyond what a number can be", digits));
+                return poison(span(node));
+            }
+            break;
+        }
+        case Node::unit: {
+            const athanor::Unit* unit = unit_named(text(part));
+            if (unit == nullptr) return poison(span(node)); // the parser takes units of the table only
+            if (first_pair) type = unit->type();
+            sum += to_si(number, *unit);
+            first_pair = false;
+            break;
+        }
+        case Node::gauge:
+            if (type.kind != Kind::pressure) {
+                out.error(Code::unit_mismatch, span(part),
+                          fmt::format("`gauge` belongs to a pressure, not to {}", describe(type)));
+                return poison(span(node));
+            }
+            type = type_of(Kind::overpressure);
+            break;
+        default: break;
+        }
+    }
+    if (!std::isfinite(sum)) {
+        out.error(Code::too_large, span(node), fmt::format("`{}` is beyond what a number can be", text(node)));
+        return poison(span(node));
+    }
+    // `300 K` is a temperature where one is due; `-40 degC` is a dew point beside one.
+    if (point(hint) && (type.kind == Kind::difference || type.kind == Kind::temperature)) type = hint;
+    if (point(type) && sum < 0) {
+        out.error(Code::implausible_value, span(node), fmt::format("`{}` is below absolute zero", text(node)));
+        return poison(span(node));
+    }
+    const ExprId id = make(Op::constant, type, span(node));
+    model.exprs[id].value = sign * sum;
+    return id;
+}
+
+/// The unit that is most likely meant: the one in which people read that kind first.
+ExprId Checker::missing_unit(NodeId node, Type wanted) {
+    const NodeId literal = inner(node);
+    const std::string_view number = text(literal);
+    std::string repaired;
+    if (wanted.kind == Kind::fraction) {
+        double value = 0;
+        // 0.05 is meant as 5 %; 5 as 5 %.
+        if (parse_number(number, value))
+            repaired = shortest(std::fabs(value) <= 1 ? value * 100 : value) + " %";
+    } else {
+        std::string_view unit = display_unit(wanted.kind).spelling;
+        if (wanted.kind == Kind::volume_flow) unit = "L/min";
+        if (wanted.kind == Kind::overpressure) unit = "mbar gauge";
+        if (!unit.empty()) repaired = fmt::format("{} {}", number, unit);
+    }
+    Diagnostic& d = out.error(Code::missing_unit, span(literal),
+                              fmt::format("`{}` has no unit; {} is due here", number, describe(wanted)));
+    if (!repaired.empty()) d.remedy(fmt::format("perhaps `{}`", repaired)).mend(span(literal), repaired);
+    return poison(span(node));
+}
+
+/// `within 5 degC`: a temperature where only a difference has a meaning.
+ExprId Checker::difference_due(NodeId node, std::string_view place) {
+    const NodeId literal = inner(node);
+    Diagnostic& d = out.error(Code::unit_mismatch, span(literal),
+                              fmt::format("{} takes {}; `{}` is a temperature", place,
+                                          describe(type_of(Kind::difference)), text(literal)));
+    const NodeId number = first(literal), unit = number == no_node ? no_node : next(number);
+    if (kind(literal) == Node::quantity && unit != no_node && kind(unit) == Node::unit) {
+        double value = 0;
+        const athanor::Unit* row = unit_named(text(unit));
+        if (row != nullptr && parse_number(text(number), value)) {
+            // A degree Celsius is a kelvin: its number stays as written.
+            std::string repaired = row->factor == 1
+                                       ? fmt::format("{} K", text(number))
+                                       : fmt::format("{} K", shortest(difference_to_si(value, *row)));
+            d.remedy(fmt::format("a difference is written `{}`", repaired)).mend(span(literal), repaired);
+        }
+    }
+    return poison(span(node));
+}
+
+} // namespace athanor::check

@@ -1,0 +1,45 @@
+#pragma once
+#include "compiler/check/model.hpp"
+#include "compiler/source/diagnostic.hpp"
+#include "compiler/source/file.hpp"
+#include "grammar/syntax.hpp"
+
+#include <functional>
+#include <optional>
+#include <string>
+#include <vector>
+
+namespace athanor::check {
+
+/// How files are read; a test or an editor gives its own. nullopt: cannot be read.
+using ReadFile = std::function<std::optional<std::string>(const std::string& path)>;
+
+/// One parsed file with the files whose declarations it sees.
+struct Unit {
+    FileId file = 0;
+    Tree tree;
+    std::vector<Index> visible; // indices of units: itself, its imports, the standard library
+    bool standard = false;
+    bool named = false; // given by the caller, not reached by an import
+};
+
+/// A compilation of more files is `too_large`.
+inline constexpr std::size_t max_files = 20'000;
+
+struct Source {
+    std::string path;
+    std::string text;
+    bool standard = false;
+};
+
+/// Parses the given texts and everything they import, each file once. Reports `import_not_found`,
+/// `import_cycle`, `import_escapes`. `root`: no import may leave it; empty = found as the nearest ancestor of
+/// the importing file with `.git` or `athanor.root`, else the file's own folder.
+std::vector<Unit> load(const std::vector<Source>& named, const std::vector<Source>& standard,
+                       const std::string& root, const ReadFile& read, Files& files, Diagnostics& out);
+
+/// Names, types, parameters, equipment: from trees to the typed model. Never throws on bad input; whatever is
+/// wrong is reported once and poisoned.
+Model check(const std::vector<Unit>& units, const Files& files, Diagnostics& out);
+
+} // namespace athanor::check

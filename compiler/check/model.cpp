@@ -1,0 +1,43 @@
+#include "compiler/check/model.hpp"
+
+namespace athanor::check {
+
+NameId Names::intern(std::string_view text) {
+    if (text.empty()) return 0;
+    if (auto found = ids_.find(text); found != ids_.end()) return found->second;
+    store_.push_back(std::make_unique<std::string>(text));
+    const std::string_view kept = *store_.back();
+    texts_.push_back(kept);
+    const auto id = static_cast<NameId>(texts_.size() - 1);
+    ids_.emplace(kept, id);
+    return id;
+}
+
+namespace {
+
+template<class List>
+Index named(const List& list, std::string_view name) {
+    for (std::size_t i = 0; i < list.size(); ++i)
+        if (list[i].name == name) return static_cast<Index>(i);
+    return none;
+}
+
+} // namespace
+
+Index Model::gas_named(std::string_view name) const {
+    return named(gases, name);
+}
+Index Model::rig_named(std::string_view name) const {
+    return named(rigs, name);
+}
+Index Model::controller_named(std::string_view name) const {
+    return named(controllers, name);
+}
+
+Index Model::recipe_named(std::string_view name) const {
+    for (std::size_t i = 0; i < recipes.size(); ++i)
+        if (names[recipes[i].name] == name) return static_cast<Index>(i);
+    return none;
+}
+
+} // namespace athanor::check

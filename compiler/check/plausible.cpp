@@ -1,0 +1,54 @@
+#include "compiler/check/plausible.hpp"
+#include "compiler/check/checker.hpp"
+#include "compiler/quantity/unit.hpp"
+
+#include <fmt/format.h>
+
+namespace athanor::check {
+
+std::optional<Slip> slip_in(Kind kind, double si, std::string_view number, std::string_view unit, bool pumped) {
+    constexpr double hottest = 3000 + 273.15, fastest = 100.0 / 60, longest = 60 * 86400.0, rough = 1333.2;
+    const std::string written = fmt::format("{} {}", number, unit);
+    switch (kind) {
+    case Kind::temperature: {
+        if (si < hottest) return std::nullopt;
+        double value = 0;
+        std::string repaired;
+        // Guessed only where a tenth is a furnace's temperature.
+        if (parse_number(number, value) && value / 10 >= 100 && value / 10 <= 2000)
+            repaired = fmt::format("{} {}", shortest(value / 10), unit);
+        return Slip{fmt::format("`{}` is hotter than any furnace: a digit too many?", written), repaired};
+    }
+    case Kind::rate:
+        if (si <= fastest * (1 + 1e-9) || unit.ends_with("/s")) return std::nullopt;
+        return Slip{fmt::format("`{}` is faster than furnaces heat: per hour?", written),
+                    unit.ends_with("/min") ? fmt::format("{} {}/h", number, unit.substr(0, unit.rfind('/')))
+                                           : ""};
+    case Kind::time:
+        if (si <= longest) return std::nullopt;
+        return Slip{fmt::format("`{}` is longer than any run: a smaller unit?", written),
+                    unit == "d"   ? fmt::format("{} h", number)
+                    : unit == "h" ? fmt::format("{} min", number)
+                                  : ""};
+    case Kind::pressure:
+        if (!pumped || unit != "Torr" || si < rough) return std::nullopt;
+        return Slip{fmt::format("`{}` is hardly a vacuum: mTorr?", written), fmt::format("{} mTorr", number)};
+    default: return std::nullopt;
+    }
+}
+
+void Checker::look_at(ExprId expr, NodeId node, std::string_view place) {
+    if (expr == 0 || node == no_node) return;
+    node = inner(node);
+    const Expr& e = model.exprs[expr];
+    if (e.op != Op::constant || kind(node) != Node::quantity) return;
+    const NodeId number = first(node), unit = next(number);
+    if (unit == no_node || next(unit) != no_node) return;
+    const auto slip = slip_in(e.type.kind, e.value.lo, text(number), text(unit), place == "`evacuate to`");
+    if (!slip) return;
+    Diagnostic& d = out.warning(Code::implausible_value, span(node), slip->message);
+    if (!slip->repaired.empty())
+        d.remedy(fmt::format("perhaps `{}`", slip->repaired)).mend(span(node), slip->repaired);
+}
+
+} // namespace athanor::check

@@ -1,0 +1,248 @@
+// Actions: what is switched between steps, and the checks that need only the action and the rig.
+#include "compiler/elaborate/elaborator.hpp"
+
+#include "compiler/quantity/unit.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+
+namespace athanor::elaborate {
+
+using timeline::ActionKind;
+
+void Elaborator::commit(ActionKind kind, const Statement& s, Index line, double flow, Index text) {
+    timeline::Action action;
+    action.kind = kind;
+    action.line = line;
+    action.value = flow;
+    action.text = text;
+    action.state = states.intern(now, t->states);
+    action.source = s.span;
+    t->actions.push_back(action);
+}
+
+void Elaborator::action(const Statement& s) {
+    auto name = [&](Index i) { return model.names_used[s.first_name + i]; };
+    if (quenched) {
+        error(Code::misplaced, s.span,
+              "nothing can follow a quench in the same run: the load is out of the tube");
+        return;
+    }
+    switch (s.kind) {
+    case StatementKind::open:
+    case StatementKind::switch_to:
+    case StatementKind::set: {
+        if (s.names == 0) return;
+        Index line = line_of(name(0));
+        double flow = 0;
+        if (line == none || !flow_asked(s, line, flow)) {
+            blind = true;
+            return;
+        }
+        open(s, line, flow,
+             s.kind == StatementKind::open  ? ActionKind::open
+             : s.kind == StatementKind::set ? ActionKind::set
+                                            : ActionKind::switch_to);
+        return;
+    }
+    case StatementKind::close:
+        for (Index i = 0; i < s.names; ++i)
+            if (Index line = line_of(name(i)); line != none) close(s, line);
+        return;
+    case StatementKind::close_all: close_all(s); return;
+    case StatementKind::blend: blend(s); return;
+    case StatementKind::light: burner(s, true); return;
+    case StatementKind::shut: burner(s, false); return;
+    case StatementKind::start_pump: start_pump(s); return;
+    case StatementKind::stop_pump: stop_pump(s); return;
+    case StatementKind::note:
+        if (s.text != none) commit(ActionKind::note, s, none, 0, text_index(model.texts[s.text]));
+        return;
+    case StatementKind::regulate: regulate(s); return;
+    case StatementKind::humidify:
+        if (Diagnostic* d = error(Code::rig_inconsistent, s.span,
+                                  "humidified gas cannot be proven: the model of the rig carries no bubbler"))
+            d->cause("how much water a bubbler adds is not computed, so oxygen potential and condensation "
+                     "would be guesses")
+                .remedy("declare the humid gas as a premix with its water, and give it a line of its own");
+        blind = true;
+        return;
+    case StatementKind::move:
+        if (Diagnostic* d = error(Code::rig_inconsistent, s.span,
+                                  "a moved sample cannot be proven: the model of the rig carries no slide"))
+            d->cause("the temperature of the sample away from the hot zone is not computed")
+                .remedy("stop and let a person move it: `wait for operator \"…\"`");
+        blind = true;
+        return;
+    case StatementKind::at_action:
+    case StatementKind::after_action:
+        error(Code::misplaced, s.span, "`at` and `after` place an action inside the block of a step");
+        return;
+    default: return;
+    }
+}
+
+bool Elaborator::flow_asked(const Statement& s, Index line, double& flow_) {
+    const check::Line& l = rig->lines[line];
+    const Clause* at = model.clause(s, ClauseKind::at);
+    ExprId expr = at != nullptr ? at->expr : s.kind == StatementKind::set ? s.value : 0;
+    if (expr == 0 && s.kind == StatementKind::set)
+        if (const Clause* to = model.clause(s, ClauseKind::to)) expr = to->expr;
+    if (expr == 0 && line < remembered.size() && remembered[line] > 0) {
+        // The meter keeps what was set before in this run.
+        flow_ = remembered[line];
+        return true;
+    }
+    check::Frame* outer = frame;
+    for (const check::Defaults* defaults : {&recipe->defaults, rig_defaults}) {
+        if (expr != 0 || defaults == nullptr) break;
+        auto names_line = [&](const NameRef& ref) {
+            return ref.name != 0 && (text_of(ref) == l.name || delivers(line, model.gas_named(text_of(ref))));
+        };
+        for (const auto& [ref, value] : defaults->flows)
+            if (names_line(ref)) expr = value;
+        if (expr == 0 && defaults->purge_flow != 0 &&
+            (defaults->purge_line.name == 0 || names_line(defaults->purge_line)))
+            expr = defaults->purge_flow;
+        if (expr != 0) {
+            defaulted_value = true;
+            frame = &recipe_frame;
+        }
+    }
+    bool good = false;
+    if (expr != 0) {
+        good = flow(expr, line, flow_);
+    } else {
+        athanor::Span span = s.names != 0 ? model.names_used[s.first_name].span : s.span;
+        if (Diagnostic* d = error(Code::value_missing, span,
+                                  fmt::format("`{}` has no flow here, and no default gives one", l.name)))
+            d->cause(fmt::format("its meter sets {} ({})", flow_text(line, l.meter.range.value),
+                                 place(l.meter.source)))
+                .remedy(fmt::format("{} at {}", files.text(s.span), flow_text(line, l.meter.range.hi(), 3)));
+    }
+    frame = outer;
+    return good;
+}
+
+void Elaborator::open(const Statement& s, Index line, double flow_, ActionKind kind) {
+    const check::Line& l = rig->lines[line];
+    for (Index i = 0; i < t->thresholds.size(); ++i)
+        if ((now.armed >> i & 1U) != 0 && t->thresholds[i].line == line) {
+            if (Diagnostic* d =
+                    error(Code::misplaced, s.span,
+                          fmt::format("`{}` follows the temperature here and cannot be switched", l.name)))
+                d->also(t->thresholds[i].source, "by this `keep`, to the end of its block");
+            return;
+        }
+    use_line(s, line, flow_);
+    if (kind == ActionKind::switch_to)
+        for (Index i = 0; i < rig->lines.size(); ++i) {
+            now.open[i] = false;
+            now.flows[i] = 0;
+        }
+    now.open[line] = flow_ > 0;
+    now.flows[line] = flow_;
+    commit(kind, s, line, flow_);
+    check_opposing(s, line);
+    if (now.pump && !(now.regulated > 0))
+        if (Diagnostic* d = error(Code::evacuate_with_gas_open, s.span,
+                                  fmt::format("`{}` opens while the pump is on", l.name)))
+            d->cause("the pump draws the gas straight through: neither the flow nor the pressure is known")
+                .remedy(fmt::format("backfill {} at {} to ambient", l.name, flow_text(line, flow_, 3)))
+                .remedy("or `stop pump` before it");
+}
+
+void Elaborator::close(const Statement& s, Index line) {
+    now.open[line] = false;
+    now.flows[line] = 0;
+    t->lines[line].used = true;
+    if (first_use[line] == athanor::Span{}) first_use[line] = shown(s.span);
+    commit(ActionKind::close, s, line);
+}
+
+void Elaborator::close_all(const Statement& s) {
+    std::fill(now.open.begin(), now.open.end(), false);
+    std::fill(now.flows.begin(), now.flows.end(), 0.0);
+    commit(ActionKind::close_all, s);
+}
+
+void Elaborator::burner(const Statement& s, bool on) {
+    if (!rig->exhaust.has_burner()) {
+        if (Diagnostic* d =
+                error(Code::rig_inconsistent, s.span,
+                      fmt::format("rig `{}` has no burner to {}", rig->name, on ? "light" : "shut")))
+            d->cause(fmt::format("its exhaust is declared at {}", place(rig->exhaust.source)))
+                .remedy("declare the burner in the rig: `exhaust afterburner { … }`");
+        return;
+    }
+    now.burner = on;
+    commit(on ? ActionKind::light : ActionKind::shut, s);
+}
+
+void Elaborator::start_pump(const Statement& s) {
+    if (!rig->pump.present) {
+        if (Diagnostic* d =
+                error(Code::rig_inconsistent, s.span, fmt::format("rig `{}` has no pump", rig->name)))
+            d->cause(fmt::format("it is declared at {}", place(rig->source)))
+                .remedy("declare one in the rig: `pump { output 3 ; speed 4 m3/h ; ultimate 1e-2 mbar ; pipe "
+                        "25 mm by 1 m }`");
+        blind = true;
+        return;
+    }
+    if (rig->ends.kind == check::EndsKind::insulation_plugs) {
+        if (Diagnostic* d = error(
+                Code::plugs_in_vacuum, s.span,
+                "the tube is fitted with porous plugs: they hold air, which leaves slowly and goes on leaving"))
+            d->cause(fmt::format("the plugs of rig `{}`, {} long and {} porous, are declared at {}", rig->name,
+                                 to_text(rig->ends.length.value, Kind::length),
+                                 to_text(rig->ends.porosity.value, Kind::fraction), place(rig->ends.source)))
+                .remedy(fmt::format("fit shields for work under vacuum: rig {}_vacuum from {} {{ ends "
+                                    "radiation_shields {{ count 4 }} }}",
+                                    rig->name, rig->name));
+        blind = true;
+    }
+    need_seals(s.span, "the tube is pumped");
+    std::string open_lines;
+    for (Index i = 0; i < rig->lines.size(); ++i)
+        if (may_be_open(i)) open_lines += (open_lines.empty() ? "`" : ", `") + rig->lines[i].name + "`";
+    if (!open_lines.empty()) {
+        if (Diagnostic* d = error(Code::evacuate_with_gas_open, s.span,
+                                  fmt::format("the pump starts while {} may be open", open_lines)))
+            d->cause("the pump would draw the cylinder empty and never reach its pressure")
+                .remedy(fmt::format("put `close all` before it"));
+        blind = true;
+    }
+    now.pump = true;
+    commit(ActionKind::start_pump, s);
+}
+
+void Elaborator::stop_pump(const Statement& s) {
+    if (!rig->pump.present) {
+        error(Code::rig_inconsistent, s.span, fmt::format("rig `{}` has no pump", rig->name));
+        return;
+    }
+    now.pump = false;
+    now.regulated = 0;
+    commit(ActionKind::stop_pump, s);
+}
+
+void Elaborator::regulate(const Statement& s) {
+    if (!rig->has_throttle) {
+        if (Diagnostic* d =
+                error(Code::rig_inconsistent, s.span,
+                      fmt::format("rig `{}` has no throttle that could hold a pressure", rig->name)))
+            d->cause(fmt::format("the rig is declared at {}", place(rig->source)));
+        blind = true;
+        return;
+    }
+    // The plant has no model yet of a throttled tube; a pressure nobody can prove is not emitted.
+    if (Diagnostic* d =
+            error(Code::misplaced, s.span,
+                  "a pressure held by a throttle cannot be proven: the model computes pumping down, "
+                  "filling and flow at ambient pressure only"))
+        d->remedy("pump down and fill instead: `evacuate to P`, then `backfill LINE at FLOW to P`");
+    blind = true;
+}
+
+} // namespace athanor::elaborate

@@ -1,0 +1,44 @@
+#pragma once
+#include "compiler/check/evaluate.hpp"
+#include "compiler/check/model.hpp"
+#include "compiler/plant/plant.hpp"
+#include "compiler/source/diagnostic.hpp"
+#include "compiler/source/file.hpp"
+#include "compiler/timeline/timeline.hpp"
+
+#include <memory>
+#include <optional>
+#include <utility>
+#include <vector>
+
+namespace athanor::elaborate {
+
+/// An expansion beyond these is `too_large`.
+inline constexpr std::size_t max_spans = 2'000'000;
+inline constexpr unsigned max_call_depth = 64;
+
+struct Request {
+    check::Index recipe = check::none;
+    check::Index rig = check::none;                           // none: the recipe's own
+    std::vector<std::pair<std::string, check::Value>> values; // --set and calls in tests
+};
+
+struct Elaborated {
+    std::unique_ptr<timeline::Timeline> timeline; // stays where it is: the plant refers to it
+    std::unique_ptr<plant::Plant> plant;
+    std::vector<plant::State> entries; // state at the entry of each span after its actions, and one at the end
+    bool complete = false;             // false: errors were reported, later stages must not run
+};
+
+/// Runs the recipe on the model of the rig: expands, places actions, resolves every duration, and reports what
+/// the rig cannot do (heat, meters, seals, supplies, pump) and what the text does not say (`value_missing` …).
+///
+/// `repeat until operator accepts "…" at most N times` becomes N passes that each end with a person: the
+/// longest case is the one that is proven, and the person's text says that the repeat may end there. Steps
+/// between two `run` blocks belong to the one that follows; where no person stands between two runs, a stop of
+/// any length is put there. A ramp that no furnace inside the stated data can follow is an error; one that some
+/// furnace can follow is a warning, since the plant counts with the lag.
+/// Steps that take no time (a ramp to the present set-point, `dwell 0 s`) leave no span.
+Elaborated elaborate(const check::Model& model, const Request& request, const Files& files, Diagnostics& out);
+
+} // namespace athanor::elaborate

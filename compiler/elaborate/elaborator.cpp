@@ -1,0 +1,194 @@
+// Set-up and the two walks.
+#include "compiler/elaborate/elaborator.hpp"
+
+#include "compiler/quantity/unit.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+
+namespace athanor::elaborate {
+
+Elaborated elaborate(const check::Model& model, const Request& request, const Files& files, Diagnostics& out) {
+    return Elaborator(model, request, files, out).run();
+}
+
+Elaborator::Elaborator(const check::Model& model_, const Request& request_, const Files& files_,
+                       Diagnostics& out_)
+    : model(model_), request(request_), files(files_), out(out_) {}
+
+Elaborated Elaborator::run() {
+    errors_before = out.errors();
+    result.timeline = std::make_unique<timeline::Timeline>();
+    t = result.timeline.get();
+    recipe = &model.recipes[request.recipe];
+    t->recipe = model.names[recipe->name];
+    t->title = recipe->title;
+    // What is broken was reported by an earlier stage.
+    if (recipe->broken) return std::move(result);
+    Index rig_index = request.rig != none ? request.rig : recipe->rig_index;
+    if (rig_index == none) {
+        if (recipe->rig.name == 0)
+            out.error(Code::value_missing, recipe->span,
+                      fmt::format("`{}` does not say on which rig it runs", t->recipe))
+                .remedy("name it behind the parameters: `on RIG`, or on the command line: `--rig RIG`");
+        return std::move(result);
+    }
+    rig = &model.rigs[rig_index];
+    if (rig_index < model.rig_defaults.size()) rig_defaults = &model.rig_defaults[rig_index];
+    if (recipe->controller.name != 0) t->controller = model.names[recipe->controller.name];
+
+    survey = false; // messages about equipment and parameters are given at once
+    recipe_frame.slots.resize(std::max<std::size_t>(recipe->slots, recipe->parameters.size()));
+    recipe_frame.ambient_pressure = rig->ambient_pressure.value;
+    recipe_frame.has_ambient = rig->ambient_pressure.given;
+    frame = &recipe_frame;
+    equipment();
+    if (!parameters() || out.errors() != errors_before) return std::move(result);
+
+    survey = true;
+    walk_recipe();
+    if (stopped) return std::move(result);
+    survey = false;
+    blind = false;
+    worked = 0;
+    result.plant = std::make_unique<plant::Plant>(model, *rig, *t);
+    plant = result.plant.get();
+    t->spans.reserve(surveyed);
+    t->laws.reserve(surveyed * t->zones.size());
+    result.entries.reserve(surveyed + 1);
+    here = plant->start();
+    for (std::size_t z = 0; z < setpoints.size(); ++z) setpoints[z] = rig->ambient_temperature.value.middle();
+    walk_recipe();
+    finish();
+    result.complete = out.errors() == errors_before && !stopped;
+    return std::move(result);
+}
+
+void Elaborator::walk_recipe() {
+    now = timeline::State{};
+    now.flows.assign(rig->lines.size(), 0);
+    now.open.assign(rig->lines.size(), false);
+    now.tube_open = true;
+    if (!survey) states.intern(now, t->states);
+    now.tube_open = false;
+    remembered.assign(rig->lines.size(), 0);
+    hand_flow.assign(rig->lines.size(), 0);
+    first_flow.assign(rig->lines.size(), {});
+    first_use.assign(rig->lines.size(), {});
+    supply_told.assign(rig->lines.size(), false);
+    frame = &recipe_frame;
+    block(recipe->body, "");
+}
+
+void Elaborator::equipment() {
+    t->rig = rig->name;
+    t->zones = rig->furnace.zones;
+    if (t->zones.empty()) t->zones.emplace_back("centre");
+    if (t->zones.size() > plant::max_zones)
+        out.error(
+            Code::too_large, rig->furnace.source,
+            fmt::format("{} zones; the model of a furnace has at most {}", t->zones.size(), plant::max_zones));
+    setpoints.assign(t->zones.size(), 0);
+    for (const check::Line& line : rig->lines)
+        t->lines.push_back({line.name, line.output, line.open_without_power, false,
+                            line.meter.controlled && line.meter.channel != none});
+    t->burner = {rig->exhaust.output, rig->exhaust.has_burner(), rig->exhaust.pilot};
+    t->pump = {rig->pump.output, rig->pump.present, rig->pump.open_without_power};
+    species();
+    for (const check::Recipe::Evolves& e : recipe->evolves)
+        out.error(
+               Code::misplaced, e.span,
+               fmt::format(
+                   "what a load gives off cannot be proven: {} from the load is not in the model of the tube",
+                   model.gases[e.gas].name))
+            .cause("the composition, the flow at the outlet and every flammability would be too low without it")
+            .remedy("prove the recipe without the load's gas only where it is harmless: leave the `load` block "
+                    "out and say so in a note");
+}
+
+/// Every gas that can be in the tube, or that a condition asks for.
+void Elaborator::species() {
+    auto add = [&](Index gas) {
+        if (gas == none || !model.gases[gas].pure) return;
+        const std::string& name = model.gases[gas].name;
+        if (species_named(name) == none) t->species.push_back(name);
+    };
+    auto add_parts = [&](Index gas) {
+        if (gas == none) return;
+        if (model.gases[gas].pure) add(gas);
+        for (auto [part, share] : model.gases[gas].parts) add(part);
+    };
+    add(model.gas_named("nitrogen"));
+    add(model.gas_named("oxygen"));
+    add_parts(model.gas_named("air"));
+    for (const check::Line& line : rig->lines) add_parts(line.gas);
+    for (const check::Expr& e : model.exprs) {
+        if (e.op != check::Op::signal) continue;
+        if (e.signal == timeline::SignalKind::fraction) add(model.gas_named(model.names[e.name]));
+        if (e.signal == timeline::SignalKind::dew_point) add(model.gas_named("water"));
+    }
+    if (t->species.size() > plant::max_species)
+        out.error(Code::too_large, rig->source,
+                  fmt::format("{} gases can be in this tube; the model follows at most {}", t->species.size(),
+                              plant::max_species));
+}
+
+bool Elaborator::parameters() {
+    bool good = true;
+    for (const auto& [name, given] : request.values) {
+        bool known = std::any_of(
+            recipe->parameters.begin(), recipe->parameters.end(),
+            [&, n = std::string_view(name)](const check::Parameter& p) { return model.names[p.name] == n; });
+        if (known) continue;
+        out.error(Code::unknown_name, recipe->span, fmt::format("`{}` has no parameter `{}`", t->recipe, name));
+        good = false;
+    }
+    for (std::size_t i = 0; i < recipe->parameters.size(); ++i) {
+        const check::Parameter& p = recipe->parameters[i];
+        std::string_view name = model.names[p.name];
+        check::Value& slot = frame->slots[i];
+        bool given = false;
+        for (const auto& [wanted, v] : request.values)
+            if (name == wanted) slot = v, given = true;
+        if (!given && p.default_value != 0) slot = value(p.default_value);
+        if (!given && p.default_value == 0) {
+            out.error(Code::value_missing, p.span, fmt::format("`{}` has no default and must be given", name))
+                .remedy(fmt::format("--set {}=…, or a default behind it: `{} : {} = …`", name, name,
+                                    athanor::name(p.type.kind)));
+            good = false;
+            continue;
+        }
+        if (slot.poison()) {
+            good = false;
+            continue;
+        }
+        good = in_range(p, slot, given ? p.span : span_of(p.default_value)) && good;
+        timeline::Parameter shown{std::string(name), "", given};
+        if (slot.type.kind == Kind::gas && slot.index != none)
+            shown.value = model.gases[slot.index].name;
+        else if (slot.type.kind == Kind::text && slot.index != none)
+            shown.value = model.texts[slot.index];
+        else if (slot.type.kind == Kind::boolean)
+            shown.value = slot.number.lo > 0 ? "yes" : "no";
+        else
+            shown.value = to_text(slot.number, slot.type, 6);
+        t->parameters.push_back(std::move(shown));
+    }
+    return good;
+}
+
+void Elaborator::finish() {
+    t->end_first = pending_first;
+    t->end_actions = static_cast<Index>(t->actions.size()) - pending_first;
+    t->end_state = states.intern(now, t->states);
+    result.entries.push_back(here);
+    auto end = static_cast<Index>(t->spans.size());
+    if (t->runs.empty()) {
+        t->runs.push_back({"", 0, end});
+        end_of_run();
+    }
+    t->runs.back().last = end;
+}
+
+} // namespace athanor::elaborate

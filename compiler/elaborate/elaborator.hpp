@@ -1,0 +1,253 @@
+#pragma once
+#include "compiler/elaborate/elaborate.hpp"
+#include "compiler/elaborate/states.hpp"
+
+#include <array>
+#include <set>
+#include <string>
+#include <string_view>
+#include <tuple>
+#include <unordered_map>
+#include <vector>
+
+/// The working parts of `elaborate`, private to this folder.
+/// The recipe is walked twice by the same code. The survey evaluates only what shapes the expansion (counts,
+/// lists, conditions) and thresholds: the plant wants to know thresholds before it is built, and an expansion
+/// that is too large is refused before any physics is computed. The second walk emits spans and asks the plant
+/// for each of them.
+namespace athanor::elaborate {
+
+using check::Clause;
+using check::ClauseKind;
+using check::ExprId;
+using check::Index;
+using check::NameRef;
+using check::none;
+using check::Statement;
+using check::StatementId;
+using check::StatementKind;
+
+/// How one zone moves in a step.
+struct ZonePlan {
+    timeline::LawKind law = timeline::LawKind::hold;
+    double from = 0, to = 0; // K
+    double rate = 0;         // K/s, signed; only for `line`
+    double length = 0;       // s; only for `line`
+    athanor::Span target;    // where the target stands in the text
+};
+
+/// One step before it is cut at the actions placed inside it.
+struct Step {
+    std::vector<ZonePlan> zones;
+    timeline::Ending ending;
+    const Statement* statement = nullptr;
+    bool defaulted = false;
+    Code unreachable = Code::condition_unreachable; // what is reported when the plant says it never ends
+};
+
+/// An action placed inside a step by `at T` or `after D`.
+struct Placed {
+    bool by_temperature = false;
+    double value = 0; // K or s
+    StatementId action = 0;
+    athanor::Span span;
+};
+
+class Elaborator {
+public:
+    Elaborator(const check::Model& model, const Request& request, const Files& files, Diagnostics& out);
+    Elaborated run();
+
+private:
+    // --- set-up (elaborator.cpp) ---
+    void equipment();
+    void species();
+    bool parameters();
+    void walk_recipe();
+    void finish();
+
+    // --- values and names (values.cpp) ---
+    check::Value value(ExprId expr);
+    /// One number; false when it was reported, or is missing. An interval is no number that can be set.
+    bool number(ExprId expr, double& si);
+    /// A flow in mol/s on a line; a volume flow goes through the line's meter.
+    bool flow(ExprId expr, Index line, double& si);
+    /// A flow as the line's meter is read: a volume where the meter states its reference.
+    std::string flow_text(Index line, double si, int digits = 4) const;
+    std::string flow_text(Index line, Interval si) const;
+    Index line_of(NameRef name);
+    Index gas_of(NameRef name);
+    Index zone_of(NameRef name);
+    Index species_named(std::string_view name) const;
+    /// Does the line deliver this pure gas as its main part, or exactly this mixture?
+    bool delivers(Index line, Index gas) const;
+    std::string_view text_of(const NameRef& name) const { return model.names[name.name]; }
+    athanor::Span span_of(ExprId expr) const { return model.exprs[expr].span; }
+
+    // --- conditions (condition.cpp) ---
+    Index condition(ExprId expr);
+    bool terms_of(ExprId expr, timeline::Condition& into);
+    bool comparison(const check::Expr& expr, timeline::Condition& into);
+    struct Side {
+        bool has_signal = false;
+        timeline::Signal signal;
+        Interval offset;
+        Type type;
+    };
+    bool side_of(ExprId expr, Side& side);
+    bool signal_of(const check::Expr& expr, timeline::Signal& signal);
+    bool has_signal(ExprId expr) const;
+    Index intern(timeline::Condition condition, ExprId key);
+
+    // --- structure (walk.cpp) ---
+    struct Block {
+        std::vector<Index> requirements, thresholds;
+        std::unordered_map<std::string, unsigned> ordinals;
+        std::size_t path_length = 0;
+    };
+    void block(StatementId first, std::string_view label);
+    void close_block();
+    void statement(StatementId id);
+    void repeat(const Statement& s);
+    void for_each(const Statement& s);
+    void if_else(const Statement& s);
+    void call(const Statement& s);
+    void run_block(const Statement& s);
+    void require(const Statement& s);
+    void expect(const Statement& s);
+    void keep(const Statement& s);
+    bool in_range(const check::Parameter& parameter, const check::Value& value, athanor::Span at);
+    bool work(athanor::Span at);
+    void record_repeat(std::size_t first, std::size_t repeats_before, std::size_t passes,
+                       const std::vector<std::size_t>& starts, athanor::Span source);
+
+    // --- steps (steps.cpp, gas_steps.cpp) ---
+    void step(const Statement& s);
+    void ramp(const Statement& s);
+    void heat(const Statement& s);
+    void cool(const Statement& s);
+    void step_to(const Statement& s);
+    void dwell(const Statement& s);
+    void purge(const Statement& s);
+    void evacuate(const Statement& s);
+    void backfill(const Statement& s);
+    void wait(const Statement& s);
+    void person(const Statement& s, std::string text, bool tube_open);
+    void quench(const Statement& s);
+    bool targets(const Statement& s, std::vector<ZonePlan>& zones);
+    std::vector<ZonePlan> holding() const;
+    bool band(const Statement& s, timeline::Ending& ending);
+    bool at_most(const Statement& s, timeline::Ending& ending);
+    bool duration(ExprId expr, double& seconds);
+
+    // --- cutting a step at what is placed in it (pieces.cpp) ---
+    void perform(Step step);
+    bool placed(const Statement& s, std::vector<Placed>& list);
+    void timed(const Step& step, const std::vector<Placed>& list);
+    void natural(const Step& step, const std::vector<Placed>& list);
+    void open_ended(const Step& step, const std::vector<Placed>& list);
+    void never_reached(const Placed& p, const std::string& why);
+
+    // --- spans (span.cpp) ---
+    /// Emits one span, resolves it with the plant and goes on from its exit.
+    void emit(const std::vector<timeline::Law>& laws, const timeline::Ending& ending, const Step& step);
+    void unreachable(const plant::Passage& passage, const timeline::Ending& ending, const Step& step);
+    void watch_vacuum_limit(const Step& step, const std::vector<timeline::Law>& laws);
+    void watch_outlet(const timeline::Span& span, const std::vector<timeline::Law>& laws, const Step& step);
+    bool protective(const plant::State& state, std::string& why) const;
+    std::string path_of(const Statement& s);
+    std::string subject(const Statement& s) const;
+
+    // --- heat (heat_checks.cpp) ---
+    bool target_in_range(const Statement& s, ZonePlan& zone, bool cooling);
+    void ramp_in_reach(const Statement& s, const ZonePlan& zone, athanor::Span rate_span);
+    /// Fastest rate in K/s the tube allows between two temperatures; infinite where its material states none.
+    double tube_allowance(double from, double to, const check::Figure*& row) const;
+
+    // --- actions (actions.cpp, gas_checks.cpp, blend.cpp) ---
+    void action(const Statement& s);
+    void open(const Statement& s, Index line, double flow, timeline::ActionKind kind);
+    void close(const Statement& s, Index line);
+    void close_all(const Statement& s);
+    void burner(const Statement& s, bool on);
+    void start_pump(const Statement& s);
+    void stop_pump(const Statement& s);
+    void blend(const Statement& s);
+    void regulate(const Statement& s);
+    bool flow_asked(const Statement& s, Index line, double& flow);
+    void commit(timeline::ActionKind kind, const Statement& s, Index line = none, double value = 0,
+                Index text = none);
+    void use_line(const Statement& s, Index line, double flow);
+    void check_opposing(const Statement& s, Index opened);
+    bool may_be_open(Index line) const;
+    bool oxidising(Index line) const;
+    bool is_air(Index gas) const;
+    Index text_index(std::string text);
+    void end_of_run();
+    void need_seals(athanor::Span at, const std::string& what);
+
+    // --- messages ---
+    /// A message once per code and place, however often a loop comes by; nullptr when it was given before, and
+    /// in the survey.
+    /// What happens inside an operation of the standard library is told at the line that called it.
+    Diagnostic* error(Code code, athanor::Span at, const std::string& message);
+    Diagnostic* warning(Code code, athanor::Span at, const std::string& message);
+    bool fresh(Code code, athanor::Span at);
+    athanor::Span shown(athanor::Span at) const;
+    std::string place(athanor::Span at) const { return files.place_line(at); }
+    /// The statement's text with one part replaced: a repair that compiles.
+    std::string rewritten(const Statement& s, athanor::Span part, std::string_view text) const;
+
+    const check::Model& model;
+    const Request& request;
+    const Files& files;
+    Diagnostics& out;
+
+    const check::Recipe* recipe = nullptr;
+    const check::Rig* rig = nullptr;
+    const check::Defaults* rig_defaults = nullptr;
+    Elaborated result;
+    timeline::Timeline* t = nullptr;
+    plant::Plant* plant = nullptr;
+    States states;
+
+    bool survey = true;
+    bool stopped = false;             // beyond a limit: nothing more is expanded
+    std::size_t surveyed = 0;         // spans the survey counted
+    std::size_t worked = 0;           // statements walked
+    std::vector<athanor::Span> calls; // operations running, outermost first
+    std::size_t errors_before = 0;
+    Diagnostics scratch;       // what the survey finds is found again and reported by the second walk
+    check::Frame recipe_frame; // parameters and local values of the recipe's own block
+    check::Frame* frame = nullptr;
+
+    timeline::State now; // discrete state after the last action
+    plant::State here;   // what the plant knows after the last span and the actions since
+    std::vector<double> setpoints;
+    Index pending_first = 0;      // first action that belongs to the next span
+    bool blind = false;           // a set-point or state is unknown because of a reported error
+    bool defaulted_value = false; // the statement at hand took a value from a `defaults` block
+    bool quenched = false;        // the run ended by taking the load out
+    std::string path;
+    std::vector<Block> blocks;
+    std::vector<Index> active;             // requirements in force
+    std::vector<double> remembered;        // last flow of each line in this run
+    std::vector<athanor::Span> first_flow; // where a hand meter was set first in this run; file = none: not yet
+    std::vector<double> hand_flow;
+    std::vector<athanor::Span> first_use; // per line, where the recipe first names it
+    bool seals_told = false;
+    std::vector<bool> supply_told; // per line
+    bool air_was_open = false;     // an oxidising line was open in this run
+    bool in_run = false;
+
+    std::set<std::tuple<Code, FileId, std::uint32_t, std::uint32_t>> told;
+    std::unordered_map<ExprId, Index> last_condition;
+    std::unordered_map<std::uint64_t, Index> last_requirement;
+    std::unordered_map<const Statement*, std::array<double, 3>>
+        last_ramp; // from, to, rate that were judged last
+    std::unordered_map<std::string, Index> texts;
+    std::string step_path; // of the step at hand
+    unsigned piece = 0;    // its spans so far
+};
+
+} // namespace athanor::elaborate

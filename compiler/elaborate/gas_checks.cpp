@@ -1,0 +1,188 @@
+// Checks of gas and pressure that need the rig's declaration and the state at hand: seals, supplies, meters,
+// and flammable against oxidising lines.
+#include "compiler/elaborate/elaborator.hpp"
+
+#include "compiler/quantity/unit.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <utility>
+
+namespace athanor::elaborate {
+namespace {
+
+/// Supply pressures above this are not put on a glass or ceramic tube with clamped ends (common practice, no
+/// source).
+constexpr double usual_supply_limit = 20000; // Pa above ambient
+/// A gas with this share of oxygen feeds a fire (common practice, no source; air has 20.95 %).
+constexpr double oxidising_share = 0.05;
+/// An inert purge is done when oxygen is certain under 1 %, the fuel under a quarter of its lower limit: the
+/// limits of `no_inert_purge_first` and of burning out in the standard policy.
+constexpr double purged_oxygen = 0.01;
+constexpr double purged_flammability = 0.25;
+
+} // namespace
+
+bool Elaborator::is_air(Index gas) const {
+    if (gas == none) return false;
+    if (model.gases[gas].name == "air") return true;
+    Index oxygen = model.gas_named("oxygen"), nitrogen = model.gas_named("nitrogen");
+    bool has_oxygen = false, has_nitrogen = false;
+    for (auto [part, share] : model.gases[gas].parts) {
+        if (part == oxygen) has_oxygen = share.lo > 0.19 && share.hi < 0.23;
+        if (part == nitrogen) has_nitrogen = share.lo > 0.75;
+    }
+    return has_oxygen && has_nitrogen;
+}
+
+bool Elaborator::oxidising(Index line) const {
+    const check::Gas& gas = model.gases[rig->lines[line].gas];
+    if (gas.hazards.oxidiser) return true;
+    Index oxygen = model.gas_named("oxygen");
+    return std::any_of(gas.parts.begin(), gas.parts.end(), [&](const auto& part) {
+        return part.first == oxygen && part.second.hi >= oxidising_share;
+    });
+}
+
+bool Elaborator::may_be_open(Index line) const {
+    if (now.open[line]) return true;
+    for (std::size_t i = 0; i < t->thresholds.size(); ++i)
+        if ((now.armed >> i & 1U) != 0 && t->thresholds[i].line == line) return true;
+    return false;
+}
+
+void Elaborator::need_seals(athanor::Span at, const std::string& what) {
+    if (rig->seals.gas_tight || std::exchange(seals_told, true)) return;
+    if (Diagnostic* d = error(Code::seals_missing, at,
+                              fmt::format("{}, and the ends of the tube have no gas-tight seals", what)))
+        d->cause(fmt::format("the seals of rig `{}` are declared at {}", rig->name,
+                             place(rig->seals.source == athanor::Span{} ? rig->source : rig->seals.source)))
+            .remedy("fit seals and declare them in the rig: `seals gas_tight { rated 200 mbar gauge }`");
+}
+
+void Elaborator::use_line(const Statement& s, Index line, double flow_) {
+    const check::Line& l = rig->lines[line];
+    t->lines[line].used = true;
+    if (first_use[line] == athanor::Span{}) first_use[line] = shown(s.span);
+    athanor::Span at = s.span;
+    if (const Clause* clause = model.clause(s, ClauseKind::at))
+        at = span_of(clause->expr);
+    else if (s.kind == StatementKind::set && s.value != 0)
+        at = span_of(s.value);
+
+    const Interval range = l.meter.range.value;
+    // A settable flow may come out a few units in the last place beside the end of the range.
+    if (l.meter.range.given && flow_ > 0 && (flow_ < range.lo * (1 - 1e-9) || flow_ > range.hi * (1 + 1e-9))) {
+        double nearest = flow_ < range.lo ? range.lo : range.hi;
+        if (Diagnostic* d = error(Code::flow_out_of_range, at,
+                                  fmt::format("{} of `{}` is outside what its meter sets, {}",
+                                              flow_text(line, flow_), l.name, flow_text(line, range))))
+            d->cause(fmt::format("the meter of `{}` is declared at {}", l.name, place(l.meter.source)))
+                .remedy(s.kind == StatementKind::blend
+                            ? std::string("another total flow, or a premix nearer to the blend")
+                            : rewritten(s, at, flow_text(line, nearest)));
+    }
+    remembered[line] = flow_;
+
+    if (!l.meter.controlled && flow_ > 0) {
+        if (hand_flow[line] > 0 && std::fabs(hand_flow[line] - flow_) > 1e-9 * flow_) {
+            if (Diagnostic* d =
+                    error(Code::hand_meter_changed, at,
+                          fmt::format("`{}` is set to {} here and to {} before in the same run, and its "
+                                      "meter is set by hand",
+                                      l.name, flow_text(line, flow_), flow_text(line, hand_flow[line]))))
+                d->also(first_flow[line], "set here first")
+                    .cause(fmt::format("the meter of `{}` is declared `hand` at {}; no output can turn it",
+                                       l.name, place(l.meter.source)))
+                    .remedy(rewritten(s, at, flow_text(line, hand_flow[line])));
+        } else if (!(hand_flow[line] > 0)) {
+            hand_flow[line] = flow_;
+            first_flow[line] = at;
+        }
+    }
+
+    if (!is_air(l.gas)) need_seals(s.span, fmt::format("`{}` carries {}", l.name, model.gases[l.gas].name));
+
+    double limit = usual_supply_limit;
+    if (rig->seals.gas_tight && rig->seals.rated.given) limit = std::min(limit, rig->seals.rated.lo());
+    if (l.supply.given && l.supply.hi() > limit && !supply_told[line]) {
+        supply_told[line] = true;
+        bool rated = limit < usual_supply_limit;
+        if (Diagnostic* d =
+                error(Code::supply_pressure, s.span,
+                      fmt::format("`{}` is fed with {} gauge, more than {} gauge", l.name,
+                                  to_text(l.supply.hi(), Kind::pressure), to_text(limit, Kind::pressure))))
+            d->cause(fmt::format("the supply is declared at {}", place(l.supply.source)))
+                .cause(rated ? fmt::format("the seals are rated for {} gauge ({})",
+                                           to_text(rig->seals.rated.lo(), Kind::pressure),
+                                           place(rig->seals.rated.source))
+                             : std::string("200 mbar gauge is what a tube with clamped ends is fed with at "
+                                           "most (common practice, no source)"))
+                .remedy(fmt::format("fit a second pressure regulator and declare it: supply {} gauge",
+                                    to_text(limit, Kind::pressure)));
+    }
+}
+
+/// A flammable and an oxidising line open together, or one after the other without an inert purge between.
+void Elaborator::check_opposing(const Statement& s, Index opened) {
+    const auto& gas = [&](Index line) -> const check::Gas& { return model.gases[rig->lines[line].gas]; };
+    bool fuel = gas(opened).hazards.flammable, air = oxidising(opened);
+    if (air) air_was_open = true;
+    if (!fuel && !air) return;
+    const std::string& name = rig->lines[opened].name;
+    for (Index i = 0; i < rig->lines.size(); ++i) {
+        if (i == opened || !may_be_open(i)) continue;
+        if (!(fuel && oxidising(i)) && !(air && gas(i).hazards.flammable)) continue;
+        if (Diagnostic* d =
+                error(Code::opposing_valves, s.span,
+                      fmt::format("`{}` opens while `{}` may be open: fuel and oxygen meet in the tube", name,
+                                  rig->lines[i].name)))
+            d->cause(fmt::format("the lines are declared at {} and {}", place(rig->lines[opened].source),
+                                 place(rig->lines[i].source)))
+                .remedy("put an inert purge between them: `switch to` an inert line, `dwell until flammability "
+                        "< 25 % and oxygen < 1 %`");
+        return;
+    }
+    if (blind) return;
+    plant::State state = here;
+    if (air) {
+        Interval left = plant->signal({timeline::SignalKind::flammability, none}, state, now);
+        if (left.hi > purged_flammability)
+            if (Diagnostic* d =
+                    error(Code::opposing_valves, s.span,
+                          fmt::format(
+                              "`{}` opens while fuel may still be in the tube, at up to {} of its lower limit",
+                              name, to_text(left.hi, Kind::fraction))))
+                d->remedy("clear it with an inert gas first: dwell until flammability < 25 %");
+    }
+    if (fuel && air_was_open) {
+        Index oxygen = species_named("oxygen");
+        Interval left = oxygen == none ? Interval{0.0}
+                                       : plant->signal({timeline::SignalKind::fraction, oxygen}, state, now);
+        if (left.hi > purged_oxygen)
+            if (Diagnostic* d =
+                    error(Code::opposing_valves, s.span,
+                          fmt::format("`{}` opens while oxygen may still be in the tube, at up to {}", name,
+                                      to_text(left.hi, Kind::fraction))))
+                d->cause("an oxidising line was open before in this run")
+                    .remedy("purge with an inert gas first: dwell until oxygen < 1 %");
+    }
+}
+
+/// What falls open when the programme ends goes on flowing until a person shuts it.
+void Elaborator::end_of_run() {
+    for (Index i = 0; i < rig->lines.size(); ++i) {
+        const check::Line& l = rig->lines[i];
+        if (l.output == 0 || !l.open_without_power || !t->lines[i].used) continue;
+        if (Diagnostic* d =
+                warning(Code::gas_flows_after_end, first_use[i],
+                        fmt::format("`{}` falls open when the programme ends and flows until a person shuts it",
+                                    l.name)))
+            d->cause(fmt::format("output {} is `de_energised open` ({})", l.output, place(l.source)));
+    }
+    air_was_open = false;
+}
+
+} // namespace athanor::elaborate

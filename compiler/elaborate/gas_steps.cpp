@@ -1,0 +1,151 @@
+// Steps that change what is in the tube: purge, evacuate, backfill, and what a person does.
+#include "compiler/elaborate/elaborator.hpp"
+
+#include "compiler/quantity/unit.hpp"
+
+#include <fmt/format.h>
+
+namespace athanor::elaborate {
+
+using timeline::Comparison;
+using timeline::EndingKind;
+using timeline::SignalKind;
+
+namespace {
+
+timeline::Condition compare(SignalKind kind, Comparison comparison, Interval value, athanor::Span source) {
+    timeline::Term term;
+    term.kind = timeline::Term::Kind::compare;
+    term.comparison = comparison;
+    term.left = {kind, timeline::none};
+    term.value = value;
+    return {{term}, source};
+}
+
+} // namespace
+
+void Elaborator::purge(const Statement& s) {
+    Step step;
+    step.statement = &s;
+    step.zones = holding();
+    NameRef name = s.names != 0 ? model.names_used[s.first_name] : NameRef{};
+    for (const check::Defaults* defaults : {&recipe->defaults, rig_defaults}) {
+        if (name.name != 0 || name.slot != none || defaults == nullptr || defaults->purge_line.name == 0)
+            continue;
+        name = defaults->purge_line;
+        defaulted_value = true;
+    }
+    if (name.name == 0 && name.slot == none) {
+        error(Code::value_missing, s.span, "this purge names no gas line, and no default gives one");
+        return void(blind = true);
+    }
+    Index line = line_of(name);
+    double flow = 0;
+    if (line == none || !flow_asked(s, line, flow)) return void(blind = true);
+    if (!now.open[line] || now.flows[line] != flow)
+        open(s, line, flow, now.open[line] ? timeline::ActionKind::set : timeline::ActionKind::open);
+    if (const Clause* until = model.clause(s, ClauseKind::until)) {
+        step.ending.kind = EndingKind::certain;
+        step.ending.condition = condition(until->expr);
+        if (step.ending.condition == none) return void(blind = true);
+    } else if (const Clause* time = model.clause(s, ClauseKind::duration)) {
+        if (!duration(time->expr, step.ending.duration)) return void(blind = true);
+    } else if (const Clause* volumes = model.clause(s, ClauseKind::volumes)) {
+        double n = 0;
+        if (!number(volumes->expr, n)) return void(blind = true);
+        if (n < 0) {
+            error(Code::misplaced, span_of(volumes->expr), "a purge sweeps 0 volumes or more");
+            return void(blind = true);
+        }
+        step.ending.kind = EndingKind::certain;
+        step.ending.condition =
+            intern(compare(SignalKind::swept, Comparison::greater_equal, here.swept.lo + n, volumes->span),
+                   volumes->expr);
+    } else {
+        if (Diagnostic* d =
+                error(Code::value_missing, s.span,
+                      "this purge does not say how long: until a condition, for a time or for volumes"))
+            d->remedy(std::string(files.text(s.span)) + " until oxygen < 10 ppm");
+        return void(blind = true);
+    }
+    if (!at_most(s, step.ending)) return void(blind = true);
+    perform(std::move(step));
+}
+
+void Elaborator::evacuate(const Statement& s) {
+    Step step;
+    step.statement = &s;
+    step.zones = holding();
+    step.unreachable = Code::pressure_unreachable;
+    ExprId expr = s.value;
+    if (const Clause* to = model.clause(s, ClauseKind::to); expr == 0 && to != nullptr) expr = to->expr;
+    check::Value p = value(expr);
+    if (p.poison()) return void(blind = true);
+    if (!(p.number.lo > 0)) {
+        error(Code::pressure_unreachable, span_of(expr),
+              fmt::format("{} is no pressure a pump can reach", to_text(p.number, Kind::pressure)));
+        return void(blind = true);
+    }
+    if (!now.pump) start_pump(s);
+    if (!now.pump) return;
+    step.ending.kind = EndingKind::certain;
+    step.ending.condition =
+        intern(compare(SignalKind::pressure, Comparison::less_equal, p.number, span_of(expr)), expr);
+    if (!at_most(s, step.ending)) return void(blind = true);
+    perform(std::move(step));
+}
+
+void Elaborator::backfill(const Statement& s) {
+    Step step;
+    step.statement = &s;
+    step.zones = holding();
+    step.unreachable = Code::pressure_unreachable;
+    const Clause* to = model.clause(s, ClauseKind::to);
+    if (s.names == 0) return;
+    Index line = line_of(model.names_used[s.first_name]);
+    double flow = 0;
+    if (line == none || !flow_asked(s, line, flow)) return void(blind = true);
+    if (to == nullptr) {
+        error(Code::value_missing, s.span,
+              "a backfill needs the pressure at which it ends: `to ambient + 20 mbar`");
+        return void(blind = true);
+    }
+    check::Value p = value(to->expr);
+    if (p.poison()) return void(blind = true);
+    if (now.pump) stop_pump(s);
+    if (!now.open[line] || now.flows[line] != flow)
+        open(s, line, flow, now.open[line] ? timeline::ActionKind::set : timeline::ActionKind::open);
+    step.ending.kind = EndingKind::certain;
+    step.ending.condition =
+        intern(compare(SignalKind::pressure, Comparison::greater_equal, p.number, span_of(to->expr)), to->expr);
+    if (!at_most(s, step.ending)) return void(blind = true);
+    perform(std::move(step));
+    close(s, line);
+}
+
+void Elaborator::person(const Statement& s, std::string text, bool tube_open) {
+    Step step;
+    step.statement = &s;
+    step.zones = holding();
+    step.ending.kind = EndingKind::person;
+    step.ending.text = text_index(std::move(text));
+    if (tube_open) {
+        now.tube_open = true;
+        commit(timeline::ActionKind::open_tube, s);
+        here = plant->open_tube(here);
+    }
+    perform(std::move(step));
+    now.tube_open = false;
+}
+
+void Elaborator::wait(const Statement& s) {
+    person(s, s.text == none ? std::string() : model.texts[s.text], s.flag);
+}
+
+/// The load leaves the hot tube: a person opens it, and the run ends there.
+void Elaborator::quench(const Statement& s) {
+    person(s, "quench in " + (s.text == none ? std::string("air") : model.texts[s.text]), true);
+    quenched = true;
+}
+
+} // namespace athanor::elaborate

@@ -1,0 +1,182 @@
+// What furnace, tube and sensor can stand and follow.
+#include "compiler/elaborate/elaborator.hpp"
+
+#include "compiler/quantity/unit.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+namespace athanor::elaborate {
+namespace {
+
+std::string degrees(double kelvin) {
+    return to_text(kelvin, Kind::temperature);
+}
+
+/// A rate of two digits that is surely not above the given one.
+double rounded_down(double rate) {
+    double per_minute = rate * 60;
+    if (!(per_minute > 0) || std::isinf(per_minute)) return 0;
+    double unit = std::pow(10, std::floor(std::log10(per_minute)) - 1);
+    return std::floor(per_minute / unit + 1e-9) * unit / 60;
+}
+
+std::string rate_text(double rate) {
+    return to_text(rate, Kind::rate);
+}
+
+} // namespace
+
+bool Elaborator::target_in_range(const Statement& s, ZonePlan& zone, bool cooling) {
+    const Interval furnace = rig->furnace.range.value;
+    bool low = zone.to < furnace.lo && !cooling;
+    if (zone.to > furnace.hi || low) {
+        double limit = low ? furnace.lo : furnace.hi;
+        if (Diagnostic* d = error(Code::beyond_furnace, zone.target,
+                                  fmt::format("{} is {} what the furnace holds, {}", degrees(zone.to),
+                                              low ? "below" : "above", degrees(limit))))
+            d->cause(fmt::format("the range of rig `{}`, {}, is declared at {}", rig->name,
+                                 to_text(furnace, Kind::temperature), place(rig->furnace.range.source)))
+                .remedy(rewritten(s, zone.target, degrees(limit)));
+        zone.to = limit;
+        return false;
+    }
+    const check::Material* tube = rig->tube.material == none ? nullptr : &model.materials[rig->tube.material];
+    if (tube != nullptr && tube->limit.given && zone.to > tube->limit.lo()) {
+        if (Diagnostic* d =
+                error(Code::beyond_tube, zone.target,
+                      fmt::format("{} is above what a tube of {} stands, {}", degrees(zone.to),
+                                  tube->title.empty() ? tube->name : tube->title, degrees(tube->limit.lo()))))
+            d->cause(fmt::format("the limit of `{}` is declared at {}{}", tube->name, place(tube->limit.source),
+                                 tube->limit.reference.empty() ? "" : " (" + tube->limit.reference + ")"))
+                .cause(
+                    fmt::format("the tube of rig `{}` is declared at {}", rig->name, place(rig->tube.source)))
+                .remedy(rewritten(s, zone.target, degrees(tube->limit.lo())));
+        return false;
+    }
+    const check::Thermocouple* type =
+        rig->sensor.type == none ? nullptr : &model.thermocouples[rig->sensor.type];
+    if (type == nullptr) return true;
+    const Interval sensor = type->range.value;
+    if (type->range.given && !sensor.contains(zone.to)) {
+        double limit = zone.to > sensor.hi ? sensor.hi : sensor.lo;
+        if (Diagnostic* d =
+                error(Code::beyond_sensor, zone.target,
+                      fmt::format("{} is outside what thermocouple `{}` measures, {}", degrees(zone.to),
+                                  type->name, to_text(sensor, Kind::temperature))))
+            d->cause(
+                 fmt::format("the sensor of rig `{}` is declared at {}", rig->name, place(rig->sensor.source)))
+                .remedy(rewritten(s, zone.target, degrees(limit)));
+        return false;
+    }
+    for (const check::Tolerance& c : type->classes) {
+        if (c.number != rig->sensor.tolerance_class || c.range.contains(zone.to)) continue;
+        if (Diagnostic* d = warning(
+                Code::beyond_sensor, zone.target,
+                fmt::format("{} is outside {}, where class {} of thermocouple `{}` states its tolerance",
+                            degrees(zone.to), to_text(c.range, Kind::temperature), c.number, type->name)))
+            d->cause(
+                fmt::format("the sensor of rig `{}` is declared at {}", rig->name, place(rig->sensor.source)));
+    }
+    return true;
+}
+
+double Elaborator::tube_allowance(double from, double to, const check::Figure*& row) const {
+    double allowed = infinity;
+    row = nullptr;
+    if (rig->tube.material == none) return allowed;
+    double diameter = rig->tube.inner_diameter.hi() + 2 * rig->tube.wall.hi();
+    Interval way{std::min(from, to), std::max(from, to)};
+    for (const check::RateRow& r : model.materials[rig->tube.material].rates) {
+        bool stated = r.temperature.lo < r.temperature.hi;
+        if (stated && (r.temperature.hi <= way.lo || r.temperature.lo >= way.hi)) continue;
+        if (r.diameter.lo < r.diameter.hi && !r.diameter.contains(diameter)) continue;
+        if (r.rate.lo() < allowed) allowed = r.rate.lo(), row = &r.rate;
+    }
+    return allowed;
+}
+
+/// A commanded straight line against tube and furnace; the tighter of two limits is the one reported.
+void Elaborator::ramp_in_reach(const Statement& s, const ZonePlan& zone, athanor::Span rate_span) {
+    if (blind) return;
+    // Every pass of a loop asks the same; the plant is asked once.
+    std::array<double, 3> way{zone.from, zone.to, zone.rate};
+    auto [before, first] = last_ramp.try_emplace(&s, way);
+    if (!first && before->second == way) return;
+    before->second = way;
+    double asked = std::fabs(zone.rate);
+    bool up = zone.to > zone.from;
+    const check::Figure* row = nullptr;
+    double tube = tube_allowance(zone.from, zone.to, row);
+    double furnace =
+        up ? plant->certain_heating_rate(zone.from, zone.to) : plant->certain_cooling_rate(zone.from, zone.to);
+    bool over = model.clause(s, ClauseKind::over) != nullptr;
+    auto repair = [&](double rate) {
+        double good = rounded_down(rate);
+        if (!(good > 0)) return std::string("another target: this one is out of reach");
+        std::string text = over
+                               ? to_text(std::ceil(std::fabs(zone.to - zone.from) / good / 60) * 60, Kind::time)
+                               : rate_text(good);
+        return rewritten(s, rate_span, text);
+    };
+    // A line that follows from `over` misses a stated rate by rounding only.
+    bool too_fast = asked > tube * (1 + 1e-9), out_of_reach = asked > furnace * (1 + 1e-9);
+    if (too_fast && tube <= furnace) {
+        const check::Material& material = model.materials[rig->tube.material];
+        double diameter = rig->tube.inner_diameter.hi() + 2 * rig->tube.wall.hi();
+        if (Diagnostic* d =
+                error(Code::tube_shock, rate_span,
+                      fmt::format("{} is faster than a tube of {}, {} outside, allows: {}", rate_text(asked),
+                                  material.title.empty() ? material.name : material.title,
+                                  to_text(diameter, Kind::length), rate_text(tube))))
+            d->cause(fmt::format("the rate is declared at {}{}", place(row->source),
+                                 row->reference.empty() ? "" : " (" + row->reference + ")"))
+                .cause(
+                    fmt::format("the tube of rig `{}` is declared at {}", rig->name, place(rig->tube.source)))
+                .remedy(repair(tube));
+        return;
+    }
+    if (!out_of_reach) return;
+    if (!up) {
+        Interval time = plant->natural_cooling(zone.from, zone.to);
+        std::string message = fmt::format("{} from {} to {} is faster than the furnace loses heat",
+                                          rate_text(asked), degrees(zone.from), degrees(zone.to));
+        Diagnostic* d = error(Code::cooling_beyond_furnace, rate_span, message);
+        if (d == nullptr) return;
+        if (std::isinf(time.hi))
+            d->cause(fmt::format(
+                "with the heater off not every furnace inside the stated data gets to {} at all; ambient is {}",
+                degrees(zone.to), to_text(rig->ambient_temperature.value, Kind::temperature)));
+        else
+            d->cause(fmt::format("with the heater off it takes {}; held to a straight line it can do {}",
+                                 to_text(time, Kind::time), rate_text(rounded_down(furnace))));
+        d->cause(
+            fmt::format("the furnace of rig `{}` is declared at {}", rig->name, place(rig->furnace.source)));
+        if (rounded_down(furnace) > 0 && !std::isinf(time.hi)) d->remedy(repair(std::min(furnace, tube)));
+        if (!std::isinf(time.hi))
+            d->remedy(fmt::format("or without a rate, by natural cooling:  cool to {}", degrees(zone.to)));
+        return;
+    }
+    // The plant follows a set-point that runs away with the lag it computes. Where no furnace inside the
+    // intervals can follow, the text asks for something else than what would happen: refused. Where only some
+    // cannot: a warning.
+    double best = infinity;
+    for (int i = 0; i <= 8; ++i)
+        best = std::min(best, plant->capacity(zone.from + (zone.to - zone.from) * i / 8).heating.hi);
+    std::string message =
+        fmt::format("{} from {} to {} is faster than {} furnace inside the stated data heats: {} is certain",
+                    rate_text(asked), degrees(zone.from), degrees(zone.to), asked > best ? "any" : "every",
+                    rate_text(rounded_down(std::max(furnace, 0.0))));
+    Diagnostic* d = asked > best ? error(Code::rate_beyond_furnace, rate_span, message)
+                                 : warning(Code::rate_beyond_furnace, rate_span, message);
+    if (d == nullptr) return;
+    d->cause(fmt::format("the furnace of rig `{}`, {} nominal, is declared at {}", rig->name,
+                         to_text(rig->furnace.power.value, Kind::power), place(rig->furnace.source)));
+    if (asked <= best)
+        d->cause("the measured temperature may fall behind the set-point; every proof counts with that");
+    d->remedy(repair(std::min(furnace, tube)));
+}
+
+} // namespace athanor::elaborate

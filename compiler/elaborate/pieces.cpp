@@ -1,0 +1,259 @@
+// A step is cut at the instants of the actions placed inside it, and where one zone arrives before another.
+#include "compiler/elaborate/elaborator.hpp"
+
+#include "compiler/quantity/unit.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+namespace athanor::elaborate {
+
+using timeline::EndingKind;
+using timeline::Law;
+using timeline::LawKind;
+
+namespace {
+
+/// Two instants nearer than this are one (s); no controller keeps time finer.
+constexpr double one_instant = 1e-6;
+
+std::vector<Law> laws_of(const std::vector<ZonePlan>& zones) {
+    std::vector<Law> laws;
+    for (const ZonePlan& z : zones) laws.push_back({z.law, z.from, z.to, z.law == LawKind::line ? z.rate : 0});
+    return laws;
+}
+
+bool is_action(StatementKind kind) {
+    return kind >= StatementKind::open && kind <= StatementKind::move;
+}
+
+} // namespace
+
+void Elaborator::never_reached(const Placed& p, const std::string& why) {
+    error(Code::never_reached, p.span, why);
+}
+
+bool Elaborator::placed(const Statement& s, std::vector<Placed>& list) {
+    for (StatementId id = s.body; id != 0; id = model.statements[id].next) {
+        const Statement& a = model.statements[id];
+        switch (a.kind) {
+        case StatementKind::at_action:
+        case StatementKind::after_action: {
+            Placed p;
+            p.by_temperature = a.kind == StatementKind::at_action;
+            p.action = a.body;
+            p.span = a.span;
+            ExprId expr = a.value;
+            if (!(p.by_temperature ? number(expr, p.value) : duration(expr, p.value))) return false;
+            list.push_back(p);
+            break;
+        }
+        case StatementKind::require: require(a); break;
+        case StatementKind::expect: expect(a); break;
+        default:
+            if (is_action(a.kind))
+                action(a); // stands at the head of the block: at the step's entry
+            else
+                error(Code::misplaced, a.span,
+                      "a step's block holds actions, placed by `at` or `after`, and no other steps");
+        }
+    }
+    return true;
+}
+
+void Elaborator::perform(Step step) {
+    const Statement& s = *step.statement;
+    step.defaulted = step.defaulted || defaulted_value || s.defaulted;
+    step_path = path_of(s);
+    piece = 0;
+    std::vector<Placed> list;
+    Block* own = nullptr;
+    if (s.body != 0 && s.kind != StatementKind::repeat_until && s.kind != StatementKind::run) {
+        own = &blocks.emplace_back();
+        own->path_length = path.size();
+        if (!placed(s, list)) blind = true;
+    }
+    if (step.ending.kind == EndingKind::fixed || step.ending.kind == EndingKind::band)
+        timed(step, list);
+    else if (step.ending.kind == EndingKind::passes)
+        natural(step, list);
+    else
+        open_ended(step, list);
+    if (own != nullptr) close_block();
+}
+
+/// Straight lines and dwells: every instant is known before the plant is asked.
+void Elaborator::timed(const Step& step, const std::vector<Placed>& list) {
+    struct Cut {
+        double at;
+        const Placed* action;
+        std::size_t zone; // whose set-point is exactly `value` there
+    };
+    double total = step.ending.duration;
+    std::vector<Cut> cuts;
+    for (const ZonePlan& z : step.zones)
+        if (z.law == LawKind::line && z.length < total - one_instant)
+            cuts.push_back({z.length, nullptr, step.zones.size()});
+    for (const Placed& p : list) {
+        Cut cut{p.value, &p, step.zones.size()};
+        if (p.by_temperature) {
+            cut.at = -1;
+            for (std::size_t z = 0; z < step.zones.size() && cut.at < 0; ++z) {
+                const ZonePlan& zone = step.zones[z];
+                bool on_the_way = zone.law == LawKind::line && p.value >= std::min(zone.from, zone.to) &&
+                                  p.value <= std::max(zone.from, zone.to);
+                if (on_the_way) cut.at = (p.value - zone.from) / zone.rate, cut.zone = z;
+            }
+            if (cut.at < 0) {
+                if (!blind)
+                    never_reached(
+                        p, fmt::format("the set-point never passes {} in this step: it goes from {} to {}",
+                                       to_text(p.value, Kind::temperature),
+                                       to_text(step.zones.front().from, Kind::temperature),
+                                       to_text(step.zones.front().to, Kind::temperature)));
+                continue;
+            }
+        } else if (p.value > total + one_instant) {
+            never_reached(p, fmt::format("this step is over after {}, before {}", to_text(total, Kind::time),
+                                         to_text(p.value, Kind::time)));
+            continue;
+        }
+        cuts.push_back(cut);
+    }
+    std::stable_sort(cuts.begin(), cuts.end(),
+                     [](const Cut& a, const Cut& b) { return a.at < b.at - one_instant; });
+
+    std::vector<ZonePlan> zones = step.zones;
+    double passed = 0;
+    auto advance = [&](double until, const Cut* cut) {
+        double length = until - passed;
+        bool jump =
+            std::any_of(zones.begin(), zones.end(), [](const ZonePlan& z) { return z.law == LawKind::jump; });
+        if (length <= one_instant && !jump) return;
+        std::vector<ZonePlan> piece = zones;
+        for (std::size_t z = 0; z < piece.size(); ++z) {
+            ZonePlan& p = piece[z];
+            if (p.law != LawKind::line) continue;
+            const ZonePlan& whole = step.zones[z];
+            if (passed >= whole.length - one_instant)
+                p.law = LawKind::hold, p.from = p.to = whole.to;
+            else if (until >= whole.length - one_instant)
+                p.to = whole.to;
+            else if (cut != nullptr && cut->zone == z)
+                p.to = cut->action->value;
+            else
+                p.to = whole.from + whole.rate * until;
+            zones[z].from = p.to;
+        }
+        timeline::Ending ending = step.ending;
+        ending.duration = length;
+        emit(laws_of(piece), ending, step);
+        for (std::size_t z = 0; z < zones.size(); ++z)
+            if (zones[z].law == LawKind::jump) zones[z].law = LawKind::hold, zones[z].from = zones[z].to;
+        passed = until;
+    };
+    for (const Cut& cut : cuts) {
+        advance(std::clamp(cut.at, 0.0, total), &cut);
+        if (cut.action != nullptr && cut.action->action != 0) statement(cut.action->action);
+    }
+    advance(total, nullptr);
+    for (std::size_t z = 0; z < zones.size(); ++z) setpoints[z] = step.zones[z].to;
+}
+
+/// Natural cooling: temperatures are passed in falling order; a time inside it must come surely before them.
+void Elaborator::natural(const Step& step, const std::vector<Placed>& list) {
+    std::vector<const Placed*> temperatures, times;
+    for (const Placed& p : list) (p.by_temperature ? temperatures : times).push_back(&p);
+    std::stable_sort(temperatures.begin(), temperatures.end(),
+                     [](const Placed* a, const Placed* b) { return a->value > b->value; });
+    std::stable_sort(times.begin(), times.end(),
+                     [](const Placed* a, const Placed* b) { return a->value < b->value; });
+
+    std::vector<ZonePlan> zones = step.zones;
+    double start = 0, target = step.ending.temperature;
+    for (const ZonePlan& z : zones)
+        if (z.law == LawKind::off) start = std::max(start, z.from);
+    double first = temperatures.empty() ? target : std::max(target, temperatures.front()->value);
+    double shortest_time = blind ? infinity : plant->natural_cooling(start, first).lo;
+    double passed = 0;
+    for (const Placed* p : times) {
+        if (p->value > shortest_time) {
+            never_reached(*p,
+                          temperatures.empty()
+                              ? fmt::format("the cooling may be over after {}, before {}",
+                                            to_text(shortest_time, Kind::time), to_text(p->value, Kind::time))
+                              : fmt::format("{} may come before or after {} is passed, which takes {} or more: "
+                                            "place both by temperature",
+                                            to_text(p->value, Kind::time), to_text(first, Kind::temperature),
+                                            to_text(shortest_time, Kind::time)));
+            continue;
+        }
+        timeline::Ending ending;
+        ending.duration = p->value - passed;
+        if (ending.duration > one_instant) emit(laws_of(zones), ending, step);
+        passed = p->value;
+        if (p->action != 0) statement(p->action);
+    }
+    double at = start;
+    for (const Placed* p : temperatures) {
+        if (!blind && (p->value > start || p->value < target)) {
+            never_reached(*p, fmt::format("the cooling from {} to {} never passes {}",
+                                          to_text(start, Kind::temperature), to_text(target, Kind::temperature),
+                                          to_text(p->value, Kind::temperature)));
+            continue;
+        }
+        if (p->value < at && p->value > target) {
+            std::vector<ZonePlan> piece = zones;
+            for (std::size_t z = 0; z < zones.size(); ++z) {
+                if (piece[z].law != LawKind::off) continue;
+                piece[z].to = std::max(piece[z].to, p->value);
+                zones[z].from = piece[z].to;
+            }
+            timeline::Ending ending;
+            ending.kind = EndingKind::passes;
+            ending.temperature = p->value;
+            emit(laws_of(piece), ending, step);
+            at = p->value;
+        }
+        if (p->value <= target) continue;
+        if (p->action != 0) statement(p->action);
+    }
+    emit(laws_of(zones), step.ending, step);
+    for (std::size_t z = 0; z < zones.size(); ++z) setpoints[z] = step.zones[z].to;
+    for (const Placed* p : temperatures)
+        if (p->value == target && p->action != 0) statement(p->action);
+}
+
+/// Steps that end by a condition or a person: a time inside cuts off a fixed part first.
+void Elaborator::open_ended(const Step& step, const std::vector<Placed>& list) {
+    std::vector<const Placed*> times;
+    for (const Placed& p : list) {
+        if (p.by_temperature) {
+            if (!blind)
+                never_reached(p, fmt::format("this step holds its set-point at {} and never passes {}",
+                                             to_text(step.zones.front().from, Kind::temperature),
+                                             to_text(p.value, Kind::temperature)));
+        } else if (step.ending.kind == EndingKind::person) {
+            never_reached(p, "a person may end this step before or after that: place the action behind it");
+        } else {
+            times.push_back(&p);
+        }
+    }
+    std::stable_sort(times.begin(), times.end(),
+                     [](const Placed* a, const Placed* b) { return a->value < b->value; });
+    double passed = 0;
+    for (const Placed* p : times) {
+        timeline::Ending ending;
+        ending.duration = p->value - passed;
+        if (ending.duration > one_instant) emit(laws_of(step.zones), ending, step);
+        passed = p->value;
+        if (p->action != 0) statement(p->action);
+    }
+    timeline::Ending ending = step.ending;
+    if (ending.at_most > 0) ending.at_most = std::max(ending.at_most - passed, one_instant);
+    emit(laws_of(step.zones), ending, step);
+}
+
+} // namespace athanor::elaborate

@@ -1,0 +1,233 @@
+// One span: recorded, resolved by the plant, and watched for what only its course can show.
+#include "compiler/elaborate/elaborator.hpp"
+
+#include "compiler/quantity/unit.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+namespace athanor::elaborate {
+
+using timeline::EndingKind;
+using timeline::Law;
+using timeline::LawKind;
+using timeline::SignalKind;
+
+namespace {
+
+const char* word(StatementKind kind) {
+    switch (kind) {
+    case StatementKind::ramp: return "ramp";
+    case StatementKind::heat: return "heat";
+    case StatementKind::cool: return "cool";
+    case StatementKind::step_to: return "step";
+    case StatementKind::dwell: return "dwell";
+    case StatementKind::purge: return "purge";
+    case StatementKind::evacuate: return "evacuate";
+    case StatementKind::backfill: return "backfill";
+    case StatementKind::wait: return "wait";
+    case StatementKind::quench: return "quench";
+    case StatementKind::repeat_until: return "accept";
+    case StatementKind::run: return "start";
+    default: return "step";
+    }
+}
+
+/// How many parts of a span are looked at to tell whether two things happen at the same time.
+constexpr int outlet_parts = 32;
+
+} // namespace
+
+std::string Elaborator::subject(const Statement& s) const {
+    std::string text = word(s.kind);
+    if (s.kind == StatementKind::purge || s.kind == StatementKind::backfill) {
+        if (s.names != 0) text.append(" ").append(text_of(model.names_used[s.first_name]));
+        return text;
+    }
+    if (s.kind > StatementKind::step_to) return text;
+    for (Index i = 0; i < s.targets; ++i)
+        if (const NameRef& zone = model.targets[s.first_target + i].zone; zone.name != 0)
+            text.append(" ").append(text_of(zone));
+    return text;
+}
+
+/// Block names, kind and subject, ordinal among equals: what `diff` knows a step by.
+std::string Elaborator::path_of(const Statement& s) {
+    std::string name = subject(s);
+    unsigned ordinal = ++blocks.back().ordinals[name];
+    std::string full = path + name;
+    if (ordinal > 1) full += fmt::format("#{}", ordinal);
+    return full;
+}
+
+void Elaborator::emit(const std::vector<Law>& laws, const timeline::Ending& ending, const Step& step) {
+    if (!work(step.statement->span)) return;
+    timeline::Span span;
+    span.state = states.intern(now, t->states);
+    span.ending = ending;
+    span.first_action = pending_first;
+    span.actions = static_cast<Index>(t->actions.size()) - pending_first;
+    // The parts of a step that was cut keep its path, with the part's number.
+    span.path = static_cast<Index>(t->paths.size());
+    t->paths.push_back(++piece == 1 ? step_path : fmt::format("{}/{}", step_path, piece));
+    span.defaulted = step.defaulted;
+    span.source = step.statement->span;
+    pending_first = static_cast<Index>(t->actions.size());
+    result.entries.push_back(here);
+
+    if (blind) {
+        // Something before was reported: the state is not known, and nothing is computed from it.
+        span.duration = ending.duration;
+    } else {
+        plant::Passage passage = plant->pass(here, {laws.data(), &t->states[span.state]}, ending);
+        span.duration = passage.duration;
+        if (!passage.reachable || (ending.at_most > 0 && passage.duration.hi > ending.at_most)) {
+            unreachable(passage, ending, step);
+        } else {
+            watch_vacuum_limit(step, laws);
+            watch_outlet(span, laws, step);
+        }
+        here = passage.exit;
+    }
+    now.tube_open = false;
+    t->laws.insert(t->laws.end(), laws.begin(), laws.end());
+    t->spans.push_back(span);
+    for (std::size_t z = 0; z < laws.size(); ++z) setpoints[z] = laws[z].to;
+}
+
+void Elaborator::unreachable(const plant::Passage& passage, const timeline::Ending& ending, const Step& step) {
+    const Statement& s = *step.statement;
+    athanor::Span at = s.span;
+    std::string wanted;
+    Code code = step.unreachable;
+    switch (ending.kind) {
+    case EndingKind::certain:
+        at = t->conditions[ending.condition].source;
+        wanted = "`" + timeline::print(t->conditions[ending.condition], *t) + "`";
+        break;
+    case EndingKind::passes:
+        if (s.targets != 0) at = span_of(model.targets[s.first_target].target);
+        wanted = fmt::format("{} by natural cooling", to_text(ending.temperature, Kind::temperature));
+        break;
+    default:
+        wanted = fmt::format("{} within {} of the set-point", to_text(ending.duration, Kind::time),
+                             to_text(ending.band, Kind::difference));
+    }
+    if (ending.at_most > 0 && std::isfinite(passage.duration.hi) && passage.duration.hi > ending.at_most) {
+        const Clause* most = model.clause(s, ClauseKind::at_most);
+        if (Diagnostic* d = error(code, most != nullptr ? span_of(most->expr) : at,
+                                  fmt::format("{} takes {} to be certain, more than the {} allowed", wanted,
+                                              to_text(passage.duration.hi, Kind::time),
+                                              to_text(ending.at_most, Kind::time))))
+            d->remedy(
+                fmt::format("allow at most {}", to_text(std::ceil(passage.duration.hi / 60) * 60, Kind::time)));
+        return;
+    }
+    Diagnostic* d = error(code, at, fmt::format("{} can never be certain on rig `{}`", wanted, rig->name));
+    if (d == nullptr) return;
+    if (!passage.why.empty()) d->cause(passage.why);
+    if (code == Code::cooling_beyond_furnace) {
+        double reach = rig->ambient_temperature.hi() + 10;
+        d->cause(fmt::format("ambient is {} ({})", to_text(rig->ambient_temperature.value, Kind::temperature),
+                             place(rig->ambient_temperature.source)));
+        if (std::isfinite(plant->natural_cooling(step.zones.front().from, reach).hi))
+            d->remedy(rewritten(s, at, to_text(std::ceil(reach - 273.15) + 273.15, Kind::temperature)));
+    } else if (code == Code::pressure_unreachable && now.pump) {
+        d->cause(fmt::format("pump, pipe, leak and outgassing get this rig surely to {} ({})",
+                             to_text(plant->lowest_pressure().hi, Kind::pressure), place(rig->pump.source)))
+            .remedy(
+                fmt::format("evacuate to {}", to_text(plant->lowest_pressure().hi * 1.5, Kind::pressure, 2)));
+    }
+}
+
+/// Under vacuum the atmosphere presses on a softening tube, so its limit is lower.
+void Elaborator::watch_vacuum_limit(const Step& step, const std::vector<Law>& laws) {
+    if (rig->tube.material == none || !now.pump) return;
+    const check::Material& tube = model.materials[rig->tube.material];
+    if (!tube.limit_vacuum.given) return;
+    for (std::size_t z = 0; z < laws.size(); ++z) {
+        double hottest = std::max(laws[z].from, laws[z].to);
+        if (hottest <= tube.limit_vacuum.lo() || hottest > tube.limit.hi()) continue;
+        athanor::Span at =
+            step.zones[z].target == athanor::Span{} ? step.statement->span : step.zones[z].target;
+        if (Diagnostic* d = error(
+                Code::beyond_tube, at,
+                fmt::format("{} under vacuum is above what an evacuated tube of {} stands, {}",
+                            to_text(hottest, Kind::temperature), tube.title.empty() ? tube.name : tube.title,
+                            to_text(tube.limit_vacuum.lo(), Kind::temperature))))
+            d->cause(fmt::format(
+                         "the limit of `{}` is declared at {}{}", tube.name, place(tube.limit_vacuum.source),
+                         tube.limit_vacuum.reference.empty() ? "" : " (" + tube.limit_vacuum.reference + ")"))
+                .remedy(rewritten(*step.statement, at, to_text(tube.limit_vacuum.lo(), Kind::temperature)));
+    }
+}
+
+/// Is a protective atmosphere asked for in this state? `why` receives what asks for it.
+bool Elaborator::protective(const plant::State& state, std::string& why) const {
+    for (Index i = 0; i < rig->lines.size(); ++i)
+        if (may_be_open(i) && model.gases[rig->lines[i].gas].hazards.flammable) {
+            why = fmt::format("`{}` carries a flammable gas", rig->lines[i].name);
+            return true;
+        }
+    Index oxygen = species_named("oxygen");
+    for (Index r : active) {
+        const timeline::Requirement& requirement = t->requirements[r];
+        const timeline::Condition& asked = t->conditions[requirement.condition];
+        bool about_oxygen =
+            std::any_of(asked.terms.begin(), asked.terms.end(), [&](const timeline::Term& term) {
+                return term.kind == timeline::Term::Kind::compare &&
+                       term.left == timeline::Signal{SignalKind::fraction, oxygen} &&
+                       (term.comparison == timeline::Comparison::less ||
+                        term.comparison == timeline::Comparison::less_equal);
+            });
+        if (!about_oxygen) continue;
+        if (requirement.guard != none &&
+            plant->evaluate(t->conditions[requirement.guard], state, now) == plant::Verdict::violated)
+            continue;
+        why = fmt::format("`{}` is asked ({})", timeline::print(asked, *t), place(requirement.source));
+        return true;
+    }
+    return plant->signal({SignalKind::flammability, none}, state, now).lo > 0.25 &&
+           (why = "the tube holds fuel", true);
+}
+
+/// Cooling gas contracts; what does not flow in by a line is drawn in through the outlet as air.
+void Elaborator::watch_outlet(const timeline::Span& span, const std::vector<Law>& laws, const Step& step) {
+    bool cooling = std::any_of(laws.begin(), laws.end(), [](const Law& law) {
+        return law.kind == LawKind::off || (law.kind == LawKind::line && law.rate < 0) ||
+               (law.kind == LawKind::jump && law.to < law.from);
+    });
+    if (!cooling || std::isinf(span.duration.hi)) return;
+    plant::Drive drive{laws.data(), &t->states[span.state]};
+    plant::State whole = plant->during(here, drive, {0, span.duration.hi});
+    std::string why;
+    if (!(whole.drawn_in.hi > 0) || !protective(whole, why)) return;
+    double length = span.duration.hi / outlet_parts;
+    for (int i = 0; i < outlet_parts; ++i) {
+        plant::State part = plant->during(here, drive, {i * length, (i + 1) * length});
+        if (!(part.drawn_in.hi > 0) || !protective(part, why)) continue;
+        double contraction = whole.drawn_in.hi + whole.inflow.lo;
+        Diagnostic* d = error(
+            Code::air_drawn_in, step.statement->span,
+            fmt::format(
+                "the cooling gas contracts by up to {} and {} flows in, so air is drawn in through the outlet",
+                to_text(contraction, Kind::flow, 3),
+                whole.inflow.lo > 0 ? to_text(whole.inflow.lo, Kind::flow, 3) : std::string("nothing")));
+        if (d == nullptr) return;
+        d->cause(why).cause(
+            fmt::format("it may be at {} by then", to_text(part.zones[0].control, Kind::temperature)));
+        for (Index line = 0; line < rig->lines.size(); ++line) {
+            const check::Line& l = rig->lines[line];
+            if (!model.gases[l.gas].hazards.inert || l.meter.range.hi() < contraction) continue;
+            double flow = std::max({contraction * 1.2, l.meter.range.lo(), remembered[line]});
+            d->remedy(fmt::format("keep gas flowing before this step:  open {} at {}", l.name,
+                                  flow_text(line, std::min(flow, l.meter.range.hi()), 3)));
+            break;
+        }
+        return;
+    }
+}
+
+} // namespace athanor::elaborate

@@ -1,0 +1,29 @@
+#include "compiler/elaborate/states.hpp"
+
+#include <functional>
+
+namespace athanor::elaborate {
+
+std::size_t hash(const timeline::State& state) {
+    std::size_t h = 14695981039346656037U;
+    auto mix = [&](std::size_t x) { h = (h ^ x) * 1099511628211U; };
+    for (double flow : state.flows) mix(std::hash<double>{}(flow));
+    for (bool open : state.open) mix(open ? 2U : 1U);
+    mix(state.armed);
+    mix((state.burner ? 1U : 0U) + (state.pump ? 2U : 0U) + (state.tube_open ? 4U : 0U));
+    mix(std::hash<double>{}(state.regulated));
+    return h;
+}
+
+timeline::Index States::intern(const timeline::State& state, std::vector<timeline::State>& pool) {
+    std::size_t h = hash(state);
+    auto [begin, end] = by_hash_.equal_range(h);
+    for (auto at = begin; at != end; ++at)
+        if (pool[at->second] == state) return at->second;
+    auto index = static_cast<timeline::Index>(pool.size());
+    pool.push_back(state);
+    by_hash_.emplace(h, index);
+    return index;
+}
+
+} // namespace athanor::elaborate

@@ -1,0 +1,20 @@
+#pragma once
+#include "compiler/timeline/timeline.hpp"
+
+#include <unordered_map>
+#include <vector>
+
+namespace athanor::elaborate {
+
+/// Interns discrete states: equal states share one index of `Timeline::states`.
+class States {
+public:
+    timeline::Index intern(const timeline::State& state, std::vector<timeline::State>& pool);
+
+private:
+    std::unordered_multimap<std::size_t, timeline::Index> by_hash_;
+};
+
+std::size_t hash(const timeline::State& state);
+
+} // namespace athanor::elaborate

@@ -1,0 +1,295 @@
+// Temperature steps: from a statement to a plan per zone and an ending.
+#include "compiler/elaborate/elaborator.hpp"
+
+#include "compiler/quantity/unit.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+namespace athanor::elaborate {
+
+using timeline::EndingKind;
+using timeline::LawKind;
+
+namespace {
+
+std::string degrees(double kelvin) {
+    return to_text(kelvin, Kind::temperature);
+}
+
+} // namespace
+
+void Elaborator::step(const Statement& s) {
+    if (quenched) {
+        error(Code::misplaced, s.span,
+              "nothing can follow a quench in the same run: the load is out of the tube");
+        return;
+    }
+    defaulted_value = s.defaulted;
+    switch (s.kind) {
+    case StatementKind::ramp: ramp(s); return;
+    case StatementKind::heat: heat(s); return;
+    case StatementKind::cool: cool(s); return;
+    case StatementKind::step_to: step_to(s); return;
+    case StatementKind::dwell: dwell(s); return;
+    case StatementKind::purge: purge(s); return;
+    case StatementKind::evacuate: evacuate(s); return;
+    case StatementKind::backfill: backfill(s); return;
+    case StatementKind::wait: wait(s); return;
+    default: quench(s); return;
+    }
+}
+
+std::vector<ZonePlan> Elaborator::holding() const {
+    std::vector<ZonePlan> zones(setpoints.size());
+    for (std::size_t z = 0; z < zones.size(); ++z) zones[z].from = zones[z].to = setpoints[z];
+    return zones;
+}
+
+/// Fills `to` and `target` of the zones that the statement names; the others hold.
+bool Elaborator::targets(const Statement& s, std::vector<ZonePlan>& zones) {
+    zones = holding();
+    for (Index i = 0; i < s.targets; ++i) {
+        const check::ZoneTarget& target = model.targets[s.first_target + i];
+        double to = 0;
+        if (!number(target.target, to)) return false;
+        Index named = none;
+        if (target.zone.name != 0 && (named = zone_of(target.zone)) == none) return false;
+        for (Index z = 0; z < zones.size(); ++z) {
+            if (named != none && z != named) continue;
+            zones[z].to = to;
+            zones[z].target = span_of(target.target);
+            zones[z].law = LawKind::line;
+        }
+    }
+    return s.targets != 0;
+}
+
+bool Elaborator::band(const Statement& s, timeline::Ending& ending) {
+    const Clause* within = model.clause(s, ClauseKind::within);
+    if (within == nullptr) return true;
+    if (!number(within->expr, ending.band)) return false;
+    if (!(ending.band > 0)) {
+        error(Code::misplaced, span_of(within->expr), "a soak band must be above 0 K");
+        return false;
+    }
+    ending.kind = EndingKind::band;
+    return true;
+}
+
+bool Elaborator::duration(ExprId expr, double& seconds) {
+    if (!number(expr, seconds)) return false;
+    if (seconds >= 0) return true;
+    error(Code::misplaced, span_of(expr),
+          fmt::format("{} is no duration: a step takes 0 s or more", to_text(seconds, Kind::time)));
+    return false;
+}
+
+void Elaborator::ramp(const Statement& s) {
+    Step step;
+    step.statement = &s;
+    if (!targets(s, step.zones) || !band(s, step.ending)) return void(blind = true);
+    const Clause* at = model.clause(s, ClauseKind::at);
+    const Clause* over = model.clause(s, ClauseKind::over);
+    ExprId rate_expr = at != nullptr ? at->expr : 0;
+    check::Frame* outer = frame;
+    if (rate_expr == 0 && over == nullptr) {
+        bool down =
+            std::all_of(step.zones.begin(), step.zones.end(), [](const ZonePlan& z) { return z.to <= z.from; });
+        for (const check::Defaults* defaults : {&recipe->defaults, rig_defaults}) {
+            if (defaults == nullptr || rate_expr != 0) continue;
+            rate_expr = down && defaults->cooling_rate != 0 ? defaults->cooling_rate : defaults->heating;
+            if (rate_expr != 0) defaulted_value = true, frame = &recipe_frame;
+        }
+    }
+    double rate = 0, time = 0;
+    bool good = true;
+    if (over != nullptr) {
+        good = duration(over->expr, time);
+    } else if (rate_expr != 0) {
+        good = number(rate_expr, rate);
+    } else {
+        if (Diagnostic* d = error(Code::value_missing, s.span,
+                                  "this ramp has neither rate nor time, and no default gives one"))
+            d->remedy(std::string(files.text(s.span)) + " at 5 K/min")
+                .remedy("or once for all: defaults { heating 5 K/min }");
+        good = false;
+    }
+    frame = outer;
+    if (good && over == nullptr && !(rate > 0)) {
+        error(Code::misplaced, span_of(rate_expr),
+              "a rate must be above 0 K/min; the targets say whether it goes up or down");
+        good = false;
+    }
+    if (!good) return void(blind = true);
+    athanor::Span rate_span = over != nullptr ? span_of(over->expr)
+                              : at != nullptr ? span_of(at->expr)
+                                              : s.span;
+
+    for (ZonePlan& z : step.zones) {
+        if (z.law != LawKind::line) continue;
+        bool sound = target_in_range(s, z, z.to < z.from);
+        if (z.to == z.from) {
+            z.law = LawKind::hold;
+            continue;
+        }
+        double way = z.to - z.from;
+        if (over != nullptr && time == 0) {
+            error(Code::misplaced, rate_span,
+                  fmt::format("{} in no time: write `step to {}`", to_text(std::fabs(way), Kind::difference),
+                              degrees(z.to)));
+            return void(blind = true);
+        }
+        z.length = over != nullptr ? time : std::fabs(way) / rate;
+        z.rate = over != nullptr ? way / time : std::copysign(rate, way);
+        if (sound) ramp_in_reach(s, z, rate_span);
+    }
+    for (const ZonePlan& z : step.zones) step.ending.duration = std::max(step.ending.duration, z.length);
+    perform(std::move(step));
+}
+
+void Elaborator::heat(const Statement& s) {
+    Step step;
+    step.statement = &s;
+    if (!targets(s, step.zones) || !band(s, step.ending)) return void(blind = true);
+    for (ZonePlan& z : step.zones) {
+        if (z.law != LawKind::line) continue;
+        bool sound = target_in_range(s, z, false);
+        if (z.to <= z.from) {
+            if (z.to < z.from)
+                error(Code::misplaced, z.target,
+                      fmt::format("`heat` goes up, and the set-point is at {} already: write `cool to {}`",
+                                  degrees(z.from), degrees(z.to)));
+            z.law = LawKind::hold;
+            z.to = z.from;
+            continue;
+        }
+        const check::Figure* row = nullptr;
+        double furnace = plant->certain_heating_rate(z.from, z.to);
+        z.rate = std::min(furnace, tube_allowance(z.from, z.to, row));
+        if (!(z.rate > 0)) {
+            if (sound && !blind)
+                if (Diagnostic* d =
+                        error(Code::rate_beyond_furnace, z.target,
+                              fmt::format("not every furnace inside the stated data gets to {} at all",
+                                          degrees(z.to))))
+                    d->cause(fmt::format("the furnace of rig `{}` is declared at {}", rig->name,
+                                         place(rig->furnace.source)));
+            setpoints.assign(setpoints.size(), z.to);
+            return void(blind = true);
+        }
+        z.length = (z.to - z.from) / z.rate;
+        step.ending.duration = std::max(step.ending.duration, z.length);
+    }
+    perform(std::move(step));
+}
+
+void Elaborator::cool(const Statement& s) {
+    Step step;
+    step.statement = &s;
+    const Clause* at = model.clause(s, ClauseKind::at);
+    const Clause* over = model.clause(s, ClauseKind::over);
+    if (!targets(s, step.zones)) return void(blind = true);
+    for (ZonePlan& z : step.zones)
+        if (z.law == LawKind::line && z.to > z.from && !blind) {
+            error(Code::misplaced, z.target,
+                  fmt::format("`cool` goes down, and the set-point is at {}: write `ramp to {}`",
+                              degrees(z.from), degrees(z.to)));
+            z.law = LawKind::hold;
+            z.to = z.from;
+        }
+    bool defaulted_rate = false;
+    for (const check::Defaults* defaults : {&recipe->defaults, rig_defaults})
+        if (defaults != nullptr && defaults->cooling_rate != 0 && !defaults->natural_cooling)
+            defaulted_rate = true;
+    if (at != nullptr || over != nullptr || defaulted_rate) return ramp(s);
+    double lowest = infinity;
+    bool any = false;
+    for (ZonePlan& z : step.zones) {
+        if (z.law != LawKind::line) continue;
+        target_in_range(s, z, true);
+        if (z.to == z.from) {
+            z.law = LawKind::hold;
+            continue;
+        }
+        z.law = LawKind::off;
+        lowest = std::min(lowest, z.to);
+        any = true;
+    }
+    step.ending.kind = any ? EndingKind::passes : EndingKind::fixed;
+    step.ending.temperature = any ? lowest : 0;
+    step.unreachable = Code::cooling_beyond_furnace;
+    if (const Clause* within = model.clause(s, ClauseKind::within); within != nullptr && any)
+        error(Code::misplaced, within->span, "natural cooling has no set-point that a soak band could follow");
+    perform(std::move(step));
+}
+
+void Elaborator::step_to(const Statement& s) {
+    Step step;
+    step.statement = &s;
+    if (!targets(s, step.zones)) return void(blind = true);
+    for (ZonePlan& z : step.zones) {
+        if (z.law != LawKind::line) continue;
+        z.law = LawKind::jump;
+        bool sound = target_in_range(s, z, z.to < z.from);
+        const check::Figure* row = nullptr;
+        double allowed = tube_allowance(z.from, z.to, row);
+        if (!sound || blind || z.to <= z.from || std::isinf(allowed)) continue;
+        double fastest = 0;
+        for (int i = 0; i <= 8; ++i)
+            fastest = std::max(fastest, plant->capacity(z.from + (z.to - z.from) * i / 8).heating.hi);
+        // A jump no larger than what the tube stands in a minute is no shock.
+        if (fastest > allowed && z.to - z.from > allowed * 60)
+            if (Diagnostic* d = error(
+                    Code::tube_shock, z.target,
+                    fmt::format(
+                        "after a jump of the set-point the furnace heats at up to {}, and the tube allows {}",
+                        to_text(fastest, Kind::rate), to_text(allowed, Kind::rate))))
+                d->cause(fmt::format("the rate is declared at {}", place(row->source)))
+                    .remedy(fmt::format("ramp to {} at {}", degrees(z.to), to_text(allowed, Kind::rate, 2)));
+    }
+    perform(std::move(step));
+}
+
+void Elaborator::dwell(const Statement& s) {
+    Step step;
+    step.statement = &s;
+    step.zones = holding();
+    const Clause* until = model.clause(s, ClauseKind::until);
+    if (until != nullptr) {
+        if (const Clause* within = model.clause(s, ClauseKind::within))
+            error(Code::misplaced, within->span,
+                  "`until` counts no time that a soak band could stop: dwell a time within the band first");
+        step.ending.kind = EndingKind::certain;
+        step.ending.condition = condition(until->expr);
+        if (step.ending.condition == none || !at_most(s, step.ending)) return void(blind = true);
+        return perform(std::move(step));
+    }
+    ExprId time = s.value;
+    if (const Clause* clause = model.clause(s, ClauseKind::duration); time == 0 && clause != nullptr)
+        time = clause->expr;
+    check::Frame* outer = frame;
+    for (const check::Defaults* defaults : {&recipe->defaults, rig_defaults}) {
+        if (time != 0 || defaults == nullptr || defaults->soak == 0) continue;
+        time = defaults->soak;
+        defaulted_value = true;
+        frame = &recipe_frame;
+    }
+    if (time == 0) {
+        error(Code::value_missing, s.span, "this dwell has no time, and no default gives one");
+        return void(blind = true);
+    }
+    bool good = duration(time, step.ending.duration);
+    frame = outer;
+    if (!good || !band(s, step.ending)) return void(blind = true);
+    perform(std::move(step));
+}
+
+bool Elaborator::at_most(const Statement& s, timeline::Ending& ending) {
+    const Clause* most = model.clause(s, ClauseKind::at_most);
+    return most == nullptr || duration(most->expr, ending.at_most);
+}
+
+} // namespace athanor::elaborate

@@ -1,0 +1,175 @@
+// Values, and names resolved against the rig.
+#include "compiler/elaborate/elaborator.hpp"
+
+#include "compiler/quantity/unit.hpp"
+
+#include <fmt/format.h>
+
+#include <cmath>
+
+namespace athanor::elaborate {
+
+check::Value Elaborator::value(ExprId expr) {
+    if (expr == 0) return {};
+    const check::Expr& e = model.exprs[expr];
+    if (e.op == check::Op::constant) return {e.type, e.value, none, {}};
+    return check::evaluate(model, expr, *frame, survey ? scratch : out);
+}
+
+bool Elaborator::number(ExprId expr, double& si) {
+    check::Value v = value(expr);
+    if (v.poison()) {
+        blind = true;
+        return false;
+    }
+    // Outward rounding leaves a few units in the last place; anything wider was written as an uncertainty.
+    double scale = std::fmax(std::fabs(v.number.lo), std::fabs(v.number.hi));
+    if (v.number.width() > 1e-9 * scale) {
+        error(Code::misplaced, span_of(expr),
+              fmt::format("an uncertain value, {}, cannot be set: the controller needs one number",
+                          to_text(v.number, v.type)));
+        blind = true;
+        return false;
+    }
+    si = v.number.middle();
+    if (std::isfinite(si)) return true;
+    blind = true;
+    return false;
+}
+
+bool Elaborator::flow(ExprId expr, Index line, double& si) {
+    const check::Line& l = rig->lines[line];
+    check::Value v = value(expr);
+    if (v.poison()) return false;
+    if (!number(expr, si)) return false;
+    if (v.type.kind == Kind::flow) return true;
+    if (l.meter.has_reference) {
+        si = l.meter.molar(si);
+        return true;
+    }
+    if (Diagnostic* d =
+            error(Code::ambiguous_volume_flow, span_of(expr),
+                  fmt::format("{} is a volume, and the meter of `{}` does not say at which temperature "
+                              "and pressure",
+                              to_text(v.number, v.type.kind), l.name)))
+        d->cause(
+             fmt::format("the meter of `{}` is declared without `at …` ({})", l.name, place(l.meter.source)))
+            .remedy(fmt::format("state an amount of gas, such as {} slm", shortest(std::round(si * 6e7) / 1e3)))
+            .remedy(fmt::format("or give the meter its reference in the rig: `flow … at 20 degC, 1 bar`"));
+    return false;
+}
+
+std::string Elaborator::flow_text(Index line, double si, int digits) const {
+    const check::Meter& meter = rig->lines[line].meter;
+    return meter.has_reference ? to_text(si / meter.molar(1), Kind::volume_flow, digits)
+                               : to_text(si, Kind::flow, digits);
+}
+
+std::string Elaborator::flow_text(Index line, Interval si) const {
+    const check::Meter& meter = rig->lines[line].meter;
+    return meter.has_reference ? to_text({si.lo / meter.molar(1), si.hi / meter.molar(1)}, Kind::volume_flow)
+                               : to_text(si, Kind::flow);
+}
+
+bool Elaborator::delivers(Index line, Index gas) const {
+    Index carried = rig->lines[line].gas;
+    if (carried == gas) return true;
+    if (carried == none || gas == none || !model.gases[gas].pure) return false;
+    for (auto [part, share] : model.gases[carried].parts)
+        if (part == gas) return share.lo > 0.5;
+    return false;
+}
+
+Index Elaborator::gas_of(NameRef name) {
+    if (name.slot != none) {
+        if (name.slot >= frame->slots.size() || frame->slots[name.slot].poison()) return none;
+        return frame->slots[name.slot].index;
+    }
+    return model.gas_named(text_of(name));
+}
+
+Index Elaborator::line_of(NameRef name) {
+    if (name.slot == none)
+        for (Index i = 0; i < rig->lines.size(); ++i)
+            if (rig->lines[i].name == text_of(name)) return i;
+    if (name.slot != none && (name.slot >= frame->slots.size() || frame->slots[name.slot].poison()))
+        return none;
+    Index gas = gas_of(name);
+    std::string asked(gas == none ? text_of(name) : std::string_view(model.gases[gas].name));
+    std::vector<Index> found;
+    for (Index i = 0; gas != none && i < rig->lines.size(); ++i)
+        if (delivers(i, gas)) found.push_back(i);
+    if (found.size() == 1) return found.front();
+    if (!found.empty()) {
+        std::string several;
+        for (Index i : found) several += (several.empty() ? "`" : ", `") + rig->lines[i].name + "`";
+        error(Code::unknown_name, name.span,
+              fmt::format("`{}` could be any of the lines {} of rig `{}`: name the line", asked, several,
+                          rig->name));
+        return none;
+    }
+    std::string known;
+    for (const check::Line& line : rig->lines) known += (known.empty() ? "`" : ", `") + line.name + "`";
+    if (Diagnostic* d =
+            error(Code::unknown_name, name.span,
+                  fmt::format("rig `{}` has no line `{}` and none that carries it", rig->name, asked)))
+        d->cause(known.empty() ? fmt::format("the rig has no gas line ({})", place(rig->source))
+                               : fmt::format("its lines are {} ({})", known, place(rig->source)));
+    return none;
+}
+
+Index Elaborator::zone_of(NameRef name) {
+    for (Index i = 0; i < t->zones.size(); ++i)
+        if (t->zones[i] == text_of(name)) return i;
+    if (Diagnostic* d = error(Code::unknown_name, name.span,
+                              fmt::format("rig `{}` has no zone `{}`", rig->name, text_of(name))))
+        d->cause(fmt::format("its zones are {} ({})", fmt::join(t->zones, ", "), place(rig->furnace.source)));
+    blind = true;
+    return none;
+}
+
+Index Elaborator::species_named(std::string_view name) const {
+    for (Index i = 0; i < t->species.size(); ++i)
+        if (t->species[i] == name) return i;
+    return none;
+}
+
+Index Elaborator::text_index(std::string text) {
+    auto [at, inserted] = texts.try_emplace(std::move(text), static_cast<Index>(t->texts.size()));
+    if (inserted) t->texts.push_back(at->first);
+    return at->second;
+}
+
+athanor::Span Elaborator::shown(athanor::Span at) const {
+    if (at.file >= files.size() || !files[at.file].standard()) return at;
+    for (auto call = calls.rbegin(); call != calls.rend(); ++call)
+        if (!files[call->file].standard()) return *call;
+    return at;
+}
+
+bool Elaborator::fresh(Code code, athanor::Span at) {
+    return !survey && told.emplace(code, at.file, at.begin, at.end).second;
+}
+
+Diagnostic* Elaborator::error(Code code, athanor::Span at, const std::string& message) {
+    if (!fresh(code, shown(at))) return nullptr;
+    Diagnostic& d = out.error(code, shown(at), message);
+    return shown(at) == at ? &d : &d.also(at, "by this line of the operation");
+}
+
+Diagnostic* Elaborator::warning(Code code, athanor::Span at, const std::string& message) {
+    if (!fresh(code, shown(at))) return nullptr;
+    Diagnostic& d = out.warning(code, shown(at), message);
+    return shown(at) == at ? &d : &d.also(at, "by this line of the operation");
+}
+
+std::string Elaborator::rewritten(const Statement& s, athanor::Span part, std::string_view text) const {
+    std::string whole(files.text(s.span));
+    if (part.file != s.span.file || part.begin < s.span.begin || part.end > s.span.end) return whole;
+    // The end of a statement's own text may lie before the part's (a step with a block), hence the clamp.
+    std::size_t begin = std::min<std::size_t>(part.begin - s.span.begin, whole.size());
+    whole.replace(begin, part.end - part.begin, text);
+    return whole;
+}
+
+} // namespace athanor::elaborate

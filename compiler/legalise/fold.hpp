@@ -1,0 +1,31 @@
+#pragma once
+#include "compiler/legalise/walk.hpp"
+
+#include <cstddef>
+#include <functional>
+#include <vector>
+
+/// Repeats folded into controller loops, and rows packed into programmes.
+namespace athanor::legalise {
+
+struct Folded {
+    std::vector<Row> rows;
+    std::vector<program::Loop> loops; // indices into `rows`; an inner loop lies inside its outer one
+};
+
+/// Folds the passes of repeats that are equal in every settable value, as deep as the controller has levels; of
+/// folding an outer or an inner repeat the one that leaves fewer segments is taken.
+Folded fold(const Walked& walked, const std::vector<timeline::Repeat>& repeats,
+            const program::Controller& controller);
+
+/// Equal as far as a person keys it.
+bool keyed_alike(const Row& a, const Row& b);
+
+/// Divides the rows among programmes; reports `too_many_segments` and `no_operator_wait`. `with_loops` works
+/// out how many segments a controller with loops would need; it is asked only for a message.
+std::vector<program::Part> pack(const Folded& folded, const Walked& walked,
+                                const program::Controller& controller,
+                                const std::vector<program::ThresholdOutput>& thresholds,
+                                const std::function<std::size_t()>& with_loops, Diagnostics& out);
+
+} // namespace athanor::legalise

@@ -1,0 +1,74 @@
+#pragma once
+#include "compiler/program/program.hpp"
+
+#include <cstddef>
+#include <cstdint>
+#include <optional>
+#include <string>
+#include <vector>
+
+/// Ideal lines and times turned into settable values; nothing here knows rigs or gases. degC, K/min and s.
+namespace athanor::legalise {
+
+inline constexpr double kelvin_offset = 273.15;
+
+/// The largest error of an event instant that is no `rounding_too_coarse`: the larger of 1 s and half a time
+/// step.
+double instant_budget(const program::Controller& controller);
+/// Set-point budget of a span without a soak band, K.
+inline constexpr double setpoint_budget = 1.0;
+
+/// The set-point index for a temperature, or nothing when the grid does not come within `budget` K of it.
+std::optional<std::int64_t> settable_setpoint(const program::Controller& controller, double degC,
+                                              double budget);
+
+/// What a line asks: all vectors have one entry a zone.
+struct RampAsk {
+    std::vector<double> from_ideal, to_ideal; // degC, the recipe's line
+    std::vector<double> from;                 // degC, where the controller's set-point really is
+    std::vector<std::int64_t> to;             // set-point indices where it shall end
+    double duration = 0;                      // s
+    double budget = setpoint_budget;          // K
+    std::size_t most_pieces = 1;              // more than the controller could hold are not tried
+};
+
+/// One keyed ramp, or a dwell between two ramps where the rate is below the smallest.
+struct RampPiece {
+    std::vector<std::int64_t> targets;
+    std::vector<std::int64_t> rates; // empty in time form and for a dwell
+    std::int64_t ramp_time = -1;     // -1 in rate form
+    std::int64_t dwell = -1;         // >= 0: this piece holds
+    double duration = 0;             // s, until the slowest zone arrives
+};
+
+struct RampPlan {
+    std::vector<RampPiece> pieces; // empty: `problem` says why
+    double setpoint_error = 0;     // K, from the ideal line at the same time after its beginning
+    double instant_error = 0;      // s, of its end
+    bool out_of_range = false;     // the problem is a rate or time outside the controller's range
+    std::string problem;
+    std::string why; // why there is more than one piece; empty for one
+};
+
+/// The plan with the fewest segments inside both budgets; among equals the one with the smaller error, whether
+/// keyed by rate or by time.
+RampPlan plan_ramp(const program::Controller& controller, const RampAsk& ask);
+
+enum class Rounding : std::uint8_t {
+    nearest, // fixed times
+    up       // sufficient times
+};
+
+struct DwellPlan {
+    std::vector<std::int64_t> pieces; // dwell indices; empty: not settable
+    double duration = 0;              // s, of all pieces
+};
+
+/// A time as one dwell, or as several where it is longer than the longest. A time above 0 never becomes 0.
+DwellPlan plan_dwell(const program::Controller& controller, double seconds, Rounding rounding);
+
+/// The set-point of each zone after `elapsed` s of a piece that starts at `from`, degC.
+std::vector<double> setpoint_in(const program::Controller& controller, const RampPiece& piece,
+                                const std::vector<double>& from, double elapsed);
+
+} // namespace athanor::legalise

@@ -1,0 +1,251 @@
+#include "compiler/legalise/retimed.hpp"
+#include "compiler/legalise/rounding.hpp"
+#include "compiler/legalise/wiring.hpp"
+#include "compiler/quantity/unit.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+namespace athanor::legalise {
+
+using timeline::Index;
+using timeline::Law;
+using timeline::LawKind;
+using timeline::State;
+using timeline::Threshold;
+using timeline::Timeline;
+
+namespace {
+
+bool armed(const State& state, std::size_t threshold) {
+    return (state.armed >> threshold & 1U) != 0;
+}
+
+/// Whether every place that does not arm the threshold is certainly on its idle side, where it would not act.
+bool idle_elsewhere(const Timeline& timeline, const plant::Plant& plant, std::size_t i) {
+    const Threshold& threshold = timeline.thresholds[i];
+    const auto idle = [&](const plant::State& state) {
+        for (std::size_t z = 0; z < timeline.zones.size(); ++z) {
+            const Interval t = state.zones[z].control;
+            if (threshold.above ? t.hi >= threshold.temperature : t.lo <= threshold.temperature) return false;
+        }
+        return true;
+    };
+    plant::State now = plant.start();
+    for (std::size_t s = 0; s < timeline.spans.size(); ++s) {
+        const timeline::Span& span = timeline.spans[s];
+        const State& state = timeline.states[span.state];
+        for (Index a = 0; a < span.actions; ++a)
+            if (timeline.actions[span.first_action + a].kind == timeline::ActionKind::open_tube)
+                now = plant.open_tube(now);
+        const plant::Drive drive{timeline.laws_of(s), &state};
+        if (!armed(state, i) && !idle(plant.during(now, drive, {0, span.duration.hi}))) return false;
+        now = plant.pass(now, drive, span.ending).exit;
+    }
+    return armed(timeline.states[timeline.end_state], i) || idle(now);
+}
+
+} // namespace
+
+void assign_thresholds(Wiring& wiring, const Timeline& timeline, const plant::Plant& plant,
+                       const program::Controller& controller) {
+    // A rounded temperature would be one that no proof has seen.
+    constexpr double exactly = 1e-6;
+    for (std::size_t i = 0; i < timeline.thresholds.size(); ++i) {
+        const Threshold& threshold = timeline.thresholds[i];
+        const timeline::Line& line = timeline.lines[threshold.line];
+        if (wiring.thresholds.size() >= controller.thresholds || line.output == 0 ||
+            line.output > controller.outputs || line.channel)
+            continue;
+        const bool opened_otherwise =
+            std::any_of(timeline.states.begin(), timeline.states.end(),
+                        [&](const State& state) { return state.open[threshold.line]; });
+        const auto same_line =
+            std::count_if(timeline.thresholds.begin(), timeline.thresholds.end(),
+                          [&](const Threshold& other) { return other.line == threshold.line; });
+        const auto temperature = settable_setpoint(controller, threshold.temperature - kelvin_offset, exactly);
+        if (opened_otherwise || same_line > 1 || !temperature || !idle_elsewhere(timeline, plant, i)) continue;
+        program::ThresholdOutput output;
+        output.output = line.output;
+        output.temperature = *temperature;
+        const bool open_above = threshold.opens == threshold.above;
+        output.energised_above = open_above != line.open_without_power;
+        output.instruction =
+            fmt::format("{} {} {} {}, {} {}", threshold.opens ? "open" : "close", line.name,
+                        threshold.above ? "above" : "below",
+                        to_text(controller.setpoint.value(*temperature) + kelvin_offset, Kind::temperature),
+                        "at", to_text(threshold.flow, Kind::flow));
+        output.source = threshold.source;
+        wiring.thresholds.push_back(std::move(output));
+        wiring.threshold_bits |= 1U << i;
+    }
+}
+
+namespace {
+
+/// The state that a threshold gives on one side of its temperature, without the threshold itself.
+State decided(State state, const Timeline& timeline, std::uint32_t bits, double setpoint) {
+    for (std::size_t i = 0; i < timeline.thresholds.size(); ++i) {
+        const std::uint32_t bit = 1U << i;
+        if ((bits & bit) == 0) continue;
+        if ((state.armed & bit) != 0) {
+            const Threshold& threshold = timeline.thresholds[i];
+            const bool beyond =
+                threshold.above ? setpoint > threshold.temperature : setpoint < threshold.temperature;
+            const bool open = beyond == threshold.opens;
+            state.open[threshold.line] = open;
+            state.flows[threshold.line] = open ? threshold.flow : 0;
+        }
+        state.armed &= ~bit;
+    }
+    return state;
+}
+
+class Splitter {
+public:
+    Splitter(const Timeline& timeline, std::uint32_t bits, const program::Controller& controller,
+             Diagnostics& out)
+        : timeline_(timeline), bits_(bits), controller_(controller), out_(out), built_(timeline) {}
+
+    Split run() {
+        for (std::size_t i = 0; i < timeline_.spans.size(); ++i) {
+            built_.begin();
+            const std::uint32_t here = timeline_.states[timeline_.spans[i].state].armed & bits_;
+            if (here == 0) {
+                add(i, laws(i, 0, 1), 1, true, timeline_.laws_of(i)->to);
+            } else {
+                split(i, here);
+            }
+        }
+        built_.timeline.end_state =
+            built_.state_index(decided(timeline_.states[timeline_.end_state], timeline_, bits_, setpoint_));
+        built_.finish();
+        return {std::move(built_.timeline), std::move(built_.map)};
+    }
+
+private:
+    std::vector<Law> laws(std::size_t span, double from, double to) const {
+        std::vector<Law> part(timeline_.laws_of(span), timeline_.laws_of(span) + timeline_.zones.size());
+        for (Law& law : part) {
+            if (law.kind != LawKind::line) continue;
+            const double start = law.from;
+            const double way = law.to - law.from;
+            law.from = start + way * from;
+            law.to = start + way * to;
+        }
+        return part;
+    }
+    /// One stretch of span `i` that lasts `share` of it; `setpoint` decides the thresholds in it.
+    void add(std::size_t i, const std::vector<Law>& part, double share, bool last, double setpoint) {
+        timeline::Span span = timeline_.spans[i];
+        if (share < 1) {
+            span.ending.duration *= share;
+            span.duration = span.duration * Interval{share};
+            // Where only dwells wait inside a band, the one behind the whole line does.
+            if (!last && !controller_.band_on_ramps) span.ending.kind = timeline::EndingKind::fixed;
+        }
+        const State before = last_state_;
+        last_state_ = decided(timeline_.states[span.state], timeline_, bits_, setpoint);
+        span.state = built_.state_index(last_state_);
+        const std::size_t spans_before = built_.timeline.spans.size();
+        built_.add(span, part);
+        for (Index a = 0; a < built_.timeline.spans.back().actions; ++a) {
+            timeline::Action& action = built_.timeline.actions[built_.timeline.spans.back().first_action + a];
+            action.state =
+                built_.state_index(decided(timeline_.states[action.state], timeline_, bits_, setpoint));
+        }
+        // What the threshold itself switches has no action in the recipe.
+        for (std::size_t t = 0; t < timeline_.thresholds.size(); ++t) {
+            const Threshold& threshold = timeline_.thresholds[t];
+            if ((bits_ >> t & 1U) == 0) continue;
+            const bool was =
+                spans_before > 0 && before.open.size() > threshold.line && before.open[threshold.line];
+            const bool is = last_state_.open[threshold.line];
+            if (was == is || named(i, threshold.line)) continue;
+            timeline::Action action;
+            action.kind = is ? timeline::ActionKind::open : timeline::ActionKind::close;
+            action.line = threshold.line;
+            action.value = is ? threshold.flow : 0;
+            action.state = span.state;
+            action.source = threshold.source;
+            built_.add_action(action);
+        }
+        setpoint_ = part.front().to;
+    }
+    bool named(std::size_t span, Index line) const {
+        const timeline::Span& s = timeline_.spans[span];
+        for (Index a = 0; a < s.actions; ++a) {
+            const timeline::Action& action = timeline_.actions[s.first_action + a];
+            if (action.line == line &&
+                (action.kind == timeline::ActionKind::open || action.kind == timeline::ActionKind::close))
+                return true;
+        }
+        return false;
+    }
+
+    void split(std::size_t i, std::uint32_t here) {
+        const Law& law = *timeline_.laws_of(i);
+        std::vector<double> cuts;
+        for (std::size_t t = 0; t < timeline_.thresholds.size(); ++t) {
+            if ((here >> t & 1U) == 0) continue;
+            const double temperature = timeline_.thresholds[t].temperature;
+            const double low = std::min(law.from, law.to);
+            const double high = std::max(law.from, law.to);
+            if (!(temperature > low && temperature < high)) continue;
+            if (law.kind == LawKind::line) cuts.push_back((temperature - law.from) / (law.to - law.from));
+            if (law.kind == LawKind::off || law.kind == LawKind::jump) refuse(i, timeline_.thresholds[t]);
+        }
+        if (cuts.empty()) {
+            // A line that only touches the temperature lies on the side of its middle.
+            const double middle = law.kind == LawKind::line ? 0.5 * (law.from + law.to) : law.to;
+            add(i, laws(i, 0, 1), 1, true, middle);
+            return;
+        }
+        std::sort(cuts.begin(), cuts.end());
+        cuts.push_back(1);
+        double from = 0;
+        for (const double to : cuts) {
+            if (to <= from) continue;
+            const double middle = law.from + (law.to - law.from) * 0.5 * (from + to);
+            add(i, laws(i, from, to), to - from, to == 1, middle);
+            from = to;
+        }
+    }
+    void refuse(std::size_t i, const Threshold& threshold) {
+        const std::string line = timeline_.lines[threshold.line].name;
+        const std::string at = to_text(threshold.temperature, Kind::temperature);
+        const std::string has =
+            controller_.thresholds == 0
+                ? fmt::format("{} has no output that follows a temperature", controller_.name)
+                : fmt::format("no threshold output of {} can follow it", controller_.name);
+        const bool off = timeline_.laws_of(i)->kind == LawKind::off;
+        const bool opens =
+            (timeline_.laws_of(i)->to > threshold.temperature) == (threshold.above == threshold.opens);
+        out_.error(Code::too_many_outputs, timeline_.spans[i].source,
+                   fmt::format("{} passes {}, where {} must {} by itself, and {}",
+                               off ? "natural cooling" : "the step", at, line, opens ? "open" : "close", has))
+            .also(threshold.source, "the standing threshold")
+            .cause("here no set-point says when the temperature is reached, so no segment can end there")
+            .remedy(fmt::format("a ramp through {}, or {} {} before this step", at, opens ? "open" : "close",
+                                line));
+    }
+
+    const Timeline& timeline_;
+    std::uint32_t bits_;
+    const program::Controller& controller_;
+    Diagnostics& out_;
+    Retimed built_;
+    State last_state_;
+    double setpoint_ = 0;
+};
+
+} // namespace
+
+Split split_thresholds(const Timeline& timeline, std::uint32_t bits, const program::Controller& controller,
+                       Diagnostics& out) {
+    return Splitter(timeline, bits, controller, out).run();
+}
+
+} // namespace athanor::legalise

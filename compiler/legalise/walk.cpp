@@ -1,0 +1,281 @@
+#include "compiler/legalise/walk.hpp"
+#include "compiler/legalise/walker.hpp"
+#include "compiler/legalise/words.hpp"
+#include "compiler/quantity/unit.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+namespace athanor::legalise {
+
+using program::SegmentKind;
+using timeline::EndingKind;
+using timeline::Law;
+using timeline::LawKind;
+using timeline::State;
+
+timeline::Ending fixed(double seconds) {
+    timeline::Ending ending;
+    ending.kind = EndingKind::fixed;
+    ending.duration = seconds;
+    return ending;
+}
+
+std::string joined(std::string_view a, std::string_view b) {
+    return fmt::format("{}{}{}", a, a.empty() || b.empty() ? "" : "; ", b);
+}
+
+Walker::Walker(const WalkInput& input, Diagnostics& out)
+    : input_(input), recipe_(input.timeline), c_(input.controller), out_(out), walked_(input.timeline),
+      now_(input.plant.start()), before_(&recipe_.states[0]) {
+    start_ = now_.zones[0].control;
+    for (std::size_t z = 0; z < zones(); ++z) {
+        double degC = now_.zones[z].setpoint - kelvin_offset;
+        // A start that the ambient range covers anyway costs no step.
+        if (!c_.starts_from_measured && std::abs(c_.start_setpoint - degC) <= setpoint_budget)
+            degC = c_.start_setpoint;
+        setpoint_.push_back(degC);
+    }
+    from_measured_ = c_.starts_from_measured;
+}
+
+Walked Walker::run() {
+    const auto count = static_cast<Index>(recipe_.spans.size());
+    for (Index i = 0; i < count;) {
+        boundary_ = boundary_ || input_.boundary[i];
+        const auto row_before = static_cast<Index>(walked_.rows.size());
+        const Index first = i;
+        enter(i);
+        const bool person_next = span(i).ending.kind == EndingKind::person;
+        if (begins_run(i) && !person_next && c_.linking && !walked_.rows.empty()) {
+            break_ = Row{};
+            break_->linked = true;
+        }
+        if (person_next)
+            i = person(i);
+        else if (any(i, LawKind::jump))
+            i = jump(i);
+        else if (any(i, LawKind::off))
+            i = off(i);
+        else if (any(i, LawKind::line))
+            i = line(i);
+        else
+            i = hold(i);
+        walked_.row_of.insert(walked_.row_of.end(), i - first, row_before);
+        if (walked_.rows.size() > row_before) boundary_ = false;
+    }
+    walked_.row_of.push_back(static_cast<Index>(walked_.rows.size()));
+    program::Segment& end = walked_.end;
+    const State& last = recipe_.states[recipe_.end_state];
+    end.kind = SegmentKind::end;
+    end.targets = setpoints();
+    end.outputs = input_.wiring.bits(last);
+    end.channels = input_.wiring.channels(last);
+    end.start_degC = setpoint_[0];
+    walked_.last_wait = std::move(break_);
+    end.instruction = joined(pending_, instruction(recipe_, recipe_.end_first, recipe_.end_actions, *before_));
+    if (recipe_.end_actions > 0)
+        end.source = recipe_.actions[recipe_.end_first].source;
+    else if (count > 0)
+        end.source = span(count - 1).source;
+    end.why = "the programme ends";
+    walked_.built.finish();
+    return std::move(walked_);
+}
+
+bool Walker::begins_run(Index i) const {
+    return i > 0 && std::any_of(recipe_.runs.begin(), recipe_.runs.end(),
+                                [&](const timeline::Run& run) { return run.first == i; });
+}
+
+bool Walker::any(Index i, LawKind kind) const {
+    const Law* laws = recipe_.laws_of(i);
+    return std::any_of(laws, laws + zones(), [&](const Law& l) { return l.kind == kind; });
+}
+
+bool Walker::same_switching(Index a, Index b) const {
+    if (span(a).state == span(b).state) return true;
+    State one = recipe_.states[span(a).state];
+    State other = recipe_.states[span(b).state];
+    one.armed = other.armed = 0; // a threshold output follows by itself, in whatever segment
+    return one == other;
+}
+
+bool Walker::goes_on(Index last, Index next) const {
+    if (next >= recipe_.spans.size() || input_.boundary[next] || !same_switching(last, next)) return false;
+    const timeline::Span& s = span(next);
+    for (Index a = 0; a < s.actions; ++a) {
+        const timeline::ActionKind kind = recipe_.actions[s.first_action + a].kind;
+        if (speaks(kind) || kind == timeline::ActionKind::open_tube) return false;
+    }
+    return true;
+}
+
+std::string Walker::place(Index i) const {
+    const athanor::Span source = span(i).source;
+    return source.file < input_.files.size() ? input_.files.place_line(source) : std::string{"the recipe"};
+}
+
+double Walker::budget(Index i) const {
+    return span(i).ending.kind == EndingKind::band ? span(i).ending.band : setpoint_budget;
+}
+
+std::vector<std::int64_t> Walker::targets(Index i, double budget) {
+    std::vector<std::int64_t> indices;
+    bool reported = false;
+    for (std::size_t z = 0; z < zones(); ++z) {
+        const double degC = law(i, z).to - kelvin_offset;
+        const auto k = settable_setpoint(c_, degC, budget);
+        const std::int64_t nearest =
+            std::clamp(c_.setpoint.nearest(degC), std::int64_t{0}, c_.setpoint.count());
+        if (k)
+            walked_.setpoint_error = std::max(walked_.setpoint_error, std::abs(c_.setpoint.value(*k) - degC));
+        indices.push_back(nearest);
+        if (k || reported) continue;
+        reported = true;
+        const std::string range = fmt::format("{} °C to {} °C by {} K", c_.setpoint.lo.text(),
+                                              c_.setpoint.hi.text(), c_.setpoint.step.text());
+        out_.error(Code::value_not_settable, span(i).source,
+                   fmt::format("{} cannot hold a set-point of {}: it takes {}", c_.name,
+                               to_text(law(i, z).to, Kind::temperature), range))
+            .also(c_.source, "the controller's set-points")
+            .remedy(fmt::format("the nearest set-point is {}",
+                                to_text(c_.setpoint.value(nearest) + kelvin_offset, Kind::temperature)));
+    }
+    return indices;
+}
+
+std::int64_t Walker::band_below(double kelvin) const {
+    return std::min(c_.soak_band->below(kelvin), c_.soak_band->count());
+}
+
+std::int64_t Walker::band(Index i) {
+    const timeline::Ending& ending = span(i).ending;
+    if (ending.kind != EndingKind::band) return -1;
+    const std::string asked = to_text(ending.band, Kind::difference);
+    if (!c_.soak_band) {
+        Diagnostic& d =
+            out_.error(Code::no_soak_band, span(i).source,
+                       fmt::format("the soak band of {} needs a controller that waits inside a band, {} "
+                                   "has none",
+                                   asked, c_.name));
+        d.also(c_.source, "the controller");
+        const timeline::Law* laws = recipe_.laws_of(i);
+        const plant::Passage p = input_.plant.pass(now_, {laws, &recipe_.states[span(i).state]}, ending);
+        const double late = p.duration.hi - ending.duration;
+        if (p.reachable && std::isfinite(late) && late > 0)
+            d.remedy(
+                fmt::format("drop `within {}` and lengthen the dwell by {}, the longest time that this furnace "
+                            "needs to come that near",
+                            asked, to_text(late, Kind::time)));
+        else
+            d.remedy(fmt::format("drop `within {}` and lengthen the dwell", asked));
+        return -1;
+    }
+    const std::int64_t k = band_below(ending.band);
+    if (k >= 0) return k;
+    out_.error(Code::value_not_settable, span(i).source,
+               fmt::format("a soak band of {} is narrower than the smallest that {} takes, {} K", asked,
+                           c_.name, c_.soak_band->lo.text()))
+        .also(c_.source, "the controller's soak bands")
+        .remedy(fmt::format("within {} K", c_.soak_band->lo.text()));
+    return -1;
+}
+
+std::vector<std::int64_t> Walker::setpoints() const {
+    std::vector<std::int64_t> indices;
+    for (const double degC : setpoint_)
+        indices.push_back(std::clamp(c_.setpoint.nearest(degC), std::int64_t{0}, c_.setpoint.count()));
+    return indices;
+}
+
+void Walker::set_setpoints(const std::vector<std::int64_t>& indices) {
+    for (std::size_t z = 0; z < zones(); ++z) setpoint_[z] = c_.setpoint.value(indices[z]);
+    from_measured_ = false;
+}
+
+std::vector<Law> Walker::holding() const {
+    std::vector<Law> laws;
+    for (const double degC : setpoint_) {
+        const double kelvin = degC + kelvin_offset;
+        laws.push_back({LawKind::hold, kelvin, kelvin, 0});
+    }
+    return laws;
+}
+
+void Walker::enter(Index i) {
+    const timeline::Span& s = span(i);
+    pending_ = joined(pending_, instruction(recipe_, s.first_action, s.actions, *before_));
+    for (Index a = 0; a < s.actions; ++a)
+        if (recipe_.actions[s.first_action + a].kind == timeline::ActionKind::open_tube)
+            now_ = input_.plant.open_tube(now_);
+    before_ = &recipe_.states[s.state];
+    walked_.built.begin();
+}
+
+plant::Passage Walker::passage(Index i, const std::vector<Law>& laws, const timeline::Ending& ending) const {
+    return input_.plant.pass(now_, {laws.data(), &recipe_.states[span(i).state]}, ending);
+}
+
+Interval Walker::add_span(Index i, const std::vector<Law>& laws, const timeline::Ending& ending) {
+    timeline::Span s = span(i);
+    s.ending = ending;
+    plant::Passage p = passage(i, laws, ending);
+    s.duration = p.duration;
+    walked_.built.add(s, laws);
+    now_ = std::move(p.exit);
+    return s.duration;
+}
+
+Row& Walker::add_row(SegmentKind kind, Index i, std::string why) {
+    const State& state = recipe_.states[span(i).state];
+    Row row;
+    if (break_) {
+        row = std::move(*break_);
+        row.starts_program = true;
+        break_.reset();
+    }
+    row.span = i;
+    program::Segment& s = row.segment;
+    s.kind = kind;
+    s.targets = setpoints();
+    s.outputs = input_.wiring.bits(state);
+    s.channels = input_.wiring.channels(state);
+    s.source = span(i).source;
+    s.defaulted = span(i).defaulted;
+    s.start_degC = setpoint_[0];
+    s.instruction = std::move(pending_);
+    s.why = std::move(why);
+    pending_.clear();
+    // A programme that starts from a set-point of its own must first be brought to the recipe's.
+    const bool begins = walked_.rows.empty() || row.starts_program;
+    if (begins && !c_.starts_from_measured && kind != SegmentKind::step) {
+        const bool there = std::all_of(setpoint_.begin(), setpoint_.end(),
+                                       [&](double degC) { return std::abs(degC - c_.start_setpoint) < 1e-9; });
+        if (!there && kind == SegmentKind::dwell) {
+            s.kind = SegmentKind::step;
+        } else if (!there) {
+            Row step = row;
+            step.segment.kind = SegmentKind::step;
+            step.segment.start_degC = c_.start_setpoint;
+            step.segment.why =
+                fmt::format("{} starts from {} °C, the recipe from {}", c_.name, shortest(c_.start_setpoint),
+                            to_text(setpoint_[0] + kelvin_offset, Kind::temperature));
+            walked_.rows.push_back(std::move(step));
+            row.starts_program = false;
+            row.hand_over.clear();
+            s.instruction.clear();
+            s.start_degC = setpoint_[0] = c_.setpoint.value(s.targets[0]);
+        }
+    }
+    walked_.rows.push_back(std::move(row));
+    return walked_.rows.back();
+}
+
+Walked walk(const WalkInput& input, Diagnostics& out) {
+    return Walker(input, out).run();
+}
+
+} // namespace athanor::legalise

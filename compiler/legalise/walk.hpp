@@ -1,0 +1,58 @@
+#pragma once
+#include "compiler/legalise/retimed.hpp"
+#include "compiler/legalise/rounding.hpp"
+#include "compiler/legalise/wiring.hpp"
+#include "compiler/plant/plant.hpp"
+#include "compiler/program/program.hpp"
+#include "compiler/source/diagnostic.hpp"
+#include "compiler/source/file.hpp"
+#include "compiler/timeline/timeline.hpp"
+
+#include <optional>
+#include <string>
+#include <vector>
+
+/// The way through a timeline from left to right: one keyed row after the other, each on the rounded prefix.
+namespace athanor::legalise {
+
+/// A segment, unrolled: loops and programmes come later.
+struct Row {
+    program::Segment segment;
+    timeline::Index span = 0;         // first recipe span that it belongs to
+    bool starts_program = false;      // a person, or a new run, stands before it
+    bool linked = false;              // the programme before goes on in this one by itself
+    std::string hand_over;            // what the person does
+    bool waits = false;               // the hand-over stands in for an operator wait
+    std::uint32_t outputs_before = 0; // while the person acts
+    std::vector<std::int64_t> channels_before;
+};
+
+struct Walked {
+    std::vector<Row> rows; // without `end`
+    program::Segment end;
+    std::optional<Row> last_wait;        // a hand-over behind which nothing but the end comes
+    std::vector<timeline::Index> row_of; // per span of the recipe, and one behind: the first row from it on
+    std::vector<double>
+        waits; // per span of the recipe: rounded length of the sufficient wait that begins there, s
+    Retimed built;
+    double setpoint_error = 0, instant_error = 0;
+    explicit Walked(const timeline::Timeline& timeline) : waits(timeline.spans.size(), 0.0), built(timeline) {}
+};
+
+struct WalkInput {
+    const timeline::Timeline& timeline;
+    const plant::Plant& plant;
+    const program::Controller& controller;
+    const Wiring& wiring;
+    const Files& files;
+    /// Spans at whose start no segment may go on from before: passes of repeats and runs.
+    std::vector<bool> boundary;
+    /// Spans that are the rest of a line which a threshold has cut.
+    std::vector<bool> continues;
+    /// Smallest length of the waits that begin at a span, s: the longest of the passes of a folded repeat.
+    std::vector<double> at_least;
+};
+
+Walked walk(const WalkInput& input, Diagnostics& out);
+
+} // namespace athanor::legalise

@@ -1,0 +1,164 @@
+// Dwells: fixed times, soak bands, sufficient times.
+#include "compiler/legalise/walker.hpp"
+#include "compiler/quantity/unit.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+namespace athanor::legalise {
+
+using program::SegmentKind;
+using timeline::EndingKind;
+using timeline::LawKind;
+
+bool Walker::goes_on_hold(Index last, Index next) const {
+    if (!goes_on(last, next) || any(next, LawKind::line) || any(next, LawKind::off) || any(next, LawKind::jump))
+        return false;
+    const timeline::Ending& a = span(last).ending;
+    const timeline::Ending& b = span(next).ending;
+    const auto plain = [](EndingKind kind) { return kind == EndingKind::fixed || kind == EndingKind::certain; };
+    return (plain(a.kind) && plain(b.kind)) ||
+           (a.kind == EndingKind::band && b.kind == EndingKind::band && a.band == b.band);
+}
+
+double Walker::certain_time(Index i, const plant::Passage& p) {
+    const timeline::Span& s = span(i);
+    const double before = std::isfinite(s.duration.lo) ? s.duration.lo : 0;
+    if (!p.reachable || !std::isfinite(p.duration.hi)) {
+        out_.error(Code::condition_unreachable, s.source,
+                   fmt::format("after rounding to the values of {}, this wait never becomes certain{}{}",
+                               c_.name, p.why.empty() ? "" : ": ", p.why));
+        return before;
+    }
+    // Never shorter than in the recipe: a prefix that was rounded up is no reason to wait less.
+    const double seconds = std::max(p.duration.hi, before);
+    const double budget = instant_budget(c_);
+    if (s.ending.at_most > 0 && seconds > s.ending.at_most + budget)
+        out_.error(
+                Code::rounding_too_coarse, s.source,
+                fmt::format("this wait may take {} and needs {} after the steps before it were rounded to the "
+                            "values of {}",
+                            to_text(s.ending.at_most, Kind::time), to_text(seconds, Kind::time), c_.name))
+            .remedy(fmt::format("at most {}", to_text(std::ceil(seconds / 60) * 60, Kind::time)));
+    return seconds;
+}
+
+std::vector<double> Walker::hold_times(Index first, Index last) {
+    Index last_certain = first;
+    for (Index i = first; i <= last; ++i)
+        if (span(i).ending.kind == EndingKind::certain) last_certain = i;
+    std::vector<double> seconds;
+    const plant::State entry = now_;
+    for (Index i = first; i <= last; ++i) {
+        const bool certain = span(i).ending.kind == EndingKind::certain;
+        seconds.push_back(certain ? certain_time(i, passage(i, holding(), span(i).ending))
+                                  : span(i).ending.duration);
+        if (i < last_certain) now_ = passage(i, holding(), fixed(seconds.back())).exit;
+    }
+    now_ = entry;
+    return seconds;
+}
+
+bool Walker::merge_into_last(std::int64_t dwell, std::int64_t band, Index i) {
+    if (boundary_ || break_ || walked_.rows.empty() || !pending_.empty()) return false;
+    program::Segment& s = walked_.rows.back().segment;
+    const timeline::State& state = recipe_.states[span(i).state];
+    if (s.dwell >= 0 || s.outputs != input_.wiring.bits(state) || s.channels != input_.wiring.channels(state))
+        return false;
+    // A line worked by hand changes no output, yet its change needs a row to stand in.
+    if (!same_switching(walked_.rows.back().span, i)) return false;
+    if (s.kind == SegmentKind::ramp && c_.ramp_and_dwell) {
+        if (c_.band_on_ramps ? s.band != band : s.band >= 0) return false;
+        s.kind = SegmentKind::ramp_dwell;
+    } else if (s.kind != SegmentKind::step || s.band >= 0) {
+        return false;
+    }
+    s.dwell = dwell;
+    s.band = band;
+    return true;
+}
+
+void Walker::key_dwell(const DwellPlan& plan, std::int64_t band, Index i, double excess,
+                       const std::string& why) {
+    const std::size_t count = plan.pieces.size();
+    for (std::size_t n = 0; n < count; ++n) {
+        const double length = c_.dwell.value(plan.pieces[n]);
+        const double longer = n + 1 == count ? excess : 0;
+        if (n == 0 && merge_into_last(plan.pieces[0], band, i)) {
+            program::Segment& s = walked_.rows.back().segment;
+            s.why = joined(s.why, why);
+            s.duration_s += length;
+            s.duration_lo_s += length;
+            s.duration_hi_s += length + longer;
+            continue;
+        }
+        std::string text = why;
+        if (count > 1)
+            text += fmt::format("; piece {} of {}: a dwell lasts at most {}", n + 1, count,
+                                to_text(c_.dwell.value(c_.dwell.count()), Kind::time));
+        program::Segment& s = add_row(SegmentKind::dwell, i, text).segment;
+        s.dwell = plan.pieces[n];
+        s.band = band;
+        s.duration_s = s.duration_lo_s = length;
+        s.duration_hi_s = length + longer;
+    }
+}
+
+timeline::Index Walker::hold(Index first) {
+    Index last = first;
+    while (goes_on_hold(last, last + 1)) ++last;
+    const std::int64_t k = band(first);
+    set_setpoints(targets(first, budget(first)));
+
+    std::vector<double> seconds = hold_times(first, last);
+    bool sufficient = false;
+    std::size_t absorbs = 0; // the span that takes what rounding adds or takes away
+    double asked = 0;
+    for (Index i = first; i <= last; ++i) {
+        const std::size_t n = i - first;
+        const bool certain = span(i).ending.kind == EndingKind::certain;
+        if (certain || (!sufficient && seconds[n] >= seconds[absorbs])) absorbs = n;
+        sufficient = sufficient || certain;
+        asked += seconds[n];
+    }
+    const double total = sufficient ? std::max(asked, input_.at_least[first]) : asked;
+    DwellPlan plan;
+    if (total > 0 || k >= 0) plan = plan_dwell(c_, total, sufficient ? Rounding::up : Rounding::nearest);
+    if (plan.pieces.empty() && total > 0) {
+        out_.error(Code::value_not_settable, span(first).source,
+                   fmt::format("{} cannot hold a dwell of {}", c_.name, to_text(total, Kind::time)));
+        plan.duration = total;
+    }
+    const double error = plan.duration - asked;
+    if (!sufficient) {
+        walked_.instant_error = std::max(walked_.instant_error, std::abs(error));
+        if (std::abs(error) > instant_budget(c_) + 1e-9)
+            out_.error(Code::rounding_too_coarse, span(first).source,
+                       fmt::format("a dwell of {} becomes {} on {}, whose dwells go from {} s in steps of {} s",
+                                   to_text(asked, Kind::time), to_text(plan.duration, Kind::time), c_.name,
+                                   c_.dwell.lo.text(), c_.dwell.step.text()))
+                .also(c_.source, "the controller's dwells")
+                .remedy(fmt::format("dwell {}", to_text(plan.duration, Kind::time)));
+    }
+    if (sufficient) walked_.waits[first] = plan.duration;
+    seconds[absorbs] = std::max(0.0, seconds[absorbs] + error);
+
+    double longest = 0;
+    for (Index i = first; i <= last; ++i) {
+        if (i != first) enter(i);
+        timeline::Ending ending = fixed(seconds[i - first]);
+        if (k >= 0) {
+            ending.kind = EndingKind::band;
+            ending.band = c_.soak_band->value(k);
+        }
+        longest += add_span(i, holding(), ending).hi;
+    }
+    std::string why = fmt::format("{} at {}", sufficient ? "wait for a condition" : "dwell", place(first));
+    if (last != first) why += fmt::format(", with those up to {}", place(last));
+    key_dwell(plan, k, first, std::max(0.0, longest - plan.duration), why);
+    return last + 1;
+}
+
+} // namespace athanor::legalise

@@ -1,0 +1,238 @@
+// Ramps: one straight line of the recipe, however many spans and segments it takes.
+#include "compiler/legalise/walker.hpp"
+#include "compiler/quantity/unit.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+namespace athanor::legalise {
+
+using program::SegmentKind;
+using timeline::EndingKind;
+using timeline::Law;
+using timeline::LawKind;
+
+bool Walker::goes_on_line(Index last, Index next) const {
+    if (!goes_on(last, next) || !any(next, LawKind::line)) return false;
+    if (span(last).ending.kind != EndingKind::fixed || span(next).ending.kind != EndingKind::fixed)
+        return false;
+    for (std::size_t z = 0; z < zones(); ++z) {
+        const Law& a = law(last, z);
+        const Law& b = law(next, z);
+        if (a.kind != b.kind || std::abs(a.to - b.from) > 1e-6) return false;
+        if (a.kind == LawKind::line && std::abs(a.rate - b.rate) > 1e-9 * std::abs(a.rate)) return false;
+    }
+    return true;
+}
+
+void Walker::report_line(Index first, Index last, const RampAsk& ask, const RampPlan& plan) {
+    std::size_t z = 0;
+    while (z + 1 < zones() && law(last, z).kind != LawKind::line) ++z;
+    const std::string to = to_text(law(last, z).to, Kind::temperature);
+    if (plan.out_of_range) {
+        Diagnostic& d = out_.error(Code::value_not_settable, span(first).source,
+                                   fmt::format("{} cannot ramp to {} as asked: {}", c_.name, to, plan.problem));
+        d.also(c_.source, "the controller's ramps");
+        if (c_.rate)
+            d.remedy(fmt::format("ramp to {} at {} K/min or slower", to, c_.rate->text(c_.rate->count())));
+        return;
+    }
+    Diagnostic& d =
+        out_.error(Code::rounding_too_coarse, span(first).source,
+                   fmt::format("{} cannot follow the ramp to {} within {} and {}, not even in {} segments: {}",
+                               c_.name, to, to_text(ask.budget, Kind::difference),
+                               to_text(instant_budget(c_), Kind::time), ask.most_pieces, plan.problem));
+    d.also(c_.source, "the controller's ramps");
+    if (c_.rate && ask.duration > 0) {
+        const double rate = std::abs(law(last, z).rate) * 60;
+        const std::int64_t k = std::clamp(c_.rate->nearest(rate), std::int64_t{0}, c_.rate->count());
+        d.remedy(fmt::format("ramp to {} at {} K/min", to, c_.rate->text(k)));
+    }
+}
+
+/// The legalised spans of a line: cut where a piece ends, where a zone arrives, and where the recipe's spans
+/// meet.
+void Walker::line_spans(Index first, Index last, const RampPlan& plan, std::int64_t band) {
+    double length = 0;
+    double asked = 0;
+    for (const RampPiece& piece : plan.pieces) length += piece.duration;
+    for (Index i = first; i <= last; ++i) asked += span(i).ending.duration;
+    const double stretch = asked > 0 ? length / asked : 1;
+
+    Index i = first;
+    double member_end = span(i).ending.duration * stretch;
+    double elapsed = 0;
+    std::vector<double> at = setpoint_;
+    const Interval start = start_;
+    for (std::size_t n = 0; n < plan.pieces.size(); ++n) {
+        const RampPiece& piece = plan.pieces[n];
+        std::vector<double> cuts;
+        for (std::size_t z = 0; z < piece.rates.size(); ++z)
+            cuts.push_back(std::abs(c_.setpoint.value(piece.targets[z]) - at[z]) /
+                           c_.rate->value(piece.rates[z]) * 60);
+        double passed = member_end;
+        for (Index m = i; m < last; passed += span(++m).ending.duration * stretch)
+            cuts.push_back(passed - elapsed);
+        cuts.push_back(piece.duration);
+        std::sort(cuts.begin(), cuts.end());
+
+        double from_time = 0;
+        std::vector<double> from = at;
+        for (double to_time : cuts) {
+            if (to_time <= from_time + 1e-6 && to_time < piece.duration) continue;
+            to_time = to_time > piece.duration - 1e-6 ? piece.duration : to_time;
+            if (to_time <= from_time) continue;
+            // At a member's end the next span of the recipe begins.
+            while (i < last && elapsed + from_time >= member_end - 1e-6) {
+                enter(++i);
+                member_end += span(i).ending.duration * stretch;
+            }
+            const std::vector<double> to = setpoint_in(c_, piece, at, to_time);
+            std::vector<Law> laws;
+            for (std::size_t z = 0; z < zones(); ++z) {
+                const double rate = (to[z] - from[z]) / (to_time - from_time);
+                laws.push_back({rate == 0 ? LawKind::hold : LawKind::line, from[z] + kelvin_offset,
+                                to[z] + kelvin_offset, rate});
+            }
+            timeline::Ending ending = fixed(to_time - from_time);
+            const bool ends_line = n + 1 == plan.pieces.size() && to_time == piece.duration;
+            if (band >= 0 && c_.band_on_ramps && ends_line) {
+                ending.kind = EndingKind::band;
+                ending.band = c_.soak_band->value(band);
+            }
+            const Interval duration = add_span(i, laws, ending);
+            Row& row = walked_.rows[walked_.rows.size() - plan.pieces.size() + n];
+            row.segment.duration_hi_s += std::max(0.0, duration.hi - ending.duration);
+            from = to;
+            from_time = to_time;
+        }
+        if (n == 0 && from_measured_ && !piece.rates.empty()) {
+            // The start is measured: by rate, the first ramp is as much longer or shorter as the bench is
+            // colder or warmer.
+            const double rate = c_.rate->value(piece.rates[0]) / 60;
+            const double to = c_.setpoint.value(piece.targets[0]) + kelvin_offset;
+            const double far = std::max(std::abs(to - start.lo), std::abs(to - start.hi)) / rate;
+            const double near =
+                start.contains(to) ? 0 : std::min(std::abs(to - start.lo), std::abs(to - start.hi)) / rate;
+            Row& row = walked_.rows[walked_.rows.size() - plan.pieces.size()];
+            Interval& duration = walked_.built.timeline.spans.back().duration;
+            duration = {std::max(0.0, duration.lo + near - piece.duration), duration.hi + far - piece.duration};
+            row.segment.duration_lo_s = near;
+            row.segment.duration_hi_s = far;
+        }
+        elapsed += piece.duration;
+        at = setpoint_in(c_, piece, at, piece.duration);
+    }
+    while (i < last) { // members without length
+        enter(++i);
+        add_span(i, holding(), fixed(0));
+    }
+}
+
+void Walker::key_line(const RampPlan& plan, Index first, std::int64_t band) {
+    const std::size_t count = plan.pieces.size();
+    const std::vector<double> begin = setpoint_;
+    std::vector<double> at = setpoint_;
+    for (std::size_t n = 0; n < count; ++n) {
+        const RampPiece& piece = plan.pieces[n];
+        std::string why = fmt::format("ramp at {}", place(first));
+        if (count > 1) why += fmt::format("; piece {} of {}: {}", n + 1, count, plan.why);
+        Row& row = add_row(piece.dwell >= 0 ? SegmentKind::dwell : SegmentKind::ramp, first, why);
+        row.segment.targets = piece.targets;
+        row.segment.rates = piece.rates;
+        row.segment.ramp_time = piece.ramp_time;
+        row.segment.dwell = piece.dwell;
+        row.segment.band = c_.band_on_ramps && piece.dwell < 0 ? band : -1;
+        row.segment.start_degC = at[0];
+        row.segment.duration_s = row.segment.duration_lo_s = row.segment.duration_hi_s = piece.duration;
+        at = setpoint_in(c_, piece, at, piece.duration);
+    }
+    setpoint_ = begin;
+}
+
+void Walker::band_behind_line(Index first, Index last, std::int64_t band) {
+    const Index next = last + 1;
+    // The dwell that follows waits in a band that is as narrow: it does the ramp's waiting too.
+    if (goes_on(last, next) && !any(next, LawKind::line) && !any(next, LawKind::off) &&
+        !any(next, LawKind::jump) && span(next).ending.kind == EndingKind::band &&
+        band_below(span(next).ending.band) >= 0 && band_below(span(next).ending.band) <= band)
+        return;
+    DwellPlan plan;
+    plan.pieces = {0};
+    plan.duration = c_.dwell.value(0);
+    timeline::Ending ending = fixed(plan.duration);
+    ending.kind = EndingKind::band;
+    ending.band = c_.soak_band->value(band);
+    const Interval duration = add_span(last, holding(), ending);
+    key_dwell(
+        plan, band, last, std::max(0.0, duration.hi - plan.duration),
+        fmt::format("soak band of the ramp at {}: {} waits in a band on dwells only", place(first), c_.name));
+}
+
+timeline::Index Walker::line(Index first) {
+    Index last = first;
+    while (goes_on_line(last, last + 1)) ++last;
+    const std::int64_t k = band(first);
+    const double room = budget(first);
+    RampAsk ask;
+    ask.to = targets(last, room);
+    ask.budget = room;
+    ask.from = setpoint_;
+    ask.most_pieces = std::clamp<std::size_t>(std::size_t{c_.programs} * c_.segments, 1, 4096);
+    bool moves = false;
+    for (std::size_t z = 0; z < zones(); ++z) {
+        ask.from_ideal.push_back(law(first, z).from - kelvin_offset);
+        ask.to_ideal.push_back(law(last, z).to - kelvin_offset);
+        moves = moves || std::abs(c_.setpoint.value(ask.to[z]) - setpoint_[z]) > 1e-9;
+    }
+    for (Index i = first; i <= last; ++i) ask.duration += span(i).ending.duration;
+
+    // The rest of a line that a threshold has cut makes good what its first part lost in time.
+    const bool continued = input_.continues[first] && late_ != 0 && ask.duration > 2 * std::abs(late_);
+    if (continued) {
+        for (std::size_t z = 0; z < zones(); ++z)
+            ask.from_ideal[z] += (ask.to_ideal[z] - ask.from_ideal[z]) * late_ / ask.duration;
+        ask.duration -= late_;
+    }
+
+    RampPlan plan;
+    if (moves) {
+        plan = plan_ramp(c_, ask);
+        if (plan.pieces.empty()) report_line(first, last, ask, plan);
+    } else {
+        // Less than half a step of the set-point: the line lies inside one settable value.
+        const DwellPlan rest = plan_dwell(c_, ask.duration, Rounding::nearest);
+        if (std::abs(rest.duration - ask.duration) > instant_budget(c_) + 1e-9 || rest.pieces.empty())
+            out_.error(
+                Code::rounding_too_coarse, span(first).source,
+                fmt::format("{} holds {} in steps of {} s, too coarse for a line of {} within one set-point",
+                            c_.name, to_text(rest.duration, Kind::time), c_.dwell.step.text(),
+                            to_text(ask.duration, Kind::time)));
+        plan.instant_error = std::abs(rest.duration - ask.duration);
+        for (const std::int64_t piece : rest.pieces)
+            plan.pieces.push_back({ask.to, {}, -1, piece, c_.dwell.value(piece)});
+    }
+    walked_.setpoint_error = std::max(walked_.setpoint_error, plan.setpoint_error);
+    walked_.instant_error = std::max(walked_.instant_error, plan.instant_error);
+    late_ = -ask.duration;
+    for (const RampPiece& piece : plan.pieces) late_ += piece.duration;
+    if (plan.pieces.empty()) {
+        late_ = 0;
+        // Reported: the recipe's own line stands in, so that nothing behind it is judged on a wrong prefix.
+        for (Index i = first; i <= last; ++i) {
+            if (i != first) enter(i);
+            add_span(i, {recipe_.laws_of(i), recipe_.laws_of(i) + zones()}, fixed(span(i).ending.duration));
+        }
+        set_setpoints(ask.to);
+        return last + 1;
+    }
+    key_line(plan, first, k);
+    line_spans(first, last, plan, k);
+    set_setpoints(ask.to);
+    if (k >= 0 && !c_.band_on_ramps) band_behind_line(first, last, k);
+    return last + 1;
+}
+
+} // namespace athanor::legalise

@@ -1,0 +1,214 @@
+// Waits for a person, steps of the set-point, natural cooling.
+#include "compiler/legalise/walker.hpp"
+#include "compiler/quantity/unit.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+namespace athanor::legalise {
+
+using program::SegmentKind;
+using timeline::EndingKind;
+using timeline::Law;
+using timeline::LawKind;
+
+bool Walker::may_hand_over(Index first) const {
+    // Before the first segment the rig stands as people left it.
+    if (walked_.rows.empty() || c_.holds_at_end) return true;
+    const bool cold = std::all_of(setpoint_.begin(), setpoint_.end(), [&](double degC) {
+        return degC + kelvin_offset <= start_.hi + setpoint_budget;
+    });
+    return cold && input_.wiring.bits(recipe_.states[span(first).state]) == 0;
+}
+
+void Walker::report_person(Index first) {
+    const double hottest = *std::max_element(setpoint_.begin(), setpoint_.end()) + kelvin_offset;
+    Diagnostic& d =
+        out_.error(Code::no_operator_wait, span(first).source,
+                   fmt::format("{} has no operator wait, and separate programmes cannot stand in for one "
+                               "here: it switches off at the end of a programme",
+                               c_.name));
+    if (hottest > start_.hi + setpoint_budget)
+        d.cause(fmt::format("the set-point of {} would not be held", to_text(hottest, Kind::temperature)));
+    for (const program::Output& output : input_.wiring.outputs)
+        if ((input_.wiring.bits(recipe_.states[span(first).state]) >> (output.number - 1) & 1U) != 0)
+            d.cause(fmt::format("output {} ({}) would not stay energised", output.number, output.name));
+    d.remedy("a controller with `operator_wait yes`, or one with `at_end hold`");
+}
+
+void Walker::empty_programme(Index i) {
+    Row row = std::move(*break_);
+    break_.reset();
+    row.starts_program = true;
+    row.span = i;
+    row.segment.kind = SegmentKind::end;
+    row.segment.targets = setpoints();
+    row.segment.outputs = row.outputs_before;
+    row.segment.channels = row.channels_before;
+    row.segment.source = span(i).source;
+    row.segment.start_degC = setpoint_[0];
+    row.segment.why = "two waits follow each other";
+    walked_.rows.push_back(std::move(row));
+}
+
+timeline::Index Walker::person(Index first) {
+    const timeline::Span& s = span(first);
+    const std::string text = s.ending.text < recipe_.texts.size() ? recipe_.texts[s.ending.text] : "go on";
+    // A run is a programme of its own; its opening wait is the hand-over even where the controller could wait.
+    const bool new_run = begins_run(first) && !walked_.rows.empty() && may_hand_over(first) && c_.programs > 1;
+    if (c_.operator_wait && !new_run) {
+        set_setpoints(targets(first, setpoint_budget));
+        Row& row = add_row(SegmentKind::operator_wait, first, fmt::format("operator wait at {}", place(first)));
+        row.segment.instruction = joined(row.segment.instruction, text);
+    } else {
+        // Two waits in a row: a programme of nothing but its end lies between them.
+        if (break_) empty_programme(first);
+        if (!may_hand_over(first)) report_person(first);
+        Row row;
+        row.hand_over = joined(pending_, text);
+        row.waits = !walked_.rows.empty();
+        row.outputs_before = input_.wiring.bits(recipe_.states[s.state]);
+        row.channels_before = input_.wiring.channels(recipe_.states[s.state]);
+        pending_.clear();
+        break_ = std::move(row);
+        // The next programme starts from what is measured then, which may have cooled to the bench.
+        from_measured_ = c_.starts_from_measured && !c_.holds_at_end;
+    }
+    add_span(first, holding(), s.ending);
+    return first + 1;
+}
+
+timeline::Index Walker::jump(Index first) {
+    const std::vector<std::int64_t> to = targets(first, budget(first));
+    const std::int64_t k = band(first);
+    std::vector<Law> laws;
+    for (std::size_t z = 0; z < zones(); ++z)
+        laws.push_back(
+            {LawKind::jump, setpoint_[z] + kelvin_offset, c_.setpoint.value(to[z]) + kelvin_offset, 0});
+    const double asked = span(first).ending.duration;
+    double seconds = 0;
+    DwellPlan plan;
+    if (asked > 0) {
+        plan = plan_dwell(c_, asked, Rounding::nearest);
+        seconds = plan.duration;
+    }
+    Row& row = add_row(SegmentKind::step, first, fmt::format("step at {}", place(first)));
+    row.segment.targets = to;
+    row.segment.band = k;
+    timeline::Ending ending = fixed(seconds);
+    if (k >= 0) {
+        ending.kind = EndingKind::band;
+        ending.band = c_.soak_band->value(k);
+    }
+    if (!plan.pieces.empty()) row.segment.dwell = plan.pieces[0];
+    set_setpoints(to);
+    const Interval duration = add_span(first, laws, ending);
+    row.segment.duration_s = seconds;
+    row.segment.duration_lo_s = duration.lo;
+    row.segment.duration_hi_s = duration.hi;
+    return first + 1;
+}
+
+timeline::Index Walker::off(Index first) {
+    const timeline::Span& s = span(first);
+    if (any(first, LawKind::line))
+        out_.error(Code::value_not_settable, s.source,
+                   fmt::format(
+                       "{} cannot cool one zone with its heater off while another follows a ramp: a segment "
+                       "is either a step or a ramp",
+                       c_.name))
+            .remedy("cool every zone at a rate, or one after the other");
+    const std::vector<std::int64_t> to = targets(first, setpoint_budget);
+    std::vector<Law> laws;
+    for (std::size_t z = 0; z < zones(); ++z) {
+        const double from = setpoint_[z] + kelvin_offset;
+        const double end = c_.setpoint.value(to[z]) + kelvin_offset;
+        laws.push_back({law(first, z).kind == LawKind::off ? LawKind::off : LawKind::hold, from, end, 0});
+    }
+
+    timeline::Ending ending = s.ending;
+    // Where the target was rounded, the temperature that ends the step goes with it.
+    if (ending.kind == EndingKind::passes)
+        for (std::size_t z = 0; z < zones(); ++z)
+            if (laws[z].kind == LawKind::off && ending.temperature == law(first, z).to)
+                ending.temperature = laws[z].to;
+    const bool timed = ending.kind == EndingKind::fixed;
+    double longest = ending.duration;
+    Interval natural{ending.duration};
+    if (!timed) {
+        const plant::Passage p = passage(first, laws, ending);
+        if (!p.reachable || !std::isfinite(p.duration.hi)) {
+            out_.error(
+                Code::condition_unreachable, s.source,
+                fmt::format("not every rig in the declared intervals ever cools to {} after rounding{}{}",
+                            to_text(ending.temperature, Kind::temperature), p.why.empty() ? "" : ": ", p.why));
+            set_setpoints(to);
+            add_span(first, holding(), fixed(0));
+            return first + 1;
+        }
+        natural = p.duration;
+        longest = p.duration.hi;
+        if (std::isfinite(s.duration.hi)) longest = std::max(longest, s.duration.hi);
+    }
+
+    // In a band: the controller itself sees when the temperature is there.
+    const std::int64_t k = c_.soak_band ? band_below(setpoint_budget) : -1;
+    const bool to_target = std::all_of(laws.begin(), laws.end(), [&](const Law& l) {
+        return l.kind != LawKind::off || l.to == ending.temperature;
+    });
+    if (ending.kind == EndingKind::passes && to_target && k >= 0 &&
+        (!c_.longest_wait || *c_.longest_wait >= longest)) {
+        Row& row = add_row(SegmentKind::step, first,
+                           fmt::format("natural cooling at {}, waits inside a band of {} K", place(first),
+                                       c_.soak_band->text(k)));
+        row.segment.targets = to;
+        row.segment.band = k;
+        ending.temperature += c_.soak_band->value(k);
+        const Interval duration = add_span(first, laws, ending);
+        row.segment.duration_s = duration.middle();
+        row.segment.duration_lo_s = duration.lo;
+        row.segment.duration_hi_s = duration.hi;
+        set_setpoints(to);
+        return first + 1;
+    }
+
+    // By time: as long as the slowest rig needs.
+    const double seconds = std::max(longest, timed ? 0.0 : input_.at_least[first]);
+    const DwellPlan plan = plan_dwell(c_, seconds, timed ? Rounding::nearest : Rounding::up);
+    if (plan.pieces.empty()) {
+        out_.error(Code::value_not_settable, s.source,
+                   fmt::format("{} cannot hold a dwell of {}", c_.name, to_text(seconds, Kind::time)));
+        set_setpoints(to);
+        add_span(first, laws, fixed(seconds));
+        return first + 1;
+    }
+    if (timed) {
+        const double error = std::abs(plan.duration - seconds);
+        walked_.instant_error = std::max(walked_.instant_error, error);
+        if (error > instant_budget(c_) + 1e-9)
+            out_.error(Code::rounding_too_coarse, s.source,
+                       fmt::format("{} becomes {} on {}, whose dwells go in steps of {} s",
+                                   to_text(seconds, Kind::time), to_text(plan.duration, Kind::time), c_.name,
+                                   c_.dwell.step.text()));
+    }
+    if (!timed) walked_.waits[first] = plan.duration;
+    const std::string why =
+        timed ? fmt::format("natural cooling at {}", place(first))
+              : fmt::format("natural cooling at {}, by the longest time that a rig of these intervals needs",
+                            place(first));
+    Row& row = add_row(SegmentKind::step, first, why);
+    row.segment.targets = to;
+    row.segment.dwell = plan.pieces[0];
+    const double first_piece = c_.dwell.value(plan.pieces[0]);
+    row.segment.duration_s = row.segment.duration_lo_s = row.segment.duration_hi_s = first_piece;
+    add_span(first, laws, fixed(plan.duration));
+    set_setpoints(to);
+    DwellPlan rest;
+    rest.pieces.assign(plan.pieces.begin() + 1, plan.pieces.end());
+    if (!rest.pieces.empty()) key_dwell(rest, -1, first, 0, "the rest of the natural cooling");
+    return first + 1;
+}
+
+} // namespace athanor::legalise

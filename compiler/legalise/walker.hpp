@@ -1,0 +1,95 @@
+#pragma once
+#include "compiler/legalise/walk.hpp"
+
+#include <optional>
+#include <string_view>
+
+/// Private to the walk: its state, and one function for each kind of step.
+namespace athanor::legalise {
+
+class Walker {
+public:
+    Walker(const WalkInput& input, Diagnostics& out);
+    Walked run();
+
+private:
+    using Index = timeline::Index;
+
+    // Each keys the spans from `first` on that become one group of segments, and returns the next span.
+    Index person(Index first);
+    Index jump(Index first);
+    Index off(Index first);
+    Index line(Index first);
+    Index hold(Index first);
+
+    // --- what the spans say
+    const timeline::Span& span(Index i) const { return recipe_.spans[i]; }
+    const timeline::Law& law(Index i, std::size_t zone) const { return recipe_.laws_of(i)[zone]; }
+    std::size_t zones() const { return recipe_.zones.size(); }
+    bool begins_run(Index i) const; // of a run block behind the first
+    bool any(Index i, timeline::LawKind kind) const;
+    bool same_switching(Index a, Index b) const;
+    /// Whether span `next` may go on in the segment of span `last`, as far as switching and notes are
+    /// concerned.
+    bool goes_on(Index last, Index next) const;
+    bool goes_on_line(Index last, Index next) const;
+    bool goes_on_hold(Index last, Index next) const;
+    /// Target indices for the end of a span; what cannot be set is reported and clamped.
+    std::vector<std::int64_t> targets(Index i, double budget);
+    /// The band of a span in the controller's values, -1 without one; reports what cannot be set.
+    std::int64_t band(Index i);
+    std::int64_t band_below(double kelvin) const;
+    double budget(Index i) const;
+    std::string place(Index i) const;
+
+    // --- rows
+    Row& add_row(program::SegmentKind kind, Index i, std::string why);
+    bool merge_into_last(std::int64_t dwell, std::int64_t band, Index i);
+    /// Keys a dwell; `excess` is how much longer than its pieces it may take (a soak band).
+    void key_dwell(const DwellPlan& plan, std::int64_t band, Index i, double excess, const std::string& why);
+    /// Makes the segment of a line, one piece a row.
+    void key_line(const RampPlan& plan, Index first, std::int64_t band);
+    void line_spans(Index first, Index last, const RampPlan& plan, std::int64_t band);
+    void band_behind_line(Index first, Index last, std::int64_t band);
+    void report_line(Index first, Index last, const RampAsk& ask, const RampPlan& plan);
+    /// Whether a separate programme can stand in for a wait here: what the controller does between two
+    /// programmes is what the recipe holds.
+    bool may_hand_over(Index first) const;
+    void report_person(Index first);
+    void empty_programme(Index i); // between two waits
+    /// Sufficient seconds for each span of a hold group, not yet rounded.
+    std::vector<double> hold_times(Index first, Index last);
+    double certain_time(Index i, const plant::Passage& passage);
+
+    // --- the legalised timeline
+    /// Actions and state at the entry of a span of the recipe.
+    void enter(Index i);
+    /// Adds a legalised span for recipe span `i` and runs the plant through it; returns its duration.
+    Interval add_span(Index i, const std::vector<timeline::Law>& laws, const timeline::Ending& ending);
+    std::vector<timeline::Law> holding() const;
+    plant::Passage passage(Index i, const std::vector<timeline::Law>& laws,
+                           const timeline::Ending& ending) const;
+    std::vector<std::int64_t> setpoints() const;
+    void set_setpoints(const std::vector<std::int64_t>& indices);
+
+    const WalkInput& input_;
+    const timeline::Timeline& recipe_;
+    const program::Controller& c_;
+    Diagnostics& out_;
+    Walked walked_;
+    plant::State now_;
+    std::vector<double> setpoint_;  // degC, where the controller's set-point is
+    std::string pending_;           // words that wait for a row
+    bool boundary_ = true;          // no row may be merged into the last one
+    std::optional<Row> break_;      // what stands before the next row when a programme begins there
+    bool from_measured_ = false;    // the set-point is the measured temperature, known as `start_` only
+    double late_ = 0;               // s by which the last line ended late
+    Interval start_;                // K
+    const timeline::State* before_; // state before the actions of the span
+};
+
+timeline::Ending fixed(double seconds);
+/// "a; b", or the one that is not empty.
+std::string joined(std::string_view a, std::string_view b);
+
+} // namespace athanor::legalise

@@ -1,0 +1,91 @@
+#pragma once
+#include "compiler/check/model.hpp"
+#include "compiler/plant/plant.hpp"
+#include "compiler/plant/substances.hpp"
+#include "compiler/plant/vacuum.hpp"
+#include "compiler/plant/volume.hpp"
+#include "compiler/plant/zone.hpp"
+
+/// What is in the tube and at which pressure, over a stretch of one span.
+///
+/// Flowing (outlet open): the contents tend to what flows in, plus air from the leak, through the outlet
+/// against the flow, and by contraction when the tube cools faster than gas comes in. Bounds of a species: the
+/// slow side is the least flow with the least mixing, the fast side plug flow, in which some point holds the
+/// inlet's gas at once. With no certain inflow the outlet lets room air in: any mixture with air is possible.
+///
+/// Pumped: the composition is kept, but for leaked air and gas from the walls, whose share grows as the content
+/// falls.
+///
+/// Filling: assumed, and to be read on the assurance table: in a rig with a pump the exhaust's non-return valve
+/// keeps room air out while the tube is below ambient, and stays shut until the tube is `valve_lift` above the
+/// greatest declared ambient pressure. So a fill to 20 mbar above ambient ends, at whatever ambient pressure of
+/// the day.
+///
+/// Sealed (exhaust shut): the pressure follows the content; a relief caps it.
+namespace athanor::plant {
+
+inline constexpr double valve_lift = 5000;         // Pa above ambient: common practice, no source
+inline constexpr double leak_temperature = 293.15; // K at which leak and outgassing rates are stated
+/// Greatest diffusivity of a common pair at room temperature, hydrogen in air, m2/s (Bird, Stewart and
+/// Lightfoot, Transport Phenomena, table 17.1; from memory).
+inline constexpr double fastest_diffusion = 8e-5;
+
+/// One stretch as the contents see it.
+struct Stretch {
+    Interval t;         // s after entry
+    Interval hot_entry; // K, hot zone at entry
+    Interval hot_over;  // K, from entry to t.hi
+    Interval hot_now;   // K, in [t.lo, t.hi]
+    Pace pace;
+    const Inlet* over = nullptr; // from entry to t.hi
+    const Inlet* now = nullptr;
+    /// Hot zone from entry to an instant; called only where a ramp is cut into pieces.
+    Interval (*hot_at)(const void* context, double time) = nullptr;
+    const void* context = nullptr;
+};
+
+/// What keeps one species from its inlet's value, as fractions.
+struct Floor {
+    double inlet = 0, leak = 0, drawn = 0, diffusion = 0;
+    double total() const { return inlet + leak + drawn + diffusion; }
+};
+
+class Atmosphere {
+public:
+    Atmosphere() = default;
+    Atmosphere(const check::Rig& rig, const Substances& substances, const Volume& volume, const Vacuum& vacuum);
+
+    Interval ambient_pressure() const { return ambient_; }
+    Interval mixing() const { return mixing_; }
+    void start(State& state) const;
+    void during(const State& entry, State& out, const timeline::State& discrete, const Stretch& s) const;
+    /// Contributions to the greatest fraction of a species that lasts for ever under this inflow.
+    Floor floor(std::size_t species, const Inlet& inlet, double drawn) const;
+    /// Pa that the outlet's flow resistance adds.
+    double outlet_drop(double flow) const;
+
+private:
+    struct Shares { // of air in what the contents tend to
+        double leak = 0, drawn = 0, diffusion = 0;
+    };
+    Shares shares(const Inlet& inlet, double drawn) const;
+    void flowing(const State& entry, State& out, const Stretch& s) const;
+    void pumped(const State& entry, State& out, const timeline::State& discrete, const Stretch& s) const;
+    void closed(const State& entry, State& out, const Stretch& s, bool fills) const;
+    void tend(const State& entry, State& out, const Stretch& s, const Composition& target,
+              Interval pressure) const;
+    void seep(const State& entry, State& out, double content, double seconds) const;
+    Composition target(const Inlet& inlet, double air_share) const;
+
+    const Substances* substances_ = nullptr;
+    const Volume* volume_ = nullptr;
+    const Vacuum* vacuum_ = nullptr;
+    Interval ambient_, mixing_, release_;
+    double leak_ = 0, outgassing_ = 0; // mol/s, greatest
+    double outlet_diameter_ = 6e-3, outlet_length_ = 1;
+    double supply_ = 0; // Pa above ambient, greatest of the lines
+    double relief_ = 0; // Pa above ambient; 0 = none
+    bool tight_ = false, shut_ = false;
+};
+
+} // namespace athanor::plant

@@ -1,0 +1,140 @@
+// Which floor or uncertainty decides a signal, in words with figures.
+#include "compiler/plant/data.hpp"
+#include "compiler/quantity/unit.hpp"
+
+#include <fmt/format.h>
+#include <vector>
+
+namespace athanor::plant {
+
+using timeline::SignalKind;
+
+namespace {
+
+std::string share(double x) {
+    return to_text(x, Kind::fraction, 2);
+}
+
+std::string join(const std::vector<std::string>& parts) {
+    std::string text;
+    for (const std::string& part : parts) {
+        if (!text.empty()) text += ", ";
+        text += part;
+    }
+    return text;
+}
+
+} // namespace
+
+std::string Plant::explain(timeline::Signal signal, const State& state, const timeline::State& discrete) const {
+    const Data& d = *data_;
+    std::vector<std::string> parts;
+    switch (signal.kind) {
+    case SignalKind::fraction:
+    case SignalKind::dew_point: {
+        const std::size_t i = signal.kind == SignalKind::dew_point ? d.substances.water() : signal.index;
+        if (i >= d.substances.count()) return {};
+        const double air = d.substances.air()[i].hi;
+        if (discrete.tube_open) return "the tube is open to the room";
+        if (discrete.pump) {
+            if (d.vacuum.leak().hi > 0 && air > 0)
+                parts.push_back(fmt::format("the leak, up to {}, lets air into the evacuated tube",
+                                            to_text(d.vacuum.leak().hi, Kind::leak_rate, 2)));
+            if (i == d.substances.water() && d.vacuum.outgassing().hi > 0)
+                parts.push_back(fmt::format("the walls give off up to {}",
+                                            to_text(d.vacuum.outgassing().hi, Kind::leak_rate, 2)));
+            return join(parts);
+        }
+        const Inlet inlet = d.substances.inlet(discrete, d.measured(state));
+        if (!d.rig.seals.gas_tight) return "the seals are not gas-tight: room air comes in";
+        if (inlet.flow.lo <= 0) {
+            if (d.rig.exhaust.kind == check::ExhaustKind::shut) return {};
+            return "no gas is certain to flow: room air can come in through the outlet";
+        }
+        const Floor f = d.atmosphere.floor(i, inlet, state.drawn_in.hi);
+        if (f.inlet > 0) {
+            std::string names;
+            for (std::size_t l = 0; l < discrete.open.size(); ++l)
+                if (discrete.open[l]) names += (names.empty() ? "" : " and ") + d.substances.line_gas(l);
+            parts.push_back(fmt::format("{} brings {}", names.empty() ? "the gas" : names, share(f.inlet)));
+        }
+        if (f.leak > 0) parts.push_back(fmt::format("the leak {}", share(f.leak)));
+        if (f.drawn > 0) parts.push_back(fmt::format("air drawn in by the cooling gas {}", share(f.drawn)));
+        if (f.diffusion > 1e-12)
+            parts.push_back(fmt::format("diffusion through the outlet {}", share(f.diffusion)));
+        const Interval now = hull(state.fraction[i], state.pore[i]);
+        if (now.hi > 1.05 * f.total()) {
+            const double rest = now.hi - f.total();
+            if (d.volume.porous() && state.pore[i].hi > state.fraction[i].hi)
+                parts.push_back(fmt::format("the gas in the plugs still holds {} more", share(rest)));
+            else
+                parts.push_back(fmt::format("what was there before still makes {} at {} of ideal mixing",
+                                            share(rest), share(d.atmosphere.mixing().lo)));
+        }
+        return join(parts);
+    }
+    case SignalKind::flammability:
+        for (std::size_t i = 0; i < d.substances.count(); ++i) {
+            const double inverse = d.substances.flammable(i);
+            const double most = std::max(state.fraction[i].hi, state.pore[i].hi);
+            if (inverse > 0 && most > 0)
+                parts.push_back(fmt::format("up to {} {}, lower limit {}", share(most), d.substances.names()[i],
+                                            share(1 / inverse)));
+        }
+        return join(parts);
+    case SignalKind::temperature:
+    case SignalKind::zone_temperature:
+    case SignalKind::load_temperature: {
+        for (std::size_t z = 0; z < d.zones; ++z) {
+            if (signal.kind == SignalKind::zone_temperature && signal.index != z && signal.index < d.zones)
+                continue;
+            const ZoneState& zone = state.zones[z];
+            if (zone.load.lo < zone.control.lo)
+                parts.push_back(
+                    fmt::format("the load may lie {} below the control sensor (load_lag, load_offset)",
+                                to_text(zone.control.lo - zone.load.lo, Kind::difference, 2)));
+            if (zone.load.hi > zone.control.hi)
+                parts.push_back(
+                    fmt::format("the load may lie {} above the control sensor (load_lag, load_offset)",
+                                to_text(zone.load.hi - zone.control.hi, Kind::difference, 2)));
+            const double below = zone.setpoints.lo - zone.control.lo,
+                         above = zone.control.hi - zone.setpoints.hi;
+            if (below > 0)
+                parts.push_back(
+                    fmt::format("the control point up to {} below its set-point, sensor tolerance {} included",
+                                to_text(below, Kind::difference, 2),
+                                to_text(d.zone.tolerance()(zone.control.lo), Kind::difference, 2)));
+            if (above > 0)
+                parts.push_back(fmt::format("up to {} above it", to_text(above, Kind::difference, 2)));
+        }
+        return join(parts);
+    }
+    case SignalKind::pressure: {
+        if (discrete.pump && d.vacuum.present())
+            return fmt::format("the pump ends at {}, with a leak of up to {} and {} from the walls",
+                               to_text(d.vacuum.lowest().hi, Kind::pressure, 2),
+                               to_text(d.vacuum.leak().hi, Kind::leak_rate, 2),
+                               to_text(d.vacuum.outgassing().hi, Kind::leak_rate, 2));
+        if (d.vacuum.present() && d.substances.inlet(discrete, d.measured(state)).any())
+            return fmt::format("the exhaust opens at {} above ambient at most",
+                               to_text(valve_lift, Kind::pressure, 2));
+        return "the exhaust holds the tube at ambient pressure";
+    }
+    case SignalKind::flow:
+        for (std::size_t l = 0; l < discrete.open.size(); ++l) {
+            if (!discrete.open[l]) continue;
+            const Interval flow = d.substances.true_flow(static_cast<timeline::Index>(l), discrete.flows[l]);
+            parts.push_back(
+                fmt::format("{} {} with the meter's error", d.rig.lines[l].name, to_text(flow, Kind::flow, 3)));
+        }
+        return join(parts);
+    case SignalKind::swept:
+        if (discrete.tube_open) return "the tube is open to the room";
+        if (d.substances.inlet(discrete, d.measured(state)).flow.lo <= 0) return "no gas is certain to flow";
+        return fmt::format("volumes of {} at the least flow the meter allows",
+                           to_text(d.volume.total(), Kind::volume, 3));
+    default: return {};
+    }
+}
+
+} // namespace athanor::plant

@@ -1,0 +1,210 @@
+#include "compiler/plant/furnace.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+namespace athanor::plant {
+
+Furnace::At Furnace::locate(double t) const {
+    const double inside = std::clamp(t, grid_.bottom(), grid_.top());
+    const std::size_t j = grid_.cell(inside);
+    return {inside, j, (inside - grid_[j]) / (grid_[j + 1] - grid_[j])};
+}
+
+Interval Furnace::heating_rate(double t) const {
+    if (cells_.empty()) return {0, infinity};
+    const std::size_t j = grid_.cell(t);
+    if (t >= grid_.top()) return {std::min(0.0, heat_lo_.back()), heat_hi_.back()};
+    if (t < grid_.bottom()) { // the loss may be negative below ambient: the furnace only heats faster
+        const double most = (power_.hi + loss_hi_[0]) / std::max(heating_capacity_.lo, 1e-9);
+        return {heat_lo_[0], std::max(heat_hi_[0], most)};
+    }
+    return {heat_lo_[j + 1], heat_hi_[j]}; // full-power heating slows down with temperature
+}
+
+Interval Furnace::cooling_rate(double t) const {
+    if (cells_.empty()) return {0, infinity};
+    if (t <= ambient_.lo) return {0, 0};
+    if (t < grid_.bottom()) return {0, cool_hi_[0]};
+    const std::size_t j = grid_.cell(t);
+    return {cool_lo_[j], t >= grid_.top() ? infinity : cool_hi_[j]};
+}
+
+double Furnace::heats_up_to(double rate) const {
+    if (cells_.empty()) return 0;
+    const auto slower =
+        std::partition_point(heat_lo_.begin(), heat_lo_.end(), [&](double r) { return r >= rate; });
+    return slower == heat_lo_.begin() ? 0 : grid_[static_cast<std::size_t>(slower - heat_lo_.begin()) - 1];
+}
+
+double Furnace::cools_down_to(double rate) const {
+    if (cells_.empty()) return infinity;
+    const auto fast =
+        std::partition_point(cool_lo_.begin(), cool_lo_.end(), [&](double r) { return r < rate; });
+    return fast == cool_lo_.end() ? infinity : grid_[static_cast<std::size_t>(fast - cool_lo_.begin())];
+}
+
+Interval Furnace::loss(double t) const {
+    if (cells_.empty()) return {0, infinity};
+    if (t < grid_.bottom()) return {0, loss_hi_[0]};
+    const std::size_t j = grid_.cell(t);
+    return {loss_lo_[j], t >= grid_.top() ? infinity : loss_hi_[j + 1]};
+}
+
+double Furnace::cooling_lo(At from, At to) const {
+    double best = infinity;
+    for (const Cell& c : cells_) {
+        const auto share_lo = [&](At a) {
+            return c.share_lo[a.cell + 1] + (grid_[a.cell + 1] - a.t) * c.slope_lo[a.cell];
+        };
+        const auto share_hi = [&](At a) { // convex in temperature: below its chord
+            return c.share_hi[a.cell] + a.fraction * (c.share_hi[a.cell + 1] - c.share_hi[a.cell]);
+        };
+        const auto sum = [&](At a) { return c.sum_lo[a.cell] + (a.t - grid_[a.cell]) * c.slope_lo[a.cell]; };
+        const double time = c.scale.lo * std::max({share_lo(to) - share_hi(from), sum(from) - sum(to), 0.0});
+        best = std::min(best, time);
+    }
+    return best;
+}
+
+double Furnace::cooling_hi(At from, At to) const {
+    double worst = 0;
+    for (const Cell& c : cells_) {
+        const auto share_lo = [&](At a) {
+            return c.share_lo[a.cell + 1] + (grid_[a.cell + 1] - a.t) * c.slope_lo[a.cell];
+        };
+        const auto share_hi = [&](At a) {
+            return c.share_hi[a.cell] + a.fraction * (c.share_hi[a.cell + 1] - c.share_hi[a.cell]);
+        };
+        const auto sum = [&](At a) { return c.sum_hi[a.cell] + (a.t - grid_[a.cell]) * c.slope_hi[a.cell]; };
+        const double time = c.scale.hi * std::min(share_hi(to) - share_lo(from), sum(from) - sum(to));
+        worst = std::max(worst, time);
+    }
+    return worst;
+}
+
+Interval Furnace::cooling_time(double from, double to) const {
+    if (to >= from) return 0;
+    if (cells_.empty()) return {0, infinity};
+    const At a = locate(from), b = locate(to);
+    const double lo = from > grid_.bottom() ? cooling_lo(a, b) : 0;
+    // Outside the table nothing is claimed.
+    const double hi = to < grid_.bottom() || from > grid_.top() ? infinity : cooling_hi(a, b);
+    if (to <= ambient_.lo) return {from > grid_.bottom() ? lo : 0, infinity};
+    return {std::max(0.0, lo * (1 - 1e-9)), hi * (1 + 1e-9) + 1e-6};
+}
+
+Interval Furnace::heating_time(double from, double to) const {
+    if (to <= from) return 0;
+    if (cells_.empty()) return {0, infinity};
+    if (to > grid_.top()) return {heating_time(from, grid_.top()).lo, infinity};
+    const At a = locate(from), b = locate(to);
+    const auto at = [&](const std::vector<double>& table, At x) {
+        const double low = table[x.cell], high = table[x.cell + 1];
+        return x.fraction == 0 ? low : std::isinf(high) ? infinity : low + x.fraction * (high - low);
+    };
+    double below_hi = 0, below_lo = 0; // the part below the table
+    if (from < grid_.bottom()) {
+        const Interval rate = heating_rate(from);
+        const double h = std::min(to, grid_.bottom()) - from;
+        below_lo = h / rate.hi;
+        below_hi = rate.lo > 0 ? h / rate.lo : infinity;
+    }
+    const double slow_to = at(heat_slow_, b), slow_from = at(heat_slow_, a);
+    const double hi = std::isinf(slow_to) ? infinity : slow_to - slow_from + below_hi;
+    const double fast_to = at(heat_fast_, b), fast_from = at(heat_fast_, a);
+    // Past the fastest member's steady temperature nobody gets there.
+    const double lo =
+        std::isinf(fast_to) ? (std::isinf(fast_from) ? 0 : fast_to) : fast_to - fast_from + below_lo;
+    return {std::max(0.0, lo * (1 - 1e-9) - 1e-9), hi * (1 + 1e-9) + 1e-9};
+}
+
+namespace {
+
+constexpr int refinements = 12; // halvings inside one cell of the grid: about a millikelvin
+
+/// Between `good` (holds) and `bad` (does not), the outermost point that still holds.
+template<class Holds>
+double refine(double good, double bad, Holds holds) {
+    for (int i = 0; i < refinements; ++i) {
+        const double middle = 0.5 * (good + bad);
+        (holds(middle) ? good : bad) = middle;
+    }
+    return good;
+}
+
+} // namespace
+
+double Furnace::coolest(double from, double seconds) const {
+    if (from <= ambient_.lo) return from;
+    if (cells_.empty()) return ambient_.lo;
+    if (seconds <= 0) return from;
+    if (from <= grid_.bottom()) return ambient_.lo;
+    const At start = locate(from);
+    // The lowest temperature that even the fastest member has not passed: least time to it is not below
+    // `seconds`.
+    const auto safe = [&](double t) { return cooling_lo(start, locate(t)) * (1 - 1e-9) >= seconds; };
+    if (!safe(grid_.bottom())) return ambient_.lo;
+    std::size_t low = 0, high = start.cell; // knot[low] is safe
+    while (low < high) {
+        const std::size_t middle = (low + high + 1) / 2;
+        if (safe(grid_[middle]))
+            low = middle;
+        else
+            high = middle - 1;
+    }
+    const double next = std::min(grid_[low + 1], start.t);
+    return refine(grid_[low], next, safe);
+}
+
+double Furnace::warmest(double from, double seconds) const {
+    if (cells_.empty() || seconds <= 0 || from <= grid_.bottom() || from > grid_.top())
+        return std::max(from, ambient_.hi);
+    const At start = locate(from);
+    const auto passed = [&](double t) { return cooling_hi(start, locate(t)) * (1 + 1e-9) + 1e-6 <= seconds; };
+    if (passed(grid_.bottom())) return grid_.bottom();
+    std::size_t low = 0, high = start.cell + 1; // knot[low] is not passed; knot[high] counts as passed
+    while (high - low > 1) {
+        const std::size_t middle = (low + high) / 2;
+        if (passed(grid_[middle]))
+            high = middle;
+        else
+            low = middle;
+    }
+    return refine(std::min(grid_[high], start.t), grid_[low], passed);
+}
+
+double Furnace::least_heated(double from, double seconds) const {
+    if (cells_.empty() || seconds <= 0) return std::min(from, ambient_.lo);
+    if (from >= holdable_) return holdable_; // the weakest furnace falls back to what it can hold
+    const auto reached = [&](double t) { return heating_time(from, t).hi <= seconds; };
+    if (from < grid_.bottom() && !reached(grid_.bottom())) return from;
+    std::size_t low = grid_.cell(from), high = grid_.size() - 1;
+    if (reached(grid_[high])) return grid_[high];
+    while (high - low > 1) {
+        const std::size_t middle = (low + high) / 2;
+        if (reached(grid_[middle]))
+            low = middle;
+        else
+            high = middle;
+    }
+    return refine(std::max(grid_[low], from), grid_[high], reached);
+}
+
+double Furnace::most_heated(double from, double seconds) const {
+    if (cells_.empty()) return infinity;
+    if (seconds <= 0) return from;
+    const auto open = [&](double t) { return heating_time(from, t).lo >= seconds; }; // nobody is there yet
+    if (!open(grid_.top())) return infinity;
+    std::size_t low = grid_.cell(from), high = grid_.size() - 1;
+    while (high - low > 1) {
+        const std::size_t middle = (low + high) / 2;
+        if (open(grid_[middle]))
+            high = middle;
+        else
+            low = middle;
+    }
+    return refine(grid_[high], std::max(grid_[low], from), open);
+}
+
+} // namespace athanor::plant

@@ -1,0 +1,96 @@
+#pragma once
+#include "compiler/check/equipment.hpp"
+#include "compiler/plant/grid.hpp"
+#include "compiler/quantity/interval.hpp"
+
+#include <string>
+#include <vector>
+
+/// Heat: C dT/dt = P - U (T - Ta) - R (T^4 - Ta^4), 0 <= P <= Pmax. SI: K, s, W, J/K.
+///
+/// U, R and C are identified from the rig's rows, as a set of members. A member is: the ratio R/U, the ambient
+/// temperature, the holding power at the holding temperature, the heat capacity in heating (from `heat_up` at
+/// rated power) and the heat capacity in cooling (from `cool_down`). Insulation gives heat back, so the
+/// capacity in cooling is not below that in heating: this bounds the radiative share from above. The rows are
+/// read as holding at every ambient temperature of the declared interval.
+///
+/// Why the bounds are sound: with f(T) = T + (R/U) T^4 the loss is proportional to f(T) - f(Ta), and
+/// loss(T)/loss(T') for T > T' grows with R/U and with Ta. So members are ordered by likelihood ratio: the
+/// share of the cooling time spent above a temperature falls as either grows, and the extremes stand at the
+/// corners of a cell of (R/U, Ta). The range of R/U is cut into cells, bounded each by its two corners, and the
+/// hull is taken.
+namespace athanor::plant {
+
+class Furnace {
+public:
+    Furnace(const check::Furnace& rows, Interval ambient);
+
+    /// Empty when the rows can be met by a furnace; else why not. Bounds are then those of the widest guess.
+    const std::string& fault() const { return fault_; }
+    Interval ambient() const { return ambient_; }
+
+    /// K/s at full power, over members and mains voltage; lo may be negative (the furnace cannot hold it).
+    Interval heating_rate(double temperature) const;
+    /// K/s with the heater off, as a positive number; {0, 0} below ambient.
+    Interval cooling_rate(double temperature) const;
+    /// K up to which every member heats at `rate` K/s on low mains; K down to which every member cools at
+    /// `rate`.
+    double heats_up_to(double rate) const;
+    double cools_down_to(double rate) const;
+    /// W needed to hold.
+    Interval loss(double temperature) const;
+    /// K that every member can hold for ever on low mains.
+    double holdable() const { return holdable_; }
+    /// Radiative share of the loss at the holding temperature, over members.
+    Interval radiative_share() const { return share_; }
+    /// J/K
+    Interval heating_capacity() const { return heating_capacity_; }
+    Interval cooling_capacity() const { return cooling_capacity_; }
+
+    /// s from `from` down to `to` with the heater off; hi is infinite near and below ambient.
+    Interval cooling_time(double from, double to) const;
+    /// s from `from` up to `to` at full power; hi is infinite where some member never gets there.
+    Interval heating_time(double from, double to) const;
+
+    // Temperature after a time; each is a bound over every member.
+    double coolest(double from, double seconds) const;      // heater off, fastest
+    double warmest(double from, double seconds) const;      // heater off, slowest
+    double least_heated(double from, double seconds) const; // full power, slowest
+    double most_heated(double from, double seconds) const;  // full power, fastest
+
+private:
+    /// Members between two values of R/U: tables over the grid's knots.
+    struct Cell {
+        Interval scale; // s: duration of the first cool_down row
+        std::vector<double> share_lo,
+            share_hi; // time from the row's start down to the knot, over the row's duration
+        std::vector<double> sum_lo,
+            sum_hi; // integral of the least / greatest 1/rate from the bottom, same scale
+        std::vector<double> slope_lo, slope_hi; // the same integrands, per grid cell
+    };
+    struct At { // a temperature located in the grid
+        double t = 0;
+        std::size_t cell = 0;
+        double fraction = 0;
+    };
+
+    At locate(double t) const;
+    double cooling_lo(At from, At to) const;
+    double cooling_hi(At from, At to) const;
+    void build_cell(const check::Furnace& rows, double low, double high);
+    void build_rates();
+    double greatest_share(const check::Furnace& rows);
+
+    Interval ambient_;
+    Grid grid_;
+    std::vector<Cell> cells_;
+    std::vector<double> loss_lo_, loss_hi_;     // W at the knots
+    std::vector<double> heat_lo_, heat_hi_;     // K/s at the knots
+    std::vector<double> cool_lo_, cool_hi_;     // K/s, least and greatest inside each grid cell
+    std::vector<double> heat_slow_, heat_fast_; // s from the bottom
+    Interval share_, heating_capacity_, cooling_capacity_, power_;
+    double holdable_ = 0;
+    std::string fault_;
+};
+
+} // namespace athanor::plant

@@ -1,0 +1,42 @@
+#include "compiler/plant/grid.hpp"
+
+#include <algorithm>
+
+namespace athanor::plant {
+
+namespace {
+constexpr double first_knot = 1.0; // K above ambient
+constexpr double finest = 0.25;    // K
+constexpr double coarsest = 5.0;   // K
+constexpr double growth = 0.04;    // of the distance from ambient: the loss changes by that share in a cell
+} // namespace
+
+Grid::Grid(double ambient, double top) {
+    double t = ambient + first_knot;
+    knots_.reserve(400);
+    while (t < top) {
+        knots_.push_back(t);
+        t += std::clamp(growth * (t - ambient), finest, coarsest);
+    }
+    knots_.push_back(t);
+    if (knots_.size() < 2) knots_.push_back(t + coarsest);
+    buckets_.resize(static_cast<std::size_t>(knots_.back() - knots_.front()) + 2);
+    std::size_t j = 0;
+    for (std::size_t k = 0; k < buckets_.size(); ++k) {
+        while (j + 2 < knots_.size() && knots_[j + 1] <= knots_.front() + static_cast<double>(k)) ++j;
+        buckets_[k] = static_cast<std::uint16_t>(j);
+    }
+}
+
+std::size_t Grid::cell(double t) const {
+    const double above = t - knots_.front();
+    if (!(above > 0)) return 0;
+    const std::size_t bucket = above >= static_cast<double>(buckets_.size() - 1)
+                                   ? buckets_.size() - 1
+                                   : static_cast<std::size_t>(above);
+    std::size_t j = buckets_[bucket];
+    while (j + 2 < knots_.size() && knots_[j + 1] <= t) ++j;
+    return j;
+}
+
+} // namespace athanor::plant

@@ -1,0 +1,27 @@
+#pragma once
+#include <cstddef>
+#include <cstdint>
+#include <vector>
+
+namespace athanor::plant {
+
+/// Knots of temperature (K) for tables: dense near ambient, where cooling slows down, a few kelvin apart above.
+class Grid {
+public:
+    Grid() = default;
+    /// From one kelvin above `ambient` up to `top`.
+    Grid(double ambient, double top);
+
+    std::size_t size() const { return knots_.size(); }
+    double operator[](std::size_t i) const { return knots_[i]; }
+    double bottom() const { return knots_.front(); }
+    double top() const { return knots_.back(); }
+    /// The cell j with knot[j] <= t < knot[j+1], clamped to the first and last cell.
+    std::size_t cell(double t) const;
+
+private:
+    std::vector<double> knots_;
+    std::vector<std::uint16_t> buckets_; // first cell that reaches into each kelvin above the bottom
+};
+
+} // namespace athanor::plant

@@ -1,0 +1,363 @@
+// From the rig's rows to the tables of the furnace.
+#include "compiler/plant/furnace.hpp"
+
+#include "compiler/quantity/unit.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <fmt/format.h>
+
+namespace athanor::plant {
+
+namespace {
+
+constexpr double theta = 1000.0; // K, makes both parts of the loss dimensionless
+constexpr int cells_wanted = 8;
+constexpr double outward = 1e-9; // relative; far above the rounding of a few hundred sums
+
+double fourth(double t) {
+    return t * t * t * t;
+}
+
+/// The loss of one member up to a factor: share 0 is pure conduction, share 1 pure radiation.
+struct Shape {
+    double linear = 0, quartic = 0, floor = 0;
+
+    Shape(double share, double ambient)
+        : linear((1 - share) / theta), quartic(share / fourth(theta)),
+          floor(linear * ambient + quartic * fourth(ambient)) {}
+    double operator()(double t) const { return linear * t + quartic * fourth(t) - floor; }
+};
+
+/// Integral of a smooth function by Simpson's rule; used where only a search needs it.
+template<class F>
+double simpson(double from, double to, F f) {
+    constexpr int n = 32;
+    const double h = (to - from) / n;
+    double sum = f(from) + f(to);
+    for (int i = 1; i < n; ++i) sum += (i % 2 == 1 ? 4 : 2) * f(from + i * h);
+    return sum * h / 3;
+}
+
+/// Substituting ln(T - Ta) flattens the integrand near ambient.
+template<class F>
+double simpson_log(double from, double to, double ambient, F f) {
+    return simpson(std::log(from - ambient), std::log(to - ambient), [&](double u) {
+        const double x = std::exp(u);
+        return x * f(ambient + x);
+    });
+}
+
+struct Rows {
+    double rated = 0; // W
+    Interval holding; // W at `at`
+    double at = 0;
+    Interval cooling;                  // s
+    double cool_from = 0, cool_to = 0; // K
+};
+
+Rows first_rows(const check::Furnace& f) {
+    Rows r;
+    r.rated = f.power.lo();
+    r.holding = f.holding_power.front().power.value;
+    r.at = f.holding_power.front().at;
+    r.cooling = f.cool_down.front().duration.value;
+    r.cool_from = f.cool_down.front().from;
+    r.cool_to = f.cool_down.front().to;
+    return r;
+}
+
+/// Greatest heat capacity in cooling and least in heating that the rows allow at one shape.
+struct Capacities {
+    double cooling = 0, heating = 0;
+};
+
+Capacities capacities(const check::Furnace& f, const Rows& r, double share, double ambient) {
+    const Shape shape(share, ambient);
+    const double at = shape(r.at), power = r.holding.hi;
+    const double cool =
+        simpson_log(r.cool_to, r.cool_from, ambient, [&](double t) { return at / (power * shape(t)); });
+    Capacities c{r.cooling.hi / cool, 0};
+    for (const check::HeatUp& row : f.heat_up) {
+        const double heat = simpson(ambient, row.to, [&](double t) {
+            const double left = r.rated - power * shape(t) / at;
+            return left > 0 ? 1 / left : infinity;
+        });
+        c.heating = std::max(c.heating, row.duration.lo() / heat);
+    }
+    return c;
+}
+
+} // namespace
+
+Furnace::Furnace(const check::Furnace& rows, Interval ambient) : ambient_(ambient) {
+    double top = std::max(rows.range.given ? rows.range.hi() : 0.0, ambient.hi + 200);
+    for (const check::HeatUp& row : rows.heat_up) top = std::max(top, row.to);
+    for (const check::HoldingPower& row : rows.holding_power) top = std::max(top, row.at);
+    for (const check::CoolDown& row : rows.cool_down) top = std::max(top, row.from);
+    grid_ = Grid(ambient.hi, top + 60);
+    const bool complete = !rows.heat_up.empty() && !rows.holding_power.empty() && !rows.cool_down.empty() &&
+                          rows.power.given && rows.power.lo() > 0;
+    if (!complete) {
+        fault_ = "the furnace needs one row each of heat_up, holding_power and cool_down";
+        return;
+    }
+    for (const check::CoolDown& row : rows.cool_down)
+        if (row.to <= grid_.bottom() || row.from <= row.to) fault_ = "cool_down must end above ambient";
+    for (const check::HeatUp& row : rows.heat_up)
+        if (row.to <= grid_.bottom()) fault_ = "heat_up must end above ambient";
+    for (const check::HoldingPower& row : rows.holding_power) {
+        if (row.at <= grid_.bottom()) fault_ = "holding_power must stand above ambient";
+        if (row.power.lo() <= 0) fault_ = "holding_power must be positive";
+        if (row.power.lo() >= rows.power.hi()) fault_ = "holding_power is not below the furnace's power";
+    }
+    if (!fault_.empty()) return;
+
+    const double greatest = greatest_share(rows);
+    if (!fault_.empty()) return;
+    // Cells of equal ratio between the loss at the row's two ends.
+    const Rows r = first_rows(rows);
+    const double ta = ambient.middle();
+    const auto ratio = [&](double share) {
+        const Shape shape(share, ta);
+        return shape(r.cool_from) / shape(r.cool_to);
+    };
+    const double first = std::log(ratio(0)), last = std::log(ratio(greatest));
+    const double hot = (r.cool_from - ta) / theta, cold = (r.cool_to - ta) / theta;
+    const double hot4 = (fourth(r.cool_from) - fourth(ta)) / fourth(theta);
+    const double cold4 = (fourth(r.cool_to) - fourth(ta)) / fourth(theta);
+    double low = 0;
+    for (int i = 1; i <= cells_wanted; ++i) {
+        const double q = std::exp(first + (last - first) * i / cells_wanted);
+        const double linear = hot - q * cold, quartic = hot4 - q * cold4;
+        double high = i == cells_wanted ? greatest : std::clamp(linear / (linear - quartic), low, greatest);
+        build_cell(rows, low, high);
+        low = high;
+    }
+    if (cells_.empty()) {
+        fault_ = "no furnace meets all rows of heat_up, holding_power and cool_down together";
+        return;
+    }
+    build_rates();
+}
+
+/// The greatest radiative share at which the capacity in cooling can reach that in heating, slightly outward.
+double Furnace::greatest_share(const check::Furnace& rows) {
+    const Rows r = first_rows(rows);
+    const auto possible = [&](double share) {
+        for (double ta : {ambient_.lo, ambient_.hi}) {
+            const Capacities c = capacities(rows, r, share, ta);
+            if (c.cooling * 1.01 >= c.heating) return true;
+        }
+        return false;
+    };
+    if (!possible(0)) {
+        const Capacities c = capacities(rows, r, 0, ambient_.middle());
+        fault_ = fmt::format(
+            "cool_down and holding_power give a heat capacity of at most {:.3g} kJ/K, heat_up one of at "
+            "least {:.3g} kJ/K: it cools faster than what was heated can",
+            c.cooling / 1000, c.heating / 1000);
+        return 0;
+    }
+    if (possible(1)) return 1;
+    double lo = 0, hi = 1;
+    for (int i = 0; i < 12; ++i) {
+        const double middle = 0.5 * (lo + hi);
+        (possible(middle) ? lo : hi) = middle;
+    }
+    return hi;
+}
+
+void Furnace::build_cell(const check::Furnace& rows, double low, double high) {
+    const Rows r = first_rows(rows);
+    // Normalised at a middle temperature, so that the least and the greatest member stand at the two corners of
+    // the cell at every temperature, in one order above it and in the other below.
+    const double middle = std::sqrt(r.cool_from * r.cool_to);
+    const std::array<Shape, 2> corner{Shape(low, ambient_.lo), Shape(high, ambient_.hi)};
+    const std::array<double, 2> scale{corner[0](middle), corner[1](middle)};
+    const std::size_t n = grid_.size();
+
+    // Time per kelvin of each corner, and its integral from the knot to the top: midpoint sums lie below,
+    // trapezoids above, because 1/loss is convex.
+    std::array<std::vector<double>, 2> w, below, above;
+    for (std::size_t k = 0; k < 2; ++k) {
+        w[k].resize(n);
+        below[k].assign(n, 0);
+        above[k].assign(n, 0);
+        for (std::size_t j = 0; j < n; ++j) w[k][j] = scale[k] / corner[k](grid_[j]);
+        for (std::size_t j = n - 1; j-- > 0;) {
+            const double h = grid_[j + 1] - grid_[j];
+            below[k][j] = below[k][j + 1] + h * scale[k] / corner[k](grid_[j] + 0.5 * h);
+            above[k][j] = above[k][j + 1] + 0.5 * h * (w[k][j] + w[k][j + 1]);
+        }
+    }
+    const auto below_at = [&](std::size_t k, double t) {
+        const std::size_t j = grid_.cell(t);
+        return below[k][j + 1] + std::max(0.0, grid_[j + 1] - t) * w[k][j + 1];
+    };
+    const auto above_at = [&](std::size_t k, double t) { // the upper part of a cell holds less than its share
+        const std::size_t j = grid_.cell(t);
+        const double part = (grid_[j + 1] - t) / (grid_[j + 1] - grid_[j]);
+        return above[k][j + 1] + part * (above[k][j] - above[k][j + 1]);
+    };
+    const auto between = [&](std::size_t k, double from, double to) { // from > to
+        return Interval{below_at(k, to) - above_at(k, from), above_at(k, to) - below_at(k, from)};
+    };
+    const std::array<Interval, 2> whole{between(0, r.cool_from, r.cool_to), between(1, r.cool_from, r.cool_to)};
+    const double whole_lo = std::min(whole[0].lo, whole[1].lo) * (1 - outward);
+    // Pointwise the members lie between the corners, which cross at the middle temperature alone. The greater
+    // is convex (trapezoid above), the lesser is one corner on each side (midpoint below).
+    double greater = 0, lesser = 0;
+    const auto at = [&](std::size_t k, double t) { return scale[k] / corner[k](t); };
+    const auto add = [&](double a, double b) {
+        const double m = 0.5 * (a + b);
+        greater += (b - a) * 0.5 * (std::max(at(0, a), at(1, a)) + std::max(at(0, b), at(1, b)));
+        lesser += (b - a) * std::min(at(0, m), at(1, m));
+    };
+    for (std::size_t j = 0; j + 1 < n; ++j) {
+        const double a = std::max(grid_[j], r.cool_to), b = std::min(grid_[j + 1], r.cool_from);
+        if (a >= b) continue;
+        if (a < middle && middle < b) {
+            add(a, middle);
+            add(middle, b);
+        } else {
+            add(a, b);
+        }
+    }
+    const double integral_hi = std::max(greater, whole_lo) * (1 + outward);
+    const double integral_lo = lesser * (1 - outward);
+
+    Cell cell;
+    cell.scale = r.cooling;
+    cell.share_lo.resize(n);
+    cell.share_hi.resize(n);
+    for (std::size_t j = 0; j < n; ++j) {
+        double lo = infinity, hi = -infinity;
+        for (std::size_t k = 0; k < 2; ++k) {
+            // Time from the row's start down to the knot, negative above it.
+            const double least = below[k][j] - above_at(k, r.cool_from),
+                         most = above[k][j] - below_at(k, r.cool_from);
+            lo = std::min(lo, least >= 0 ? least / whole[k].hi : least / whole[k].lo);
+            hi = std::max(hi, most >= 0 ? most / whole[k].lo : most / whole[k].hi);
+        }
+        cell.share_lo[j] = lo - outward * std::abs(lo);
+        cell.share_hi[j] = hi + outward * std::abs(hi);
+    }
+    cell.slope_lo.resize(n - 1);
+    cell.slope_hi.resize(n - 1);
+    cell.sum_lo.assign(n, 0);
+    cell.sum_hi.assign(n, 0);
+    for (std::size_t j = 0; j + 1 < n; ++j) {
+        cell.slope_lo[j] = std::min(w[0][j + 1], w[1][j + 1]) / integral_hi;
+        cell.slope_hi[j] = std::max(w[0][j], w[1][j]) / integral_lo;
+        const double h = grid_[j + 1] - grid_[j];
+        cell.sum_lo[j + 1] = cell.sum_lo[j] + h * cell.slope_lo[j];
+        cell.sum_hi[j + 1] = cell.sum_hi[j] + h * cell.slope_hi[j];
+    }
+
+    // Further cool_down rows narrow the duration of the first; a row that cannot be met drops the cell.
+    for (std::size_t i = 1; i < rows.cool_down.size(); ++i) {
+        const check::CoolDown& row = rows.cool_down[i];
+        const At from = locate(row.from), to = locate(row.to);
+        std::vector<Cell> others{cell};
+        others.front().scale = 1;
+        others.swap(cells_);
+        const Interval relative{cooling_lo(from, to), cooling_hi(from, to)};
+        others.swap(cells_);
+        cell.scale = {std::max(cell.scale.lo, row.duration.lo() / relative.hi),
+                      std::min(cell.scale.hi, row.duration.hi() / relative.lo)};
+        if (cell.scale.lo > cell.scale.hi) return;
+    }
+
+    // Loss relative to that at the holding temperature: ordered by the corners again.
+    const double at0 = corner[0](r.at), at1 = corner[1](r.at);
+    const auto relative_loss = [&](double t) {
+        const double a = corner[0](t) / at0, b = corner[1](t) / at1;
+        return Interval{std::max(0.0, std::min(a, b)), std::max({0.0, a, b})};
+    };
+    Interval holding = r.holding;
+    for (std::size_t i = 1; i < rows.holding_power.size(); ++i) {
+        const check::HoldingPower& row = rows.holding_power[i];
+        const Interval ratio = relative_loss(row.at);
+        holding = {std::max(holding.lo, row.power.lo() / ratio.hi),
+                   std::min(holding.hi, row.power.hi() / ratio.lo)};
+        if (holding.lo > holding.hi) return;
+    }
+    std::vector<double> loss_lo(n), loss_hi(n);
+    for (std::size_t j = 0; j < n; ++j) {
+        const double a = w[0][j] > 0 ? scale[0] / (w[0][j] * at0) : 0, b = scale[1] / (w[1][j] * at1);
+        loss_lo[j] = holding.lo * std::min(a, b) * (1 - outward);
+        loss_hi[j] = holding.hi * std::max(a, b) * (1 + outward);
+    }
+
+    // Heat capacity in heating, from every heat_up row.
+    Interval capacity{0, infinity};
+    for (const check::HeatUp& row : rows.heat_up) {
+        double least =
+            std::max(0.0, grid_.bottom() - ambient_.hi) / r.rated; // below the table the loss is small
+        double most = r.rated > loss_hi[0] ? (grid_.bottom() - ambient_.lo) / (r.rated - loss_hi[0]) : infinity;
+        for (std::size_t j = 0; j + 1 < n && grid_[j] < row.to; ++j) {
+            const double h = std::min(grid_[j + 1], row.to) - grid_[j];
+            least += h / (r.rated - std::min(loss_lo[j], 0.999 * r.rated));
+            most += r.rated > loss_hi[j + 1] ? h / (r.rated - loss_hi[j + 1]) : infinity;
+        }
+        capacity = {std::max(capacity.lo, row.duration.lo() / most),
+                    std::min(capacity.hi, row.duration.hi() / least)};
+    }
+    if (capacity.lo > capacity.hi) return;
+
+    // Power goes with the square of the voltage.
+    const Interval mains = rows.mains.given ? rows.mains.value : Interval{0.9, 1.1};
+    const Interval power{r.rated * mains.lo * mains.lo, rows.power.hi() * mains.hi * mains.hi};
+    const bool fresh = cells_.empty();
+    if (fresh) {
+        power_ = power;
+        loss_lo_.assign(n, infinity);
+        loss_hi_.assign(n, 0);
+        heat_lo_.assign(n, infinity);
+        heat_hi_.assign(n, -infinity);
+    }
+    for (std::size_t j = 0; j < n; ++j) {
+        loss_lo_[j] = std::min(loss_lo_[j], loss_lo[j]);
+        loss_hi_[j] = std::max(loss_hi_[j], loss_hi[j]);
+        const double least = power.lo - loss_hi[j], most = power.hi - loss_lo[j];
+        const double lo = least >= 0 ? least / capacity.hi : least / std::max(capacity.lo, 1e-9);
+        const double hi = most >= 0 ? most / std::max(capacity.lo, 1e-9) : most / capacity.hi;
+        heat_lo_[j] = std::min(heat_lo_[j], lo - outward * std::abs(lo));
+        heat_hi_[j] = std::max(heat_hi_[j], hi + outward * std::abs(hi));
+    }
+    // Capacity in cooling: duration * holding power / integral of (loss at the holding temperature / loss).
+    const Interval cooling{cell.scale.lo * holding.lo * std::min(scale[0] / at0, scale[1] / at1) / integral_hi,
+                           cell.scale.hi * holding.hi * std::max(scale[0] / at0, scale[1] / at1) / integral_lo};
+    const Interval share{std::min(corner[0].quartic * (fourth(r.at) - fourth(ambient_.lo)) / at0,
+                                  corner[1].quartic * (fourth(r.at) - fourth(ambient_.hi)) / at1),
+                         std::max(corner[0].quartic * (fourth(r.at) - fourth(ambient_.lo)) / at0,
+                                  corner[1].quartic * (fourth(r.at) - fourth(ambient_.hi)) / at1)};
+    heating_capacity_ = fresh ? capacity : hull(heating_capacity_, capacity);
+    cooling_capacity_ = fresh ? cooling : hull(cooling_capacity_, cooling);
+    share_ = fresh ? share : hull(share_, share);
+    cells_.push_back(std::move(cell));
+}
+
+void Furnace::build_rates() {
+    const std::size_t n = grid_.size();
+    cool_lo_.assign(n - 1, infinity);
+    cool_hi_.assign(n - 1, 0);
+    for (const Cell& cell : cells_)
+        for (std::size_t j = 0; j + 1 < n; ++j) {
+            cool_lo_[j] = std::min(cool_lo_[j], 1 / (cell.scale.hi * cell.slope_hi[j]));
+            cool_hi_[j] = std::max(cool_hi_[j], 1 / (cell.scale.lo * cell.slope_lo[j]));
+        }
+    holdable_ = ambient_.lo;
+    for (std::size_t j = 0; j < n && heat_lo_[j] > 0; ++j) holdable_ = grid_[j];
+    heat_slow_.assign(n, 0);
+    heat_fast_.assign(n, 0);
+    for (std::size_t j = 0; j + 1 < n; ++j) {
+        const double h = grid_[j + 1] - grid_[j];
+        heat_slow_[j + 1] = heat_lo_[j + 1] > 0 ? heat_slow_[j] + h / heat_lo_[j + 1] : infinity;
+        heat_fast_[j + 1] = heat_hi_[j] > 0 ? heat_fast_[j] + h / heat_hi_[j] : infinity;
+    }
+}
+
+} // namespace athanor::plant

@@ -1,0 +1,113 @@
+#pragma once
+#include "compiler/check/model.hpp"
+#include "compiler/quantity/interval.hpp"
+#include "compiler/timeline/timeline.hpp"
+
+#include <array>
+#include <memory>
+#include <optional>
+#include <string>
+#include <vector>
+
+/// The rig as a model: what temperature, composition and pressure can be, as intervals that hold every rig inside
+/// the declared uncertainties. SI throughout.
+namespace athanor::plant {
+
+inline constexpr std::size_t max_zones = 4;
+inline constexpr std::size_t max_species = 24;
+
+struct ZoneState {
+    double setpoint = 0; // K, at the end of the stretch
+    Interval control;    // true temperature at the control sensor, K
+    Interval load;       // true temperature of the load, K
+    Interval setpoints;  // K, every set-point of the stretch
+};
+
+/// Bounds of the state at one instant, or over a stretch of time.
+struct State {
+    std::array<ZoneState, max_zones> zones{};
+    Interval pressure;                                // Pa, absolute, in the tube
+    std::array<Interval, max_species> fraction{};     // free gas, by species index of the timeline
+    std::array<Interval, max_species> pore{};         // gas in porous plugs; equals `fraction` without plugs
+    Interval swept;                                   // tube volumes since air was let in
+    Interval elapsed;                                 // s
+    Interval inflow;                                  // mol/s that flows in now, meter error included
+    Interval drawn_in;                                // mol/s of room air drawn in through the outlet; {0,0}: none
+};
+
+/// How a span goes on this rig from a given entry.
+struct Passage {
+    Interval duration;      // s: [shortest possible, longest possible]; for `certain` the sufficient time twice
+    bool reachable = true;  // false: no rig, or not every rig, ever ends it
+    std::string why;        // when not reachable: "oxygen cannot fall below 3.1 ppm: the grade of argon gives 2 ppm, …"
+    State exit;             // hull over the duration
+};
+
+enum class Verdict : std::uint8_t { proven, violated, not_provable };
+
+/// What a span does to the rig.
+struct Drive {
+    const timeline::Law* laws = nullptr; // one per zone
+    const timeline::State* state = nullptr;
+};
+
+/// The cooling or heating capacity at a temperature, for messages and feasibility.
+struct Capacity {
+    Interval heating;   // K/s the furnace can give at that temperature, over every rig
+    Interval cooling;   // K/s it loses with the heater off
+    Interval power;     // W to hold it
+};
+
+class Plant {
+  public:
+    /// `timeline` gives species, lines and thresholds; only those fields are read, and they must stay unchanged.
+    Plant(const check::Model& model, const check::Rig& rig, const timeline::Timeline& timeline);
+    ~Plant();
+    Plant(const Plant&) = delete;
+    Plant& operator=(const Plant&) = delete;
+
+    /// Air at ambient, set-point = measured.
+    State start() const;
+
+    /// Bounds over the whole stretch of time [t.lo, t.hi] after entry (t.lo = t.hi: at that instant).
+    State during(const State& entry, Drive drive, Interval t) const;
+
+    /// Resolves the ending from this entry.
+    Passage pass(const State& entry, Drive drive, const timeline::Ending& ending) const;
+
+    /// The state just after an action that changes the contents at once (opening the tube).
+    State open_tube(const State& before) const;
+
+    /// Bounds of a signal in a state. Booleans: [0,0], [1,1] or [0,1].
+    Interval signal(timeline::Signal signal, const State& state, const timeline::State& discrete) const;
+    Verdict evaluate(const timeline::Condition& condition, const State& state, const timeline::State& discrete) const;
+
+    /// True flow of a line at a set flow, with the meter's error, mol/s.
+    Interval true_flow(timeline::Index line, double set) const;
+
+    Capacity capacity(double temperature) const;
+    /// Fastest rate in K/s that every rig can hold over the whole way from one temperature to the other.
+    double certain_heating_rate(double from, double to) const;
+    double certain_cooling_rate(double from, double to) const;
+    /// Natural cooling time between two temperatures, s; hi = infinity when not every rig gets there.
+    Interval natural_cooling(double from, double to) const;
+    /// Full-power heating time, s.
+    Interval full_power_heating(double from, double to) const;
+    double sensor_tolerance(double temperature) const; // K, at a true temperature in K
+    double tube_volume() const;                        // m3, cold, free gas and pores
+    double effective_pump_speed(double pressure) const; // m3/s at a pressure in Pa
+    Interval lowest_pressure() const;                   // Pa, that the pump reaches for every rig
+    /// Which uncertainty or floor decides a signal here: "leak 0.9 ppm, grade of argon 2 ppm".
+    std::string explain(timeline::Signal signal, const State& state, const timeline::State& discrete) const;
+
+    /// Why the rows of heat_up, holding_power and cool_down allow no furnace; empty when they do.
+    const std::string& furnace_fault() const;
+    /// Share of radiation in the loss at the holding temperature: what one row each leaves open.
+    Interval radiative_share() const;
+
+  private:
+    struct Data;
+    std::unique_ptr<Data> data_;
+};
+
+} // namespace athanor::plant

@@ -1,0 +1,156 @@
+// Signals and conditions over a state.
+#include "compiler/plant/data.hpp"
+#include "compiler/plant/humidity.hpp"
+
+#include <algorithm>
+#include <array>
+#include <vector>
+
+namespace athanor::plant {
+
+using timeline::Comparison;
+using timeline::Signal;
+using timeline::SignalKind;
+using timeline::Term;
+
+namespace {
+
+Interval truth(bool value) {
+    return value ? 1.0 : 0.0;
+}
+
+Verdict compare(Comparison comparison, Interval left, Interval right) {
+    switch (comparison) {
+    case Comparison::less:
+        return left.hi < right.lo    ? Verdict::proven
+               : left.lo >= right.hi ? Verdict::violated
+                                     : Verdict::not_provable;
+    case Comparison::less_equal:
+        return left.hi <= right.lo  ? Verdict::proven
+               : left.lo > right.hi ? Verdict::violated
+                                    : Verdict::not_provable;
+    case Comparison::greater: return compare(Comparison::less, right, left);
+    case Comparison::greater_equal: return compare(Comparison::less_equal, right, left);
+    }
+    return Verdict::not_provable;
+}
+
+Verdict both(Verdict a, Verdict b) {
+    if (a == Verdict::violated || b == Verdict::violated) return Verdict::violated;
+    return a == Verdict::proven && b == Verdict::proven ? Verdict::proven : Verdict::not_provable;
+}
+
+Verdict negated(Verdict a) {
+    return a == Verdict::proven     ? Verdict::violated
+           : a == Verdict::violated ? Verdict::proven
+                                    : Verdict::not_provable;
+}
+
+} // namespace
+
+Interval Plant::signal(Signal signal, const State& state, const timeline::State& discrete) const {
+    const Data& d = *data_;
+    const std::size_t index = signal.index;
+    switch (signal.kind) {
+    case SignalKind::temperature: return d.hot(state);
+    case SignalKind::zone_temperature: return state.zones[index < d.zones ? index : 0].control;
+    case SignalKind::load_temperature: {
+        Interval all = state.zones[0].load;
+        for (std::size_t z = 1; z < d.zones; ++z) all = hull(all, state.zones[z].load);
+        return all;
+    }
+    case SignalKind::setpoint: return state.zones[index < d.zones ? index : 0].setpoints;
+    case SignalKind::pressure: return state.pressure;
+    case SignalKind::flow:
+        if (signal.index == timeline::none) return state.inflow;
+        if (index < discrete.flows.size()) {
+            timeline::State alone = discrete;
+            for (std::size_t l = 0; l < alone.open.size(); ++l)
+                if (l != index) alone.open[l] = false;
+            if (discrete.armed != 0)
+                for (std::size_t k = 0; k < d.timeline.thresholds.size() && k < 32; ++k)
+                    if (d.timeline.thresholds[k].line != index) alone.armed &= ~(1U << k);
+            return d.substances.inlet(alone, d.measured(state)).flow;
+        }
+        return 0;
+    case SignalKind::fraction:
+        if (index >= d.substances.count()) return 0;
+        return hull(state.fraction[index], state.pore[index]);
+    case SignalKind::dew_point: {
+        const std::size_t water = d.substances.water();
+        // Water that no gas of this run declares is taken as absent, but for the room's.
+        if (water >= d.substances.count()) return {0, d.volume.ambient().hi};
+        const Interval share = hull(state.fraction[water], state.pore[water]);
+        return {dew_point(share.lo * state.pressure.lo), dew_point(share.hi * state.pressure.hi)};
+    }
+    case SignalKind::flammability: {
+        Interval free = 0, pore = 0;
+        if (d.substances.any_flammable())
+            for (std::size_t i = 0; i < d.substances.count(); ++i) {
+                const double inverse = d.substances.flammable(i);
+                if (inverse <= 0) continue;
+                free = free + state.fraction[i] * Interval{inverse};
+                pore = pore + state.pore[i] * Interval{inverse};
+            }
+        return hull(free, pore);
+    }
+    case SignalKind::swept: return state.swept;
+    case SignalKind::elapsed: return state.elapsed;
+    case SignalKind::burner: return truth(discrete.burner);
+    case SignalKind::pump: return truth(discrete.pump);
+    case SignalKind::line_open: {
+        if (index >= discrete.open.size()) return 0;
+        if (discrete.armed != 0)
+            for (std::size_t k = 0; k < d.timeline.thresholds.size() && k < 32; ++k) {
+                const timeline::Threshold& t = d.timeline.thresholds[k];
+                if ((discrete.armed & (1U << k)) == 0 || t.line != index) continue;
+                const Interval measured = d.measured(state);
+                const bool beyond = t.above ? measured.lo > t.temperature : measured.hi < t.temperature;
+                const bool within = t.above ? measured.hi < t.temperature : measured.lo > t.temperature;
+                return beyond ? truth(t.opens) : within ? truth(!t.opens) : Interval{0, 1};
+            }
+        return truth(discrete.open[index]);
+    }
+    case SignalKind::constant: return truth(index == 1);
+    }
+    return 0;
+}
+
+Verdict Plant::evaluate(const timeline::Condition& condition, const State& state,
+                        const timeline::State& discrete) const {
+    std::array<Verdict, 64> stack{};
+    std::size_t depth = 0;
+    for (const Term& term : condition.terms) {
+        switch (term.kind) {
+        case Term::Kind::compare:
+        case Term::Kind::truth: {
+            if (depth == stack.size()) return Verdict::not_provable;
+            const Interval left = signal(term.left, state, discrete);
+            if (term.kind == Term::Kind::truth) {
+                stack[depth++] = left.lo > 0.5   ? Verdict::proven
+                                 : left.hi < 0.5 ? Verdict::violated
+                                                 : Verdict::not_provable;
+                break;
+            }
+            Interval right = term.value;
+            if (term.right_is_signal) right = right + signal(term.right, state, discrete);
+            stack[depth++] = compare(term.comparison, left, right);
+            break;
+        }
+        case Term::Kind::and_:
+        case Term::Kind::or_: {
+            if (depth < 2) return Verdict::not_provable;
+            const Verdict b = stack[--depth], a = stack[--depth];
+            stack[depth++] = term.kind == Term::Kind::and_ ? both(a, b) : negated(both(negated(a), negated(b)));
+            break;
+        }
+        case Term::Kind::not_:
+            if (depth < 1) return Verdict::not_provable;
+            stack[depth - 1] = negated(stack[depth - 1]);
+            break;
+        }
+    }
+    return depth == 0 ? Verdict::proven : stack[depth - 1];
+}
+
+} // namespace athanor::plant

@@ -1,0 +1,121 @@
+#include "compiler/plant/vacuum.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <functional>
+
+namespace athanor::plant {
+
+namespace {
+constexpr double top = 2.5e5;    // Pa
+constexpr double step = 1.06;    // ratio of neighbouring pressures in the table
+constexpr double slow_gas = 0.8; // argon over air: viscous 18.2/22.3 uPa s, molecular sqrt(29/40) = 0.85
+constexpr double pascal_per_mbar = 100.0; // one mbar
+} // namespace
+
+double viscous_conductance(double d, double l, double mean_pressure) {
+    const double cm = 100 * d;
+    return 1e-3 * 135 * cm * cm * cm * cm * (mean_pressure / pascal_per_mbar) / (100 * l);
+}
+
+double molecular_conductance(double d, double l) {
+    const double cm = 100 * d;
+    return 1e-3 * 12.1 * cm * cm * cm / (100 * l);
+}
+
+double in_series(double s, double c) {
+    return s <= 0 || c <= 0 ? 0 : s * c / (s + c);
+}
+
+Vacuum::Vacuum(const check::Rig& rig) : present_(rig.pump.present) {
+    leak_ = {0, rig.leak_rate.given ? std::max(0.0, rig.leak_rate.hi()) : 0.0};
+    outgassing_ = rig.outgassing.given ? max(rig.outgassing.value, Interval{0}) : Interval{0};
+    if (!present_) return;
+    const check::Pump& pump = rig.pump;
+    speed_ = pump.speed.value;
+    ultimate_ = pump.ultimate.value;
+    if (pump.pipe_diameter.given && pump.pipe_length.given && pump.pipe_length.hi() > 0) {
+        viscous_ = viscous_conductance(pump.pipe_diameter.lo(), pump.pipe_length.hi(), 1.0);
+        molecular_ = molecular_conductance(pump.pipe_diameter.lo(), pump.pipe_length.hi());
+    } else {
+        viscous_ = 0;
+        molecular_ = 1e3; // no pipe: no resistance
+    }
+    // Where the slowest pump balances the worst gas load; S_eff (p - p_ult) grows with p.
+    const double load = leak_.hi + outgassing_.hi;
+    const auto removed = [&](double p) { return speed(p).lo * (p - ultimate_.hi); };
+    double lo = ultimate_.hi, hi = top;
+    for (int i = 0; i < 60; ++i) {
+        const double middle = lo > 0 && hi / lo < 1e6 ? std::sqrt(lo * hi) : 0.5 * (lo + hi);
+        (removed(middle) < load ? lo : hi) = middle;
+    }
+    lowest_ = {ultimate_.lo, hi};
+
+    // 1/removal is convex in p, so trapezoids give an upper bound of the time.
+    const double bottom = std::max(lowest_.hi * (1 + 1e-6), 1e-12);
+    double p = top, sum = 0;
+    pressure_.push_back(p);
+    time_.push_back(0);
+    const auto inverse = [&](double at) { return 1 / (removed(at) - load); };
+    while (p > bottom) {
+        // Finer towards the end, where the removal vanishes.
+        const double above = p - lowest_.hi;
+        const double next = std::max({p / step, lowest_.hi + above / step, bottom});
+        if (!(next < p)) break;
+        sum += 0.5 * (p - next) * (inverse(p) + inverse(next));
+        p = next;
+        pressure_.push_back(p);
+        time_.push_back(sum);
+        if (pressure_.size() > 2000) break;
+    }
+}
+
+Interval Vacuum::speed(double p) const {
+    const double c = slow_gas * (viscous_ * 0.5 * p + molecular_);
+    return {in_series(speed_.lo, c), speed_.hi};
+}
+
+double Vacuum::nominal_speed(double p) const {
+    return in_series(speed_.middle(), viscous_ * 0.5 * p + molecular_);
+}
+
+double Vacuum::slow_time(double p) const {
+    if (p >= pressure_.front()) return 0;
+    if (p < pressure_.back()) return infinity;
+    const auto after = std::upper_bound(pressure_.begin(), pressure_.end(), p, std::greater<>());
+    const auto j = static_cast<std::size_t>(after - pressure_.begin());
+    if (j >= pressure_.size()) return time_.back();
+    // Time is convex in p: the chord lies above it.
+    const double part = (pressure_[j - 1] - p) / (pressure_[j - 1] - pressure_[j]);
+    return time_[j - 1] + part * (time_[j] - time_[j - 1]);
+}
+
+double Vacuum::sufficient(double from, double to, double volume) const {
+    if (from <= to) return 0;
+    if (!present_ || to < pressure_.back()) return infinity;
+    // A chord lies above its curve at both ends, so the start is taken at the next knot above.
+    const auto after = std::upper_bound(pressure_.begin(), pressure_.end(), from, std::greater<>());
+    const auto j = static_cast<std::size_t>(after - pressure_.begin());
+    const double before = j == 0 ? 0 : time_[j - 1];
+    return volume * std::max(0.0, slow_time(to) - before);
+}
+
+double Vacuum::slowest(double from, double volume, double seconds) const {
+    const auto done = [&](double p) { return sufficient(from, p, volume) <= seconds; };
+    if (from <= lowest_.hi) return lowest_.hi;
+    double hi = from, lo = pressure_.back();
+    if (done(lo)) return lo;
+    for (int i = 0; i < 48; ++i) {
+        const double middle = std::sqrt(hi * lo);
+        (done(middle) ? hi : lo) = middle;
+    }
+    return hi;
+}
+
+double Vacuum::fastest(double from, double volume, double seconds) const {
+    // No gas load, the pump's own speed, its best ultimate.
+    if (from <= ultimate_.lo) return from;
+    return ultimate_.lo + (from - ultimate_.lo) * std::exp(-speed_.hi * seconds / volume);
+}
+
+} // namespace athanor::plant

@@ -1,0 +1,52 @@
+#pragma once
+#include "compiler/check/equipment.hpp"
+#include "compiler/quantity/interval.hpp"
+
+#include <vector>
+
+/// Pump-down: V dp/dt = -S_eff (p - p_ult) + Q. 1/S_eff = 1/S + 1/C, C of the pipe from the tube to the pump,
+/// the sum of viscous and molecular conductance of a long round pipe for air at 20 degC (the usual transition
+/// estimate):
+///   C_viscous = 135 d^4 p_mean / l,  C_molecular = 12.1 d^3 / l   (cm, mbar, L/s; vacuum handbooks).
+/// Q: leak plus outgassing, as a pressure times volume flow at room temperature. SI here: Pa, m3, s.
+///
+/// Bounds: the least speed takes the pressure in the pipe's middle as half of the tube's and the conductance of
+/// the slowest common gas (argon); the greatest speed is the pump's own. p' falls with p, so the slowest and
+/// the fastest solution bound all others. Times are tabulated once over the logarithm of pressure.
+namespace athanor::plant {
+
+double viscous_conductance(double diameter, double length, double mean_pressure); // m3/s
+double molecular_conductance(double diameter, double length);                     // m3/s
+double in_series(double speed, double conductance);                               // m3/s
+
+class Vacuum {
+public:
+    Vacuum() = default;
+    explicit Vacuum(const check::Rig& rig);
+
+    bool present() const { return present_; }
+    /// Effective speed at the tube, m3/s, at a pressure in Pa: least and greatest.
+    Interval speed(double pressure) const;
+    double nominal_speed(double pressure) const;
+    /// Where the pump ends: the least for the best rig, the greatest for the worst, Pa.
+    Interval lowest() const { return lowest_; }
+    /// Pa m3/s of air from outside and of gas from the walls.
+    Interval leak() const { return leak_; }
+    Interval outgassing() const { return outgassing_; }
+
+    /// Pressure after pumping for a time a volume in m3 (as gas at room temperature), from `from` Pa.
+    double slowest(double from, double volume, double seconds) const;
+    double fastest(double from, double volume, double seconds) const;
+    /// s that surely suffice; infinite below what every rig reaches.
+    double sufficient(double from, double to, double volume) const;
+
+private:
+    double slow_time(double pressure) const; // s per m3, down to the pressure from the table's top
+
+    bool present_ = false;
+    Interval speed_, ultimate_, leak_, outgassing_, lowest_;
+    double viscous_ = 0, molecular_ = 0;  // m3/(s Pa) and m3/s: C = viscous * p_mean + molecular
+    std::vector<double> pressure_, time_; // falling pressure, rising time
+};
+
+} // namespace athanor::plant

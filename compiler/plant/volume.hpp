@@ -1,0 +1,40 @@
+#pragma once
+#include "compiler/check/equipment.hpp"
+#include "compiler/quantity/interval.hpp"
+
+/// How much gas the tube holds: n = (p/R) * integral of A dx / T(x) over the hot zone and the two cold ends, in
+/// which the temperature falls linearly to that of the seals. SI.
+namespace athanor::plant {
+
+inline constexpr double gas_constant = 8.314462618; // J/(mol K), exact in the SI of 2019
+
+class Volume {
+public:
+    Volume() = default;
+    explicit Volume(const check::Rig& rig);
+
+    /// mol per Pa. `free` is the open bore, `pore` the gas in porous plugs.
+    struct Content {
+        Interval free, pore;
+    };
+    /// For a hot zone whose every point lies in `hot`, in K. Where in the ends the plugs sit is not known: the
+    /// bounds hold for every place.
+    Content content(Interval hot) const;
+    /// -dn/dT / p in mol/(Pa K): what the content gives up per kelvin that the hot zone warms, or takes in per
+    /// kelvin that it cools. Free gas and pores.
+    Interval contraction(Interval hot) const;
+    /// m3, cold; free gas and pores.
+    double total() const { return free_ + pore_; }
+    double pores() const { return pore_; }
+    bool porous() const { return pore_ > 0; }
+    /// mol per Pa of the whole tube at ambient temperature: one "volume" of a purge.
+    Interval cold() const;
+    Interval ambient() const { return ambient_; }
+
+private:
+    double area_ = 0, hot_ = 0, end_ = 0, plug_ = 0, porosity_ = 0; // m2, m, m (one end), m (one plug)
+    double free_ = 0, pore_ = 0;                                    // m3
+    Interval ambient_, seals_;                                      // K
+};
+
+} // namespace athanor::plant

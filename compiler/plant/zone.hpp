@@ -1,0 +1,84 @@
+#pragma once
+#include "compiler/check/model.hpp"
+#include "compiler/plant/furnace.hpp"
+#include "compiler/plant/plant.hpp"
+#include "compiler/timeline/timeline.hpp"
+
+/// The temperatures of one zone under a set-point law: an envelope that holds every furnace, controller and
+/// load inside the declared intervals.
+///
+/// Control: the measured temperature stays within [S - tracking * rate - error, S + error + overshoot] of the
+/// set-point S (mirrored when cooling). Outside that band the controller gives full power or none, so that the
+/// slowest and fastest curves of the furnace bound the way back; a lag left by a ramp decays with the tracking
+/// time. An overshoot may last `settling` tracking times before the furnace cools from it. True and measured
+/// temperature differ by the sensor's tolerance.
+///
+/// Load: dL/dt = (Tc + offset - L) / lag. L grows with Tc and with itself, so its bounds are the solutions for
+/// the bounds of Tc with the longest lag towards a curve that runs away, the shortest lag otherwise. Nothing
+/// becomes colder than the room, whatever the offset.
+namespace athanor::plant {
+
+/// Tolerance of a sensor in K at a true temperature in K, by its class.
+class SensorTolerance {
+public:
+    SensorTolerance() = default;
+    SensorTolerance(const check::Model& model, const check::Sensor& sensor);
+    double operator()(double temperature) const;
+
+private:
+    double absolute_ = 2.5, relative_ = 0.0075, from_ = 0; // class 2 of base metal where nothing is declared
+    bool added_ = false;
+};
+
+/// First-order lag behind the line x0 + slope * t: the value after t, from l0. tau = 0: no lag.
+double lag_after(double l0, double x0, double slope, double tau, double t);
+
+/// What moves a zone's gas: bounds of the speed of its temperature over a stretch, K/s, both positive.
+struct Pace {
+    double heating_hi = 0;
+    double cooling_hi = 0, cooling_lo = 0;
+};
+
+class Zone {
+public:
+    Zone(const check::Model& model, const check::Rig& rig);
+
+    const Furnace& furnace() const { return furnace_; }
+    const SensorTolerance& tolerance() const { return tolerance_; }
+    double control_error() const { return error_; }
+
+    ZoneState start() const;
+    /// Over [t.lo, t.hi] s after entry; t.lo = t.hi = 0 gives the entry back with the law's set-point.
+    ZoneState during(const ZoneState& entry, const timeline::Law& law, Interval t) const;
+    Pace pace(const ZoneState& over, const timeline::Law& law) const;
+
+    /// s until the measured temperature has passed `target` (down when the law cools, else up).
+    Interval passing(const ZoneState& entry, const timeline::Law& law, double target) const;
+    /// The state at that instant, whatever its time.
+    ZoneState at_passing(const ZoneState& entry, const timeline::Law& law, double target, Interval time) const;
+    /// s until the measured temperature is certainly within `band` of a held set-point; infinite: never
+    /// certain.
+    double settling_time(const ZoneState& entry, const timeline::Law& law, double band) const;
+    /// A state in which the measured temperature is known to be within `band` of the set-point.
+    void narrow(ZoneState& state, double band) const;
+
+private:
+    double lower(const ZoneState& entry, const timeline::Law& law, Interval t) const;
+    double regulated_lower(const ZoneState& entry, const timeline::Law& law, Interval t) const;
+    double upper(const ZoneState& entry, const timeline::Law& law, Interval t) const;
+    double held_lower(const ZoneState& entry, double setpoint, double t) const;
+    double held_upper(const ZoneState& entry, double setpoint, Interval t) const;
+    double load_lower(const ZoneState& entry, const timeline::Law& law, Interval t, double control) const;
+    double load_upper(const ZoneState& entry, const timeline::Law& law, Interval t, double control) const;
+    bool plain_ramp(const ZoneState& entry, const timeline::Law& law) const;
+
+    Furnace furnace_;
+    SensorTolerance tolerance_;
+    double tracking_ = 60, error_ = 2, overshoot_ = 10;
+    Interval lag_, offset_;
+};
+
+/// Set-point a time after the entry of a span.
+double setpoint_at(const timeline::Law& law, double t);
+
+} // namespace athanor::plant

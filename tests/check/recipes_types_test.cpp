@@ -1,0 +1,179 @@
+#include "recipes_support.hpp"
+
+using namespace athanor;
+
+namespace {
+
+/// The value of `let x = TEXT`, typed by what is written.
+check::Value value_of(const std::string& text) {
+    Checked c("let x = " + text + "\nrecipe r { dwell 1 h }\ntest \"x\" { r is proven }\n");
+    // The let is lowered although nothing reads it; it is the last constant tree that was made.
+    Checked used("let x = " + text + "\nrecipe r(p = x) { if p is p { dwell 1 h } }\n");
+    return used.value(used.recipe().parameters.at(0).default_value);
+}
+
+} // namespace
+
+TEST_CASE("a kelvin literal is a temperature where one stands alone or first, a difference elsewhere") {
+    Checked c(recipe_with(
+        "ramp to 1223 K at 5 K/min\nramp to 1000 K + 50 K at 5 K/min\nramp to peak - 50 K at 5 K/min\n"
+        "ramp to 300 degC + 2 * 50 K at 5 K/min\nramp to 50 K + peak at 5 K/min",
+        "peak : temperature = 950 degC"));
+    CHECK(c.findings() == "");
+    check::Frame frame;
+    frame.slots.push_back({type_of(Kind::temperature), 1223.15, check::none, {}});
+    const double expected[] = {1223, 1050, 1173.15, 673.15, 1273.15};
+    const auto steps = c.steps();
+    REQUIRE(steps.size() == 5);
+    for (std::size_t i = 0; i < 5; ++i) {
+        const check::Value v = c.value(c.model.targets[steps[i].first_target].target, frame);
+        CHECK(v.type == type_of(Kind::temperature));
+        CHECK(v.number.middle() == doctest::Approx(expected[i]).epsilon(1e-12));
+    }
+}
+
+TEST_CASE("degrees where a difference is due offer kelvin") {
+    Checked c(recipe_with("dwell 1 h within 5 degC"));
+    CHECK(c.findings() == "t.ath:2:18: error: `within` takes a difference of temperature; `5 degC` is a "
+                          "temperature [unit_mismatch]\n");
+    CHECK(c.remedies() == "a difference is written `5 K`\n");
+    CHECK(c.mended() == recipe_with("dwell 1 h within 5 K"));
+    // 9 degF wide is 5 K wide: the interval, not the point. NIST SP 811 appendix B.8: 1 degF = 5/9 K.
+    CHECK(Checked(recipe_with("dwell 1 h within 9 degF")).mended() == recipe_with("dwell 1 h within 5 K"));
+}
+
+TEST_CASE("absolute temperatures are neither added nor negated") {
+    Checked c(recipe_with("ramp to peak + 50 degC at 5 K/min", "peak : temperature = 600 degC"));
+    CHECK(c.findings() == "t.ath:2:9: error: `peak` and `50 degC` are absolute temperatures, which cannot be "
+                          "added [absolute_added]\n");
+    CHECK(c.remedies() == "a step is a difference: `peak + 50 K`\n");
+    Checked both(
+        recipe_with("ramp to p + q at 5 K/min", "p : temperature = 600 degC, q : temperature = 20 degC"));
+    CHECK(both.findings() ==
+          "t.ath:2:9: error: `p` and `q` are absolute temperatures, which cannot be added [absolute_added]\n");
+    CHECK(both.remedies() == "make one of them a `difference`\n");
+    CHECK(findings_of("ramp to -peak at 5 K/min", "peak : temperature = 600 degC") ==
+          "t.ath:2:9: error: `peak` is an absolute temperature, which cannot be negated [absolute_added]\n");
+    CHECK(findings_of("cool to -40 degC at 1 K/min") == ""); // the sign belongs to the number
+}
+
+TEST_CASE("a bare number where a unit is due names the likely unit") {
+    Checked c(recipe_with("ramp to 900 at 5\ndwell 30\nopen argon at 500"));
+    CHECK(c.findings() ==
+          "t.ath:2:9: error: `900` has no unit; a temperature is due here [missing_unit]\n"
+          "t.ath:2:16: error: `5` has no unit; a rate (temperature per time) is due here [missing_unit]\n"
+          "t.ath:3:7: error: `30` has no unit; a time is due here [missing_unit]\n"
+          "t.ath:4:15: error: `500` has no unit; a flow (amount of gas per time) is due here [missing_unit]\n");
+    CHECK(c.remedies() == "perhaps `900 degC`\nperhaps `5 K/min`\nperhaps `30 s`\nperhaps `500 sccm`\n");
+    Checked share(recipe_with("require oxygen < 0.05"));
+    CHECK(share.findings() == "t.ath:2:18: error: `0.05` has no unit; a fraction is due here [missing_unit]\n");
+    CHECK(share.remedies() == "perhaps `5 %`\n");
+    CHECK(findings_of("ramp to peak + 50 at 5 K/min", "peak : temperature = 600 degC") ==
+          "t.ath:2:16: error: `50` has no unit; a difference of temperature is due here [missing_unit]\n");
+}
+
+TEST_CASE("another quantity than the place takes is told with both") {
+    CHECK(findings_of("ramp to 600 degC over 5 K/min\ndwell 30 K\nramp to 50 K/min at 3 min") ==
+          "t.ath:2:23: error: `over` takes a time; `5 K/min` is a rate (temperature per time) [unit_mismatch]\n"
+          "t.ath:3:7: error: `dwell` takes a time; `30 K` is a difference of temperature [unit_mismatch]\n"
+          "t.ath:4:9: error: `ramp to` takes a temperature; `50 K/min` is a rate (temperature per time) "
+          "[unit_mismatch]\n"
+          "t.ath:4:21: error: `at` takes a rate (temperature per time); `3 min` is a time [unit_mismatch]\n");
+    CHECK(findings_of("dwell 1 h + 5 K") == "t.ath:2:7: error: `1 h` is a time and `5 K` is a difference of "
+                                            "temperature: they cannot be added [unit_mismatch]\n");
+    CHECK(findings_of("dwell peak * 2", "peak : temperature = 600 degC") ==
+          "t.ath:2:7: error: `peak` is a temperature, which cannot be multiplied [unit_mismatch]\n");
+    CHECK(findings_of("repeat 50 % times { dwell 1 h }") ==
+          "t.ath:2:8: error: `repeat` takes a plain number; `50 %` is a fraction [unit_mismatch]\n");
+}
+
+TEST_CASE("an overpressure is no absolute pressure") {
+    Checked c(recipe_with("backfill argon to 20 mbar gauge"));
+    CHECK(c.findings() == "t.ath:2:19: error: `to` takes an absolute pressure; `20 mbar gauge` is an "
+                          "overpressure (gauge) [unit_mismatch]\n");
+    CHECK(c.mended() == recipe_with("backfill argon to ambient + 20 mbar"));
+    CHECK(findings_of("backfill argon to ambient + 20 mbar gauge")
+              .find("`ambient` is an absolute pressure and") != std::string::npos);
+    CHECK(findings_of("backfill argon to ambient + 20 mbar") == "");
+    CHECK(findings_of("dwell 5 min gauge").find("t.ath:2:13: error: ") == 0);
+}
+
+TEST_CASE("flows and volume flows stand where a line's flow is due, and are no each other") {
+    CHECK(findings_of("open argon at 500 sccm\nset argon to 1.5 L/min\npurge argon at f for 5 min",
+                      "f : volume_flow = 1 L/min") == "");
+    CHECK(findings_of("open argon at f", "f : flow = 1 L/min")
+              .find("parameter `f` takes a flow (amount of gas per time); `1 L/min` is a volume flow") !=
+          std::string::npos);
+    CHECK(findings_of("open argon at 5 mbar")
+              .find("`at` takes a flow (amount of gas per time); `5 mbar` is an absolute pressure") !=
+          std::string::npos);
+}
+
+TEST_CASE("dimensions are carried through products") {
+    Checked c(recipe_with("ramp to peak at (peak - 600 degC) / 40 min\ndwell (peak - 600 degC) / 5 K/min * 2",
+                          "peak : temperature = 950 degC"));
+    CHECK(c.findings() == "");
+    check::Frame frame;
+    frame.slots.push_back({type_of(Kind::temperature), 1223.15, check::none, {}});
+    const auto steps = c.steps();
+    const check::Value rate = c.value(c.model.clause(steps[0], check::ClauseKind::at)->expr, frame);
+    CHECK(rate.type == type_of(Kind::rate));
+    CHECK(rate.number.middle() == doctest::Approx(350.0 / 2400)); // 350 K in 40 min
+    const check::Value time = c.value(steps[1].value, frame);
+    CHECK(time.type.kind == Kind::time);
+    CHECK(time.number.middle() == doctest::Approx(2 * 70 * 60)); // 350 K at 5 K/min, twice
+}
+
+TEST_CASE("literals: compound times, signs, dew points, uncertainties") {
+    CHECK(value_of("1 h 30 min").number == Interval(5400));
+    CHECK(value_of("-1 h 30 min").number == Interval(-5400));
+    CHECK(value_of("5 K ± 1 K").number.contains(Interval(4, 6)));
+    CHECK(value_of("200 mbar ± 10 %").number.contains(Interval(18000, 22000)));
+    CHECK(value_of("200 mbar ± 10 %").number.width() == doctest::Approx(4000));
+    CHECK(value_of("5 % ± 1 %").number.middle() == doctest::Approx(0.05)); // absolute on a fraction
+    CHECK(value_of("5 % ± 1 %").number.width() == doctest::Approx(0.02));
+    CHECK(value_of("900 degC ± 5 K").type == type_of(Kind::temperature));
+    CHECK(value_of("yes").type == type_of(Kind::boolean));
+    CHECK(Checked("let x = 900 degC ± 1 %\nrecipe r { dwell 1 h }\n")
+              .findings()
+              .find("a share of an absolute temperature has no meaning") != std::string::npos);
+    Checked dew(recipe_with("require dew_point < -40 degC"));
+    CHECK(dew.findings() == "");
+}
+
+TEST_CASE("below absolute zero there is nothing") {
+    CHECK(findings_of("cool to -300 degC") ==
+          "t.ath:2:9: error: `-300 degC` is below absolute zero [implausible_value]\n");
+}
+
+TEST_CASE("an untyped parameter takes the type of its default, range or list") {
+    Checked c("operation o(a = 950 degC, b in 1 h to 2 h, c in [argon, hydrogen], e) { dwell b ; ramp to a at "
+              "1 K/min ; open c }\n");
+    CHECK(c.findings() == "t.ath:1:68: error: parameter `e` has neither type nor default [value_missing]\n");
+    const auto& p =
+        c.model.operations[0].name == 0 ? c.model.operations[1].parameters : c.model.operations[0].parameters;
+    REQUIRE(p.size() == 4);
+    CHECK(p[0].type == type_of(Kind::temperature));
+    CHECK(p[1].type == type_of(Kind::time));
+    CHECK(p[2].type == type_of(Kind::gas));
+    CHECK(findings_of("dwell 1 h", "a : temprature = 900 degC")
+              .find("t.ath:1:14: error: no type is called `temprature` [unknown_name]\n") == 0);
+}
+
+TEST_CASE("minimum, maximum and magnitude keep their quantity") {
+    CHECK(value_of("max(900 degC, 1000 K)").number == Interval(1173.15));
+    CHECK(value_of("min(2 h, 90 min, 3 h)").number == Interval(5400));
+    CHECK(value_of("abs(-5 K)").number == Interval(5));
+    CHECK(findings_of("dwell max(1 h, 5 K)") ==
+          "t.ath:2:7: error: function `max` takes values of one quantity, not a time, a difference of "
+          "temperature [unit_mismatch]\n");
+    CHECK(findings_of("dwell abs(1 h, 2 h)") ==
+          "t.ath:2:7: error: function `abs` takes 1 value, not 2 [value_missing]\n");
+    CHECK(findings_of("ramp to abs(peak) at 1 K/min", "peak : temperature = 600 degC")
+              .find("takes a quantity that is no absolute temperature, not a temperature") !=
+          std::string::npos);
+    CHECK(findings_of("dwell mix(1 h)").find("t.ath:2:7: error: no function is called `mix` [unknown_name]") ==
+          0);
+    CHECK(findings_of("dwell inert_purge()")
+              .find("`inert_purge` is an operation: it has steps, no value [misplaced]") != std::string::npos);
+}

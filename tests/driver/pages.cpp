@@ -1,0 +1,217 @@
+// Every code has its page, and what a page promises is true: the breaking example gives the code and no other error but
+// the consequences it lists, the mended one is accepted. The language reference is compiled the same way.
+#include "compiler/source/diagnostic.hpp"
+#include "tests/driver/command.hpp"
+
+#include <doctest/doctest.h>
+
+#include <algorithm>
+#include <filesystem>
+#include <set>
+#include <sstream>
+
+namespace fs = std::filesystem;
+
+namespace {
+
+using Codes = std::set<std::string>;
+
+const std::string pages = project + "/docs/diagnostics";
+
+/// What stands between ```LANGUAGE and the closing fence, block by block.
+std::vector<std::string> blocks(const std::string& text, const std::string& language) {
+    std::vector<std::string> list;
+    std::istringstream lines(text);
+    bool inside = false, wanted = false;
+    for (std::string line; std::getline(lines, line);) {
+        if (line.starts_with("```")) {
+            inside = !inside;
+            wanted = inside && line == "```" + language;
+            if (wanted) list.emplace_back();
+        } else if (wanted) {
+            list.back() += line + '\n';
+        }
+    }
+    return list;
+}
+
+/// The text of the line that begins with `mark`, or nothing.
+std::optional<std::string> line_behind(const std::string& text, const std::string& mark) {
+    std::istringstream lines(text);
+    for (std::string line; std::getline(lines, line);)
+        if (line.starts_with(mark)) return line.substr(mark.size());
+    return std::nullopt;
+}
+
+Codes listed(std::string text) {
+    std::replace(text.begin(), text.end(), ',', ' ');
+    std::istringstream words(text);
+    Codes codes;
+    for (std::string word; words >> word;) codes.insert(word);
+    return codes;
+}
+
+struct Verdict {
+    int status = -1;
+    Codes errors, warnings;
+    std::string said;
+};
+
+Verdict verdict(const Result& result) {
+    Verdict v{result.status, {}, {}, result.err};
+    std::istringstream lines(result.err);
+    for (std::string line; std::getline(lines, line);) {
+        std::size_t from = line.rfind('['), to = line.rfind(']');
+        if (from == std::string::npos || to == std::string::npos || to < from) continue;
+        std::string code = line.substr(from + 1, to - from - 1);
+        if (line.find(": error: ") != std::string::npos) v.errors.insert(code);
+        else if (line.find(": warning: ") != std::string::npos) v.warnings.insert(code);
+    }
+    return v;
+}
+
+/// A folder in which `use "rigs/…"` and `use "controllers/…"` mean the ones of recipes/.
+struct Bench : Scratch {
+    Bench() {
+        for (const char* folder : {"rigs", "controllers"})
+            fs::copy(project + "/recipes/" + folder, path() + "/" + folder, fs::copy_options::recursive);
+    }
+    Verdict run(const std::string& command, const std::string& name, const std::string& text) const {
+        write(name, text);
+        return verdict(athanor({command, name, "--message-format", "short"}, path()));
+    }
+};
+
+/// A rule of a site policy is reported under its own name; its page stands for all of them.
+Codes expected(athanor::Code code, const std::string& example) {
+    std::string name(athanor::name(code));
+    if (code != athanor::Code::policy_rule) return {name};
+    std::optional<std::string> rule = line_behind(example, "    rule ");
+    REQUIRE(rule);
+    return {rule->substr(0, rule->find(' '))};
+}
+
+void examples_hold(const Bench& bench, athanor::Code code, const std::string& page) {
+    std::string name(athanor::name(code));
+    std::string command = line_behind(page, "The command that finds it: `athanor ").value_or("check`.");
+    command = command.substr(0, command.find('`'));
+    std::vector<std::string> examples = blocks(page, "ath");
+    REQUIRE(examples.size() == 2);
+    Codes wanted = expected(code, examples[0]);
+
+    Verdict broken = bench.run(command, name + ".ath", examples[0]);
+    CAPTURE(broken.said);
+    if (athanor::usual_severity(code) == athanor::Severity::warning) {
+        CHECK(broken.warnings.count(name) == 1);
+        CHECK(broken.errors.empty());
+        CHECK(broken.status == 0);
+    } else {
+        CHECK(broken.status == 1);
+        Codes given = broken.errors;
+        for (const std::string& each : wanted) CHECK(given.erase(each) == 1);
+        Codes also = listed(line_behind(page, "also:").value());
+        CHECK(given == also);
+    }
+
+    Verdict mended = bench.run(command, name + ".ath", examples[1]);
+    CAPTURE(mended.said);
+    CHECK(mended.status == 0);
+    CHECK(mended.errors.empty());
+    for (const std::string& each : wanted) CHECK(mended.warnings.count(each) == 0);
+}
+
+} // namespace
+
+TEST_CASE("every code has a page and every page a code") {
+    Codes codes, written;
+    for (athanor::Code code : athanor::all_codes()) codes.emplace(athanor::name(code));
+    for (const auto& entry : fs::directory_iterator(pages)) written.insert(entry.path().stem().string());
+    CHECK(codes == written);
+    REQUIRE(codes.size() > 50);
+}
+
+TEST_CASE("every page has its parts") {
+    for (athanor::Code code : athanor::all_codes()) {
+        std::string name(athanor::name(code));
+        CAPTURE(name);
+        std::string page = read_text(pages + "/" + name + ".md");
+        CHECK(page.starts_with("# " + name + "\n"));
+        for (const char* part : {"\n## Why\n", "\n## Mended\n", "\n## Consequences\n", "\n## Sources\n"})
+            CHECK_MESSAGE(page.find(part) != std::string::npos, part);
+        REQUIRE(line_behind(page, "also:"));
+        for (const std::string& also : listed(*line_behind(page, "also:")))
+            CHECK_MESSAGE(athanor::code_named(also), also);
+        if (athanor::group(code) == athanor::Group::flammable_gas || athanor::group(code) == athanor::Group::vacuum)
+            CHECK(page.find("\n## Cautions\n") != std::string::npos);
+    }
+}
+
+TEST_CASE("every page's examples do what it says") {
+    Bench bench;
+    Codes without;
+    for (athanor::Code code : athanor::all_codes()) {
+        std::string name(athanor::name(code));
+        CAPTURE(name);
+        std::string page = read_text(pages + "/" + name + ".md");
+        if (line_behind(page, "example: none (")) without.insert(name);
+        else examples_hold(bench, code, page);
+    }
+    // These two are tested below; no other page may do without examples.
+    CHECK(without == Codes{"file_unreadable", "table_mismatch"});
+}
+
+TEST_CASE("file_unreadable: the page's console example") {
+    Bench bench;
+    Result result = athanor({"check", "not_there.ath"}, bench.path());
+    CHECK(result.status == 2);
+    CHECK(result.err.find("[file_unreadable]") != std::string::npos);
+}
+
+TEST_CASE("table_mismatch: the page's console example") {
+    Bench bench;
+    bench.write("granule_drying.ath", read_text(project + "/recipes/granule_drying.ath"));
+    REQUIRE(athanor({"build", "granule_drying.ath", "-o", "tables"}, bench.path()).status == 0);
+    std::vector<std::string> replay{"replay", "tables/granule_drying.csv", "granule_drying.ath"};
+    CHECK(athanor(replay, bench.path()).status == 0);
+    std::string table = bench.read("tables/granule_drying.csv"), edited = table;
+    for (std::size_t at = 0; (at = edited.find(",520,", at)) != std::string::npos;) edited.replace(at, 5, ",540,");
+    REQUIRE(edited != table);
+    bench.write("tables/granule_drying.csv", edited);
+    Result result = athanor(replay, bench.path());
+    CHECK(result.status == 1);
+    CHECK(result.err.find("[table_mismatch]") != std::string::npos);
+}
+
+TEST_CASE("explain prints the page") {
+    Result result = athanor({"explain", "no_inert_purge_first"}, project);
+    CHECK(result.status == 0);
+    CHECK(result.out == read_text(pages + "/no_inert_purge_first.md"));
+    CHECK(athanor({"explain", "no_such_code"}, project).status == 2);
+}
+
+TEST_CASE("the examples of the language reference compile") {
+    std::vector<std::string> examples = blocks(read_text(project + "/docs/language.md"), "ath");
+    REQUIRE(examples.size() >= 6);
+    Bench bench;
+    for (std::size_t i = 0; i < examples.size(); ++i) {
+        std::string example = examples[i];
+        CAPTURE(example);
+        for (const char* command : {"check", "test"}) {
+            Verdict v = bench.run(command, "example.ath", example);
+            CAPTURE(v.said);
+            CHECK(v.status == 0);
+            CHECK(v.errors.empty());
+        }
+    }
+}
+
+TEST_CASE("the whole recipe of the language reference is nickel_reduction") {
+    std::string text = read_text(project + "/docs/language.md");
+    std::size_t at = text.find("\n## A whole recipe\n");
+    REQUIRE(at != std::string::npos);
+    std::vector<std::string> examples = blocks(text.substr(at), "ath");
+    REQUIRE(!examples.empty());
+    std::string recipe = read_text(project + "/recipes/nickel_reduction.ath");
+    while (recipe.starts_with("#")) recipe.erase(0, recipe.find('\n') + 1);
+    CHECK(examples.front() == recipe);
+}

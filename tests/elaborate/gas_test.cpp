@@ -1,0 +1,188 @@
+#include "tests/elaborate/support.hpp"
+
+#include <doctest/doctest.h>
+
+#include <algorithm>
+#include <cmath>
+
+using namespace athanor;
+using namespace athanor::elaborate::test;
+
+namespace {
+
+void refused(std::string_view broken, std::string_view code, std::string_view good,
+             std::string_view rig = "bench") {
+    auto bad = steps(broken, rig);
+    CHECK_MESSAGE(bad->errors() == code, broken, "\n", bad->all());
+    auto fine = steps(good, rig);
+    CHECK_MESSAGE(fine->done.complete, good, "\n", fine->all());
+}
+
+constexpr double sccm =
+    101325.0 / (8.314462618 * 273.15) * 1e-6 / 60; // mol/s, 0 degC and 101.325 kPa (SEMI E12)
+
+} // namespace
+
+TEST_CASE("a hand meter has one flow in a run") {
+    refused("open argon at 1 L/min\ndwell 5 min\nset argon to 0.5 L/min\ndwell 5 min", "hand_meter_changed",
+            "open argon at 1 L/min\ndwell 5 min\nset argon to 1 L/min\ndwell 5 min");
+    // A person is there between two runs.
+    auto c = steps("run \"a\" { open argon at 1 L/min\ndwell 5 min\nclose all }\nrun \"b\" { open argon at 0.5 "
+                   "L/min\ndwell 5 min }");
+    CHECK_MESSAGE(c->done.complete, c->all());
+    // A controlled meter may change.
+    auto oxygen = steps("open oxygen at 100 sccm\ndwell 5 min\nset oxygen to 200 sccm\ndwell 5 min");
+    CHECK_MESSAGE(oxygen->done.complete, oxygen->all());
+}
+
+TEST_CASE("a flow outside its meter") {
+    refused("open argon at 3 L/min\ndwell 5 min", "flow_out_of_range", "open argon at 2 L/min\ndwell 5 min");
+    refused("open argon at 0.1 L/min\ndwell 5 min", "flow_out_of_range",
+            "open argon at 0.2 L/min\ndwell 5 min");
+}
+
+TEST_CASE("a volume needs the meter's reference") {
+    refused("open hydrogen at 0.5 L/min\ndwell 5 min", "ambiguous_volume_flow",
+            "open argon at 0.5 L/min\ndwell 5 min");
+    // 1 L/min at 20 degC and 1 bar: 1e5 Pa * 1e-3 m3/min / (R * 293.15 K), the ideal gas law.
+    auto c = steps("open argon at 1 L/min\ndwell 5 min");
+    REQUIRE(c->done.complete);
+    CHECK(c->timeline().states[c->timeline().spans[0].state].flows[0] ==
+          doctest::Approx(1e5 * 1e-3 / 60 / (8.314462618 * 293.15)).epsilon(1e-9));
+}
+
+TEST_CASE("seals, supplies, plugs") {
+    refused("open argon at 1 L/min\ndwell 5 min", "seals_missing", "dwell 5 min", "loose");
+    std::string high =
+        "use \"rigs.ath\"\nrig high from bench { line argon { supply 400 mbar gauge } }\nrecipe r on high {\n";
+    auto fed = run(high + "open argon at 1 L/min\ndwell 5 min }");
+    CHECK_MESSAGE(fed->errors() == "supply_pressure", fed->all());
+    CHECK(run(high + "open oxygen at 100 sccm\ndwell 5 min }")->done.complete); // the line is not used
+    auto plugs = steps("evacuate to 1 mbar\ndwell 5 min", "pumped_plugs");
+    CHECK_MESSAGE(plugs->errors() == "plugs_in_vacuum", plugs->all());
+    auto shields = steps("evacuate to 1 mbar\ndwell 5 min", "shields");
+    CHECK_MESSAGE(shields->done.complete, shields->all());
+}
+
+TEST_CASE("the pump and the gas") {
+    refused("open argon at 1 L/min\nevacuate to 1 mbar", "evacuate_with_gas_open",
+            "open argon at 1 L/min\ndwell 1 min\nclose argon\nevacuate to 1 mbar", "shields");
+    refused("evacuate to 1 mbar\nopen argon at 1 L/min\ndwell 1 min", "evacuate_with_gas_open",
+            "evacuate to 1 mbar\nbackfill argon at 1 L/min to ambient", "shields");
+    refused("evacuate to 1e-4 mbar", "pressure_unreachable", "evacuate to 1 mbar", "shields");
+    refused("evacuate to 1 mbar at most 1 s", "pressure_unreachable", "evacuate to 1 mbar at most 1 h",
+            "shields");
+    CHECK(steps("evacuate to 1 mbar")->errors() == "rig_inconsistent");
+}
+
+TEST_CASE("evacuate leaves the pump on, backfill closes pump and gas") {
+    auto c = steps("evacuate to 1 mbar\nbackfill argon at 1 L/min to ambient\ndwell 5 min", "shields");
+    REQUIRE_MESSAGE(c->done.complete, c->all());
+    const timeline::Timeline& t = c->timeline();
+    REQUIRE(t.spans.size() == 3);
+    CHECK(t.states[t.spans[0].state].pump);
+    CHECK_FALSE(t.states[t.spans[1].state].pump);
+    CHECK(t.states[t.spans[1].state].open[0]);
+    CHECK_FALSE(t.states[t.spans[2].state].open[0]);
+    CHECK(t.actions[t.spans[1].first_action].kind == timeline::ActionKind::stop_pump);
+}
+
+TEST_CASE("what can never be certain") {
+    // The grade of argon carries 2 ppm of oxygen itself.
+    refused("purge argon at 1 L/min until oxygen < 1 ppm", "condition_unreachable",
+            "purge argon at 1 L/min until oxygen < 100 ppm");
+    refused("purge argon at 1 L/min until oxygen < 100 ppm at most 1 min", "condition_unreachable",
+            "purge argon at 1 L/min until oxygen < 100 ppm at most 10 h");
+}
+
+TEST_CASE("fuel and oxygen never meet") {
+    std::string purge = "switch to argon at 1 L/min\ndwell until oxygen < 0.5 % and swept > 5 volumes\n";
+    refused("open oxygen at 100 sccm\ndwell 5 min\nopen hydrogen at 100 sccm\ndwell 5 min", "opposing_valves",
+            "open oxygen at 100 sccm\ndwell 5 min\n" + purge + "switch to hydrogen at 100 sccm\ndwell 5 min");
+    refused("open oxygen at 100 sccm\ndwell 5 min\nswitch to hydrogen at 100 sccm\ndwell 5 min",
+            "opposing_valves",
+            "open oxygen at 100 sccm\ndwell 5 min\n" + purge + "switch to hydrogen at 100 sccm\ndwell 5 min");
+    refused(purge + "switch to hydrogen at 100 sccm\ndwell 1 h\nswitch to oxygen at 100 sccm\ndwell 5 min",
+            "opposing_valves",
+            purge + "switch to hydrogen at 100 sccm\ndwell 1 h\nswitch to argon at 1 L/min\ndwell until "
+                    "flammability < 20 %\n"
+                    "switch to oxygen at 100 sccm\ndwell 5 min");
+}
+
+TEST_CASE("cooling draws air in where protection is asked") {
+    std::string head = "require oxygen < 100 ppm while temperature > 150 degC\npurge argon at 1.5 L/min until "
+                       "oxygen < 10 ppm\n"
+                       "ramp to 700 degC at 5 K/min\ndwell 1 h within 5 K\n";
+    refused(head + "close argon\ncool to 80 degC", "air_drawn_in", head + "cool to 80 degC\nclose argon");
+    // Below the guard's temperature nobody asks any more.
+    auto later = steps(head + "cool to 120 degC\nclose argon\ncool to 80 degC");
+    CHECK_MESSAGE(later->done.complete, later->all());
+    // Nothing is asked: air may come in.
+    auto free = steps("ramp to 700 degC at 5 K/min\ncool to 80 degC");
+    CHECK_MESSAGE(free->done.complete, free->all());
+}
+
+TEST_CASE("a line that falls open at the end is said") {
+    auto c = steps("open argon at 1 L/min\ndwell 5 min\nclose argon");
+    CHECK(c->warnings() == "gas_flows_after_end");
+    CHECK(steps("open oxygen at 100 sccm\ndwell 5 min\nclose oxygen")->warnings().empty());
+}
+
+TEST_CASE("a blend is solved from pure lines and from a premix") {
+    auto c = steps("blend 10 % hydrogen + rest argon at 500 sccm\ndwell 5 min");
+    REQUIRE_MESSAGE(c->timeline().spans.size() == 1, c->all());
+    const timeline::State& pure = c->timeline().states[c->timeline().spans[0].state];
+    CHECK(pure.flows[1] / sccm == doctest::Approx(50).epsilon(1e-6));
+    CHECK((pure.flows[0] + pure.flows[1]) / sccm == doctest::Approx(500).epsilon(1e-6));
+    auto mixed = steps("blend 4 % hydrogen + rest argon at 500 sccm\ndwell 5 min", "premixed");
+    REQUIRE_MESSAGE(mixed->timeline().spans.size() == 1, mixed->all());
+    const timeline::State& state = mixed->timeline().states[mixed->timeline().spans[0].state];
+    auto lean = std::find_if(mixed->timeline().lines.begin(), mixed->timeline().lines.end(),
+                             [](const timeline::Line& line) { return line.name == "lean"; });
+    REQUIRE(lean != mixed->timeline().lines.end());
+    // 4 % of 500 sccm is 20 sccm of hydrogen: 200 sccm of a 10 % premix.
+    CHECK(state.flows[static_cast<std::size_t>(lean - mixed->timeline().lines.begin())] / sccm ==
+          doctest::Approx(200).epsilon(1e-4));
+    refused("blend 1 % hydrogen + rest argon at 500 sccm\ndwell 5 min", "flow_out_of_range",
+            "blend 2 % hydrogen + rest argon at 500 sccm\ndwell 5 min");
+    CHECK(steps("blend 60 % hydrogen + 60 % argon at 500 sccm\ndwell 5 min")->errors() == "misplaced");
+}
+
+TEST_CASE("what the model cannot prove is refused and not passed over") {
+    CHECK(steps("humidify argon at 50 degC\ndwell 5 min")->errors() == "rig_inconsistent");
+    CHECK(steps("move sample to hot\ndwell 5 min")->errors() == "rig_inconsistent");
+    CHECK(steps("regulate pressure to 5 mbar\ndwell 5 min", "shields")->errors() == "rig_inconsistent");
+    CHECK(run("use \"rigs.ath\"\nrig throttled from shields { throttle 0.5 mbar to 50 mbar }\n"
+              "recipe r on throttled { regulate pressure to 5 mbar\ndwell 5 min }")
+              ->errors() == "misplaced");
+    CHECK(steps("load { evolves carbon_monoxide 0 sccm to 800 sccm while oxygen is open above 650 degC "
+                "}\ndwell 5 min")
+              ->errors() == "misplaced");
+}
+
+TEST_CASE("what an operation of the library does is told where it is called") {
+    auto c = steps("open argon at 1 L/min\ndwell 1 min\ninert_purge(feed = 500 sccm)");
+    CHECK_MESSAGE(c->errors() == "hand_meter_changed", c->all());
+    const Diagnostic* d = c->first(Code::hand_meter_changed);
+    REQUIRE(d != nullptr);
+    CHECK(c->files.text(d->span) == "inert_purge(feed = 500 sccm)");
+    CHECK(d->message.find("1 L/min") != std::string::npos);
+}
+
+TEST_CASE("a line is found by its gas") {
+    auto c = run("use \"rigs.ath\"\nrig other from bench { without line argon\n line shroud { gas argon_n50 ; "
+                 "output 1 ; de_energised open ; meter hand ; "
+                 "flow 0.2 L/min to 2 L/min at 20 degC, 1 bar ; supply 150 mbar gauge } }\n"
+                 "recipe r on other { open argon at 1 L/min\ndwell 5 min }");
+    CHECK_MESSAGE(c->done.complete, c->all());
+    CHECK(steps("open neon at 1 L/min\ndwell 5 min")->errors() == "unknown_name");
+    auto two =
+        run("use \"rigs.ath\"\nrig other from bench { line shroud { gas argon ; output 6 ; de_energised open ; "
+            "meter hand ; "
+            "flow 0.2 L/min to 2 L/min at 20 degC, 1 bar ; supply 150 mbar gauge }\n without line argon\n"
+            "line curtain { gas argon_n50 ; output 1 ; de_energised open ; meter hand ; flow 0.2 L/min to 2 "
+            "L/min at 20 degC, 1 bar ; supply 150 mbar gauge } }\n"
+            "recipe r on other { open argon at 1 L/min\ndwell 5 min }");
+    CHECK(two->errors() == "unknown_name");
+    CHECK(two->all().find("`shroud`, `curtain`") != std::string::npos);
+}

@@ -1,0 +1,137 @@
+#include "tests/elaborate/support.hpp"
+
+#include <doctest/doctest.h>
+
+using namespace athanor;
+using namespace athanor::elaborate::test;
+
+namespace {
+
+/// The text is refused by this code and by no other; its neighbour passes.
+void refused(std::string_view broken, std::string_view code, std::string_view good,
+             std::string_view rig = "bench") {
+    auto bad = steps(broken, rig);
+    CHECK_MESSAGE(bad->errors() == code, broken, "\n", bad->all());
+    CHECK_FALSE(bad->done.complete);
+    auto fine = steps(good, rig);
+    CHECK_MESSAGE(fine->errors().empty(), good, "\n", fine->all());
+    CHECK(fine->done.complete);
+}
+
+bool says(const Case& c, Code code, std::string_view part) {
+    const Diagnostic* d = c.first(code);
+    if (d == nullptr) return false;
+    auto has = [&](const std::string& text) { return text.find(part) != std::string::npos; };
+    if (has(d->message)) return true;
+    for (const std::string& text : d->causes)
+        if (has(text)) return true;
+    for (const std::string& text : d->remedies)
+        if (has(text)) return true;
+    return false;
+}
+
+} // namespace
+
+TEST_CASE("a temperature outside the furnace's range") {
+    refused("ramp to 1250 degC at 2 K/min", "beyond_furnace", "ramp to 1100 degC at 2 K/min");
+    refused("ramp to 26 degC at 2 K/min", "beyond_furnace", "ramp to 30 degC at 2 K/min");
+    refused("step to 26 degC", "beyond_furnace", "step to 30 degC");
+    auto c = steps("ramp to 1250 degC at 2 K/min");
+    CHECK(says(*c, Code::beyond_furnace, "1250 °C"));
+    CHECK(says(*c, Code::beyond_furnace, "rigs.ath:"));
+    CHECK(says(*c, Code::beyond_furnace, "ramp to 1200 °C at 2 K/min"));
+}
+
+TEST_CASE("a temperature above the tube's limit, lower under vacuum") {
+    // Fused quartz: 1100 degC, 1000 degC under vacuum (common practice, no source).
+    refused("ramp to 1150 degC at 2 K/min", "beyond_tube", "ramp to 1100 degC at 2 K/min");
+    refused("evacuate to 1 mbar\nramp to 1050 degC at 2 K/min", "beyond_tube",
+            "evacuate to 1 mbar\nramp to 1000 degC at 2 K/min", "shields");
+    refused("evacuate to 1 mbar\nramp to 1001 degC at 2 K/min", "beyond_tube", "ramp to 1001 degC at 2 K/min",
+            "shields");
+}
+
+TEST_CASE("the sensor: its class warns, its type refuses") {
+    auto c = steps("ramp to 1080 degC at 2 K/min");
+    CHECK_MESSAGE(c->errors().empty(), c->all());
+    CHECK(c->warnings().find("beyond_sensor") !=
+          std::string::npos); // class 1 of type K ends at 1000 degC (IEC 60584-1)
+    CHECK(steps("ramp to 1000 degC at 2 K/min")->warnings().empty());
+    CHECK(steps("ramp to 1080 degC at 2 K/min", "hot_sensor")->warnings().empty());
+    auto beyond = run(R"(use "rigs.ath"
+thermocouple short_one { range 0 degC to 700 degC ; class 1 { range 0 degC to 700 degC ; tolerance 1.5 K } }
+rig other from bench { sensor short_one class 1 }
+recipe r on other { ramp to 750 degC at 2 K/min })");
+    CHECK_MESSAGE(beyond->errors() == "beyond_sensor", beyond->all());
+}
+
+TEST_CASE("a ramp faster than the tube stands") {
+    // Alumina, 66 mm outside: 2 K/min (common practice, no source).
+    refused("ramp to 900 degC at 2.5 K/min", "tube_shock", "ramp to 900 degC at 2 K/min", "ceramic");
+    refused("ramp to 900 degC over 1 h", "tube_shock", "ramp to 900 degC over 8 h", "ceramic");
+    refused("step to 900 degC", "tube_shock", "heat to 900 degC", "ceramic");
+    // A small jump is no shock.
+    refused("ramp to 300 degC at 2 K/min\nstep to 310 degC", "tube_shock",
+            "ramp to 300 degC at 2 K/min\nstep to 302 degC", "ceramic");
+    CHECK(says(*steps("ramp to 900 degC at 2.5 K/min", "ceramic"), Code::tube_shock,
+               "ramp to 900 degC at 2 K/min"));
+}
+
+TEST_CASE("a ramp the furnace cannot follow: no furnace refuses, some furnace warns") {
+    auto none = run(R"(use "rigs.ath"
+rig weak from bench { furnace { range 30 degC to 1200 degC ; heated_length 600 mm ; power 3.0 kW
+  heat_up 5 h to 1100 degC ; holding_power 1.2 kW ± 10 % at 1100 degC ; cool_down 1100 degC to 200 degC in 20 h ± 15 % ; zones centre } }
+recipe r on weak { ramp to 1000 degC at 15 K/min })");
+    CHECK_MESSAGE(none->errors() == "rate_beyond_furnace", none->all());
+    auto some = steps("ramp to 790 degC at 20 K/min");
+    CHECK_MESSAGE(some->errors().empty(), some->all());
+    CHECK(some->warnings() == "rate_beyond_furnace");
+    auto all = steps("ramp to 790 degC at 5 K/min");
+    CHECK(all->warnings().empty());
+}
+
+TEST_CASE("`heat to` takes the fastest rate that is certain") {
+    auto c = steps("heat to 700 degC");
+    REQUIRE_MESSAGE(c->done.complete, c->all());
+    const timeline::Law& law = c->timeline().laws_of(0)[0];
+    CHECK(law.kind == timeline::LawKind::line);
+    CHECK(law.rate ==
+          doctest::Approx(std::min(20.0 / 60, c->done.plant->certain_heating_rate(law.from, law.to))));
+    CHECK(c->warnings().empty());
+}
+
+TEST_CASE("cooling faster than the furnace loses heat") {
+    refused("ramp to 600 degC at 5 K/min\ncool to 50 degC at 10 K/min", "cooling_beyond_furnace",
+            "ramp to 600 degC at 5 K/min\ncool to 400 degC at 1 K/min");
+    refused("ramp to 600 degC at 5 K/min\ncool to 20 degC", "cooling_beyond_furnace",
+            "ramp to 600 degC at 5 K/min\ncool to 60 degC");
+    auto c = steps("ramp to 600 degC at 5 K/min\ncool to 50 degC at 10 K/min");
+    CHECK(says(*c, Code::cooling_beyond_furnace, "heater off it takes"));
+    CHECK(says(*c, Code::cooling_beyond_furnace, "cool to 50 °C"));
+    // What the message offers must pass.
+    const Diagnostic* d = c->first(Code::cooling_beyond_furnace);
+    REQUIRE(d != nullptr);
+    REQUIRE_FALSE(d->remedies.empty());
+    auto repaired = steps("ramp to 600 degC at 5 K/min\n" + d->remedies.front());
+    CHECK_MESSAGE(repaired->done.complete, d->remedies.front(), "\n", repaired->all());
+}
+
+TEST_CASE("a missing rate takes a marked default or is refused") {
+    refused("ramp to 600 degC", "value_missing", "defaults { heating 5 K/min }\nramp to 600 degC");
+    auto c = steps("defaults { heating 5 K/min }\nramp to 600 degC\ndwell 1 h");
+    REQUIRE(c->done.complete);
+    CHECK(c->timeline().spans[0].defaulted);
+    CHECK_FALSE(c->timeline().spans[1].defaulted);
+}
+
+TEST_CASE("each zone goes its own way, and the step is cut where one arrives") {
+    auto c = steps("ramp left to 200 degC, right to 500 degC at 5 K/min\ndwell 10 min", "three_zones");
+    REQUIRE_MESSAGE(c->done.complete, c->all());
+    const timeline::Timeline& t = c->timeline();
+    REQUIRE(t.spans.size() == 3);
+    CHECK(t.laws_of(0)[1].kind == timeline::LawKind::hold);
+    CHECK(t.laws_of(0)[0].to == 200 + 273.15);
+    CHECK(t.laws_of(1)[0].kind == timeline::LawKind::hold);
+    CHECK(t.laws_of(1)[2].to == 500 + 273.15);
+    CHECK(t.laws_of(1)[2].from == t.laws_of(0)[2].to);
+}

@@ -1,0 +1,223 @@
+#include "tests/elaborate/support.hpp"
+
+#include <doctest/doctest.h>
+
+#include <cmath>
+
+using namespace athanor;
+using namespace athanor::elaborate::test;
+using timeline::EndingKind;
+using timeline::LawKind;
+
+TEST_CASE("placed actions split a line where the set-point passes exactly") {
+    auto c = steps(R"(ramp to 600 degC at 5 K/min {
+        at 400 degC open oxygen at 100 sccm
+        after 10 min note "ten minutes"
+        at 400 degC note "second"
+    })");
+    REQUIRE_MESSAGE(c->done.complete, c->all());
+    const timeline::Timeline& t = c->timeline();
+    REQUIRE(t.spans.size() == 3);
+    CHECK(t.spans[0].ending.duration == doctest::Approx(600));
+    CHECK(t.laws_of(1)[0].to == 400 + 273.15);
+    CHECK(t.laws_of(2)[0].from == 400 + 273.15);
+    CHECK(t.spans[1].actions == 1);
+    CHECK(t.paths[t.spans[0].path] == "ramp");
+    CHECK(t.paths[t.spans[2].path] == "ramp/3");
+    REQUIRE(t.spans[2].actions == 2); // source order at one instant
+    CHECK(t.actions[t.spans[2].first_action].kind == timeline::ActionKind::open);
+    CHECK(t.actions[t.spans[2].first_action + 1].kind == timeline::ActionKind::note);
+}
+
+TEST_CASE("natural cooling is split where the measured temperature passes") {
+    auto c = steps("ramp to 600 degC at 5 K/min\ncool to 80 degC {\n at 300 degC note \"below\"\n after 1 min "
+                   "note \"soon\"\n}");
+    REQUIRE_MESSAGE(c->done.complete, c->all());
+    const timeline::Timeline& t = c->timeline();
+    REQUIRE(t.spans.size() == 4);
+    CHECK(t.spans[1].ending.kind == EndingKind::fixed);
+    CHECK(t.spans[2].ending.kind == EndingKind::passes);
+    CHECK(t.spans[2].ending.temperature == 300 + 273.15);
+    CHECK(t.spans[3].ending.temperature == 80 + 273.15);
+    CHECK(t.laws_of(3)[0].kind == LawKind::off);
+}
+
+TEST_CASE("what a step never passes is said") {
+    CHECK(steps("ramp to 600 degC at 5 K/min { at 700 degC note \"x\" }")->errors() == "never_reached");
+    CHECK(steps("ramp to 600 degC at 5 K/min { at 600 degC note \"x\" }")->errors().empty());
+    CHECK(steps("dwell 10 min { after 11 min note \"x\" }")->errors() == "never_reached");
+    CHECK(steps("dwell 10 min { after 10 min note \"x\" }")->errors().empty());
+    CHECK(steps("ramp to 600 degC at 5 K/min\ncool to 80 degC { after 40 h note \"x\" }")->errors() ==
+          "never_reached");
+}
+
+TEST_CASE("a plain repeat is recorded, a counting one is not") {
+    auto c = steps("ramp to 400 degC at 8 K/min\nrepeat 40 times {\n ramp to 800 degC at 8 K/min\n dwell 20 "
+                   "min within 5 K\n"
+                   " cool to 400 degC at 1 K/min\n dwell 10 min\n}");
+    REQUIRE_MESSAGE(c->done.complete, c->all());
+    CHECK(c->timeline().spans.size() == 161);
+    REQUIRE(c->timeline().repeats.size() == 1);
+    CHECK(c->timeline().repeats[0].first == 1);
+    CHECK(c->timeline().repeats[0].spans == 4);
+    CHECK(c->timeline().repeats[0].passes == 40);
+    auto counting = steps("repeat 5 times as i {\n ramp to 300 degC + i * 50 K at 5 K/min\n dwell 10 min\n}");
+    REQUIRE_MESSAGE(counting->done.complete, counting->all());
+    CHECK(counting->timeline().repeats.empty());
+    CHECK(counting->timeline().laws_of(8)[0].to == doctest::Approx(550 + 273.15));
+    // Only the first pass starts elsewhere: the others are a repeat of their own.
+    auto late = steps("repeat 4 times {\n ramp to 400 degC at 5 K/min\n cool to 300 degC at 1 K/min\n}");
+    REQUIRE(late->timeline().repeats.size() == 1);
+    CHECK(late->timeline().repeats[0].first == 2);
+    CHECK(late->timeline().repeats[0].passes == 3);
+}
+
+TEST_CASE("of nested repeats the outermost plain one is recorded") {
+    auto c = steps("ramp to 300 degC at 5 K/min\nrepeat 3 times {\n repeat 2 times {\n dwell 1 min\n dwell 2 "
+                   "min\n }\n dwell 3 min\n}");
+    REQUIRE(c->done.complete);
+    REQUIRE(c->timeline().repeats.size() == 1);
+    CHECK(c->timeline().repeats[0].spans == 5);
+    auto counting = steps("ramp to 300 degC at 5 K/min\nrepeat 3 times as i {\n repeat 2 times {\n dwell 1 "
+                          "min\n }\n dwell i * 3 min\n}");
+    CHECK(counting->timeline().repeats.size() == 3);
+}
+
+TEST_CASE("branches, lists, lets and operations") {
+    auto c = run(R"(use "rigs.ath"
+operation hold(top : temperature, long : time = 10 min) {
+    let half = long / 2
+    ramp to top at 5 K/min
+    dwell half
+}
+recipe r(deep : boolean = no) on bench {
+    for t in [300 degC, 400 degC] { hold(top = t) }
+    if deep { hold(top = 800 degC) } else { hold(top = 500 degC, long = 1 h) }
+})");
+    REQUIRE_MESSAGE(c->done.complete, c->all());
+    const timeline::Timeline& t = c->timeline();
+    REQUIRE(t.spans.size() == 6);
+    CHECK(t.spans[1].ending.duration == doctest::Approx(300));
+    CHECK(t.spans[5].ending.duration == doctest::Approx(1800));
+    CHECK(t.paths[t.spans[0].path] == "for[1]/hold/ramp");
+    CHECK(t.paths[t.spans[5].path] == "else/hold/dwell");
+}
+
+TEST_CASE("parameters: range, default, given, missing") {
+    std::string_view text = "use \"rigs.ath\"\nrecipe r(peak : temperature in 500 degC to 750 degC = 650 degC) "
+                            "on bench { ramp to peak at 5 K/min }";
+    auto standard = run(text);
+    REQUIRE_MESSAGE(standard->done.complete, standard->all());
+    CHECK(standard->timeline().parameters[0].value == "650 °C");
+    CHECK_FALSE(standard->timeline().parameters[0].given);
+    CHECK(run(text, {{"peak", temperature(750)}})->done.complete);
+    CHECK(run(text, {{"peak", temperature(751)}})->errors() == "parameter_out_of_range");
+    CHECK(run(text, {{"peek", temperature(700)}})->errors() == "unknown_name");
+    std::string_view open =
+        "use \"rigs.ath\"\nrecipe r(peak : temperature) on bench { ramp to peak at 5 K/min }";
+    CHECK(run(open)->errors() == "value_missing");
+    CHECK(run(open, {{"peak", temperature(700)}})->done.complete);
+    CHECK(run("recipe r { dwell 5 min }")->errors() == "value_missing");
+}
+
+TEST_CASE("a requirement holds to the end of its block, and once for all passes of a repeat") {
+    auto c = steps("require oxygen < 50 %\ndwell 1 min\nrepeat 3 times {\n require pressure < 2 bar\n dwell 2 "
+                   "min\n}\ndwell 3 min");
+    REQUIRE_MESSAGE(c->done.complete, c->all());
+    const auto& list = c->timeline().requirements;
+    REQUIRE(list.size() == 2);
+    CHECK(list[0].first_span == 0);
+    CHECK(list[0].last_span == 5);
+    CHECK(list[1].first_span == 1);
+    CHECK(list[1].last_span == 4);
+}
+
+TEST_CASE("an expectation stands between the actions around it") {
+    auto c = steps("dwell 1 min\nopen oxygen at 100 sccm\nexpect oxygen > 1 %\nnote \"x\"\ndwell 1 min");
+    REQUIRE_MESSAGE(c->done.complete, c->all());
+    REQUIRE(c->timeline().expectations.size() == 1);
+    CHECK(c->timeline().expectations[0].boundary == 1);
+    CHECK(c->timeline().expectations[0].after_actions == 1);
+}
+
+TEST_CASE("states: the first is open to the room, equal ones are shared") {
+    auto c = steps("wait for operator \"load\" with tube open\ndwell 1 min\nopen oxygen at 100 sccm\ndwell 1 "
+                   "min\nclose oxygen\ndwell 1 min");
+    REQUIRE_MESSAGE(c->done.complete, c->all());
+    const timeline::Timeline& t = c->timeline();
+    CHECK(t.states[0].tube_open);
+    CHECK(t.states[t.spans[0].state].tube_open);
+    CHECK_FALSE(t.states[t.spans[1].state].tube_open);
+    CHECK(t.spans[1].state == t.spans[3].state);
+    CHECK(t.spans[0].ending.kind == EndingKind::person);
+    CHECK(c->done.entries.size() == t.spans.size() + 1);
+    CHECK(t.actions[t.spans[0].first_action].kind == timeline::ActionKind::open_tube);
+}
+
+TEST_CASE("a standing threshold is armed to the end of its block") {
+    auto c = steps(
+        "if yes {\n keep oxygen open at 100 sccm above 600 degC\n ramp to 800 degC at 5 K/min\n}\ndwell 5 min");
+    REQUIRE_MESSAGE(c->done.complete, c->all());
+    const timeline::Timeline& t = c->timeline();
+    REQUIRE(t.thresholds.size() == 1);
+    CHECK(t.states[t.spans[0].state].armed == 1);
+    CHECK_FALSE(t.states[t.spans[0].state].open[2]);
+    CHECK(t.states[t.spans[1].state].armed == 0);
+    CHECK(t.actions[t.spans[1].first_action].kind == timeline::ActionKind::disarm);
+    CHECK(t.lines[2].used);
+    CHECK(steps("keep oxygen open at 100 sccm above 600 degC\nopen oxygen at 50 sccm\ndwell 1 min")->errors() ==
+          "misplaced");
+}
+
+TEST_CASE("repeat until an operator accepts: every pass is there, each ends with the person") {
+    auto c = steps("repeat until operator accepts \"single phase\" at most 3 times {\n dwell 1 h\n}");
+    REQUIRE_MESSAGE(c->done.complete, c->all());
+    REQUIRE(c->timeline().spans.size() == 6);
+    for (std::size_t i : {1U, 3U, 5U}) CHECK(c->timeline().spans[i].ending.kind == EndingKind::person);
+}
+
+TEST_CASE("runs: what stands between belongs to the next, a pause nobody described is a stop of any length") {
+    auto c = steps("run \"a\" { dwell 1 h }\nwait for operator \"regrind\" with tube open\nrun \"b\" { dwell 2 "
+                   "h }\nrun \"c\" { dwell 3 h }");
+    REQUIRE_MESSAGE(c->done.complete, c->all());
+    const timeline::Timeline& t = c->timeline();
+    REQUIRE(t.runs.size() == 3);
+    CHECK(t.runs[1].first == 1);
+    CHECK(t.runs[1].last == 3);
+    CHECK(t.runs[2].first == 3);
+    CHECK(t.spans[3].ending.kind == EndingKind::person); // added
+    CHECK(t.texts[t.spans[3].ending.text] == "start \"c\"");
+    CHECK(steps("dwell 1 h")->timeline().runs.size() == 1);
+}
+
+TEST_CASE("a quench ends the run") {
+    CHECK(steps("ramp to 900 degC at 5 K/min\nquench in water")->done.complete);
+    CHECK(steps("ramp to 900 degC at 5 K/min\nquench in water\ndwell 1 h")->errors() == "misplaced");
+}
+
+TEST_CASE("an expansion beyond the limit is refused before anything is computed") {
+    CHECK(steps("repeat 2000 times { repeat 2000 times { dwell 1 s } }")->errors() == "too_large");
+    CHECK(steps("repeat 100000000 times { dwell 1 s }")->errors() == "too_large");
+    CHECK(steps("repeat 2000000 times { repeat 2000000 times { } }")->errors() == "too_large");
+    CHECK(steps("repeat 20 times { repeat 20 times { dwell 1 s } }")->done.complete);
+    CHECK(steps("repeat 2.5 times { dwell 1 s }")->errors() != "");
+}
+
+TEST_CASE("one message per place, however often a loop comes by, and none that follows from another") {
+    auto c = steps("repeat 20 times { open argon at 3 L/min\ndwell 1 min }");
+    CHECK(c->out.errors() == 1);
+    CHECK(steps("ramp to 1250 degC at 5 K/min\ndwell 1 h\ncool to 80 degC")->out.errors() == 1);
+    CHECK(steps("open hydrogen at 0.5 L/min\npurge argon at 1 L/min until oxygen < 1 ppm\ncool to 10 degC")
+              ->out.errors() == 1);
+}
+
+TEST_CASE("the set-point starts at the middle of ambient and follows the laws") {
+    auto c = steps("ramp to 300 degC at 5 K/min\nstep to 315 degC\ndwell 1 h\ncool to 100 degC\ndwell 5 min");
+    REQUIRE_MESSAGE(c->done.complete, c->all());
+    const timeline::Timeline& t = c->timeline();
+    CHECK(t.laws_of(0)[0].from == doctest::Approx(23 + 273.15));
+    CHECK(t.laws_of(1)[0].kind == LawKind::jump);
+    CHECK(t.laws_of(2)[0].to == 315 + 273.15);
+    CHECK(t.laws_of(4)[0].to == 100 + 273.15);
+    for (std::size_t i = 1; i < t.spans.size(); ++i) CHECK(t.laws_of(i)[0].from == t.laws_of(i - 1)[0].to);
+}

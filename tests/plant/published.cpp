@@ -1,0 +1,187 @@
+// Worked values. The equations are printed in the sources named; where only the equation is published, the
+// value was computed from it with independent arithmetic.
+#include "compiler/plant/dilution.hpp"
+#include "compiler/plant/humidity.hpp"
+#include "compiler/plant/vacuum.hpp"
+#include "compiler/plant/zone.hpp"
+#include "tests/plant/rigs.hpp"
+
+#include <doctest/doctest.h>
+
+using namespace bench;
+using doctest::Approx;
+
+TEST_CASE("sweep purge of a mixed volume") {
+    // Crowl and Louvar, Chemical Process Safety, ch. 7 (equation, from memory): t = V/(K Q) ln((C0-Ci)/(C-Ci)).
+    // 5 L, 1 L/min actual, air to 100 ppm with 5 ppm in the gas: 38.49 min ideal, 76.99 min at half the mixing.
+    CHECK(plant::sweep_time(1.0 / 5, 0.2095, 100e-6, 5e-6) == Approx(38.49).epsilon(2e-4));
+    CHECK(plant::sweep_time(0.5 / 5, 0.2095, 100e-6, 5e-6) == Approx(76.99).epsilon(2e-4));
+    // The same tube after 10, 20 and 30 min: 2.8357 %, 0.3842 %, 0.05243 %.
+    for (const auto& [minutes, percent] : {std::pair{10.0, 2.8357}, {20.0, 0.3842}, {30.0, 0.05243}}) {
+        const plant::Dilution dilution(1.0 / 5, 0, 0, 0, minutes);
+        const double excess = dilution({0.2095 - 5e-6, 0.2095 - 5e-6, false}).free;
+        CHECK((excess + 5e-6) * 100 == Approx(percent).epsilon(2e-4));
+    }
+}
+
+TEST_CASE("fill after pumping dilutes by the pressure ratio") {
+    // Crowl and Louvar, Chemical Process Safety, ch. 7 (vacuum purge, from memory): y1 = yin + (y0 - yin)
+    // PL/PH. 100 mbar to 1013.25 mbar with pure gas: 2.068 % after one cycle.
+    Bench b;
+    b.pumped();
+    b.rig.ambient_pressure = figure(101325);
+    b.rig.leak_rate = figure(0);
+    b.rig.outgassing = figure(0);
+    b.rig.lines[0].meter.accuracy = figure(0);
+    b.rig.ambient_temperature = figure(20 + zero);
+    b.model.gases[static_cast<std::size_t>(b.rig.lines[0].gas)].parts = {{Bench::argon, 1.0}};
+    const auto full =
+        b.until(signal(timeline::SignalKind::pressure), timeline::Comparison::greater_equal, 101325);
+    plant::Plant& p = b.build();
+    plant::State s = p.start();
+    s.pressure = 10000;
+    s.fraction[Bench::oxygen] = s.pore[Bench::oxygen] = 0.2095;
+    const timeline::Law law = hold(20 + zero);
+    const timeline::State gas = Bench::flowing(1e-3);
+    const plant::Passage fill = p.pass(s, {&law, &gas}, full);
+    REQUIRE(fill.reachable);
+    CHECK(fill.exit.fraction[Bench::oxygen].hi * 100 ==
+          Approx(2.068).epsilon(0.03)); // the heated part of the tube may be warmer
+    CHECK(fill.exit.fraction[Bench::oxygen].hi * 100 >= 2.0675);
+}
+
+TEST_CASE("pump-down at constant speed") {
+    // t = (V/S) ln((p0-pu)/(p-pu)), vacuum handbooks. 5 L, 1 L/s: 1013.25 to 1 mbar in 34.60 s; with an
+    // ultimate of 0.1 mbar 35.13 s; to 1e-2 mbar with 5e-3 mbar 61.10 s.
+    Bench b;
+    b.pumped();
+    b.rig.leak_rate = figure(0);
+    b.rig.outgassing = figure(0);
+    b.rig.pump.pipe_diameter = figure(1.0); // no resistance to speak of
+    b.rig.pump.pipe_length = figure(0.01);
+    const auto time = [&](double ultimate, double to) {
+        b.rig.pump.speed = figure(1e-3);
+        b.rig.pump.ultimate = figure(ultimate);
+        return plant::Vacuum(b.rig).sufficient(101325, to, 5e-3);
+    };
+    for (const auto& [ultimate, to, seconds] :
+         {std::tuple{1e-4, 100.0, 34.60}, {10.0, 100.0, 35.13}, {0.5, 1.0, 61.10}}) {
+        CHECK(time(ultimate, to) >= seconds * 0.9999);
+        CHECK(time(ultimate, to) ==
+              Approx(seconds).epsilon(0.02)); // an upper bound, at most a knot of the table above
+    }
+}
+
+TEST_CASE("conductance of a long round pipe") {
+    // Vacuum handbooks, air at 20 degC: C = 12.1 d^3/l molecular, 135 d^4 pm/l viscous (cm, mbar, L/s).
+    CHECK(plant::molecular_conductance(0.025, 1.0) * 1000 == Approx(1.8906).epsilon(1e-4));
+    CHECK(plant::viscous_conductance(0.025, 1.0, 100.0) * 1000 == Approx(52.73).epsilon(1e-4));
+    CHECK(plant::in_series(5e-3, plant::molecular_conductance(0.025, 1.0)) * 1000 ==
+          Approx(1.372).epsilon(1e-3));
+    // pi/(128 eta) d^4 pm / l (Poiseuille) with eta = 1.82e-5 Pa s gives the 135.
+    CHECK(3.14159265358979 / (128 * 1.82e-5) * 1e-8 * 100 / 0.01 * 1000 == Approx(134.9).epsilon(1e-3));
+}
+
+TEST_CASE("a leak measured by rate of rise, carried into a purge") {
+    // q = V dp/dt; 0.5 mbar in 600 s on 5 L is 4.167e-4 Pa m3/s; into 200 sccm it adds 240.8 ppm of oxygen
+    // (dilution).
+    Bench b;
+    b.rig.mixing = figure(1);
+    b.rig.leak_rate = figure({0, 5e-3 * 50 / 600});
+    b.rig.lines[0].meter.accuracy = figure(0);
+    b.model.gases[static_cast<std::size_t>(b.rig.lines[0].gas)].parts = {{Bench::argon, 1.0}};
+    plant::Plant& p = b.build();
+    const double flow = 0.2 * slm;
+    const timeline::State gas = Bench::flowing(flow);
+    const timeline::Law law = hold(p.start().zones[0].setpoint);
+    const plant::State late = p.during(p.start(), {&law, &gas}, 1e6);
+    // The leak's gas has 20 degC, as the published figure: 0.2299 sccm.
+    CHECK(late.fraction[Bench::oxygen].hi * 1e6 == Approx(240.8).epsilon(3e-3));
+    CHECK(late.fraction[Bench::oxygen].lo == 0);
+}
+
+TEST_CASE("saturation of water") {
+    // Sonntag, Meteorol. Z. N. F. 3 (1994) 51: Pa over water and over ice.
+    for (const auto& [t, e] : {std::pair{0.0, 611.21}, {20.0, 2339.25}, {40.0, 7385.30}, {60.0, 19947.7}})
+        CHECK(plant::saturation_pressure(t + zero) == Approx(e).epsilon(1e-5));
+    for (const auto& [t, e] :
+         {std::pair{-10.0, 259.893}, {-40.0, 12.8370}, {-60.0, 1.08069}, {-80.0, 0.05472}}) {
+        CHECK(plant::saturation_pressure(t + zero) == Approx(e).epsilon(1e-4));
+        CHECK(plant::dew_point(e) - zero == Approx(t).epsilon(1e-4));
+    }
+    // 126.69 ppm at one atmosphere: frost point -40 degC.
+    CHECK(plant::dew_point(126.69e-6 * 101325) - zero == Approx(-40).epsilon(1e-4));
+    CHECK(plant::dew_point(0) == 0);
+}
+
+TEST_CASE("first-order lag behind a ramp") {
+    // Textbook solution: error = r tau (1 - exp(-t/tau)); 20 min, 5 K/min: 63.21 K at 20 min, 95.02 K at 60
+    // min.
+    const auto error = [](double t) { return 20 + 5 * t - plant::lag_after(20, 20, 5, 20, t); };
+    CHECK(error(20) == Approx(63.21).epsilon(1e-4));
+    CHECK(error(60) == Approx(95.02).epsilon(1e-4));
+    CHECK(error(1e4) == Approx(100).epsilon(1e-6));
+    CHECK(plant::lag_after(20, 20, 5, 0, 7) == 55);
+}
+
+namespace {
+
+/// A rig whose rows are those of one known furnace; the plant must hold it.
+void known(Bench& b, double ambient, double rated, double up_to, double up, double at, double power,
+           double from, double to, double down) {
+    b.rig.ambient_temperature = figure(ambient);
+    b.rig.furnace.power = figure(rated);
+    b.rig.furnace.mains = figure({1, 1});
+    b.rig.furnace.heat_up = {{figure(up), up_to}};
+    b.rig.furnace.holding_power = {{figure(power), at}};
+    b.rig.furnace.cool_down = {{from, to, figure(down)}};
+}
+
+} // namespace
+
+TEST_CASE("cooling by radiation alone") {
+    // Stefan-Boltzmann, t = C/(eps sigma A) (I(T1) - I(T2)) (textbook integral): C 5000 J/K, eps A 0.04 m2, 20
+    // degC: 1273.15 K to 873.15 K in 753.4 s, to 573.15 K in 3666.0 s.
+    Bench b;
+    const double loss = 5.670374419e-8 * 0.04 * (std::pow(1273.15, 4) - std::pow(293.15, 4));
+    // Heated almost without loss: the capacity in heating equals that in cooling only for pure radiation.
+    const double rated = 100 * loss;
+    known(b, 293.15, rated, 1273.15, 5000 * 980 / (rated * 0.99743), 1273.15, loss, 1273.15, 573.15, 3666.0);
+    plant::Plant& p = b.build();
+    CHECK(p.furnace_fault().empty());
+    CHECK(p.natural_cooling(1273.15, 573.15).contains(3666.0));
+    CHECK(p.natural_cooling(1273.15, 873.15).contains(753.4));
+    CHECK(p.radiative_share().hi == Approx(1).epsilon(0.02));
+    // 71.3 K/min at 1273.15 K.
+    CHECK(p.capacity(1273.15).cooling.contains(71.3 / 60));
+}
+
+TEST_CASE("cooling by conduction alone") {
+    // Newton's law: T = Ta + (T1 - Ta) exp(-t/tau); 1000 degC, 20 degC, tau 60 min: 238.67 degC at 90 min, 50
+    // degC after 209.2 min.
+    Bench b;
+    const double capacity = 5000, conductance = capacity / 3600, loss = conductance * 980;
+    const double rated = 5 * loss;
+    const double up = capacity / conductance * std::log(rated / (rated - loss));
+    known(b, 293.15, rated, 1273.15, up, 1273.15, loss, 1273.15, 238.67 + zero, 5400);
+    plant::Plant& p = b.build();
+    CHECK(p.furnace_fault().empty());
+    const Interval to_50 = p.natural_cooling(1273.15, 50 + zero);
+    CHECK(to_50.contains(209.2 * 60));
+    // Heating and cooling with one capacity leave conduction alone: the bound is narrow.
+    CHECK(to_50.hi / to_50.lo < 1.1);
+    CHECK(p.radiative_share().hi < 0.02);
+}
+
+TEST_CASE("class of a thermocouple") {
+    // IEC 60584-1:2013, type K class 1: 1.5 K or 0.4 %, crossing at 375 degC.
+    Bench b;
+    plant::Plant& p = b.build();
+    CHECK(p.sensor_tolerance(100 + zero) == Approx(1.5));
+    CHECK(p.sensor_tolerance(375 + zero) == Approx(1.5));
+    CHECK(p.sensor_tolerance(1000 + zero) == Approx(4.0));
+    b.model.thermocouples[0].classes[0] = {1, {}, 1.0, 0.003, 1100, true, {}, {}};
+    plant::Plant& s = b.build(); // R and S, class 1: 1 K, from 1100 degC on plus 0.3 % of the rest
+    CHECK(s.sensor_tolerance(900 + zero) == Approx(1.0));
+    CHECK(s.sensor_tolerance(1300 + zero) == Approx(1.6));
+}
