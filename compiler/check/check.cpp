@@ -23,6 +23,7 @@ Checker::Checker(const std::vector<Unit>& units_, const Files& files_, Model& mo
         {"flammability", SignalKind::flammability, Kind::fraction},
         {"swept", SignalKind::swept, Kind::count},
         {"elapsed", SignalKind::elapsed, Kind::time},
+        {"burning", SignalKind::burning, Kind::time},
         {"burner", SignalKind::burner, Kind::boolean},
         {"pump", SignalKind::pump, Kind::boolean},
     };
@@ -49,7 +50,7 @@ void Checker::run() {
     std::size_t nodes = 0;
     for (const Unit& unit : units) nodes += unit.tree.nodes.size();
     model.exprs.reserve(model.exprs.size() + nodes / 4);
-    model.statements.reserve(model.statements.size() + nodes / 8);
+    model.statements.reserve(model.statements.size() + nodes / 6);
     model.clauses.reserve(nodes / 12);
     model.names_used.reserve(nodes / 12);
     model.targets.reserve(nodes / 12);

@@ -92,7 +92,8 @@ void Elaborator::equipment() {
     setpoints.assign(t->zones.size(), 0);
     for (const check::Line& line : rig->lines)
         t->lines.push_back({line.name, line.output, line.open_without_power, false,
-                            line.meter.controlled && line.meter.channel != none});
+                            line.meter.controlled && line.meter.channel != none,
+                            line.meter.has_reference ? line.meter.molar(1) : 0});
     t->burner = {rig->exhaust.output, rig->exhaust.has_burner(), rig->exhaust.pilot};
     t->pump = {rig->pump.output, rig->pump.present, rig->pump.open_without_power};
     species();

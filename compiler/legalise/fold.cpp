@@ -51,8 +51,8 @@ public:
         return result;
     }
 
-    /// Takes passes in front of the listed ones into a repeat: a first pass that does other things in the recipe
-    /// (its valves stand otherwise before it) may still be keyed alike.
+    /// Takes passes in front of the listed ones into a repeat: a first pass that does other things in the
+    /// recipe (its valves stand otherwise before it) may still be keyed alike.
     void extend(Repeat& repeat, Index not_before) const {
         while (repeat.passes > 0 && repeat.first >= not_before + repeat.spans) {
             Repeat longer = repeat;

@@ -76,7 +76,7 @@ void assign_thresholds(Wiring& wiring, const Timeline& timeline, const plant::Pl
             fmt::format("{} {} {} {}, {} {}", threshold.opens ? "open" : "close", line.name,
                         threshold.above ? "above" : "below",
                         to_text(controller.setpoint.value(*temperature) + kelvin_offset, Kind::temperature),
-                        "at", to_text(threshold.flow, Kind::flow));
+                        "at", flow_text(line, threshold.flow));
         output.source = threshold.source;
         wiring.thresholds.push_back(std::move(output));
         wiring.threshold_bits |= 1U << i;

@@ -16,7 +16,7 @@ namespace {
 std::string on_line(const Timeline& timeline, const char* verb, Index line, double flow) {
     const timeline::Line& l = timeline.lines[line];
     std::string text = fmt::format("{} {}", verb, l.name);
-    if (flow > 0) text += fmt::format(" at {}", to_text(flow, Kind::flow));
+    if (flow > 0) text += fmt::format(" at {}", flow_text(l, flow));
     if (l.output == 0) text += " by hand";
     return text;
 }
@@ -47,7 +47,7 @@ std::string words(const Timeline& timeline, const Action& action, const State& b
     case ActionKind::close: return on_line(timeline, "close", action.line, 0);
     case ActionKind::set:
         return fmt::format("set {} to {}{}", timeline.lines[action.line].name,
-                           to_text(action.value, Kind::flow),
+                           flow_text(timeline.lines[action.line], action.value),
                            timeline.lines[action.line].output == 0 ? " by hand" : "");
     case ActionKind::switch_to: {
         const std::string closed = closed_lines(timeline, before, after);

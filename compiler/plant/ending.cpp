@@ -100,6 +100,7 @@ Passage Plant::pass(const State& entry, Drive drive, const Ending& ending) const
             exit.zones[z] = d.zone.at_passing(entry.zones[z], drive.laws[z], ending.temperature, time);
         d.contents(entry, exit, drive, time);
         exit.elapsed = {entry.elapsed.lo + time.lo, entry.elapsed.hi + time.hi};
+        exit.burning = drive.state->burner ? Interval{entry.burning.lo + time.lo, entry.burning.hi + time.hi} : Interval{};
         passage.exit = exit;
         break;
     }

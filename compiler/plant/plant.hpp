@@ -31,6 +31,7 @@ struct State {
     std::array<Interval, max_species> pore{};         // gas in porous plugs; equals `fraction` without plugs
     Interval swept;                                   // tube volumes since air was let in
     Interval elapsed;                                 // s
+    Interval burning;                                 // s since the burner was lit
     Interval inflow;                                  // mol/s that flows in now, meter error included
     Interval drawn_in;                                // mol/s of room air drawn in through the outlet; {0,0}: none
 };

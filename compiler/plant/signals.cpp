@@ -96,6 +96,7 @@ Interval Plant::signal(Signal signal, const State& state, const timeline::State&
     }
     case SignalKind::swept: return state.swept;
     case SignalKind::elapsed: return state.elapsed;
+    case SignalKind::burning: return discrete.burner ? state.burning : Interval{};
     case SignalKind::burner: return truth(discrete.burner);
     case SignalKind::pump: return truth(discrete.pump);
     case SignalKind::line_open: {

@@ -138,11 +138,9 @@ std::string print(const Program& program) {
 }
 
 std::uint32_t segment_count(const Program& program) {
-    std::uint32_t count = 0;
-    for (const Part& part : program.parts)
-        for (const Segment& segment : part.segments)
-            if (segment.kind != SegmentKind::end) ++count;
-    return count;
+    std::size_t count = 0;
+    for (const Part& part : program.parts) count += part.segments.size();
+    return static_cast<std::uint32_t>(count);
 }
 
 } // namespace athanor::program

@@ -112,7 +112,7 @@ std::string_view name(SegmentKind kind); // "ramp", "dwell", "step", "ramp_dwell
 /// The whole program, every field, numbers as the controller's decimals in degC, K/min and s: `--emit program`.
 std::string print(const Program& program);
 
-/// Segments that a controller must hold, over all parts; the `end` rows take no place.
+/// Segments that a controller must hold, over all parts. An `end` takes a place: it is keyed like one.
 std::uint32_t segment_count(const Program& program);
 
 } // namespace athanor::program

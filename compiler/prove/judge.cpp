@@ -10,7 +10,7 @@ using plant::Verdict;
 using timeline::Comparison;
 using timeline::Term;
 
-constexpr unsigned max_bisections = 24;
+constexpr unsigned max_bisections = 14; // a piece of a ten-hour span is then 2 s
 constexpr double shortest_piece = 0.25; // s; no controller acts faster
 
 double distance(Comparison comparison, Interval value, Interval limit) {
@@ -105,17 +105,16 @@ void Judge::over_piece(const Query& query, std::size_t span, double from, double
         note_margin(query.require, over, discrete, step.at_s + from, source, result.margin);
         return;
     }
-    // A failure at one instant settles it; only a hull that is too wide deserves a bisection.
-    for (double t : {from, to}) {
-        plant::State state = at(t);
-        if (query.until && t > from && plant_.evaluate(*query.until, state, discrete) == Verdict::proven) continue;
-        Verdict held = query.guard.empty() ? Verdict::proven : plant_.evaluate(query.guard, state, discrete);
-        Verdict required = plant_.evaluate(query.require, state, discrete);
-        if (held == Verdict::violated || required == Verdict::proven) continue;
+    // A failure at the piece's first instant settles it, and is the earliest there is; otherwise the piece is
+    // halved until its hull is narrow enough, or too short to matter.
+    plant::State state = at(from);
+    Verdict held = query.guard.empty() ? Verdict::proven : plant_.evaluate(query.guard, state, discrete);
+    Verdict required = plant_.evaluate(query.require, state, discrete);
+    if (held != Verdict::violated && required != Verdict::proven) {
         result.applied = true;
-        note_margin(query.require, state, discrete, step.at_s + t, source, result.margin);
+        note_margin(query.require, state, discrete, step.at_s + from, source, result.margin);
         result.verdict = held == Verdict::proven && required == Verdict::violated ? Verdict::violated : Verdict::not_provable;
-        result.witness = Witness{span, step.at_s + t, state, discrete, source};
+        result.witness = Witness{span, step.at_s + from, state, discrete, source};
         return;
     }
     if (depth == 0 || to - from <= shortest_piece || !std::isfinite(to)) {

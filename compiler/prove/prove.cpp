@@ -29,7 +29,8 @@ Kind kind_of(SignalKind signal) {
     case SignalKind::fraction:
     case SignalKind::flammability: return Kind::fraction;
     case SignalKind::dew_point: return Kind::dew_point;
-    case SignalKind::elapsed: return Kind::time;
+    case SignalKind::elapsed:
+    case SignalKind::burning: return Kind::time;
     default: return Kind::count;
     }
 }

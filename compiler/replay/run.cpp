@@ -77,10 +77,10 @@ private:
         }
         if (ends != 1 || part.segments.back().kind != SegmentKind::end)
             problem("programme {} does not end in one end segment", part.number);
-        // The end is a setting of the programme, not one of its segments.
-        if (part.segments.size() - std::min<std::size_t>(ends, part.segments.size()) > controller_.segments)
-            problem("programme {} has {} segments, the controller holds {}", part.number,
-                    part.segments.size() - ends, controller_.segments);
+        // The end takes a segment's place: it is keyed like one.
+        if (part.segments.size() > controller_.segments)
+            problem("programme {} has {} segments, the controller holds {}", part.number, part.segments.size(),
+                    controller_.segments);
         if (part.next != 0 && !controller_.linking)
             problem("programme {} goes on in {}, the controller links none", part.number, part.next);
         loops(part);

@@ -75,7 +75,7 @@ void add_span(const Timeline& t, std::size_t index, std::vector<Item>& items) {
 
 void add_action(const Timeline& t, const timeline::Action& action, const std::string& block, std::vector<Item>& items) {
     std::string line = action.line == timeline::none ? std::string{} : t.lines[action.line].name;
-    std::string flow = to_text(action.value, Kind::flow, 6);
+    std::string flow = action.line == timeline::none ? std::string{} : flow_text(t.lines[action.line], action.value, 6);
     switch (action.kind) {
     case ActionKind::open: items.push_back({block, "open", line, {{"flow", flow}}}); break;
     case ActionKind::set: items.push_back({block, "set", line, {{"flow", flow}}}); break;
@@ -113,7 +113,7 @@ std::vector<Item> items_of(const Timeline& t) {
     }
     for (const timeline::Threshold& k : t.thresholds)
         items.push_back({"", k.opens ? "keep open" : "keep closed", t.lines[k.line].name,
-                         {{"flow", to_text(k.flow, Kind::flow, 6)}, {k.above ? "above" : "below", degrees(k.temperature)}}});
+                         {{"flow", flow_text(t.lines[k.line], k.flow, 6)}, {k.above ? "above" : "below", degrees(k.temperature)}}});
     // A folded repeat is one item with its count, then its body once.
     std::map<timeline::Index, const timeline::Repeat*> repeats;
     for (const timeline::Repeat& r : t.repeats) repeats[r.first] = &r;

@@ -35,7 +35,8 @@ Kind kind_of(SignalKind kind) {
     case SignalKind::flammability: return Kind::fraction;
     case SignalKind::dew_point: return Kind::dew_point;
     case SignalKind::swept: return Kind::count;
-    case SignalKind::elapsed: return Kind::time;
+    case SignalKind::elapsed:
+    case SignalKind::burning: return Kind::time;
     default: return Kind::boolean;
     }
 }
@@ -110,7 +111,10 @@ void print_ending(std::string& out, const Ending& ending, const Timeline& timeli
 
 void print_action(std::string& out, const Action& action, const Timeline& timeline) {
     auto at = std::back_inserter(out);
-    auto flow = [&] { return to_text(action.value, Kind::flow); };
+    auto flow = [&] {
+        return action.line < timeline.lines.size() ? flow_text(timeline.lines[action.line], action.value)
+                                                   : to_text(action.value, Kind::flow);
+    };
     std::string line = line_name(timeline, action.line);
     switch (action.kind) {
     case ActionKind::open: format_to(at, "open {} at {}", line, flow()); break;
@@ -154,7 +158,7 @@ void print_state(std::string& out, const State& state, const Timeline& timeline)
         if (!state.open[i] && state.flows[i] == 0) continue;
         comma();
         format_to(at, "{} {} {}", timeline.lines[i].name, state.open[i] ? "open" : "shut",
-                  to_text(state.flows[i], Kind::flow));
+                  flow_text(timeline.lines[i], state.flows[i]));
     }
     if (state.burner) comma(), out += "burner lit";
     if (state.pump) comma(), out += "pump on";
@@ -193,7 +197,7 @@ void print_head(std::string& out, const Timeline& timeline) {
     for (std::size_t i = 0; i < timeline.thresholds.size(); ++i) {
         const Threshold& h = timeline.thresholds[i];
         format_to(at, "threshold {}: {} {} at {} {} {} {}\n", i, line_name(timeline, h.line),
-                  h.opens ? "open" : "closed", to_text(h.flow, Kind::flow), h.above ? "above" : "below",
+                  h.opens ? "open" : "closed", flow_text(timeline.lines[h.line], h.flow), h.above ? "above" : "below",
                   to_text(h.temperature, Kind::temperature), place(h.source));
     }
     for (std::size_t i = 0; i < timeline.states.size(); ++i) {
@@ -260,6 +264,7 @@ std::string print(Signal signal, const Timeline& timeline) {
     case SignalKind::flammability: return "flammability";
     case SignalKind::swept: return "swept";
     case SignalKind::elapsed: return "elapsed";
+    case SignalKind::burning: return "burning";
     case SignalKind::burner: return "burner";
     case SignalKind::pump: return "pump";
     case SignalKind::line_open: return line_name(timeline, signal.index) + " is open";
@@ -308,6 +313,10 @@ std::string print(const Timeline& timeline) {
     print_spans(out, timeline);
     print_claims(out, timeline);
     return out;
+}
+
+std::string flow_text(const Line& line, double flow, int digits) {
+    return line.per_volume > 0 ? to_text(flow / line.per_volume, Kind::volume_flow, digits) : to_text(flow, Kind::flow, digits);
 }
 
 } // namespace athanor::timeline

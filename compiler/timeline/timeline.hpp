@@ -31,6 +31,7 @@ enum class SignalKind : std::uint8_t {
     flammability,     // fuel over its lower limit in air, 1 = at the limit
     swept,            // tube volumes since air was last let in
     elapsed,
+    burning,          // s since the burner was lit; 0 while it is off
     burner, pump,     // boolean
     line_open,        // boolean; index: line
     constant          // boolean; index 0 or 1
@@ -69,6 +70,7 @@ struct Line {
     bool open_without_power = false;
     bool used = false; // the recipe names it; a line that is never named is shut by hand and needs no output
     bool channel = false; // a controlled meter whose flow an analogue channel sets
+    double per_volume = 0; // mol/s of one m3/s at the meter's reference; 0: the meter reads an amount of gas
 };
 
 /// Burner and pump valve, where they are switched by an output.
@@ -223,5 +225,7 @@ std::string print(const Timeline& timeline);
 /// A condition as a person would write it: "oxygen < 10 ppm and burner".
 std::string print(const Condition& condition, const Timeline& timeline);
 std::string print(Signal signal, const Timeline& timeline);
+/// A set flow as its meter shows it: "1.5 L/min", or "500 sccm" where the meter reads an amount of gas.
+std::string flow_text(const Line& line, double flow, int digits = 4);
 
 } // namespace athanor::timeline

@@ -11,7 +11,7 @@ namespace fs = std::filesystem;
 
 namespace {
 
-std::string quoted(const std::string& text) {
+std::string in_quotes(const std::string& text) {
     std::string out = "'";
     for (char c : text) out += c == '\'' ? std::string("'\\''") : std::string(1, c);
     return out + "'";
@@ -29,7 +29,7 @@ std::string read_text(const std::string& path) {
 Result shell(const std::string& command, const std::string& folder) {
     Scratch scratch;
     std::string out = scratch.path() + "/out", err = scratch.path() + "/err";
-    std::string line = "cd " + quoted(folder) + " && ( " + command + " ) >" + quoted(out) + " 2>" + quoted(err);
+    std::string line = "cd " + in_quotes(folder) + " && ( " + command + " ) >" + in_quotes(out) + " 2>" + in_quotes(err);
     int status = std::system(line.c_str());
     Result result;
     result.status = WIFEXITED(status) ? WEXITSTATUS(status) : 128 + WTERMSIG(status);
@@ -41,9 +41,9 @@ Result shell(const std::string& command, const std::string& folder) {
 Result athanor(const std::vector<std::string>& arguments, const std::string& folder, const std::string& input) {
     Scratch scratch;
     scratch.write("input", input);
-    std::string command = quoted(ATHANOR_PROGRAM);
-    for (const std::string& a : arguments) command += " " + quoted(a);
-    return shell(command + " <" + quoted(scratch.path() + "/input"), folder);
+    std::string command = in_quotes(ATHANOR_PROGRAM);
+    for (const std::string& a : arguments) command += " " + in_quotes(a);
+    return shell(command + " <" + in_quotes(scratch.path() + "/input"), folder);
 }
 
 Scratch::Scratch() {
