@@ -73,6 +73,9 @@ bool check_file(Session& session, const CheckOptions& options) {
         if (options.emit == "program" && compiled.legalised.complete) fmt::print("{}", program::print(compiled.legalised.program));
         if (options.explain_segments && compiled.legalised.complete) print_segments(compiled, session);
     }
+    // Whatever else is wrong in the file, nothing in it is proven.
+    if (good && session.out.any_error())
+        for (std::string& line : lines) line = line.substr(0, line.find(':')) + ": refused, the file has errors";
     if (list.empty() && !session.out.any_error())
         lines.push_back(fmt::format("{}: no recipe, no error", session.files[0].path()));
     print_messages(session.out, session.files, options);

@@ -74,7 +74,7 @@ bool Session::open(const Given& given, const Options& options) {
     units = check::load(named, standard_library(), options.root, read, files, out);
     model = check::check(units, files, out);
     for (const check::Test& test : model.tests) {
-        if (test.title != "values of the command line") continue;
+        if (test.title != "values of the command line" || test.lines.empty()) continue;
         for (auto [id, expr] : test.lines.front().arguments) sets.emplace_back(std::string(model.names[id]), expr);
     }
     return true;

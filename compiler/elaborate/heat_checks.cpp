@@ -123,7 +123,8 @@ void Elaborator::ramp_in_reach(const Statement& s, const ZonePlan& zone, athanor
     };
     // A line that follows from `over` misses a stated rate by rounding only.
     bool too_fast = asked > tube * (1 + 1e-9), out_of_reach = asked > furnace * (1 + 1e-9);
-    if (too_fast && tube <= furnace) {
+    // A furnace that only may be too slow for the ramp does not save the tube: some rig follows it.
+    if (too_fast && (up || tube <= furnace)) {
         const check::Material& material = model.materials[rig->tube.material];
         double diameter = rig->tube.inner_diameter.hi() + 2 * rig->tube.wall.hi();
         if (Diagnostic* d =
@@ -135,7 +136,7 @@ void Elaborator::ramp_in_reach(const Statement& s, const ZonePlan& zone, athanor
                                  row->reference.empty() ? "" : " (" + row->reference + ")"))
                 .cause(
                     fmt::format("the tube of rig `{}` is declared at {}", rig->name, place(rig->tube.source)))
-                .remedy(repair(tube));
+                .remedy(repair(std::min(tube, furnace)));
         return;
     }
     if (!out_of_reach) return;

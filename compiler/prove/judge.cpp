@@ -115,6 +115,17 @@ void Judge::over_piece(const Query& query, std::size_t span, double from, double
         note_margin(query.require, state, discrete, step.at_s + from, source, result.margin);
         result.verdict = held == Verdict::proven && required == Verdict::violated ? Verdict::violated : Verdict::not_provable;
         result.witness = Witness{span, step.at_s + from, state, discrete, source};
+        // The bounds widen and narrow: what only some rigs fail here, every rig may fail when the span ends.
+        double last = timeline_.spans[span].duration.hi;
+        if (result.verdict == Verdict::not_provable && std::isfinite(last)) {
+            plant::State later = at(last);
+            bool ended = query.until && plant_.evaluate(*query.until, later, discrete) == Verdict::proven;
+            bool surely = query.guard.empty() || plant_.evaluate(query.guard, later, discrete) == Verdict::proven;
+            if (!ended && surely && plant_.evaluate(query.require, later, discrete) == Verdict::violated) {
+                result.verdict = Verdict::violated;
+                result.witness = Witness{span, step.at_s + last, later, discrete, source};
+            }
+        }
         return;
     }
     if (depth == 0 || to - from <= shortest_piece || !std::isfinite(to)) {

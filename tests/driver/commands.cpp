@@ -164,18 +164,18 @@ TEST_CASE("messages as JSON are one object a line") {
 TEST_CASE("Python's csv module reads the table back as it was meant") {
     Scratch scratch;
     REQUIRE(athanor({"build", "copper_sinter.ath", "--to", "csv,json", "-o", scratch.path()}, accepted).status == 0);
-    Result rows = shell("/usr/bin/python3 - <<'P'\n"
-                        "import csv, json\n"
-                        "rows = list(csv.DictReader(open('copper_sinter.csv', newline='')))\n"
-                        "table = json.load(open('copper_sinter.json'))\n"
-                        "segments = [s for p in table['programs'] for s in p['segments']]\n"
-                        "assert len(rows) == len(segments), (len(rows), len(segments))\n"
-                        "for r, s in zip(rows, segments):\n"
-                        "    assert r['kind'] == s['kind'] and int(r['segment']) == s['segment']\n"
-                        "    assert r['target_degC'] == '' or float(r['target_degC']) == s['target_degC']\n"
-                        "assert max(float(r['target_degC']) for r in rows if r['target_degC']) == 950\n"
-                        "print(len(rows))\nP",
-                        scratch.path());
+    scratch.write("read.py", R"(
+import csv, json
+rows = list(csv.DictReader(open('copper_sinter.csv', newline='')))
+table = json.load(open('copper_sinter.json'))
+segments = [s for p in table['programs'] for s in p['segments']]
+assert len(rows) == len(segments), (len(rows), len(segments))
+for r, s in zip(rows, segments):
+    assert r['kind'] == s['kind'] and int(r['segment']) == s['segment'], (r, s)
+    assert r['target_degC'] == '' or float(r['target_degC']) == s['target_degC'], (r, s)
+assert max(float(r['target_degC']) for r in rows if r['target_degC']) == 950
+)");
+    Result rows = shell("/usr/bin/python3 read.py", scratch.path());
     CHECK_MESSAGE(rows.status == 0, rows.err);
     Result schema = shell("/usr/bin/python3 -m jsonschema -i copper_sinter.json '" + project + "/docs/table.schema.json'", scratch.path());
     CHECK_MESSAGE(schema.status == 0, schema.err);
