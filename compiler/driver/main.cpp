@@ -138,6 +138,11 @@ int run(Line& line) {
 } // namespace
 
 int main(int argc, char** argv) {
+    // Answered before the options are even declared: scripts ask it often.
+    if (argc == 2 && std::string_view(argv[1]) == "--version") {
+        fmt::print("{}\n", version_text);
+        return exit_proven;
+    }
     try {
         Line line;
         declare(line);

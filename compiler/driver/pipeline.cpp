@@ -43,18 +43,14 @@ Compiled compile(Session& session, check::Index recipe, const Options& options,
         if (!result.elaborated.complete) return result;
     }
     const check::Rig& machine = model.rigs[result.rig];
-    result.assurance = prove::prove(model, machine, *result.elaborated.timeline, *result.elaborated.plant, session.files, out);
-    if (result.controller == check::none) {
-        result.proven = out.errors() == before;
-        return result;
-    }
-    result.legalised = legalise::legalise(*result.elaborated.timeline, *result.elaborated.plant,
-                                          model.controllers[result.controller], session.files, out);
-    if (!result.legalised.complete || out.errors() != before) return result;
-
-    // Rounding may not have moved anything to the unsafe side.
-    result.assurance =
-        prove::prove(model, machine, result.legalised.timeline, *result.elaborated.plant, session.files, out);
+    auto judged = [&](const timeline::Timeline& timeline) {
+        return prove::prove(model, machine, timeline, *result.elaborated.plant, session.files, out);
+    };
+    if (result.controller != check::none)
+        result.legalised = legalise::legalise(*result.elaborated.timeline, *result.elaborated.plant,
+                                              model.controllers[result.controller], session.files, out);
+    // What runs is the rounded program, so that is what is proven; without one, the recipe as it is written.
+    result.assurance = judged(result.legalised.complete ? result.legalised.timeline : *result.elaborated.timeline);
     result.proven = out.errors() == before;
     return result;
 }

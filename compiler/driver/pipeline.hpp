@@ -21,7 +21,7 @@ struct Compiled {
     std::string name;
 };
 
-/// Elaborate, prove, legalise, prove again. `values`: parameters by name, over those of the session.
+/// Elaborate, legalise, prove what the controller will really run. `values`: parameters by name, over those of the session.
 Compiled compile(Session& session, check::Index recipe, const Options& options,
                  const std::vector<std::pair<std::string, check::ExprId>>& values, Diagnostics& out);
 

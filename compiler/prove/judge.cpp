@@ -160,8 +160,8 @@ Judgement Judge::expectation(const timeline::Expectation& expectation) const {
     Judgement result;
     std::size_t span = expectation.boundary;
     bool last = span >= timeline_.spans.size();
-    const plant::State& arrival = last ? walk_.end : walk_.steps[span].arrival;
-    double at_s = last ? walk_.end_s : walk_.steps[span].at_s;
+    const plant::State& arrival = walk_.arrival(last ? walk_.steps.size() : span);
+    double at_s = walk_.at_s(last ? walk_.steps.size() : span);
     timeline::Index state = span == 0 ? 0 : timeline_.spans[span - 1].state;
     timeline::Index first = last ? timeline_.end_first : timeline_.spans[span].first_action;
     plant::State now = arrival;
@@ -186,11 +186,13 @@ Judgement Judge::rule(const Instance& instance) const {
     for (std::size_t b = 0; b <= spans && !result.witness; ++b) {
         bool last = b == spans;
         timeline::Index state = b == 0 ? 0 : timeline_.spans[b - 1].state;
-        plant::State now = last ? walk_.end : walk_.steps[b].arrival;
-        double at_s = last ? walk_.end_s : walk_.steps[b].at_s;
+        double at_s = walk_.at_s(b);
         timeline::Index first = last ? timeline_.end_first : timeline_.spans[b].first_action;
         timeline::Index count = last ? timeline_.end_actions : timeline_.spans[b].actions;
+        timeline::Index opened = 0; // actions before this one that opened the tube
         auto meet = [&](athanor::Span source) {
+            plant::State now = walk_.arrival(b);
+            if (opened != 0) now = plant_.open_tube(now);
             if (instance.clause->form == Form::before) at_instant(instance.require, now, timeline_.states[state], b, at_s, source, result);
             else active = true;
         };
@@ -200,7 +202,7 @@ Judgement Judge::rule(const Instance& instance) const {
             if (happened(event.kind, instance.line, timeline_.states[state], timeline_.states[action.state], action.kind))
                 meet(action.source);
             state = action.state;
-            if (action.kind == timeline::ActionKind::open_tube) now = plant_.open_tube(now);
+            if (action.kind == timeline::ActionKind::open_tube) ++opened;
         }
         if (last) {
             if (event.kind == check::EventKind::end) meet(instance.clause->span);

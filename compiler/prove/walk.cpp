@@ -24,13 +24,17 @@ Walk walk(const timeline::Timeline& timeline, const plant::Plant& plant) {
     for (std::size_t i = 0; i < timeline.spans.size(); ++i) {
         const timeline::Span& span = timeline.spans[i];
         Walk::Step step;
-        step.arrival = now;
         for (timeline::Index a = 0; a < span.actions; ++a)
-            if (timeline.actions[span.first_action + a].kind == timeline::ActionKind::open_tube) now = plant.open_tube(now);
+            if (timeline.actions[span.first_action + a].kind == timeline::ActionKind::open_tube) {
+                if (step.arrival == 0) {
+                    result.arrivals.push_back(now);
+                    step.arrival = result.arrivals.size();
+                }
+                now = plant.open_tube(now);
+            }
         step.entry = now;
         step.at_s = at;
         now = leave(timeline, plant, i, step.entry);
-        step.exit = now;
         if (span.ending.kind != timeline::EndingKind::person) at += span.duration.middle();
         result.steps.push_back(step);
     }

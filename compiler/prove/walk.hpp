@@ -6,17 +6,26 @@
 
 namespace athanor::prove {
 
-/// The state of the rig before and after every action and span of a timeline, computed once for all rules.
+/// The state of the rig at every boundary of a timeline, computed once for all rules. A state is large, so only
+/// what differs is kept: the entry of a span, and the arrival before it where an action changes the contents.
 struct Walk {
     struct Step {
-        plant::State arrival; // before the actions of this boundary
-        plant::State entry;   // after them
-        plant::State exit;    // at the end of the span
-        double at_s = 0;      // nominal instant of entry
+        plant::State entry; // after the actions of this boundary
+        double at_s = 0;    // nominal instant of entry
+        std::size_t arrival = 0; // 1 + index into `arrivals`; 0: the actions leave the contents as they are
     };
     std::vector<Step> steps; // one per span
-    plant::State end;        // after the last span, before the end actions
+    std::vector<plant::State> arrivals;
+    plant::State end; // after the last span, before the end actions
     double end_s = 0;
+
+    /// The state before the actions of a boundary.
+    const plant::State& arrival(std::size_t boundary) const {
+        if (boundary == steps.size()) return end;
+        std::size_t kept = steps[boundary].arrival;
+        return kept == 0 ? steps[boundary].entry : arrivals[kept - 1];
+    }
+    double at_s(std::size_t boundary) const { return boundary == steps.size() ? end_s : steps[boundary].at_s; }
 };
 
 /// `plant` must have been made for a timeline with the same species, lines and thresholds.

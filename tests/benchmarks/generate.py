@@ -28,7 +28,7 @@ rig bench "Steel-cased tube furnace with controlled meters" {
     relief 180 mbar gauge
 }
 controller large "As many segments as asked for" {
-    programs 1 ; segments 3000000 ; linking no ; loops none ; zones 1
+    programs 1 ; segments 1000000 ; linking no ; loops none ; zones 1
     setpoint 0 degC to 1200 degC by 0.1 K
     ramps by rate 0.01 K/min to 99.9 K/min by 0.01 K/min
     dwells 0 s to 99 h 59 min by 1 s
