@@ -54,6 +54,13 @@ Elaborated Elaborator::run() {
     worked = 0;
     result.plant = std::make_unique<plant::Plant>(model, *rig, *t);
     plant = result.plant.get();
+    if (const std::string& fault = plant->furnace_fault(); !fault.empty()) {
+        out.error(Code::rig_inconsistent, rig->furnace.source,
+                  fmt::format("the furnace of rig `{}` cannot be modelled: {}", rig->name, fault))
+            .cause("every temperature, rate and time follows from heat_up, holding_power and cool_down")
+            .remedy("measure the rows again, or widen the tolerance of those that are less certain");
+        return std::move(result);
+    }
     t->spans.reserve(surveyed);
     t->laws.reserve(surveyed * t->zones.size());
     result.entries.reserve(surveyed + 1);

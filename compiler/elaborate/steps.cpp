@@ -19,9 +19,19 @@ std::string degrees(double kelvin) {
     return to_text(kelvin, Kind::temperature);
 }
 
+/// A rate in K/s rounded down to 0.1 K/min; slow ones would lose too much and stay.
+double readable(double rate) {
+    constexpr double step = 0.1 / 60, slow = 0.5 / 60;
+    if (!(rate >= slow) || std::isinf(rate)) return rate;
+    // A rate on a step, but for the last bits, is not taken a step lower.
+    return std::min(rate, std::floor(rate / step + 1e-9) * step);
+}
+
 } // namespace
 
 void Elaborator::step(const Statement& s) {
+    // Outside a run a person stands at a wait, and can put the next load in.
+    if (s.kind == StatementKind::wait && !in_run) quenched = false;
     if (quenched) {
         error(Code::misplaced, s.span,
               "nothing can follow a quench in the same run: the load is out of the tube");
@@ -180,6 +190,7 @@ void Elaborator::heat(const Statement& s) {
             setpoints.assign(setpoints.size(), z.to);
             return void(blind = true);
         }
+        z.rate = readable(z.rate);
         z.length = (z.to - z.from) / z.rate;
         step.ending.duration = std::max(step.ending.duration, z.length);
     }

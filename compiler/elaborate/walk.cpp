@@ -298,6 +298,7 @@ void Elaborator::run_block(const Statement& s) {
     quenched = false;
     block(first, name);
     in_run = false;
+    quenched = false;
     // Steps between two runs belong to the one that follows.
     Index begin = t->runs.empty() ? 0 : t->runs.back().last;
     t->runs.push_back({name, begin, static_cast<Index>(t->spans.size())});

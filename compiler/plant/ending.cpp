@@ -74,14 +74,25 @@ Passage Plant::pass(const State& entry, Drive drive, const Ending& ending) const
     }
 
     case EndingKind::passes: {
+        // A zone that is held beside cooling ones is not waited for.
+        bool cooling = false;
+        for (std::size_t z = 0; z < d.zones; ++z) cooling = cooling || drive.laws[z].kind == timeline::LawKind::off;
+        const auto counts = [&](std::size_t z) {
+            return !cooling || drive.laws[z].kind == timeline::LawKind::off;
+        };
         Interval time = 0;
+        std::size_t last = 0; // the zone that may take longest
+        bool any = false;
         for (std::size_t z = 0; z < d.zones; ++z) {
+            if (!counts(z)) continue;
             const Interval one = d.zone.passing(entry.zones[z], drive.laws[z], ending.temperature);
-            time = z == 0 ? one : max(time, one);
+            if (!any || one.hi > time.hi) last = z;
+            time = any ? max(time, one) : one;
+            any = true;
         }
         if (!std::isfinite(time.hi)) {
             passage.reachable = false;
-            const double start = entry.zones[0].control.hi;
+            const double start = entry.zones[last].control.hi;
             passage.why =
                 start >= ending.temperature
                     ? fmt::format("natural cooling from {} is not certain to pass {}: the room may have {}",
@@ -97,7 +108,9 @@ Passage Plant::pass(const State& entry, Drive drive, const Ending& ending) const
         passage.duration = time;
         State exit = entry;
         for (std::size_t z = 0; z < d.zones; ++z)
-            exit.zones[z] = d.zone.at_passing(entry.zones[z], drive.laws[z], ending.temperature, time);
+            exit.zones[z] = counts(z)
+                                ? d.zone.at_passing(entry.zones[z], drive.laws[z], ending.temperature, time)
+                                : d.zone.during(entry.zones[z], drive.laws[z], time);
         d.contents(entry, exit, drive, time);
         exit.elapsed = {entry.elapsed.lo + time.lo, entry.elapsed.hi + time.hi};
         exit.burning = drive.state->burner ? Interval{entry.burning.lo + time.lo, entry.burning.hi + time.hi} : Interval{};
