@@ -115,20 +115,26 @@ ExprId Checker::missing_unit(NodeId node, Type wanted) {
     const NodeId literal = inner(node);
     const std::string_view number = text(literal);
     std::string repaired;
-    if (wanted.kind == Kind::fraction) {
-        double value = 0;
-        // 0.05 is meant as 5 %; 5 as 5 %.
-        if (parse_number(number, value))
-            repaired = shortest(std::fabs(value) <= 1 ? value * 100 : value) + " %";
-    } else {
-        std::string_view unit = display_unit(wanted.kind).spelling;
-        if (wanted.kind == Kind::volume_flow) unit = "L/min";
-        if (wanted.kind == Kind::overpressure) unit = "mbar gauge";
-        if (!unit.empty()) repaired = fmt::format("{} {}", number, unit);
+    std::string_view unit = display_unit(wanted.kind).spelling;
+    double share = 0;
+    switch (wanted.kind) {
+    case Kind::fraction:
+        // 0.05 is meant as 5 %; whether 10 is per cent or ppm only the author knows.
+        unit = {};
+        if (parse_number(number, share) && std::fabs(share) < 1) repaired = shortest(share * 100) + " %";
+        break;
+    case Kind::time: unit = "min"; break;
+    case Kind::volume_flow: unit = "L/min"; break;
+    case Kind::overpressure: unit = "mbar gauge"; break;
+    default: break;
     }
+    if (!unit.empty()) repaired = fmt::format("{} {}", number, unit);
     Diagnostic& d = out.error(Code::missing_unit, span(literal),
                               fmt::format("`{}` has no unit; {} is due here", number, describe(wanted)));
-    if (!repaired.empty()) d.remedy(fmt::format("perhaps `{}`", repaired)).mend(span(literal), repaired);
+    if (!repaired.empty())
+        d.remedy(fmt::format("perhaps `{}`", repaired)).mend(span(literal), repaired);
+    else if (wanted.kind == Kind::fraction)
+        d.remedy(fmt::format("perhaps `{} ppm`, or `{} %`", number, number));
     return poison(span(node));
 }
 

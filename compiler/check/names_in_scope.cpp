@@ -144,7 +144,7 @@ ExprId Checker::unknown_value(NodeId node, NameId name) {
     declared.visible_names(Declares::gas, unit_, known);
     if (is_hazard(name))
         d.remedy(fmt::format("`{}` stands for lines in the rules of a policy only", text(node)));
-    else if (const std::string near = nearest(text(node), known); !near.empty())
+    else if (const std::string near = nearest(text(node), known); !near.empty() && text(node).size() > 1)
         d.remedy(fmt::format("`{}` is declared", near)).mend(span(node), near);
     else if (unit_named(text(node)) != nullptr)
         d.remedy(fmt::format("`{}` is a unit: it follows a number, such as `1 {}`", text(node), text(node)));
@@ -254,6 +254,12 @@ ExprId Checker::state_of(NodeId node, NodeId left, std::string_view state) {
             make(opened ? Op::hazard_open : Op::hazard_closed, type_of(Kind::boolean), span(node));
         model.exprs[id].index = name - flammable_;
         return id;
+    }
+    if (is_signal(name) && words_[name].kind == Kind::boolean) {
+        out.error(Code::unit_mismatch, span(node),
+                  fmt::format("`{}` is no line: it is a condition by itself", text(left)))
+            .remedy(fmt::format("write `{}`, or `not {}`", text(left), text(left)));
+        return poison(span(node));
     }
     const NameRef ref = line(left);
     if (ref.name == 0) return poison(span(node));

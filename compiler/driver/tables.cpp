@@ -97,7 +97,11 @@ targets::Context context(const Session& session, const Compiled& compiled) {
                     gas[line] = gas[line] + hull(0.0, plant.true_flow(index, timeline.thresholds[t].flow)) * span.duration;
         }
         const timeline::Law& law = timeline.laws_of(i)[0];
-        if (law.kind == timeline::LawKind::off) continue;
+        if (law.kind == timeline::LawKind::off) {
+            // Keyed as the longest time, it ends with the fast furnaces held at the target.
+            energy = energy + Interval{0, std::max(0.0, plant.capacity(law.to).power.hi)} * span.duration;
+            continue;
+        }
         // Nothing ever takes more than full power at high mains; only a hold surely takes something.
         double least = law.kind == timeline::LawKind::hold ? std::max(0.0, plant.capacity(law.to).power.lo) : 0.0;
         energy = energy + Interval{std::min(least, full_power), full_power} * span.duration;

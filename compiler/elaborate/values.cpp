@@ -97,14 +97,16 @@ Index Elaborator::line_of(NameRef name) {
     Index gas = gas_of(name);
     std::string asked(gas == none ? text_of(name) : std::string_view(model.gases[gas].name));
     // The gas itself goes before a mixture of it, then the line that has its name: air is mostly nitrogen too.
-    std::vector<Index> found, pure, called;
-    for (Index i = 0; gas != none && i < rig->lines.size(); ++i) {
-        if (!delivers(i, gas)) continue;
-        found.push_back(i);
-        if (rig->lines[i].gas == gas) pure.push_back(i);
-        if (rig->lines[i].name == asked && (pure.empty() || pure.back() == i)) called.push_back(i);
-    }
-    if (found.size() == 1) return found.front();
+    std::vector<Index> found;
+    for (Index i = 0; gas != none && i < rig->lines.size(); ++i)
+        if (rig->lines[i].gas == gas) found.push_back(i);
+    for (Index i = 0; found.empty() && i < rig->lines.size(); ++i)
+        if (rig->lines[i].name == asked && delivers(i, gas)) found.push_back(i);
+    bool exact = !found.empty();
+    for (Index i = 0; !exact && i < rig->lines.size(); ++i)
+        if (delivers(i, gas)) found.push_back(i);
+    for (Index i : found)
+        if (found.size() == 1 || rig->lines[i].name == asked) return i;
     if (!found.empty()) {
         std::string several;
         for (Index i : found) several += (several.empty() ? "`" : ", `") + rig->lines[i].name + "`";

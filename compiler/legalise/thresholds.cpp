@@ -220,10 +220,11 @@ private:
         const std::string has =
             controller_.thresholds == 0
                 ? fmt::format("{} has no output that follows a temperature", controller_.name)
-            : wired.channel ? fmt::format("an analogue channel sets the flow of {}, which no threshold output of "
-                                          "{} can switch",
-                                          line, controller_.name)
-                            : fmt::format("no threshold output of {} can follow it", controller_.name);
+            : wired.channel
+                ? fmt::format("an analogue channel sets the flow of {}, which no threshold output of "
+                              "{} can switch",
+                              line, controller_.name)
+                : fmt::format("no threshold output of {} can follow it", controller_.name);
         const bool off = timeline_.laws_of(i)->kind == LawKind::off;
         const bool opens =
             (timeline_.laws_of(i)->to > threshold.temperature) == (threshold.above == threshold.opens);

@@ -76,7 +76,8 @@ Passage Plant::pass(const State& entry, Drive drive, const Ending& ending) const
     case EndingKind::passes: {
         // A zone that is held beside cooling ones is not waited for.
         bool cooling = false;
-        for (std::size_t z = 0; z < d.zones; ++z) cooling = cooling || drive.laws[z].kind == timeline::LawKind::off;
+        for (std::size_t z = 0; z < d.zones; ++z)
+            cooling = cooling || drive.laws[z].kind == timeline::LawKind::off;
         const auto counts = [&](std::size_t z) {
             return !cooling || drive.laws[z].kind == timeline::LawKind::off;
         };
@@ -113,7 +114,8 @@ Passage Plant::pass(const State& entry, Drive drive, const Ending& ending) const
                                 : d.zone.during(entry.zones[z], drive.laws[z], time);
         d.contents(entry, exit, drive, time);
         exit.elapsed = {entry.elapsed.lo + time.lo, entry.elapsed.hi + time.hi};
-        exit.burning = drive.state->burner ? Interval{entry.burning.lo + time.lo, entry.burning.hi + time.hi} : Interval{};
+        exit.burning =
+            drive.state->burner ? Interval{entry.burning.lo + time.lo, entry.burning.hi + time.hi} : Interval{};
         passage.exit = exit;
         break;
     }

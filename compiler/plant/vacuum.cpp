@@ -11,6 +11,19 @@ constexpr double top = 2.5e5;    // Pa
 constexpr double step = 1.06;    // ratio of neighbouring pressures in the table
 constexpr double slow_gas = 0.8; // argon over air: viscous 18.2/22.3 uPa s, molecular sqrt(29/40) = 0.85
 constexpr double pascal_per_mbar = 100.0; // one mbar
+constexpr double room = 293.15;           // K, of the handbooks' conductances
+// Viscosity ~ T^0.8 bounds argon, nitrogen, air and hydrogen between 20 and 1500 degC (from memory of gas
+// tables: the exponents fall from 0.65..0.85 at room temperature).
+constexpr double viscosity_exponent = 0.8;
+
+/// Puts a pipe before the ones so far. Each regime in series on its own is no more than both together where the
+/// first pipe is the one in which the viscous part weighs more (the wider one); where it is not, the others'
+/// viscous part is taken down to its weight.
+void add(double viscous, double molecular, double& viscous_all, double& molecular_all) {
+    const double least = molecular > 0 ? std::min(viscous_all, molecular_all * viscous / molecular) : 0;
+    viscous_all = in_series(least, viscous);
+    molecular_all = in_series(molecular_all, molecular);
+}
 } // namespace
 
 double viscous_conductance(double d, double l, double mean_pressure) {
@@ -34,12 +47,21 @@ Vacuum::Vacuum(const check::Rig& rig) : present_(rig.pump.present) {
     const check::Pump& pump = rig.pump;
     speed_ = pump.speed.value;
     ultimate_ = pump.ultimate.value;
+    viscous_ = molecular_ = 1e3; // no pipe: no resistance
     if (pump.pipe_diameter.given && pump.pipe_length.given && pump.pipe_length.hi() > 0) {
         viscous_ = viscous_conductance(pump.pipe_diameter.lo(), pump.pipe_length.hi(), 1.0);
         molecular_ = molecular_conductance(pump.pipe_diameter.lo(), pump.pipe_length.hi());
-    } else {
-        viscous_ = 0;
-        molecular_ = 1e3; // no pipe: no resistance
+    }
+    cold_viscous_ = viscous_;
+    cold_molecular_ = molecular_;
+    if (rig.tube.inner_diameter.given && rig.tube.length.given && rig.tube.length.hi() > 0) {
+        const double bore = rig.tube.inner_diameter.lo(), half = 0.5 * rig.tube.length.hi();
+        const double viscous = viscous_conductance(bore, half, 1.0),
+                     molecular = molecular_conductance(bore, half);
+        // The slow side takes the whole half as hot as the furnace may get.
+        const double hot = rig.furnace.range.given ? std::max(1.0, rig.furnace.range.hi() / room) : 1.0;
+        add(viscous, molecular, cold_viscous_, cold_molecular_);
+        add(viscous * std::pow(hot, -1 - viscosity_exponent), molecular / std::sqrt(hot), viscous_, molecular_);
     }
     // Where the slowest pump balances the worst gas load; S_eff (p - p_ult) grows with p.
     const double load = leak_.hi + outgassing_.hi;
@@ -76,7 +98,7 @@ Interval Vacuum::speed(double p) const {
 }
 
 double Vacuum::nominal_speed(double p) const {
-    return in_series(speed_.middle(), viscous_ * 0.5 * p + molecular_);
+    return in_series(speed_.middle(), cold_viscous_ * 0.5 * p + cold_molecular_);
 }
 
 double Vacuum::slow_time(double p) const {

@@ -4,11 +4,15 @@
 
 #include <vector>
 
-/// Pump-down: V dp/dt = -S_eff (p - p_ult) + Q. 1/S_eff = 1/S + 1/C, C of the pipe from the tube to the pump,
-/// the sum of viscous and molecular conductance of a long round pipe for air at 20 degC (the usual transition
-/// estimate):
+/// Pump-down: V dp/dt = -S_eff (p - p_ult) + Q. 1/S_eff = 1/S + 1/C, C of half the work tube (its bore, empty)
+/// and the pipe to the pump in series, each the sum of viscous and molecular conductance of a long round pipe
+/// for air at 20 degC (the usual transition estimate):
 ///   C_viscous = 135 d^4 p_mean / l,  C_molecular = 12.1 d^3 / l   (cm, mbar, L/s; vacuum handbooks).
 /// Q: leak plus outgassing, as a pressure times volume flow at room temperature. SI here: Pa, m3, s.
+///
+/// In a hot tube the conductance, counted as flow at room temperature, falls as T^-1/2 in molecular and as
+/// 1/(viscosity T) in viscous flow. Plugs and shields in the way, and the higher pressure of a hot zone in
+/// molecular flow (sqrt(T/T_room), thermal transpiration), are not in the model.
 ///
 /// Bounds: the least speed takes the pressure in the pipe's middle as half of the tube's and the conductance of
 /// the slowest common gas (argon); the greatest speed is the pump's own. p' falls with p, so the slowest and
@@ -45,8 +49,9 @@ private:
 
     bool present_ = false;
     Interval speed_, ultimate_, leak_, outgassing_, lowest_;
-    double viscous_ = 0, molecular_ = 0;  // m3/(s Pa) and m3/s: C = viscous * p_mean + molecular
-    std::vector<double> pressure_, time_; // falling pressure, rising time
+    double viscous_ = 0, molecular_ = 0; // m3/(s Pa) and m3/s: C = viscous * p_mean + molecular; slow side
+    double cold_viscous_ = 0, cold_molecular_ = 0; // the same with the tube at room temperature
+    std::vector<double> pressure_, time_;          // falling pressure, rising time
 };
 
 } // namespace athanor::plant

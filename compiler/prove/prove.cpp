@@ -98,6 +98,8 @@ void advise(Diagnostic& d, const check::Model& model, const check::Rig& rig, con
         d.remedy("heat further and hold inside a soak band before the valve opens:  dwell 20 min within 5 K");
         d.remedy("before cooling, clear the tube:  switch to an inert gas, then  dwell until " +
                  (instance.line == timeline::none ? std::string("flammability < 25 %") : std::string("flammability < 20 %")));
+    } else if (d.code == Code::opening_tube || d.code == Code::flammable_to_pump || d.code == Code::flammable_left_at_end) {
+        d.remedy("clear the tube first: switch to an inert gas, then  dwell until flammability < 20 %");
     } else if (d.code == Code::burner_off) {
         d.remedy("write  light burner  before the gas opens, and  shut burner  only after  dwell until flammability < 20 %");
     }
@@ -161,16 +163,37 @@ class Prover {
         }
     }
 
+    /// What happens too early: "hydrogen opens while ".
+    std::string before_words(const Instance& instance) const {
+        using E = check::EventKind;
+        std::string line = instance.line == timeline::none ? "" : timeline_.lines[instance.line].name;
+        switch (instance.clause->event.kind) {
+        case E::opening:
+        case E::opening_hazard: return line + " opens while ";
+        case E::closing:
+        case E::closing_hazard: return line + " closes while ";
+        case E::evacuating: return "pumping starts while ";
+        case E::heating_above: return fmt::format("it heats above {} while ", to_text(instance.temperature, Kind::temperature));
+        case E::opening_tube: return "the tube is opened while ";
+        case E::start: return "the recipe starts while ";
+        case E::end: return "the recipe ends while ";
+        case E::none:
+        case E::abort: break;
+        }
+        return "";
+    }
+
     void report_rule(const Instance& instance, const Judgement& judgement) {
         const Witness& witness = *judgement.witness;
         std::vector<timeline::Signal> signals;
         std::string what = failing(instance.require, witness, timeline_, plant_, signals);
         std::string subject;
-        if (instance.line != timeline::none) {
+        if (instance.clause->form == check::RuleForm::before) {
+            subject = before_words(instance);
+        } else if (instance.line != timeline::none) {
             const std::string& line = timeline_.lines[instance.line].name;
-            bool before = instance.clause->form == check::RuleForm::before;
             bool open = instance.line < witness.discrete.open.size() && witness.discrete.open[instance.line];
-            subject = before ? line + " opens while " : open ? "with " + line + " open, " : "with a rest of " + line + " in the tube, ";
+            subject = open ? "with " + line + " open, " : "with a rest of " + line + " in the tube, ";
         }
         std::optional<Code> code = instance.rule->standard ? code_named(instance.rule->name) : std::nullopt;
         Diagnostic& d = out_.error(code.value_or(Code::policy_rule), witness.source,

@@ -137,10 +137,17 @@ private:
         const timeline::Span& span = timeline_.spans[group().first];
         timeline::Index action = span.first_action;
         timeline::Index behind = span.first_action + span.actions;
+        bool brought = false;
         while (more() && used_ == 0) {
             const Stretch& s = stretch();
             // A later `run` is a programme of its own, which a person starts whether the recipe says so or not.
             if (s.between && group().kind != GroupKind::person && begins_run()) {
+                advance();
+                continue;
+            }
+            if (!brought && brings_to_start(s)) {
+                check_start(s);
+                brought = true;
                 advance();
                 continue;
             }
@@ -166,6 +173,27 @@ private:
                                       [&](const timeline::Run& r) { return r.first == group().first; });
     }
 
+    /// A controller that starts from a set-point of its own first steps to the recipe's.
+    bool brings_to_start(const Stretch& s) const {
+        if (s.kind != Stretch::Kind::jump || program_.controller.starts_from_measured) return false;
+        if (group().kind == GroupKind::jump || group().kind == GroupKind::off) return false;
+        return now_ == 0 || run_.stretches[now_ - 1].between || run_.stretches[now_ - 1].part != s.part;
+    }
+    void check_start(const Stretch& s) {
+        check_outputs(s);
+        for (std::size_t z = 0; z < zones_; ++z) {
+            double have = s.to_degC[z] + kelvin, want = group().laws[z].from;
+            if (std::abs(have - want) > budget_ + 1e-6)
+                say(place(s), fmt::format("the set-point{} starts from {}, the recipe from {}", zone(z),
+                                          temperature(have), temperature(want)));
+        }
+        // Waiting inside the band of the dwell at the start is what that dwell says.
+        if (s.band_K > 0 && (group().kind != GroupKind::hold || group().band == 0))
+            say(place(s), fmt::format("a soak band of {:g} K, the recipe has none", s.band_K));
+        else if (s.band_K > 0)
+            check_band(s);
+    }
+
     // --- set-points ------------------------------------------------------------------------------
 
     double allowed() const { return group().band > 0 ? std::max(group().band, near_) : budget_; }
@@ -186,11 +214,15 @@ private:
         if (want == 0)
             return say(place(s), fmt::format("a soak band of {:g} K, the recipe has none", s.band_K));
         if (s.band_K == 0) return say(place(s), fmt::format("no soak band, the recipe has {:g} K", want));
-        const std::optional<Grid>& grid = program_.controller.soak_band;
-        bool rounded =
-            grid && (want - s.band_K < grid->step.value() - 1e-9 || s.band_K >= grid->hi.value() - 1e-9);
-        if (s.band_K > want + 1e-9 || !rounded)
+        if (!stands_for(s.band_K, want))
             say(place(s), fmt::format("a soak band of {:g} K, the recipe has {:g} K", s.band_K, want));
+    }
+
+    /// The band `have` is what the controller's grid leaves of `want`; a band never rounds up.
+    bool stands_for(double have, double want) const {
+        const std::optional<Grid>& grid = program_.controller.soak_band;
+        return have > 0 && have <= want + 1e-9 && grid &&
+               (want - have < grid->step.value() - 1e-9 || have >= grid->hi.value() - 1e-9);
     }
 
     void check_time(const std::string& where, double have, double lo, double hi) {
@@ -228,7 +260,7 @@ private:
             if (shared && have >= g.duration.hi - second && have > 0) break;
             if (enough && g.duration.hi == 0 && fits_next(s)) break;
             // One segment more than this group has time for stands for something else.
-            if (enough && have > 0 && !shared && have + left() > g.duration.hi + g.longer + second) break;
+            if (enough && have > 0 && !shared && have + left() > g.duration.hi + g.longer + carried_ + second) break;
             check_outputs(s);
             check_band(s);
             check_level(s, allowed());
@@ -237,7 +269,7 @@ private:
                 // Rounding of the two together falls into the second.
                 used_ += part;
                 have += part;
-                carried_ = g.longer;
+                carried_ += g.longer;
                 check_time(where, have, g.duration.lo, g.duration.hi);
                 return true;
             }
@@ -323,7 +355,9 @@ private:
                 for (std::size_t z = 0; z < zones_; ++z)
                     rounding = std::max(rounding, end_time(z, s.from_degC[z], g.laws[z].from));
             check_outputs(s);
-            check_band(s);
+            // Where only dwells have a band, one behind the line has it; the steps of a staircase need none.
+            bool without = s.band_K == 0 && (stair || !program_.controller.band_on_ramps);
+            if (!without) check_band(s);
             check_path(s, have);
             have += left();
             advance();
@@ -340,7 +374,36 @@ private:
         for (std::size_t z = 0; z < zones_; ++z)
             rounding = std::max(rounding, end_time(z, last.to_degC[z], g.laws[z].to));
         check_time(where, have, g.duration.lo - rounding, g.duration.hi + rounding);
+        if (g.band > 0 && last.band_K == 0) band_behind(last);
         return true;
+    }
+
+    /// The band of a ramp on a controller that has bands on dwells only: the dwell that follows waits in one as
+    /// narrow, or a shortest dwell of its own does, in the ramp's own state.
+    void band_behind(const Stretch& last) {
+        const Group& g = group();
+        const Group* next = next_group();
+        bool behind = !program_.controller.band_on_ramps && more() && stretch().kind == Stretch::Kind::hold &&
+                      stretch().band_K > 0 && shows(stretch(), state(g));
+        if (!behind)
+            return say(place(last), fmt::format("no soak band at its end, the recipe has {:g} K", g.band));
+        const Stretch& s = stretch();
+        bool shortest = s.duration_s <= program_.controller.dwell.lo.value() + second;
+        bool own = shortest && stands_for(s.band_K, g.band);
+        bool shared = fits_next(s) && stands_for(s.band_K, next->band) && s.band_K <= g.band + 1e-9;
+        if (own && shared) {
+            // It is the ramp's own when the dwell comes behind it all the same.
+            const Stretch* after = now_ + 1 < run_.stretches.size() ? &run_.stretches[now_ + 1] : nullptr;
+            own = after && after->kind == Stretch::Kind::hold && fits_next(*after) &&
+                  stands_for(after->band_K, next->band);
+        }
+        if (!own && !shared) {
+            say(place(s), fmt::format("a soak band of {:g} K for {}, the ramp before it has {:g} K", s.band_K,
+                                      seconds(s.duration_s), g.band));
+        } else if (own) {
+            check_level(s, allowed());
+            advance();
+        }
     }
 
     double end_time(std::size_t z, double have_degC, double want) const {
@@ -382,7 +445,7 @@ private:
             if (shared && left() > g.duration.hi - have + second) {
                 used_ += g.duration.hi - have;
                 have = g.duration.hi;
-                carried_ = step_;
+                carried_ += g.longer;
                 break;
             }
             have += left();
@@ -395,7 +458,7 @@ private:
         if (waited) return true;
         if (have < g.duration.hi - g.shorter - second)
             say(where, fmt::format("it waits {}, cooling may take {}", seconds(have), seconds(g.duration.hi)));
-        else if (have > g.duration.hi + g.longer + step_ + second)
+        else if (have > g.duration.hi + g.longer + second)
             say(where,
                 fmt::format("it waits {}, cooling takes at most {}", seconds(have), seconds(g.duration.hi)));
         return true;
@@ -433,11 +496,20 @@ private:
         check_outputs(s);
         check_level(s, budget_);
         // Waiting inside the band of the dwell that follows is what that dwell says.
-        const Group* next = next_group();
+        const Group* next = behind_no_wait(s);
         bool banded = next && next->kind == GroupKind::hold && next->band > 0 && s.band_K <= next->band + 1e-9;
         if (s.band_K > 0 && !banded) check_band(s);
         advance();
         return true;
+    }
+
+    /// The group that follows, past waits that need no time and change nothing that shows.
+    const Group* behind_no_wait(const Stretch& s) const {
+        std::size_t i = at_ + 1;
+        while (i < groups_.size() && groups_[i].kind == GroupKind::hold && groups_[i].band == 0 &&
+               groups_[i].duration.hi == 0 && shows(s, state(groups_[i])))
+            ++i;
+        return i < groups_.size() ? &groups_[i] : nullptr;
     }
 
     bool person() {

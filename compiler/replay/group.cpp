@@ -46,6 +46,11 @@ std::vector<Interval> durations(const timeline::Timeline& timeline) {
     return list;
 }
 
+/// s by which a worked-out time may grow; a guess, wide enough for any rounding and under a lost digit.
+double growth(double seconds) {
+    return 0.5 * seconds + 600;
+}
+
 bool same_rate(double a, double b) {
     return std::abs(a - b) <= 1e-9 * std::max(std::abs(a), std::abs(b));
 }
@@ -94,8 +99,9 @@ std::vector<Group> groups_of(const timeline::Timeline& timeline, double toleranc
         group.duration = {group.duration.lo + length[i].lo, group.duration.hi + length[i].hi};
         group.shorter += tolerance;
         // What is only just sufficient rounds up, by up to a whole step; so does what would round to nothing.
-        bool up = span.ending.kind == EndingKind::certain || length[i].hi < step;
-        group.longer += tolerance + (up ? step : 0);
+        bool sufficient = span.ending.kind == EndingKind::certain || span.ending.kind == EndingKind::passes;
+        bool up = sufficient || length[i].hi < step;
+        group.longer += tolerance + (up ? step : 0) + (sufficient ? growth(length[i].hi) : 0);
     }
     return groups;
 }

@@ -18,7 +18,9 @@ struct Group {
     timeline::Index state = 0;
     double band = 0;                // K, 0 = none
     Interval duration;              // s; with a band the time that counts
-    double shorter = 0, longer = 0; // s by which a table may differ from `duration`
+    /// s by which a table may differ from `duration`. What is worked out is worked out again behind rounded
+    /// segments and may grow; the upper bound is no more than a guard against a lost digit.
+    double shorter = 0, longer = 0;
     double temperature = 0;         // K at which an `off` ends: its target, or the crossing that ends it
 };
 

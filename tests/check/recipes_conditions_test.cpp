@@ -75,6 +75,8 @@ TEST_CASE("one thing is read with `of`, and lines are open or closed") {
     CHECK(closed.at(closed.root.a).index == 0);
     CHECK(findings_of("require colour of load > 1 h") ==
           "t.ath:2:9: error: nothing has a property `colour` [unknown_name]\n");
+    CHECK(findings_of("require burner is open") ==
+          "t.ath:2:9: error: `burner` is no line: it is a condition by itself [unit_mismatch]\n");
     CHECK(findings_of("require argon is shut").find("a line is `open` or `closed` [unknown_name]") !=
           std::string::npos);
 }

@@ -64,10 +64,14 @@ TEST_CASE("a bare number where a unit is due names the likely unit") {
           "t.ath:2:16: error: `5` has no unit; a rate (temperature per time) is due here [missing_unit]\n"
           "t.ath:3:7: error: `30` has no unit; a time is due here [missing_unit]\n"
           "t.ath:4:15: error: `500` has no unit; a flow (amount of gas per time) is due here [missing_unit]\n");
-    CHECK(c.remedies() == "perhaps `900 degC`\nperhaps `5 K/min`\nperhaps `30 s`\nperhaps `500 sccm`\n");
+    CHECK(c.remedies() == "perhaps `900 degC`\nperhaps `5 K/min`\nperhaps `30 min`\nperhaps `500 sccm`\n");
     Checked share(recipe_with("require oxygen < 0.05"));
     CHECK(share.findings() == "t.ath:2:18: error: `0.05` has no unit; a fraction is due here [missing_unit]\n");
     CHECK(share.remedies() == "perhaps `5 %`\n");
+    // 10 may be meant as either: nothing is changed by itself.
+    Checked either(recipe_with("require oxygen < 10"));
+    CHECK(either.remedies() == "perhaps `10 ppm`, or `10 %`\n");
+    CHECK(either.mended() == "nothing was offered");
     CHECK(findings_of("ramp to peak + 50 at 5 K/min", "peak : temperature = 600 degC") ==
           "t.ath:2:16: error: `50` has no unit; a difference of temperature is due here [missing_unit]\n");
 }

@@ -186,3 +186,31 @@ TEST_CASE("a line is found by its gas") {
     CHECK(two->errors() == "unknown_name");
     CHECK(two->all().find("`shroud`, `curtain`") != std::string::npos);
 }
+
+TEST_CASE("a gas parameter takes the line of that gas before one that mostly carries it") {
+    const std::string rig = R"(use "rigs.ath"
+gas grade = 5 ppm oxygen + rest nitrogen
+gas forming = 5 % hydrogen + rest nitrogen
+rig many from bench {
+    line air { gas air ; output 6 ; de_energised closed ; meter hand ; flow 0.1 slm to 2 slm ; supply 150 mbar gauge }
+    line forming { gas forming ; output 7 ; de_energised closed ; meter hand ; flow 0.1 slm to 2 slm ; supply 150 mbar gauge }
+    line LINE ; output 8 ; de_energised closed ; meter hand ; flow 0.1 slm to 2 slm ; supply 150 mbar gauge }
+}
+recipe r(cover : gas = nitrogen) on many { purge cover at 1 slm for 10 min }
+)";
+    const auto with = [&](std::string_view line) {
+        std::string text = rig;
+        text.replace(text.find("LINE"), 4, line);
+        return run(text);
+    };
+    for (std::string_view line :
+         {"cover_gas { gas nitrogen", "nitrogen { gas nitrogen", "nitrogen { gas grade"}) {
+        auto c = with(line);
+        REQUIRE_MESSAGE(c->done.complete, line, "\n", c->all());
+        const timeline::State& state = c->timeline().states[c->timeline().spans[0].state];
+        CHECK(state.open.back());
+        CHECK(std::count(state.open.begin(), state.open.end(), true) == 1);
+    }
+    // Neither the gas nor its name: which of three is not said.
+    CHECK(with("cover_gas { gas grade")->errors() == "unknown_name");
+}

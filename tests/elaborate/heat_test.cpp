@@ -95,9 +95,31 @@ TEST_CASE("`heat to` takes the fastest rate that is certain") {
     REQUIRE_MESSAGE(c->done.complete, c->all());
     const timeline::Law& law = c->timeline().laws_of(0)[0];
     CHECK(law.kind == timeline::LawKind::line);
-    CHECK(law.rate ==
-          doctest::Approx(std::min(20.0 / 60, c->done.plant->certain_heating_rate(law.from, law.to))));
+    // Rounded down to 0.1 K/min, never up.
+    double certain = std::min(20.0 / 60, c->done.plant->certain_heating_rate(law.from, law.to));
+    CHECK(law.rate <= certain);
+    CHECK(law.rate > certain - 0.1 / 60);
+    CHECK(law.rate * 600 == doctest::Approx(std::round(law.rate * 600)).epsilon(1e-9));
+    CHECK(c->timeline().spans[0].ending.duration == doctest::Approx((law.to - law.from) / law.rate));
     CHECK(c->warnings().empty());
+    // Alumina's 2 K/min is on a step already.
+    CHECK(steps("heat to 700 degC", "ceramic")->timeline().laws_of(0)[0].rate == doctest::Approx(2.0 / 60));
+}
+
+TEST_CASE("a furnace that no rows allow is said once, at its place, and nothing else") {
+    auto c = run(R"(use "rigs.ath"
+rig odd from bench { furnace { range 30 degC to 1200 degC ; heated_length 600 mm ; power 3.0 kW
+  heat_up 50 min to 1100 degC ; holding_power 1.2 kW ± 10 % at 1100 degC
+  cool_down 1100 degC to 200 degC in 20 min ; zones centre } }
+recipe r on odd { ramp to 900 degC at 30 K/min
+cool to 10 degC })");
+    CHECK_MESSAGE(c->errors() == "rig_inconsistent", c->all());
+    CHECK(c->out.errors() == 1);
+    CHECK_FALSE(c->done.complete);
+    const Diagnostic* d = c->first(Code::rig_inconsistent);
+    REQUIRE(d != nullptr);
+    CHECK(c->files.text(d->span) == "x");
+    CHECK(c->all().find("heat capacity") != std::string::npos);
 }
 
 TEST_CASE("cooling faster than the furnace loses heat") {

@@ -193,6 +193,18 @@ TEST_CASE("runs: what stands between belongs to the next, a pause nobody describ
 TEST_CASE("a quench ends the run") {
     CHECK(steps("ramp to 900 degC at 5 K/min\nquench in water")->done.complete);
     CHECK(steps("ramp to 900 degC at 5 K/min\nquench in water\ndwell 1 h")->errors() == "misplaced");
+    CHECK(steps("run \"a\" {\n ramp to 700 degC at 3 K/min\n quench in air\n dwell 1 h\n}")->errors() ==
+          "misplaced");
+    CHECK(steps("run \"a\" {\n quench in air\n wait for operator \"x\"\n}")->errors() == "misplaced");
+    // A person stands between two runs, and at a wait outside of any.
+    for (const char* between :
+         {"", "wait for operator \"load\"\n", "wait for operator \"load\"\nnote \"x\"\n", "note \"x\"\n"}) {
+        auto c = steps(std::string("run \"first\" {\n ramp to 700 degC at 3 K/min\n quench in air\n}\n") +
+                       between + "run \"second\" {\n dwell 1 h\n}");
+        CHECK_MESSAGE(c->done.complete, between, "\n", c->all());
+    }
+    auto plain = steps("ramp to 700 degC at 3 K/min\nquench in air\nwait for operator \"load\"\ndwell 1 h");
+    CHECK_MESSAGE(plain->done.complete, plain->all());
 }
 
 TEST_CASE("an expansion beyond the limit is refused before anything is computed") {

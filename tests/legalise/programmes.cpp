@@ -338,3 +338,15 @@ TEST_CASE("a threshold output may not act where the recipe does not arm it") {
     CHECK(std::any_of(k->part().segments.begin(), k->part().segments.end(),
                       [](const program::Segment& s) { return (s.outputs & 2U) != 0; }));
 }
+
+TEST_CASE("where an analogue channel sets the flow, the message names it as the reason") {
+    Builder b;
+    b.t.lines[1].channel = true;
+    b.arm(above_650()).ramp(800, 6).cool(90, {20000, 40000});
+    const auto k = key(b.finish(), controller());
+    REQUIRE(k->out.has(Code::too_many_outputs));
+    CHECK(said(k->out).find("an analogue channel sets the flow of hydrogen") != std::string::npos);
+    Builder plain;
+    plain.arm(above_650()).ramp(800, 6).cool(90, {20000, 40000});
+    CHECK(key(plain.finish(), controller())->result.complete);
+}

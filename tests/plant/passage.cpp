@@ -262,6 +262,41 @@ TEST_CASE("conditions have three answers") {
     CHECK(p.evaluate(c, p.start(), none) == plant::Verdict::violated);
 }
 
+TEST_CASE("natural cooling waits for the zones whose heater is off, and for no other") {
+    Bench b;
+    b.timeline.zones = {"left", "right"};
+    plant::Plant& p = b.build();
+    const timeline::State gas = Bench::closed();
+    plant::State hot = p.start();
+    const double top = 600 + zero;
+    for (std::size_t z = 0; z < 2; ++z) {
+        hot.zones[z].setpoint = top;
+        hot.zones[z].control = hot.zones[z].load = hot.zones[z].setpoints = top;
+    }
+    timeline::Ending passes;
+    passes.kind = timeline::EndingKind::passes;
+    passes.temperature = 300 + zero;
+    timeline::Law off{timeline::LawKind::off, top, passes.temperature, 0};
+    const timeline::Law both[] = {off, off}, one[] = {off, hold(top)}, other[] = {hold(top), off};
+    const plant::Passage all = p.pass(hot, {both, &gas}, passes);
+    REQUIRE(all.reachable);
+    for (const timeline::Law* laws : {one, other}) {
+        const plant::Passage half = p.pass(hot, {laws, &gas}, passes);
+        REQUIRE_MESSAGE(half.reachable, half.why);
+        CHECK(half.duration.lo == doctest::Approx(all.duration.lo));
+        CHECK(half.duration.hi == doctest::Approx(all.duration.hi));
+        const std::size_t held = laws == one ? 1 : 0;
+        CHECK(half.exit.zones[held].control.lo > 590 + zero);
+        CHECK(half.exit.zones[1 - held].control.hi < 305 + zero);
+    }
+    // The zone that does not get there is the one that is told of.
+    passes.temperature = 20 + zero;
+    hot.zones[0].control = hot.zones[0].load = 30 + zero;
+    const plant::Passage never = p.pass(hot, {other, &gas}, passes);
+    CHECK_FALSE(never.reachable);
+    CHECK(never.why.find("600") != std::string::npos);
+}
+
 TEST_CASE("rows that no furnace can meet are told") {
     Bench b;
     b.rig.furnace.cool_down = {{1100 + zero, 200 + zero, figure(20 * minute)}};

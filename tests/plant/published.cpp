@@ -7,6 +7,7 @@
 #include "tests/plant/rigs.hpp"
 
 #include <doctest/doctest.h>
+#include <random>
 
 using namespace bench;
 using doctest::Approx;
@@ -59,6 +60,7 @@ TEST_CASE("pump-down at constant speed") {
     b.rig.outgassing = figure(0);
     b.rig.pump.pipe_diameter = figure(1.0); // no resistance to speak of
     b.rig.pump.pipe_length = figure(0.01);
+    b.rig.tube.inner_diameter = figure(1.0);
     const auto time = [&](double ultimate, double to) {
         b.rig.pump.speed = figure(1e-3);
         b.rig.pump.ultimate = figure(ultimate);
@@ -80,6 +82,75 @@ TEST_CASE("conductance of a long round pipe") {
           Approx(1.372).epsilon(1e-3));
     // pi/(128 eta) d^4 pm / l (Poiseuille) with eta = 1.82e-5 Pa s gives the 135.
     CHECK(3.14159265358979 / (128 * 1.82e-5) * 1e-8 * 100 / 0.01 * 1000 == Approx(134.9).epsilon(1e-3));
+}
+
+TEST_CASE("the work tube stands before the pump's pipe") {
+    // Conductances in series: 1/C = 1/C1 + 1/C2 (vacuum handbooks). In molecular flow half a tube of 20 mm bore
+    // and 1.2 m has 12.1 * 8 / 60 = 1.6133 L/s, a pipe of 25 mm and 1 m 1.8906 L/s: 0.8705 L/s together; with a
+    // pump of 1 L/s 0.4654 L/s are left.
+    Bench b;
+    b.pumped();
+    b.rig.tube.inner_diameter = figure(0.02);
+    b.rig.pump.speed = figure(1e-3);
+    CHECK(plant::Vacuum(b.rig).nominal_speed(1e-6) * 1000 == Approx(0.4654).epsilon(1e-3));
+    b.rig.pump.pipe_diameter = b.rig.pump.pipe_length = {};
+    CHECK(plant::Vacuum(b.rig).nominal_speed(1e-6) * 1000 == Approx(1.6133 / 2.6133).epsilon(2e-3));
+}
+
+namespace {
+
+/// Flow through tube, pipe and pump by the handbooks' law of each, solved for the pressures between them:
+/// Q = v (a^2 - b^2) / 2 + m (a - b). Gas as slow as argon, at room temperature in the pipe, at `hot` in the
+/// tube.
+double solved_speed(double bore, double half, double pipe, double length, double pump, double p, double hot) {
+    const double gas = 0.83; // between argon's viscous 18.2/22.3 and molecular sqrt(29/40) share of air
+    const double v1 = gas * plant::viscous_conductance(bore, half, 1) * std::pow(hot / 293.15, -1.7);
+    const double m1 = gas * plant::molecular_conductance(bore, half) * std::pow(hot / 293.15, -0.5);
+    const double v2 = gas * plant::viscous_conductance(pipe, length, 1);
+    const double m2 = gas * plant::molecular_conductance(pipe, length);
+    const auto flow = [](double v, double m, double a, double c) {
+        return 0.5 * v * (a * a - c * c) + m * (a - c);
+    };
+    double lo = 0, hi = p; // pressure at the pump
+    for (int i = 0; i < 200; ++i) {
+        const double out = 0.5 * (lo + hi), q = pump * out;
+        double below = out, above = p; // pressure between tube and pipe
+        for (int j = 0; j < 200; ++j) {
+            const double between = 0.5 * (below + above);
+            (flow(v2, m2, between, out) < q ? below : above) = between;
+        }
+        (flow(v1, m1, p, above) > q ? lo : hi) = out;
+    }
+    return pump * lo / p;
+}
+
+} // namespace
+
+TEST_CASE("the slow side of tube and pipe in series is below the solved one, and not far below") {
+    std::mt19937 random(7);
+    const auto between = [&](double lo, double hi) { return std::uniform_real_distribution<>(lo, hi)(random); };
+    double tightest = 0, loosest = 1;
+    for (int i = 0; i < 300; ++i) {
+        Bench b;
+        b.pumped();
+        b.rig.furnace.range = figure({300, 1500});
+        const double bore = between(0.008, 0.12), length = between(0.5, 2), pipe = between(0.008, 0.06),
+                     way = between(0.2, 3), pump = between(1e-4, 1e-2), p = std::pow(10, between(-3, 4));
+        b.rig.tube.inner_diameter = figure(bore);
+        b.rig.tube.length = figure(length);
+        b.rig.pump.pipe_diameter = figure(pipe);
+        b.rig.pump.pipe_length = figure(way);
+        b.rig.pump.speed = figure(pump);
+        const double bound = plant::Vacuum(b.rig).speed(p).lo;
+        for (const double hot : {293.15, 800.0, 1500.0})
+            CHECK(bound <= solved_speed(bore, 0.5 * length, pipe, way, pump, p, hot));
+        const double share = bound / solved_speed(bore, 0.5 * length, pipe, way, pump, p, 1500);
+        tightest = std::max(tightest, share);
+        loosest = std::min(loosest, share);
+    }
+    MESSAGE("of the solved speed: " << loosest << " to " << tightest);
+    CHECK(tightest > 0.95);
+    CHECK(loosest > 0.2);
 }
 
 TEST_CASE("a leak measured by rate of rise, carried into a purge") {

@@ -38,7 +38,7 @@ const std::vector<Fault> faults{
     {"hydrogen shut one segment late", "hydrogen is open, the recipe has it closed",
      [](Program& p) { segments(p)[15].outputs = 11; }},
     {"purge rounded down", "segment 2: it takes", [](Program& p) { segments(p)[1].dwell = 50; }},
-    {"purge far too long", "segment 2: it takes", [](Program& p) { segments(p)[1].dwell = 60; }},
+    {"purge far too long", "segment 2: it takes", [](Program& p) { segments(p)[1].dwell = 90; }},
     {"soak cut short", "segment 4: it takes", [](Program& p) { segments(p)[3].dwell = 59; }},
     {"minutes for hours", "segment 4: it takes", [](Program& p) { segments(p)[3].dwell = 1; }},
     {"wider band", "segment 4: a soak band of 6 K, the recipe has 5 K",

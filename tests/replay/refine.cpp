@@ -185,3 +185,195 @@ TEST_CASE("channels carry the flow") {
     p.parts[0].segments[0].channels = {1344938};
     CHECK(verdict(p, t, 23).find("argon flows at") != std::string::npos);
 }
+
+namespace {
+
+bool says(const std::string& verdict, const char* text) {
+    CAPTURE(verdict);
+    return verdict.find(text) != std::string::npos;
+}
+
+Segment banded(Segment s, std::int64_t minutes, std::int64_t band_K) {
+    s.kind = SegmentKind::dwell;
+    s.rates.clear();
+    s.dwell = minutes;
+    s.band = band_K - 1; // the grid begins at 1 K
+    return s;
+}
+
+/// To 300 degC, `within 5 K`; then the hour there, in its own band.
+timeline::Timeline ramp_within(double band_behind) {
+    timeline::Timeline t = part_of_recipe(2, 4);
+    t.spans[0].ending.kind = timeline::EndingKind::band;
+    t.spans[0].ending.band = 5;
+    t.spans[1].ending.kind = band_behind > 0 ? timeline::EndingKind::band : timeline::EndingKind::fixed;
+    t.spans[1].ending.band = band_behind;
+    t.spans[1].duration = 3600.0;
+    return t;
+}
+
+} // namespace
+
+TEST_CASE("the band of a ramp may stand on a shortest dwell behind it") {
+    const timeline::Timeline t = ramp_within(0);
+    program::Program p = segments_of_table(2, 4);
+    auto& s = p.parts[0].segments;
+    s[1].band = -1;
+    CHECK(says(verdict(p, t, 23), "no soak band at its end, the recipe has 5 K"));
+    s.insert(s.begin() + 1, banded(s[0], 0, 5));
+    CHECK(verdict(p, t, 23) == "");
+    SUBCASE("in no wider band") {
+        s[1].band = 5;
+        CHECK(says(verdict(p, t, 23), "a soak band of 6 K"));
+    }
+    SUBCASE("in no band far narrower") {
+        s[1].band = 1;
+        CHECK(says(verdict(p, t, 23), "a soak band of 2 K"));
+    }
+    SUBCASE("no longer than the shortest") {
+        s[1].dwell = 5;
+        CHECK(says(verdict(p, t, 23), "a soak band of 5 K for 5 min"));
+    }
+    SUBCASE("before the gas changes") {
+        s[1].outputs = 8;
+        CHECK(says(verdict(p, t, 23), "no soak band at its end"));
+    }
+    SUBCASE("once only") {
+        s.insert(s.begin() + 1, s[1]);
+        CHECK_FALSE(verdict(p, t, 23).empty());
+    }
+    SUBCASE("not where ramps have bands of their own") {
+        p.controller.band_on_ramps = true;
+        CHECK(says(verdict(p, t, 23), "no soak band, the recipe has 5 K"));
+        s.erase(s.begin() + 1);
+        s[0].band = 4;
+        CHECK(verdict(p, t, 23) == "");
+    }
+}
+
+TEST_CASE("the dwell behind a ramp may wait for it in a band as narrow") {
+    program::Program p = segments_of_table(2, 4);
+    auto& s = p.parts[0].segments;
+    CHECK(verdict(p, ramp_within(5), 23) == "");
+    s[1].band = 2;
+    CHECK(verdict(p, ramp_within(3), 23) == "");
+    s[1].band = 7;
+    CHECK(says(verdict(p, ramp_within(8), 23), "a soak band of 8 K"));
+    s.insert(s.begin() + 1, banded(s[0], 0, 5));
+    CHECK(verdict(p, ramp_within(8), 23) == "");
+    SUBCASE("a dwell of its own does no harm either") {
+        s[2].band = 2;
+        CHECK(verdict(p, ramp_within(3), 23) == "");
+    }
+    SUBCASE("in another gas the dwell comes too late") {
+        timeline::Timeline t = ramp_within(5);
+        t.spans[1].state = t.end_state = recipe().spans[5].state; // the burner is lit in between
+        s.erase(s.begin() + 1);
+        s[1].band = 4;
+        s[1].outputs = s[2].outputs = 8;
+        CHECK(says(verdict(p, t, 23), "no soak band at its end"));
+        s.insert(s.begin() + 1, banded(s[0], 0, 5));
+        CHECK(verdict(p, t, 23) == "");
+    }
+}
+
+TEST_CASE("a controller with a start set-point of its own is first brought to the recipe's") {
+    const timeline::Timeline t = part_of_recipe(2, 4);
+    program::Program p = segments_of_table(2, 4);
+    p.controller.starts_from_measured = false;
+    p.controller.start_setpoint = 20;
+    auto& s = p.parts[0].segments;
+    CHECK(says(verdict(p, t, 23), "K are allowed"));
+    Segment step = s[0];
+    step.kind = SegmentKind::step;
+    step.rates.clear();
+    step.targets = {23};
+    s.insert(s.begin(), step);
+    CHECK(verdict(p, t, 23) == "");
+    SUBCASE("to no other") {
+        s[0].targets = {33};
+        CHECK(says(verdict(p, t, 23), "the set-point starts from 33"));
+    }
+    SUBCASE("in the recipe's gas") {
+        s[0].outputs = 1;
+        CHECK(says(verdict(p, t, 23), "argon is closed"));
+    }
+    SUBCASE("without waiting in a band") {
+        s[0].band = 0;
+        CHECK(says(verdict(p, t, 23), "a soak band of 1 K, the recipe has none"));
+    }
+    SUBCASE("once only") {
+        s.insert(s.begin(), step);
+        CHECK_FALSE(verdict(p, t, 23).empty());
+    }
+    SUBCASE("at the start only") {
+        s[0].targets = {23};
+        step.targets = {300};
+        s.insert(s.begin() + 2, step);
+        CHECK_FALSE(verdict(p, t, 23).empty());
+    }
+    SUBCASE("not where it starts from what is measured") {
+        p.controller.starts_from_measured = true;
+        CHECK(says(verdict(p, t, 23), "it steps to 23"));
+    }
+    SUBCASE("in one segment with the dwell there, behind the hand-over") {
+        p = segments_of_table(1, 4);
+        p.controller.starts_from_measured = p.controller.operator_wait = false;
+        p.controller.start_setpoint = 20;
+        p.parts[0].hand_over = "Load the boat";
+        p.parts[0].segments[0].kind = SegmentKind::step;
+        CHECK(verdict(p, part_of_recipe(0, 4), 23) == "");
+    }
+}
+
+TEST_CASE("worked-out waits may grow, within reason, and never shrink") {
+    program::Program p = table();
+    auto& s = p.parts[0].segments;
+    SUBCASE("purge, 3122 s in the recipe: at most 1.5 times that, 10 min and a step") {
+        s[1].dwell = 89;
+        CHECK(joined(check(p, recipe())) == "");
+        s[1].dwell = 90;
+        CHECK(says(joined(check(p, recipe())), "segment 2: it takes"));
+        s[1].dwell = 51;
+        CHECK(says(joined(check(p, recipe())), "segment 2: it takes"));
+    }
+    SUBCASE("natural cooling, at most 18000 s in the recipe") {
+        s[16].band = -1;
+        s[16].dwell = 460;
+        CHECK(joined(check(p, recipe())) == "");
+        s[16].dwell = 470;
+        CHECK(says(joined(check(p, recipe())), "it takes"));
+        s[16].dwell = 289; // with the 10 min behind it 19 s short of the lower bound
+        CHECK(says(joined(check(p, recipe())), "cooling may take 5 h"));
+    }
+    SUBCASE("a fixed time does neither") {
+        s[10].dwell = 51;
+        CHECK(says(joined(check(p, recipe())), "segment 11: it takes"));
+    }
+}
+
+TEST_CASE("a wait of no length between a step and a banded dwell leaves the step its band") {
+    timeline::Timeline t = part_of_recipe(1, 4); // purge, ramp, dwell in one gas
+    const double low = t.laws[1].from, high = t.laws[1].to;
+    t.laws[0] = {timeline::LawKind::jump, low, high, 0};
+    t.laws[1] = {timeline::LawKind::hold, high, high, 0};
+    std::swap(t.spans[0].ending, t.spans[1].ending);
+    t.spans[0].ending.duration = 0;
+    t.spans[0].duration = t.spans[1].duration = 0.0;
+    program::Program p = segments_of_table(3, 4);
+    auto& s = p.parts[0].segments;
+    s[0].kind = SegmentKind::step;
+    CHECK(verdict(p, t, 23) == "");
+    SUBCASE("but not a wait that takes time") {
+        t.spans[1].duration = 300.0;
+        CHECK(says(verdict(p, t, 23), "a soak band of 5 K, the recipe has none"));
+    }
+    SUBCASE("nor a wider one") {
+        s[0].band = 5;
+        CHECK(says(verdict(p, t, 23), "a soak band of 6 K"));
+    }
+    SUBCASE("nor in another gas") {
+        t.spans[1].state = recipe().spans[0].state;
+        CHECK_FALSE(verdict(p, t, 23).empty());
+    }
+}

@@ -28,9 +28,9 @@ TEST_CASE("what a controller cannot hold is a problem") {
     };
     using program::Program;
     CHECK(problems([](Program& p) {
-              p.controller.segments = 17;
-          }).find("18 segments, the controller holds 17") != std::string::npos);
-    CHECK(problems([](Program& p) { p.controller.segments = 18; }).empty());
+              p.controller.segments = 18;
+          }).find("19 segments, the controller holds 18") != std::string::npos);
+    CHECK(problems([](Program& p) { p.controller.segments = 19; }).empty());
     CHECK(problems([](Program& p) { p.controller.loop_levels = 0; }).find("loops 1 deep") != std::string::npos);
     CHECK(problems([](Program& p) { p.controller.passes_hi = 2; }).find("a loop of 3 passes") !=
           std::string::npos);
