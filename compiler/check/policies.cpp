@@ -165,6 +165,10 @@ void Checker::judge_concessions() {
                 if (r.standard) known.push_back(r.name);
             if (const std::string near = nearest(c.rule, known); !near.empty())
                 d.remedy(fmt::format("`{}` is a rule", near)).mend(c.span, near);
+        } else if (rule->standard && !code) {
+            // Its group is not known, so it may be one of those that keep people safe.
+            out.error(Code::misplaced, c.span, fmt::format("rule `{}` cannot be conceded", c.rule))
+                .also(rule->span, "declared here");
         } else if (!rule->standard) {
             out.error(Code::misplaced, c.span,
                       fmt::format("rule `{}` is a site's own, not of the standard policy", c.rule))

@@ -96,14 +96,16 @@ Index Elaborator::line_of(NameRef name) {
         return none;
     Index gas = gas_of(name);
     std::string asked(gas == none ? text_of(name) : std::string_view(model.gases[gas].name));
-    // The gas itself goes before a mixture of it, then the line that has its name: air is mostly nitrogen too.
+    // What a gas parameter holds is a gas and no line's name: the gas itself goes before a mixture of it, then
+    // the line that has its name, since air is mostly nitrogen too.
+    bool parameter = name.slot != none;
     std::vector<Index> found;
-    for (Index i = 0; gas != none && i < rig->lines.size(); ++i)
+    for (Index i = 0; parameter && gas != none && i < rig->lines.size(); ++i)
         if (rig->lines[i].gas == gas) found.push_back(i);
-    for (Index i = 0; found.empty() && i < rig->lines.size(); ++i)
+    for (Index i = 0; parameter && found.empty() && i < rig->lines.size(); ++i)
         if (rig->lines[i].name == asked && delivers(i, gas)) found.push_back(i);
     bool exact = !found.empty();
-    for (Index i = 0; !exact && i < rig->lines.size(); ++i)
+    for (Index i = 0; gas != none && !exact && i < rig->lines.size(); ++i)
         if (delivers(i, gas)) found.push_back(i);
     for (Index i : found)
         if (found.size() == 1 || rig->lines[i].name == asked) return i;

@@ -18,28 +18,10 @@ using timeline::Comparison;
 using timeline::SignalKind;
 using timeline::Term;
 
-Kind kind_of(SignalKind signal) {
-    switch (signal) {
-    case SignalKind::temperature:
-    case SignalKind::zone_temperature:
-    case SignalKind::load_temperature:
-    case SignalKind::setpoint: return Kind::temperature;
-    case SignalKind::pressure: return Kind::pressure;
-    case SignalKind::flow: return Kind::flow;
-    case SignalKind::fraction:
-    case SignalKind::flammability: return Kind::fraction;
-    case SignalKind::dew_point: return Kind::dew_point;
-    case SignalKind::elapsed:
-    case SignalKind::burning: return Kind::time;
-    default: return Kind::count;
-    }
-}
-
 std::string value_text(Interval value, SignalKind signal) {
     std::string unit = signal == SignalKind::swept ? " volumes" : "";
-    return to_text(value, kind_of(signal)) + unit;
+    return to_text(value, timeline::kind_of(signal)) + unit;
 }
-
 
 /// "oxygen at most 8.9 ppm, limit 10 ppm"
 std::string margin_text(const Margin& margin, const timeline::Timeline& timeline) {

@@ -260,7 +260,8 @@ private:
             if (shared && have >= g.duration.hi - second && have > 0) break;
             if (enough && g.duration.hi == 0 && fits_next(s)) break;
             // One segment more than this group has time for stands for something else.
-            if (enough && have > 0 && !shared && have + left() > g.duration.hi + g.longer + carried_ + second) break;
+            if (enough && have > 0 && !shared && have + left() > g.duration.hi + g.longer + carried_ + second)
+                break;
             check_outputs(s);
             check_band(s);
             check_level(s, allowed());

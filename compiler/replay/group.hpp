@@ -16,12 +16,12 @@ struct Group {
     std::size_t first = 0, last = 0; // half-open range of spans
     std::vector<timeline::Law> laws; // per zone: from of the first span, to of the last one
     timeline::Index state = 0;
-    double band = 0;                // K, 0 = none
-    Interval duration;              // s; with a band the time that counts
+    double band = 0;   // K, 0 = none
+    Interval duration; // s; with a band the time that counts
     /// s by which a table may differ from `duration`. What is worked out is worked out again behind rounded
     /// segments and may grow; the upper bound is no more than a guard against a lost digit.
     double shorter = 0, longer = 0;
-    double temperature = 0;         // K at which an `off` ends: its target, or the crossing that ends it
+    double temperature = 0; // K at which an `off` ends: its target, or the crossing that ends it
 };
 
 /// `tolerance`: s by which a rounded time may differ; `step`: s, one step of the controller's dwells.

@@ -22,25 +22,6 @@ std::string line_name(const Timeline& timeline, Index index) {
     return index < timeline.lines.size() ? timeline.lines[index].name : "?";
 }
 
-/// The kind in which people read a signal's values.
-Kind kind_of(SignalKind kind) {
-    switch (kind) {
-    case SignalKind::temperature:
-    case SignalKind::zone_temperature:
-    case SignalKind::load_temperature:
-    case SignalKind::setpoint: return Kind::temperature;
-    case SignalKind::pressure: return Kind::pressure;
-    case SignalKind::flow: return Kind::flow;
-    case SignalKind::fraction:
-    case SignalKind::flammability: return Kind::fraction;
-    case SignalKind::dew_point: return Kind::dew_point;
-    case SignalKind::swept: return Kind::count;
-    case SignalKind::elapsed:
-    case SignalKind::burning: return Kind::time;
-    default: return Kind::boolean;
-    }
-}
-
 const char* text(Comparison comparison) {
     constexpr std::array texts{"<", "<=", ">", ">="};
     return texts[static_cast<std::size_t>(comparison)];
@@ -313,6 +294,24 @@ std::string print(const Timeline& timeline) {
     print_spans(out, timeline);
     print_claims(out, timeline);
     return out;
+}
+
+Kind kind_of(SignalKind kind) {
+    switch (kind) {
+    case SignalKind::temperature:
+    case SignalKind::zone_temperature:
+    case SignalKind::load_temperature:
+    case SignalKind::setpoint: return Kind::temperature;
+    case SignalKind::pressure: return Kind::pressure;
+    case SignalKind::flow: return Kind::flow;
+    case SignalKind::fraction:
+    case SignalKind::flammability: return Kind::fraction;
+    case SignalKind::dew_point: return Kind::dew_point;
+    case SignalKind::swept: return Kind::count;
+    case SignalKind::elapsed:
+    case SignalKind::burning: return Kind::time;
+    default: return Kind::boolean;
+    }
 }
 
 std::string flow_text(const Line& line, double flow, int digits) {

@@ -1,5 +1,6 @@
 #pragma once
 #include "compiler/quantity/interval.hpp"
+#include "compiler/quantity/type.hpp"
 #include "compiler/source/span.hpp"
 
 #include <cstddef>
@@ -225,6 +226,8 @@ std::string print(const Timeline& timeline);
 /// A condition as a person would write it: "oxygen < 10 ppm and burner".
 std::string print(const Condition& condition, const Timeline& timeline);
 std::string print(Signal signal, const Timeline& timeline);
+/// The kind in which people read a signal's values.
+Kind kind_of(SignalKind signal);
 /// A set flow as its meter shows it: "1.5 L/min", or "500 sccm" where the meter reads an amount of gas.
 std::string flow_text(const Line& line, double flow, int digits = 4);
 

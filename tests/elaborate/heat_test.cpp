@@ -118,7 +118,8 @@ cool to 10 degC })");
     CHECK_FALSE(c->done.complete);
     const Diagnostic* d = c->first(Code::rig_inconsistent);
     REQUIRE(d != nullptr);
-    CHECK(c->files.text(d->span) == "x");
+    CHECK(c->files.text(d->span) == "furnace");
+    CHECK(c->all().find("recipe.ath:2:") != std::string::npos);
     CHECK(c->all().find("heat capacity") != std::string::npos);
 }
 

@@ -103,11 +103,11 @@ namespace {
 /// Q = v (a^2 - b^2) / 2 + m (a - b). Gas as slow as argon, at room temperature in the pipe, at `hot` in the
 /// tube.
 double solved_speed(double bore, double half, double pipe, double length, double pump, double p, double hot) {
-    const double gas = 0.83; // between argon's viscous 18.2/22.3 and molecular sqrt(29/40) share of air
-    const double v1 = gas * plant::viscous_conductance(bore, half, 1) * std::pow(hot / 293.15, -1.7);
-    const double m1 = gas * plant::molecular_conductance(bore, half) * std::pow(hot / 293.15, -0.5);
-    const double v2 = gas * plant::viscous_conductance(pipe, length, 1);
-    const double m2 = gas * plant::molecular_conductance(pipe, length);
+    const double thick = 18.2 / 22.3, heavy = std::sqrt(29.0 / 40); // argon's share of air's conductance
+    const double v1 = thick * plant::viscous_conductance(bore, half, 1) * std::pow(hot / 293.15, -1.7);
+    const double m1 = heavy * plant::molecular_conductance(bore, half) * std::pow(hot / 293.15, -0.5);
+    const double v2 = thick * plant::viscous_conductance(pipe, length, 1);
+    const double m2 = heavy * plant::molecular_conductance(pipe, length);
     const auto flow = [](double v, double m, double a, double c) {
         return 0.5 * v * (a * a - c * c) + m * (a - c);
     };

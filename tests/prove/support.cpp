@@ -38,8 +38,20 @@ rig small "50 mm quartz tube with shields" {
     exhaust afterburner { output 4 ; into extraction_hood { backup_power yes } }
     relief 180 mbar gauge
 }
-rig stirred_badly from small { mixing 0.5 to 1 }
-rig leaky from small { leak_rate 1e-1 mbar*L/s }
+rig three from small {
+    furnace {
+        range 30 degC to 1150 degC ; heated_length 300 mm ; power 2.0 kW
+        heat_up 40 min to 1000 degC ; holding_power 0.8 kW ± 10 % at 1000 degC
+        cool_down 1000 degC to 200 degC in 3 h ± 10 % ; zones left, centre, right
+    }
+}
+rig slow from small {
+    furnace {
+        range 30 degC to 1150 degC ; heated_length 300 mm ; power 1.0 kW
+        heat_up 3 h to 1000 degC ; holding_power 0.8 kW ± 10 % at 1000 degC
+        cool_down 1000 degC to 200 degC in 3 h ± 10 % ; zones centre
+    }
+}
 )";
 
 std::unique_ptr<Case> run(std::string_view text, std::string_view standard) {
@@ -57,7 +69,7 @@ std::unique_ptr<Case> run(std::string_view text, std::string_view standard) {
                            c->out);
     c->model = check::check(c->units, c->files, c->out);
     if (c->out.any_error() || c->model.own_recipes == 0) return c;
-    c->done = elaborate::elaborate(c->model, {}, c->files, c->out);
+    c->done = elaborate::elaborate(c->model, {0, check::none, {}}, c->files, c->out);
     if (!c->done.complete) return c;
     c->assurance = prove(c->model, c->rig(), *c->done.timeline, *c->done.plant, c->files, c->out);
     return c;

@@ -20,7 +20,7 @@ struct Case {
     elaborate::Elaborated done;
     Assurance assurance;
 
-    const check::Rig& rig() const { return model.rigs[model.recipes[0].rig]; }
+    const check::Rig& rig() const { return model.rigs[model.recipes[0].rig_index]; }
     /// Errors as "rule:line", in the order of the text, separated by blanks; the line is the recipe text's own.
     std::string errors() const;
     /// Every finding in its short form, with causes: what a failing test prints.
@@ -32,7 +32,7 @@ struct Case {
 };
 
 /// A small quartz tube with argon, hydrogen and oxygen on controlled meters, a pump and a burner, named `small`;
-/// variants `stirred_badly` (mixing as low as a half) and `leaky` (leak a thousand times larger).
+/// variants `three` (zones left, centre, right) and `slow` (a furnace too weak to shock the tube).
 extern const std::string_view rigs;
 
 /// The whole text of a file; it may `use "rigs.ath"`. `standard` is added to the library that is built in.

@@ -1,0 +1,202 @@
+// Rules of a site: every form and every event, broken and kept.
+#include "tests/prove/support.hpp"
+
+#include <doctest/doctest.h>
+
+using namespace athanor;
+using namespace athanor::prove::test;
+
+namespace {
+
+/// The steps under one rule named `site_rule` on line 1 give exactly these errors.
+void gives(std::string_view require, const std::string& text, std::string_view errors,
+           std::string_view rig = "small") {
+    auto c = steps(text, "rule site_rule \"A rule\" { require " + std::string(require) + " ; because \"so\" }", rig);
+    CAPTURE(std::string(require));
+    CAPTURE(text);
+    REQUIRE_MESSAGE(c->done.complete, c->all());
+    CHECK_MESSAGE(c->errors() == errors, c->all());
+    CHECK(c->assurance.proven == errors.empty());
+    CHECK((c->row("site_rule").verdict == plant::Verdict::proven) == errors.empty());
+}
+
+const std::string hot = "ramp to 300 degC at 5 K/min\ndwell 30 min within 3 K\n";
+
+} // namespace
+
+TEST_CASE("a site's rule is named in the finding, with its reason and its place") {
+    auto c = steps("dwell 1 h", "rule lit { require burner ; because \"it is cold here\" }");
+    const Diagnostic& d = c->only();
+    CHECK(d.code == Code::policy_rule);
+    CHECK(d.rule == "lit");
+    CHECK(d.message.find("burner is off") != std::string::npos);
+    CHECK(c->files.text(d.span) == "dwell 1 h");
+    REQUIRE(d.causes.size() >= 2);
+    CHECK(d.causes.front().find("it is cold here") != std::string::npos);
+    CHECK(d.causes.back().find("recipe.ath:1") != std::string::npos);
+}
+
+TEST_CASE("always") {
+    gives("burner", "dwell 1 h\n", "site_rule:3");
+    gives("burner", "light burner\ndwell 1 h\n", "");
+    gives("burner", "light burner\ndwell 1 h\nshut burner\ndwell 1 s\nlight burner\ndwell 1 h\n", "site_rule:6");
+    gives("not burner", "light burner\ndwell 1 h\n", "site_rule:4");
+    // The state that the last actions leave is a state of the run too.
+    gives("burner", "light burner\ndwell 1 h\nshut burner\n", "site_rule:5");
+}
+
+TEST_CASE("while") {
+    std::string_view rule = "oxygen < 1 % while temperature > 300 degC";
+    gives(rule, "purge argon at 2 slm until oxygen < 1 %\nramp to 400 degC at 5 K/min\n", "");
+    gives(rule, "ramp to 400 degC at 5 K/min\n", "site_rule:3");
+    // On a moving ramp the hottest point may stand 18.5 K above the set-point.
+    gives(rule, "ramp to 280 degC at 5 K/min\n", "");
+    gives(rule, "ramp to 290 degC at 5 K/min\n", "site_rule:3");
+}
+
+TEST_CASE("before opening a line") {
+    std::string_view rule = "temperature < 200 degC before opening argon";
+    gives(rule, "open argon at 2 slm\n" + hot, "");
+    gives(rule, hot + "open argon at 2 slm\ndwell 1 min\n", "site_rule:5");
+    gives(rule, hot + "switch to argon at 2 slm\ndwell 1 min\n", "site_rule:5");
+    gives(rule, hot + "open oxygen at 0.5 slm\ndwell 1 min\n", ""); // another line
+    // A line that is open already does not open again.
+    gives(rule, "open argon at 2 slm\n" + hot + "set argon to 1 slm\nswitch to argon at 1 slm\ndwell 1 min\n", "");
+    // It judges the state that earlier actions of the same instant left.
+    gives("burner before opening argon", "light burner\nopen argon at 2 slm\ndwell 1 min\n", "");
+    gives("burner before opening argon", "open argon at 2 slm\nlight burner\ndwell 1 min\n", "site_rule:3");
+}
+
+TEST_CASE("before opening any line that carries a hazard") {
+    gives("burner before opening oxidiser", "open oxygen at 0.5 slm\ndwell 1 min\n", "site_rule:3");
+    gives("burner before opening oxidiser", "open argon at 0.5 slm\ndwell 1 min\n", "");
+    gives("burner before opening inert", "open argon at 0.5 slm\ndwell 1 min\n", "site_rule:3");
+}
+
+TEST_CASE("before closing a line") {
+    std::string_view rule = "oxygen < 1 % before closing argon";
+    gives(rule, "purge argon at 2 slm until oxygen < 0.9 %\nclose argon\ndwell 1 min\n", "");
+    gives(rule, "purge argon at 2 slm until oxygen < 1.1 %\nclose argon\ndwell 1 min\n", "site_rule:4");
+    gives(rule, "purge argon at 2 slm until oxygen < 1.1 %\nclose all\ndwell 1 min\n", "site_rule:4");
+    gives(rule, "purge argon at 2 slm until oxygen < 1.1 %\nswitch to oxygen at 0.5 slm\ndwell 1 min\n",
+          "site_rule:4");
+    gives(rule, "purge argon at 2 slm until oxygen < 1.1 %\nclose argon\n", "site_rule:4"); // the last action
+}
+
+TEST_CASE("before evacuating") {
+    std::string_view rule = "temperature < 200 degC before evacuating";
+    gives(rule, "evacuate to 1 mbar\n", "");
+    gives(rule, hot + "evacuate to 1 mbar\n", "site_rule:5");
+    gives(rule, "evacuate to 1 mbar\n" + hot, "");
+}
+
+TEST_CASE("before opening the tube") {
+    std::string_view rule = "temperature < 60 degC before opening tube";
+    gives(rule, "wait for operator \"Load\" with tube open\n" + hot, "");
+    gives(rule, hot + "wait for operator \"Look\" with tube open\n", "site_rule:5");
+    gives(rule, hot + "wait for operator \"Look\"\n", "");
+}
+
+TEST_CASE("before heating above a temperature") {
+    std::string_view rule = "oxygen < 1 % before heating above 300 degC";
+    gives(rule, "purge argon at 2 slm until oxygen < 1 %\nramp to 400 degC at 5 K/min\n", "");
+    gives(rule, "ramp to 400 degC at 5 K/min\n", "site_rule:3");
+    gives(rule, "ramp to 280 degC at 5 K/min\n", "");
+    gives(rule, "ramp to 290 degC at 5 K/min\n", "site_rule:3");
+    // Coming down through it is no heating.
+    gives(rule,
+          "purge argon at 2 slm until oxygen < 1 %\nramp to 400 degC at 5 K/min\ndwell 1 h within 3 K\n"
+          "switch to oxygen at 0.5 slm\ndwell 1 h within 3 K\ncool to 100 degC\n",
+          "");
+}
+
+TEST_CASE("heating above a temperature in any zone") {
+    std::string_view rule = "oxygen < 1 % before heating above 300 degC";
+    for (const char* zone : {"left", "centre", "right"}) {
+        CAPTURE(zone);
+        gives(rule, "ramp " + std::string(zone) + " to 400 degC at 5 K/min\n", "site_rule:3", "three");
+    }
+}
+
+TEST_CASE("heating above a temperature after a jump of the set-point") {
+    std::string_view rule = "oxygen < 1 % before heating above 300 degC";
+    gives(rule, "step to 400 degC\ndwell 5 h\n", "site_rule:4", "slow");
+    gives(rule, "step to 200 degC\ndwell 5 h\n", "", "slow");
+}
+
+TEST_CASE("at the start and at the end") {
+    gives("temperature < 60 degC before start", hot, "");
+    gives("temperature < 20 degC before start", hot, "site_rule:1"); // nothing in the recipe: the rule's own place
+    gives("temperature < 60 degC before end", hot, "site_rule:1");
+    gives("temperature < 60 degC before end", hot + "cool to 50 degC\n", "");
+    gives("argon is closed before end", "open argon at 2 slm\ndwell 1 min\nclose all\n", "");
+    gives("argon is closed before end", "open argon at 2 slm\ndwell 1 min\n", "site_rule:1");
+}
+
+TEST_CASE("from an event until a condition") {
+    std::string_view rule = "oxygen < 2 % from opening argon until temperature > 250 degC";
+    gives(rule, "open argon at 2 slm\ndwell 1 h\n", "site_rule:4");
+    gives(rule, hot + "open argon at 2 slm\ndwell 1 h\n", ""); // over as soon as it begins
+    std::string_view burning = "burner from opening argon until argon is closed";
+    gives(burning, "dwell 1 min\nlight burner\nopen argon at 2 slm\ndwell 1 min\nclose argon\nshut burner\ndwell 1 min\n", "");
+    gives(burning, "light burner\nopen argon at 2 slm\ndwell 1 min\nshut burner\ndwell 1 min\nclose argon\n",
+          "site_rule:7");
+    // The second opening starts it again.
+    gives(burning,
+          "light burner\nopen argon at 2 slm\ndwell 1 min\nclose argon\nshut burner\ndwell 1 min\n"
+          "open argon at 2 slm\ndwell 1 min\nclose argon\n",
+          "site_rule:10");
+    gives("argon is open from evacuating until pressure > 500 mbar", "evacuate to 1 mbar\n", "site_rule:3");
+    gives("burner from start until temperature > 250 degC", hot, "site_rule:3");
+    gives("burner from start until temperature > 250 degC", "light burner\n" + hot + "shut burner\ndwell 1 min\n", "");
+}
+
+TEST_CASE("a standing threshold is judged where it may open its line") {
+    std::string text = "keep oxygen open at 0.5 slm above 400 degC\nramp to 600 degC at 5 K/min\n";
+    gives("temperature > 500 degC before opening oxygen", text, "site_rule:4");
+    gives("temperature > 300 degC before opening oxygen", text, ""); // it never opens below 300 degC
+    gives("burner before opening oxygen", text, "site_rule:4");
+    gives("burner before opening oxygen", "light burner\n" + text, "");
+    // It never opens at all when the step stays far below.
+    gives("burner before opening oxygen", "keep oxygen open at 0.5 slm above 400 degC\nramp to 200 degC at 5 K/min\n",
+          "");
+}
+
+TEST_CASE("a concession relaxes a standard rule outside the protected groups, and shows") {
+    std::string_view standard =
+        "policy house { rule cold_evacuation \"Evacuate cold\" { require temperature < 200 degC before evacuating } }";
+    std::string text = hot + "evacuate to 1 mbar";
+    auto strict = steps(text, {}, "small", standard);
+    CHECK_MESSAGE(strict->errors() == "cold_evacuation:5", strict->all());
+    CHECK_FALSE(strict->assurance.proven);
+    CHECK(strict->assurance.concessions.empty());
+    auto relaxed = steps(text, "concession cold_evacuation because \"short tube\" approved \"safety office\"", "small",
+                         standard);
+    CHECK_MESSAGE(relaxed->errors().empty(), relaxed->all());
+    CHECK(relaxed->assurance.proven);
+    REQUIRE(relaxed->assurance.concessions.size() == 1);
+    const std::string& line = relaxed->assurance.concessions[0];
+    for (const char* part : {"cold_evacuation", "short tube", "safety office"})
+        CHECK(line.find(part) != std::string::npos);
+    // The row still tells the truth.
+    CHECK(relaxed->row("cold_evacuation").verdict != plant::Verdict::proven);
+    // It relaxes no other rule.
+    auto other = steps(hot + "evacuate to 1 mbar",
+                       "concession cold_evacuation because \"a\" approved \"b\" ; "
+                       "rule lit { require burner before evacuating }",
+                       "small", standard);
+    CHECK_MESSAGE(other->errors() == "lit:5", other->all());
+}
+
+TEST_CASE("rules about flammable gas are never conceded") {
+    auto c = steps("dwell 1 h", "concession burner_off because \"a\" approved \"b\"");
+    CHECK(c->errors() == "misplaced:1");
+    CHECK_FALSE(c->done.complete);
+}
+
+TEST_CASE("a rule about a gas that the rig has not is silent") {
+    auto c = run("use \"rigs.ath\" ; policy site { rule a { require burner before opening toxic } }\n"
+                 "recipe r on small { open argon at 1 slm ; dwell 1 h }\n");
+    CHECK_MESSAGE(c->errors().empty(), c->all());
+    CHECK_FALSE(c->row("a").applied);
+}
