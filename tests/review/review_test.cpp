@@ -1,6 +1,10 @@
 // What changes in the process between two versions of a recipe, and what does not.
 #include "compiler/review/review.hpp"
-#include "tests/prove/support.hpp"
+
+#include "compiler/check/load.hpp"
+#include "compiler/driver/embedded.hpp"
+#include "compiler/elaborate/elaborate.hpp"
+#include "compiler/source/render.hpp"
 
 #include <doctest/doctest.h>
 
@@ -39,4 +43,177 @@ std::string_view sign(Change::Kind kind) {
     return kind == Change::Kind::added ? "+ " : kind == Change::Kind::removed ? "- " : "~ ";
 }
 
+/// One version of a recipe: its timeline and what it refers to.
+struct Version {
+    Files files;
+    Diagnostics out;
+    std::vector<check::Unit> units;
+    check::Model model;
+    elaborate::Elaborated done;
+
+    explicit Version(const std::string& text) {
+        std::vector<check::Source> library;
+        for (const EmbeddedFile& file : embedded_files())
+            if (file.path.starts_with("recipes/standard/"))
+                library.push_back({std::string(file.path), std::string(file.text), true});
+        auto none = [](const std::string&) { return std::optional<std::string>{}; };
+        units = check::load({{"/bench/recipe.ath", std::string(rig) + text, false}}, library, "/bench", none, files, out);
+        model = check::check(units, files, out);
+        if (!out.any_error()) done = elaborate::elaborate(model, {0, check::none, {}}, files, out);
+        std::string all;
+        for (const Diagnostic& d : out.all()) all += render_short(d, files) + "\n";
+        REQUIRE_MESSAGE(done.complete, text, "\n", all);
+    }
+};
+
+using List = std::vector<std::string>;
+
+/// Differences as "~ path: what".
+List diff(const std::string& before, const std::string& after) {
+    Version a(before), b(after);
+    List list;
+    for (const Change& c : review::diff(*a.done.timeline, *b.done.timeline))
+        list.push_back(std::string(sign(c.kind)) + c.path + ": " + c.what);
+    return list;
+}
+
+std::string recipe(const std::string& steps) { return "recipe r on bench {\n" + steps + "\n}\n"; }
+
+/// The differences between two lists of steps, a line each; the reverse must be as many.
+std::string steps(const std::string& before, const std::string& after) {
+    List there = diff(recipe(before), recipe(after)), back = diff(recipe(after), recipe(before));
+    CHECK(there.size() == back.size());
+    std::string text;
+    for (const std::string& line : there) text += (text.empty() ? "" : "\n") + line;
+    return text;
+}
+
+const std::string firing = "open argon at 1 slm\nramp to 300 degC at 4 K/min\ndwell 1 h within 5 K\n"
+                           "ramp to 600 degC at 4 K/min\ndwell 30 min\ncool to 100 degC\nclose all\n";
+
+/// `firing` with one part replaced.
+std::string with(std::string_view part, std::string_view by) {
+    std::string text = firing;
+    auto at = text.find(part);
+    REQUIRE(at != std::string::npos);
+    return text.replace(at, part.size(), by);
+}
+
 } // namespace
+
+TEST_CASE("the same text has no difference") {
+    CHECK(steps(firing, firing) == "");
+}
+
+TEST_CASE("comments, layout, the recipe's name and title never show") {
+    std::string spread = "\n\n# a comment\n## a document\nrecipe other_name \"A title\" on bench {\n" + firing +
+                         "   # the end\n}\n";
+    CHECK(diff(recipe(firing), spread).empty());
+    CHECK(steps(with("ramp to 300 degC at 4 K/min", "ramp   to 300 °C   at 4 K/min"), firing) == "");
+    CHECK(steps(with("1 h within", "60 min within"), firing) == "");
+    CHECK(steps(with("600 degC", "873.15 K"), firing) == "");
+}
+
+TEST_CASE("operations: neither their names nor whether they are called at all") {
+    auto called = [](const std::string& name) {
+        return "operation " + name + "() { ramp to 300 degC at 4 K/min ; dwell 1 h within 5 K }\n" +
+               recipe("open argon at 1 slm\n" + name +
+                      "()\nramp to 600 degC at 4 K/min\ndwell 30 min\ncool to 100 degC\nclose all");
+    };
+    CHECK(diff(called("warm_up"), called("bake_out")).empty());
+    CHECK(diff(recipe(firing), called("warm_up")).empty());
+}
+
+TEST_CASE("one value of one step") {
+    CHECK(steps(firing, with("at 1 slm", "at 2 slm")) == "~ open argon: flow 1 slm -> 2 slm");
+    CHECK(steps(firing, with("dwell 30 min", "dwell 40 min")) == "~ dwell (2): duration 30 min -> 40 min");
+    CHECK(steps(firing, with("within 5 K", "within 3 K")) == "~ dwell (1): soak band 5 K -> 3 K");
+    CHECK(steps(firing, with(" within 5 K", "")) == "~ dwell (1): soak band 5 K -> none");
+    CHECK(steps(firing, with("600 degC at 4 K/min", "600 degC at 5 K/min")) == "~ ramp (2): rate 4 K/min -> 5 K/min");
+    // A hotter peak also cools for longer; the time is computed from the rig.
+    CHECK(steps(firing, with("600 degC", "610 degC"))
+              .starts_with("~ ramp (2): target 600 °C -> 610 °C\n~ cool freely: duration "));
+}
+
+TEST_CASE("an action changed, added, removed") {
+    CHECK(steps(firing, with("close all", "close argon")) == "- close all: whole step\n+ close argon: whole step");
+    CHECK(steps(firing, with("dwell 30 min\n", "dwell 30 min\nlight burner\n")) == "+ light burner: whole step");
+    CHECK(steps(with("dwell 30 min\n", "dwell 30 min\nlight burner\n"), firing) == "- light burner: whole step");
+    CHECK(steps(firing, with("open argon", "open oxygen")) ==
+          "- open argon: flow 1 slm\n+ open oxygen: flow 1 slm");
+}
+
+TEST_CASE("a step inserted or removed shifts none of the others") {
+    std::string more = with("ramp to 600 degC at 4 K/min\ndwell 30 min\n",
+                            "ramp to 450 degC at 4 K/min\ndwell 10 min\nramp to 600 degC at 4 K/min\ndwell 30 min\n");
+    CHECK(steps(firing, more) == "+ ramp (2): target 450 °C, rate 4 K/min\n+ dwell (2): duration 10 min");
+    CHECK(steps(more, firing) == "- ramp (2): target 450 °C, rate 4 K/min\n- dwell (2): duration 10 min");
+    CHECK(steps(firing, "dwell 5 min\n" + firing).starts_with("+ "));
+}
+
+TEST_CASE("many equal steps are aligned, so that one change is one line") {
+    std::string before, after;
+    for (int i = 0; i < 40; ++i) {
+        std::string pair = "ramp to 300 degC at 4 K/min\ndwell 10 min\nramp to 200 degC at 1 K/min\ndwell 5 min\n";
+        before += pair;
+        after += i == 17 ? "ramp to 300 degC at 4 K/min\ndwell 12 min\nramp to 200 degC at 1 K/min\ndwell 5 min\n" : pair;
+    }
+    CHECK(steps(before, after) == "~ dwell (35): duration 10 min -> 12 min");
+}
+
+TEST_CASE("the condition of a purge, and the time that follows from it") {
+    std::string head = "purge argon at 1 slm until oxygen < ", tail = "\nramp to 300 degC at 4 K/min";
+    List changes = diff(recipe(head + "1 %" + tail), recipe(head + "100 ppm" + tail));
+    REQUIRE(changes.size() == 2);
+    CHECK(changes[0] == "~ hold until certain: condition oxygen < 1 % -> oxygen < 100 ppm");
+    CHECK(changes[1].starts_with("~ hold until certain: duration "));
+}
+
+TEST_CASE("requirements and expectations") {
+    CHECK(steps("require oxygen < 30 %\n" + firing, "require oxygen < 25 %\n" + firing) ==
+          "~ require oxygen: condition oxygen < 30 % -> oxygen < 25 %");
+    CHECK(steps("require oxygen < 30 %\n" + firing, "require oxygen < 30 % while temperature > 200 degC\n" + firing) ==
+          "~ require oxygen: while always -> temperature > 200 °C");
+    CHECK(steps("require oxygen < 30 %\n" + firing, firing) ==
+          "- require oxygen: condition oxygen < 30 %, while always");
+    CHECK(steps(firing, firing + "expect temperature < 200 degC") ==
+          "+ expect temperature: condition temperature < 200 °C");
+    // A requirement that holds over another stretch is another process, though its words are the same.
+    CHECK(steps("require temperature < 700 degC\n" + firing, firing + "require temperature < 700 degC\ndwell 1 min") !=
+          steps(firing, firing + "dwell 1 min"));
+    CHECK(steps("require temperature < 700 degC\nopen argon at 1 slm\ndwell 1 h\ndwell 2 h",
+                "open argon at 1 slm\ndwell 1 h\nrequire temperature < 700 degC\ndwell 2 h") != "");
+}
+
+TEST_CASE("the number of repeats, and what one pass does") {
+    auto cycles = [](int n, const std::string& peak) {
+        return "repeat " + std::to_string(n) + " times {\nramp to " + peak +
+               " degC at 4 K/min\ndwell 10 min\nramp to 200 degC at 1 K/min\ndwell 10 min\n}\n";
+    };
+    std::string head = "ramp to 200 degC at 4 K/min\ndwell 10 min\n";
+    CHECK(steps(head + cycles(3, "300"), head + cycles(3, "300")) == "");
+    List more = diff(recipe(head + cycles(3, "300")), recipe(head + cycles(4, "300")));
+    REQUIRE(more.size() == 1);
+    CHECK(more[0].find("passes 3 -> 4") != std::string::npos);
+    List hotter = diff(recipe(head + cycles(3, "300")), recipe(head + cycles(3, "310")));
+    REQUIRE(hotter.size() == 1);
+    CHECK(hotter[0].find("target 300 °C -> 310 °C") != std::string::npos);
+}
+
+TEST_CASE("parameters: a default that changes is a change, a new name alone shows as such") {
+    auto text = [](const std::string& name, const std::string& value) {
+        return "recipe r(" + name + " : time = " + value + ") on bench { dwell " + name + " }\n";
+    };
+    List changed = diff(text("soak", "1 h"), text("soak", "2 h"));
+    CHECK(changed == List{"~ parameter soak: value 1 h -> 2 h", "~ dwell: duration 1 h -> 2 h"});
+}
+
+TEST_CASE("standing thresholds and waits") {
+    auto keep = [](const std::string& flow, const std::string& above) {
+        return "keep oxygen open at " + flow + " above " + above + "\nramp to 300 degC at 4 K/min";
+    };
+    CHECK(steps(keep("0.5 slm", "200 degC"), keep("0.6 slm", "200 degC")) == "~ keep open oxygen: flow 0.5 slm -> 0.6 slm");
+    CHECK(steps(keep("0.5 slm", "200 degC"), keep("0.5 slm", "210 degC")) == "~ keep open oxygen: above 200 °C -> 210 °C");
+    CHECK(steps("wait for operator \"Load\"\ndwell 1 h", "wait for operator \"Load two\"\ndwell 1 h") ==
+          "~ wait for operator: text Load -> Load two");
+}
