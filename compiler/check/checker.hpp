@@ -48,7 +48,7 @@ private:
         bool used = false;
     };
     /// Everything that depends on the declaration being lowered.
-    struct Frame_ {
+    struct Scope {
         std::vector<Local> locals;
         Index slots = 0;
         bool broken = false;    // something inside was reported
@@ -198,7 +198,7 @@ private:
     Index unit_ = 0;
     const Tree* tree_ = nullptr;
     Reads reads_ = Reads::values;
-    Frame_* frame_ = nullptr;
+    Scope* frame_ = nullptr;
     std::vector<Index> local_at_;               // by NameId: index into the frame's locals
     std::vector<char> line_names_, zone_names_; // by NameId: some rig has a line or zone of that name
 

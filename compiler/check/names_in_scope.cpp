@@ -97,7 +97,8 @@ ExprId Checker::name_value(NodeId node, Type hint) {
         found->used = true;
         const bool as_signal =
             found->type.kind == Kind::gas && hint.kind != Kind::gas && reads_ != Reads::values;
-        if (as_signal) return signal(SignalKind::fraction, type_of(Kind::fraction), span(node), 0, found->slot);
+        if (as_signal)
+            return signal(SignalKind::fraction, type_of(Kind::fraction), span(node), name, found->slot);
         if (found->type.poison()) return poison(span(node));
         const ExprId id = make(Op::slot, found->type, span(node));
         model.exprs[id].index = found->slot;
@@ -166,7 +167,7 @@ ExprId Checker::global_value(Index index, athanor::Span at) {
         global.state = Global::State::open;
         const Index unit = unit_;
         const Reads reads = reads_;
-        Frame_* frame = frame_;
+        Scope* frame = frame_;
         enter(global.unit);
         reads_ = Reads::values;
         frame_ = nullptr;

@@ -36,7 +36,7 @@ void Checker::rule(NodeId node) {
             .remedy("give the rule a name of its own");
         return;
     }
-    Frame_ frame;
+    Scope frame;
     frame_ = &frame;
     const std::size_t before = out.errors();
     bool unread = broken(node); // told by the parser
@@ -188,7 +188,7 @@ void Checker::interlocks() {
         for (Interlock& interlock : rig.interlocks) {
             if (interlock.unit == none || interlock.node == no_node) continue;
             enter(interlock.unit);
-            Frame_ frame;
+            Scope frame;
             frame_ = &frame;
             if (const NodeId node = first(interlock.node); node != no_node && !broken(interlock.node))
                 interlock.condition = condition(node, Reads::signals, "`interlock`");

@@ -85,7 +85,7 @@ void Checker::collect() {
     // Parameters of all operations before any body: a call needs to know what it may give.
     for (Index i = 0; i < operation_nodes_.size(); ++i) {
         enter(operation_nodes_[i].unit);
-        Frame_ frame;
+        Scope frame;
         frame_ = &frame;
         const std::size_t before = out.errors();
         parameters(tree().child(operation_nodes_[i].node, Node::parameters), model.operations[i].parameters);
@@ -210,7 +210,7 @@ void Checker::parameter(NodeId node, std::vector<Parameter>& into) {
 void Checker::operation(Index index) {
     enter(operation_nodes_[index].unit);
     const NodeId node = operation_nodes_[index].node;
-    Frame_ frame;
+    Scope frame;
     frame.operation = index;
     frame.warn_unused = units[unit_].named;
     frame.slots = static_cast<Index>(model.operations[index].parameters.size());
@@ -252,7 +252,7 @@ void Checker::use_slots(ExprId id) {
 void Checker::recipe(Index index) {
     enter(recipe_nodes_[index].unit);
     const NodeId node = recipe_nodes_[index].node;
-    Frame_ frame;
+    Scope frame;
     frame.recipe = true;
     frame.warn_unused = units[unit_].named;
     frame_ = &frame;

@@ -24,7 +24,7 @@ bool Checker::test_line(NodeId node, TestLine& line) {
     const NodeId subject = first(node);
     const bool called = kind(subject) == Node::call;
     const NodeId name = called ? first(subject) : subject;
-    Frame_ frame;
+    Scope frame;
     frame_ = &frame;
     const std::size_t before = out.errors();
     const NodeId on = tree().child(node, Node::on), for_controller = tree().child(node, Node::for_controller);

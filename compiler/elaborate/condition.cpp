@@ -68,7 +68,7 @@ bool Elaborator::has_signal(ExprId id) const {
 bool Elaborator::signal_of(const Expr& e, Signal& signal) {
     signal.kind = e.signal;
     signal.index = none;
-    NameRef name{e.name, none, e.span};
+    NameRef name{e.name, e.signal == SignalKind::constant ? none : e.index, e.span}; // the slot of a gas parameter
     switch (e.signal) {
     case SignalKind::zone_temperature: signal.index = zone_of(name); return signal.index != none;
     case SignalKind::setpoint:
@@ -81,7 +81,13 @@ bool Elaborator::signal_of(const Expr& e, Signal& signal) {
         return signal.index != none;
     case SignalKind::line_open: signal.index = line_of(name); return signal.index != none;
     case SignalKind::fraction:
-        signal.index = species_named(text_of(name));
+        if (name.slot != none) {
+            Index gas = gas_of(name);
+            if (gas == none) return false; // reported
+            signal.index = species_named(model.gases[gas].name);
+        } else {
+            signal.index = species_named(text_of(name));
+        }
         if (signal.index != none) return true;
         error(Code::unknown_name, e.span,
               fmt::format("`{}` is no pure gas: a condition asks for the fraction of one pure gas",

@@ -43,6 +43,27 @@ bool happened(check::EventKind event, timeline::Index line, const timeline::Stat
     return false;
 }
 
+/// True only while a standing threshold may be moving its line: neither surely open nor surely closed.
+timeline::Condition moving(timeline::Index line) {
+    timeline::Condition condition;
+    Term open;
+    open.left = {timeline::SignalKind::line_open, line};
+    Term flip;
+    flip.kind = Term::Kind::not_;
+    Term both;
+    both.kind = Term::Kind::and_;
+    condition.terms = {open, open, flip, both};
+    return condition;
+}
+
+/// Can the temperature rise while these laws run? A hold can: it may follow a jump of the set-point.
+bool may_rise(const timeline::Law* laws, std::size_t zones) {
+    return std::any_of(laws, laws + zones, [](const timeline::Law& law) {
+        bool falls = law.kind == timeline::LawKind::off || (law.kind == timeline::LawKind::line && law.to <= law.from);
+        return !falls;
+    });
+}
+
 /// True only while the temperature may be passing `t`.
 timeline::Condition passing(double t) {
     timeline::Condition condition;
@@ -91,41 +112,54 @@ void Judge::over_piece(const Query& query, std::size_t span, double from, double
     const timeline::State& discrete = timeline_.states[timeline_.spans[span].state];
     plant::Drive drive{timeline_.laws_of(span), &discrete};
     auto at = [&](double t) { return plant_.during(step.entry, drive, t); };
-    if (query.until && plant_.evaluate(*query.until, at(from), discrete) == Verdict::proven) {
+    bool ends = query.until && !query.standing;
+    if (ends && plant_.evaluate(*query.until, at(from), discrete) == Verdict::proven) {
         active = false;
         return;
     }
     plant::State over = plant_.during(step.entry, drive, {from, to});
+    if (query.standing && query.until && plant_.evaluate(*query.until, over, discrete) == Verdict::proven) return;
     Verdict guard = query.guard.empty() ? Verdict::proven : plant_.evaluate(query.guard, over, discrete);
     if (guard == Verdict::violated) return;
     athanor::Span source = timeline_.spans[span].source;
     Verdict verdict = plant_.evaluate(query.require, over, discrete);
     if (verdict == Verdict::proven) {
         result.applied = true;
+        double before = result.margin.relative;
         note_margin(query.require, over, discrete, step.at_s + from, source, result.margin);
+        if (result.margin.relative < before && std::isfinite(to)) {
+            // Say at which end of the piece it is: a bound that moves is nearest at one of them.
+            Margin first, last;
+            note_margin(query.require, at(from), discrete, step.at_s + from, source, first);
+            note_margin(query.require, at(to), discrete, step.at_s + to, source, last);
+            if (last.relative < first.relative) result.margin.at_s = last.at_s;
+        }
         return;
     }
+    // The bounds widen and narrow: what only some rigs fail at the first doubtful instant, every rig may fail when
+    // the span ends.
+    auto settle = [&] {
+        double last = timeline_.spans[span].duration.hi;
+        if (result.verdict != Verdict::not_provable || !std::isfinite(last)) return;
+        plant::State later = at(last);
+        bool ended = query.until && plant_.evaluate(*query.until, later, discrete) == Verdict::proven;
+        bool surely = query.guard.empty() || plant_.evaluate(query.guard, later, discrete) == Verdict::proven;
+        if (ended || !surely || plant_.evaluate(query.require, later, discrete) != Verdict::violated) return;
+        result.verdict = Verdict::violated;
+        result.witness = Witness{span, step.at_s + last, later, discrete, source};
+    };
     // A failure at the piece's first instant settles it, and is the earliest there is; otherwise the piece is
     // halved until its hull is narrow enough, or too short to matter.
     plant::State state = at(from);
     Verdict held = query.guard.empty() ? Verdict::proven : plant_.evaluate(query.guard, state, discrete);
     Verdict required = plant_.evaluate(query.require, state, discrete);
-    if (held != Verdict::violated && required != Verdict::proven) {
+    bool over_already = query.standing && query.until && plant_.evaluate(*query.until, state, discrete) == Verdict::proven;
+    if (held != Verdict::violated && required != Verdict::proven && !over_already) {
         result.applied = true;
         note_margin(query.require, state, discrete, step.at_s + from, source, result.margin);
         result.verdict = held == Verdict::proven && required == Verdict::violated ? Verdict::violated : Verdict::not_provable;
         result.witness = Witness{span, step.at_s + from, state, discrete, source};
-        // The bounds widen and narrow: what only some rigs fail here, every rig may fail when the span ends.
-        double last = timeline_.spans[span].duration.hi;
-        if (result.verdict == Verdict::not_provable && std::isfinite(last)) {
-            plant::State later = at(last);
-            bool ended = query.until && plant_.evaluate(*query.until, later, discrete) == Verdict::proven;
-            bool surely = query.guard.empty() || plant_.evaluate(query.guard, later, discrete) == Verdict::proven;
-            if (!ended && surely && plant_.evaluate(query.require, later, discrete) == Verdict::violated) {
-                result.verdict = Verdict::violated;
-                result.witness = Witness{span, step.at_s + last, later, discrete, source};
-            }
-        }
+        settle();
         return;
     }
     if (depth == 0 || to - from <= shortest_piece || !std::isfinite(to)) {
@@ -133,6 +167,7 @@ void Judge::over_piece(const Query& query, std::size_t span, double from, double
         note_margin(query.require, over, discrete, step.at_s + from, source, result.margin);
         result.verdict = Verdict::not_provable;
         result.witness = Witness{span, step.at_s + from, over, discrete, source};
+        settle();
         return;
     }
     double middle = from + 0.5 * (to - from);
@@ -196,6 +231,8 @@ Judgement Judge::rule(const Instance& instance) const {
             if (instance.clause->form == Form::before) at_instant(instance.require, now, timeline_.states[state], b, at_s, source, result);
             else active = true;
         };
+        athanor::Span nearby = spans == 0 ? instance.clause->span : timeline_.spans[std::min(b, spans - 1)].source;
+        query.standing = false;
         if (b == 0 && event.kind == check::EventKind::start) meet(instance.clause->span);
         for (timeline::Index a = 0; a < count && !result.witness; ++a) {
             const timeline::Action& action = timeline_.actions[first + a];
@@ -205,7 +242,7 @@ Judgement Judge::rule(const Instance& instance) const {
             if (action.kind == timeline::ActionKind::open_tube) ++opened;
         }
         if (last) {
-            if (event.kind == check::EventKind::end) meet(instance.clause->span);
+            if (event.kind == check::EventKind::end) meet(nearby);
             break;
         }
         // A standing threshold may open or close its line at any instant of the span.
@@ -217,14 +254,15 @@ Judgement Judge::rule(const Instance& instance) const {
             if ((discrete.armed >> t & 1U) == 0 || timeline_.thresholds[t].line != instance.line || !line_event) continue;
             if (instance.clause->form == Form::before) {
                 bool always = true;
-                over_span({instance.require, instance.guard, nullptr}, b, always, result);
+                timeline::Condition here = moving(instance.line);
+                over_span({instance.require, here, nullptr}, b, always, result);
             } else {
-                active = true;
+                active = query.standing = true;
             }
         }
         if (event.kind == check::EventKind::heating_above) {
             timeline::Condition here = passing(instance.temperature);
-            bool rising = timeline_.laws_of(b)[0].to > timeline_.laws_of(b)[0].from;
+            bool rising = may_rise(timeline_.laws_of(b), timeline_.zones.size());
             bool always = true;
             if (rising && instance.clause->form == Form::before) over_span({instance.require, here, nullptr}, b, always, result);
             if (rising && instance.clause->form == Form::from_until &&

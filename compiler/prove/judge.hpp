@@ -47,6 +47,7 @@ class Judge {
         const timeline::Condition& require;
         const timeline::Condition& guard;
         const timeline::Condition* until; // nullptr: judged always
+        bool standing = false; // a threshold may start it anew at any instant: `until` ends nothing for good
     };
     void over_span(const Query& query, std::size_t span, bool& active, Judgement& result) const;
     void over_piece(const Query& query, std::size_t span, double from, double to, unsigned depth, bool& active,

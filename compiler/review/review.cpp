@@ -105,7 +105,10 @@ std::vector<Item> items_of(const Timeline& t) {
         std::string guard = r.guard == timeline::none ? "always" : print(t.conditions[r.guard], t);
         const timeline::Condition& c = t.conditions[r.condition];
         std::string subject = c.terms.empty() ? "" : print(c.terms.front().left, t);
-        items.push_back({"", "require", subject, {{"condition", print(c, t)}, {"while", guard}}});
+        auto step = [&](timeline::Index i) { return i < t.spans.size() && t.spans[i].path != timeline::none ? t.paths[t.spans[i].path] : std::string{}; };
+        std::string from = r.first_span == 0 ? "the start" : step(r.first_span);
+        std::string to = r.last_span >= t.spans.size() ? "the end" : step(r.last_span);
+        items.push_back({"", "require", subject, {{"condition", print(c, t)}, {"while", guard}, {"holds from", from}, {"until", to}}});
     }
     for (const timeline::Expectation& e : t.expectations) {
         const timeline::Condition& c = t.conditions[e.condition];

@@ -87,7 +87,14 @@ std::vector<const Diagnostic*> Diagnostics::sorted(std::size_t cap, std::size_t&
     auto same = [](const Diagnostic* a, const Diagnostic* b) {
         return a->span == b->span && a->rule == b->rule && a->message == b->message;
     };
-    list.erase(std::unique(list.begin(), list.end(), same), list.end());
+    // Equal findings share a place, so only those of one place are compared.
+    std::vector<const Diagnostic*> kept;
+    for (const Diagnostic* d : list) {
+        bool known = false;
+        for (auto other = kept.rbegin(); other != kept.rend() && (*other)->span == d->span && !known; ++other) known = same(*other, d);
+        if (!known) kept.push_back(d);
+    }
+    list = std::move(kept);
     hidden = list.size() > cap ? list.size() - cap : 0;
     if (hidden != 0) list.resize(cap);
     return list;

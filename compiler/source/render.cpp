@@ -23,9 +23,14 @@ std::size_t code_points(std::string_view text) {
 /// A control character would let a file paint on the terminal of whoever checks it.
 std::string printable(std::string_view text) {
     std::string out;
-    for (char c : text) {
+    for (std::size_t i = 0; i < text.size(); ++i) {
+        char c = text[i];
         auto byte = static_cast<unsigned char>(c);
-        if (c == '\t') out += ' ';
+        auto next = static_cast<unsigned char>(i + 1 < text.size() ? text[i + 1] : '\0');
+        if (byte == 0xC2 && next >= 0x80 && next < 0xA0) { // the second set of control characters, U+0080 to U+009F
+            out += '.';
+            ++i;
+        } else if (c == '\t') out += ' ';
         else if (byte < 0x20 || byte == 0x7F) out += '.';
         else out += c;
     }
@@ -67,17 +72,17 @@ std::string frame(Span span, std::string_view label, const Files& files, const P
 } // namespace
 
 std::string render_short(const Diagnostic& d, const Files& files) {
-    return files.place(d.span) + ": " + std::string(name(d.severity)) + ": " + printable(d.message) + " [" + d.rule + ']';
+    return printable(files.place(d.span)) + ": " + std::string(name(d.severity)) + ": " + printable(d.message) + " [" + d.rule + ']';
 }
 
 std::string render_pretty(const Diagnostic& d, const Files& files, bool colour) {
     Paint paint{colour};
     const char* tone = d.severity == Severity::error ? "1;31" : "1;33";
-    std::string out = paint("1", files.place(d.span)) + ": " + paint(tone, name(d.severity)) + ": " +
+    std::string out = paint("1", printable(files.place(d.span))) + ": " + paint(tone, name(d.severity)) + ": " +
                       printable(d.message) + " [" + d.rule + "]\n";
     out += frame(d.span, d.label, files, paint, tone);
     for (const Label& label : d.related) {
-        out += "   " + paint("36", "see") + " " + files.place(label.span) + ": " + printable(label.text) + '\n';
+        out += "   " + paint("36", "see") + " " + printable(files.place(label.span)) + ": " + printable(label.text) + '\n';
         if (label.span.file == d.span.file) out += frame(label.span, "", files, paint, "36");
     }
     for (const std::string& cause : d.causes) out += "   " + paint("36", "cause:") + ' ' + printable(cause) + '\n';

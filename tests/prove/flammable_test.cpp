@@ -1,6 +1,7 @@
-// The standard rules about flammable gas: what breaks each, the nearest recipe that passes, and the two values of
-// one number between which its limit lies. The limits are the policy's: 1 % of oxygen and five volumes, 60 s of
-// flame (common practice, no source), 760 degC for hydrogen (NFPA 86: 1400 degF), a quarter of the lower limit.
+// The standard rules about flammable gas: what breaks each, the nearest recipe that passes, and the two values
+// of one number between which its limit lies. The limits are the policy's: 1 % of oxygen and five volumes, 60 s
+// of flame (common practice, no source), 760 degC for hydrogen (NFPA 86: 1400 degF), a quarter of the lower
+// limit.
 #include "tests/prove/support.hpp"
 
 #include <doctest/doctest.h>
@@ -10,7 +11,8 @@ using namespace athanor::prove::test;
 
 namespace {
 
-const std::string purge = "purge argon at 2 slm until oxygen < 0.5 % and swept > 6 volumes\n"; // line 3 when first
+const std::string purge =
+    "purge argon at 2 slm until oxygen < 0.5 % and swept > 6 volumes\n"; // line 3 when first
 const std::string heat = "ramp to 850 degC at 5 K/min\ndwell 20 min within 3 K\n";
 const std::string light = "light burner\ndwell 2 min\n";
 const std::string soak = "switch to hydrogen at 0.5 slm\ndwell 30 min within 3 K\n";
@@ -79,10 +81,10 @@ TEST_CASE("no_inert_purge_first: five tube volumes") {
 
 TEST_CASE("no_inert_purge_first: one per cent of oxygen, which the purge gas itself may carry") {
     auto with = [](const std::string& oxygen) {
-        return "gas lean = " + oxygen + " % oxygen + rest argon ; rig special from small { line argon { gas lean } }";
+        return "gas lean = " + oxygen +
+               " % oxygen + rest argon ; rig special from small { line argon { gas lean } }";
     };
-    std::string text =
-        "purge argon at 2 slm until swept > 6 volumes\n" + heat + light + soak + clear + finish;
+    std::string text = "purge argon at 2 slm until swept > 6 volumes\n" + heat + light + soak + clear + finish;
     gives(text, "", with("0.9"));
     gives(text, "no_inert_purge_first:8", with("1.1"));
 }
@@ -100,10 +102,11 @@ TEST_CASE("flammable_below_ignition: hydrogen on the way up") {
 }
 
 TEST_CASE("flammable_below_ignition: the coldest point of the hot zone decides, not the set-point") {
-    // Bounds of the set-point below 850 degC: 3 K of the band, the load up to 20 K under the sensor, the sensor's 0.4 %.
+    // Bounds of the set-point below 850 degC: 3 K of the band, the load up to 20 K under the sensor, the
+    // sensor's 0.4 %.
     auto at = [](const std::string& degrees) {
-        return purge + "ramp to " + degrees + " degC at 5 K/min\nlight burner\ndwell 40 min within 3 K\n" + soak +
-               clear + finish;
+        return purge + "ramp to " + degrees + " degC at 5 K/min\nlight burner\ndwell 40 min within 3 K\n" +
+               soak + clear + finish;
     };
     gives(at("784"), "flammable_below_ignition:8");
     gives(at("786"), "");
@@ -151,7 +154,8 @@ TEST_CASE("burner_off: shut while hydrogen still leaves") {
     };
     gives(until("24"), "");
     gives(until("26"), "burner_off:13");
-    gives(purge + heat + light + soak + "shut burner\ndwell 1 min\nlight burner\ndwell 1 min\n" + clear + finish,
+    gives(purge + heat + light + soak + "shut burner\ndwell 1 min\nlight burner\ndwell 1 min\n" + clear +
+              finish,
           "burner_off:11");
 }
 
@@ -179,10 +183,33 @@ TEST_CASE("a rule is reported once, at its first place") {
 
 TEST_CASE("a standing threshold that opens hydrogen obeys the rules") {
     auto head = [](const std::string& flame) {
-        return "operation soak() { " + flame + "keep hydrogen open at 0.5 slm above 820 degC ; "
+        return "operation soak() { " + flame +
+               "keep hydrogen open at 0.5 slm above 820 degC ; "
                "ramp to 850 degC at 5 K/min ; dwell 30 min within 3 K } rig special from small { }";
     };
     // The line opens inside the operation's steps, on line 1.
     gives(purge + "soak()\n" + clear + finish, "burner_off:1", head(""));
     gives(purge + light + "soak()\n" + clear + finish, "", head(""));
+}
+
+TEST_CASE("opening_tube: never on flammable gas") {
+    std::string wait = "wait for operator \"Look in\" with tube open\n";
+    auto until = [&](const std::string& rest) {
+        return purge + heat + light + soak + "switch to argon at 2 slm\ndwell until flammability < " + rest +
+               " %\n" + wait + finish;
+    };
+    gives(until("24"), "");
+    gives(until("26"), "opening_tube:12");
+}
+
+TEST_CASE("flammable_to_pump: never flammable gas into the pump") {
+    auto until = [&](const std::string& rest) {
+        return purge + heat + light + soak + "switch to argon at 2 slm\ndwell until flammability < " + rest +
+               " %\nclose argon\nevacuate to 1 mbar\n" + finish;
+    };
+    gives(until("24"), "");
+    auto c = steps(until("26"));
+    REQUIRE_MESSAGE(c->done.complete, c->all());
+    CHECK_MESSAGE(c->out.has(Code::flammable_to_pump), c->all());
+    CHECK_FALSE(c->out.has(Code::no_inert_purge_first));
 }

@@ -31,8 +31,8 @@ struct Case {
     const Row& row(std::string_view rule, std::size_t n = 0) const;
 };
 
-/// A small quartz tube with argon, hydrogen and oxygen on controlled meters, a pump and a burner, named `small`;
-/// variants `three` (zones left, centre, right) and `slow` (a furnace too weak to shock the tube).
+/// A small quartz tube with argon, hydrogen and oxygen on controlled meters, a pump and a burner, named
+/// `small`; variants `three` (zones left, centre, right) and `slow` (a furnace too weak to shock the tube).
 extern const std::string_view rigs;
 
 /// The whole text of a file; it may `use "rigs.ath"`. `standard` is added to the library that is built in.

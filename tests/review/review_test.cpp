@@ -57,7 +57,8 @@ struct Version {
             if (file.path.starts_with("recipes/standard/"))
                 library.push_back({std::string(file.path), std::string(file.text), true});
         auto none = [](const std::string&) { return std::optional<std::string>{}; };
-        units = check::load({{"/bench/recipe.ath", std::string(rig) + text, false}}, library, "/bench", none, files, out);
+        units = check::load({{"/bench/recipe.ath", std::string(rig) + text, false}}, library, "/bench", none,
+                            files, out);
         model = check::check(units, files, out);
         if (!out.any_error()) done = elaborate::elaborate(model, {0, check::none, {}}, files, out);
         std::string all;
@@ -77,7 +78,9 @@ List diff(const std::string& before, const std::string& after) {
     return list;
 }
 
-std::string recipe(const std::string& steps) { return "recipe r on bench {\n" + steps + "\n}\n"; }
+std::string recipe(const std::string& steps) {
+    return "recipe r on bench {\n" + steps + "\n}\n";
+}
 
 /// The differences between two lists of steps, a line each; the reverse must be as many.
 std::string steps(const std::string& before, const std::string& after) {
@@ -129,23 +132,28 @@ TEST_CASE("one value of one step") {
     CHECK(steps(firing, with("dwell 30 min", "dwell 40 min")) == "~ dwell (2): duration 30 min -> 40 min");
     CHECK(steps(firing, with("within 5 K", "within 3 K")) == "~ dwell (1): soak band 5 K -> 3 K");
     CHECK(steps(firing, with(" within 5 K", "")) == "~ dwell (1): soak band 5 K -> none");
-    CHECK(steps(firing, with("600 degC at 4 K/min", "600 degC at 5 K/min")) == "~ ramp (2): rate 4 K/min -> 5 K/min");
+    CHECK(steps(firing, with("600 degC at 4 K/min", "600 degC at 5 K/min")) ==
+          "~ ramp (2): rate 4 K/min -> 5 K/min");
     // A hotter peak also cools for longer; the time is computed from the rig.
     CHECK(steps(firing, with("600 degC", "610 degC"))
               .starts_with("~ ramp (2): target 600 °C -> 610 °C\n~ cool freely: duration "));
 }
 
 TEST_CASE("an action changed, added, removed") {
-    CHECK(steps(firing, with("close all", "close argon")) == "- close all: whole step\n+ close argon: whole step");
-    CHECK(steps(firing, with("dwell 30 min\n", "dwell 30 min\nlight burner\n")) == "+ light burner: whole step");
-    CHECK(steps(with("dwell 30 min\n", "dwell 30 min\nlight burner\n"), firing) == "- light burner: whole step");
+    CHECK(steps(firing, with("close all", "close argon")) ==
+          "- close all: whole step\n+ close argon: whole step");
+    CHECK(steps(firing, with("dwell 30 min\n", "dwell 30 min\nlight burner\n")) ==
+          "+ light burner: whole step");
+    CHECK(steps(with("dwell 30 min\n", "dwell 30 min\nlight burner\n"), firing) ==
+          "- light burner: whole step");
     CHECK(steps(firing, with("open argon", "open oxygen")) ==
           "- open argon: flow 1 slm\n+ open oxygen: flow 1 slm");
 }
 
 TEST_CASE("a step inserted or removed shifts none of the others") {
-    std::string more = with("ramp to 600 degC at 4 K/min\ndwell 30 min\n",
-                            "ramp to 450 degC at 4 K/min\ndwell 10 min\nramp to 600 degC at 4 K/min\ndwell 30 min\n");
+    std::string more =
+        with("ramp to 600 degC at 4 K/min\ndwell 30 min\n",
+             "ramp to 450 degC at 4 K/min\ndwell 10 min\nramp to 600 degC at 4 K/min\ndwell 30 min\n");
     CHECK(steps(firing, more) == "+ ramp (2): target 450 °C, rate 4 K/min\n+ dwell (2): duration 10 min");
     CHECK(steps(more, firing) == "- ramp (2): target 450 °C, rate 4 K/min\n- dwell (2): duration 10 min");
     CHECK(steps(firing, "dwell 5 min\n" + firing).starts_with("+ "));
@@ -154,9 +162,12 @@ TEST_CASE("a step inserted or removed shifts none of the others") {
 TEST_CASE("many equal steps are aligned, so that one change is one line") {
     std::string before, after;
     for (int i = 0; i < 40; ++i) {
-        std::string pair = "ramp to 300 degC at 4 K/min\ndwell 10 min\nramp to 200 degC at 1 K/min\ndwell 5 min\n";
+        std::string pair =
+            "ramp to 300 degC at 4 K/min\ndwell 10 min\nramp to 200 degC at 1 K/min\ndwell 5 min\n";
         before += pair;
-        after += i == 17 ? "ramp to 300 degC at 4 K/min\ndwell 12 min\nramp to 200 degC at 1 K/min\ndwell 5 min\n" : pair;
+        after += i == 17
+                     ? "ramp to 300 degC at 4 K/min\ndwell 12 min\nramp to 200 degC at 1 K/min\ndwell 5 min\n"
+                     : pair;
     }
     CHECK(steps(before, after) == "~ dwell (35): duration 10 min -> 12 min");
 }
@@ -172,14 +183,16 @@ TEST_CASE("the condition of a purge, and the time that follows from it") {
 TEST_CASE("requirements and expectations") {
     CHECK(steps("require oxygen < 30 %\n" + firing, "require oxygen < 25 %\n" + firing) ==
           "~ require oxygen: condition oxygen < 30 % -> oxygen < 25 %");
-    CHECK(steps("require oxygen < 30 %\n" + firing, "require oxygen < 30 % while temperature > 200 degC\n" + firing) ==
+    CHECK(steps("require oxygen < 30 %\n" + firing,
+                "require oxygen < 30 % while temperature > 200 degC\n" + firing) ==
           "~ require oxygen: while always -> temperature > 200 °C");
     CHECK(steps("require oxygen < 30 %\n" + firing, firing) ==
-          "- require oxygen: condition oxygen < 30 %, while always");
+          "- require oxygen: condition oxygen < 30 %, while always, holds from the start, until the end");
     CHECK(steps(firing, firing + "expect temperature < 200 degC") ==
           "+ expect temperature: condition temperature < 200 °C");
     // A requirement that holds over another stretch is another process, though its words are the same.
-    CHECK(steps("require temperature < 700 degC\n" + firing, firing + "require temperature < 700 degC\ndwell 1 min") !=
+    CHECK(steps("require temperature < 700 degC\n" + firing,
+                firing + "require temperature < 700 degC\ndwell 1 min") !=
           steps(firing, firing + "dwell 1 min"));
     CHECK(steps("require temperature < 700 degC\nopen argon at 1 slm\ndwell 1 h\ndwell 2 h",
                 "open argon at 1 slm\ndwell 1 h\nrequire temperature < 700 degC\ndwell 2 h") != "");
@@ -212,8 +225,10 @@ TEST_CASE("standing thresholds and waits") {
     auto keep = [](const std::string& flow, const std::string& above) {
         return "keep oxygen open at " + flow + " above " + above + "\nramp to 300 degC at 4 K/min";
     };
-    CHECK(steps(keep("0.5 slm", "200 degC"), keep("0.6 slm", "200 degC")) == "~ keep open oxygen: flow 0.5 slm -> 0.6 slm");
-    CHECK(steps(keep("0.5 slm", "200 degC"), keep("0.5 slm", "210 degC")) == "~ keep open oxygen: above 200 °C -> 210 °C");
+    CHECK(steps(keep("0.5 slm", "200 degC"), keep("0.6 slm", "200 degC")) ==
+          "~ keep open oxygen: flow 500 sccm -> 600 sccm");
+    CHECK(steps(keep("0.5 slm", "200 degC"), keep("0.5 slm", "210 degC")) ==
+          "~ keep open oxygen: above 200 °C -> 210 °C");
     CHECK(steps("wait for operator \"Load\"\ndwell 1 h", "wait for operator \"Load two\"\ndwell 1 h") ==
           "~ wait for operator: text Load -> Load two");
 }

@@ -30,8 +30,10 @@ Span find(const Files& files, std::string_view part, FileId file = 0) {
 std::vector<std::string> lines(const std::string& text) {
     std::vector<std::string> list(1);
     for (char c : text) {
-        if (c == '\n') list.emplace_back();
-        else list.back() += c;
+        if (c == '\n')
+            list.emplace_back();
+        else
+            list.back() += c;
     }
     return list;
 }
@@ -112,7 +114,8 @@ TEST_CASE("a long line is cut to a window around the place") {
     std::string left, right;
     for (int i = 0; i < 300; ++i) left += "°";
     for (int i = 0; i < 300; ++i) right += "±";
-    files.add("a.ath", left + "TARGET" + right + "\n" + std::string(400, 'a') + "\nEND" + std::string(300, 'b'));
+    files.add("a.ath",
+              left + "TARGET" + right + "\n" + std::string(400, 'a') + "\nEND" + std::string(300, 'b'));
     auto out = lines(render_pretty(finding(find(files, "TARGET"), "m"), files, false));
     CHECK(above_carets(out[1], out[2]) == "TARGET");
     CHECK(characters(out[1]) < 130);
@@ -145,7 +148,8 @@ TEST_CASE("line numbers beyond the margin widen it") {
 
 TEST_CASE("control characters of a file or message never reach the terminal") {
     Files files;
-    files.add("a.ath", "a\x1b[31m\tb\x7f\x01" "c\n");
+    files.add("a.ath", "a\x1b[31m\tb\x7f\x01"
+                       "c\n");
     Diagnostic d = finding(find(files, "b"), "m\x1b[2J\nx");
     d.with_label("l\x1b").cause("c\x07").remedy("r\x1b").also({0, 0, 1}, "s\x1b");
     std::string text = render_pretty(d, files, false) + render_short(d, files);
@@ -160,8 +164,11 @@ TEST_CASE("control characters of a file or message never reach the terminal") {
 TEST_CASE("the C1 control characters are control characters too") {
     // U+009B is a control sequence introducer of one character (ECMA-48, 5th edition, section 5.3 and 8.3.16).
     Files files;
-    files.add("a.ath", "a \xC2\x9B" "31m b\n");
-    std::string text = render_pretty(finding(find(files, "b"), "x \xC2\x9B" "2J"), files, false);
+    files.add("a.ath", "a \xC2\x9B"
+                       "31m b\n");
+    std::string text = render_pretty(finding(find(files, "b"), "x \xC2\x9B"
+                                                               "2J"),
+                                     files, false);
     CHECK(text.find("\xC2\x9B") == std::string::npos);
 }
 
@@ -184,8 +191,10 @@ TEST_CASE("colour is added, nothing else changes") {
     CHECK(painted.find("\x1b[1;31merror\x1b[0m") != std::string::npos);
     std::string stripped;
     for (std::size_t i = 0; i < painted.size(); ++i) {
-        if (painted[i] == '\x1b') i = painted.find('m', i);
-        else stripped += painted[i];
+        if (painted[i] == '\x1b')
+            i = painted.find('m', i);
+        else
+            stripped += painted[i];
     }
     CHECK(stripped == plain);
     d.severity = Severity::warning;
@@ -217,10 +226,9 @@ TEST_CASE("the JSON form, field by field") {
     CHECK(json["causes"] == nlohmann::json::array({"c"}));
     CHECK(json["remedies"] == nlohmann::json::array({"r"}));
     auto place = [](int line, int column, int end_line, int end_column, int begin, int end) {
-        return nlohmann::json{{"path", "a.ath"},          {"line", line},
-                              {"column", column},         {"end_line", end_line},
-                              {"end_column", end_column}, {"begin", begin},
-                              {"end", end}};
+        return nlohmann::json{
+            {"path", "a.ath"},          {"line", line},   {"column", column}, {"end_line", end_line},
+            {"end_column", end_column}, {"begin", begin}, {"end", end}};
     };
     CHECK(json["place"] == place(2, 5, 2, 7, 7, 10));
     REQUIRE(json["related"].size() == 1);
