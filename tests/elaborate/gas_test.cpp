@@ -214,3 +214,17 @@ recipe r(cover : gas = nitrogen) on many { purge cover at 1 slm for 10 min }
     // Neither the gas nor its name: which of three is not said.
     CHECK(with("cover_gas { gas grade")->errors() == "unknown_name");
 }
+
+TEST_CASE("a condition may ask for the gas that a parameter names") {
+    auto c = run(R"(use "rigs.ath"
+operation sweep(cover : gas) {
+    purge cover at 1 slm until cover > 99 %
+    close cover
+    expect cover is closed
+}
+recipe r on bench { sweep(cover = argon) }
+)");
+    CHECK_MESSAGE(c->errors().empty(), c->all());
+    REQUIRE(c->done.complete);
+    CHECK(print(c->timeline().conditions[c->timeline().spans[0].ending.condition], c->timeline()) == "argon > 99 %");
+}
