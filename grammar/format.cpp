@@ -212,10 +212,13 @@ private:
         return line != std::string::npos && out_.find_first_not_of(' ', line + 1) == std::string::npos;
     }
 
-    /// Carriage returns go, whatever the piece; verbatim text keeps all else.
+    /// The carriage return of a line's end goes; one that stands alone parts two words and becomes a blank.
     void append(const Piece& p) {
-        for (char c : text(p))
-            if (c != '\r') out_ += c;
+        std::string_view piece = text(p);
+        for (std::size_t i = 0; i < piece.size(); ++i) {
+            if (piece[i] != '\r') out_ += piece[i];
+            else if (i + 1 < piece.size() && piece[i + 1] != '\n') out_ += ' ';
+        }
     }
 
     const Layout& layout_;

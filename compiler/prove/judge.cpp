@@ -137,14 +137,13 @@ void Judge::over_piece(const Query& query, std::size_t span, double from, double
         return;
     }
     // The bounds widen and narrow: what only some rigs fail at the first doubtful instant, every rig may fail when
-    // the span ends.
+    // the span ends. A rule that is over at some point keeps its first doubtful instant: that is where to act.
     auto settle = [&] {
         double last = timeline_.spans[span].duration.hi;
-        if (result.verdict != Verdict::not_provable || !std::isfinite(last)) return;
+        if (query.until || result.verdict != Verdict::not_provable || !std::isfinite(last)) return;
         plant::State later = at(last);
-        bool ended = query.until && plant_.evaluate(*query.until, later, discrete) == Verdict::proven;
         bool surely = query.guard.empty() || plant_.evaluate(query.guard, later, discrete) == Verdict::proven;
-        if (ended || !surely || plant_.evaluate(query.require, later, discrete) != Verdict::violated) return;
+        if (!surely || plant_.evaluate(query.require, later, discrete) != Verdict::violated) return;
         result.verdict = Verdict::violated;
         result.witness = Witness{span, step.at_s + last, later, discrete, source};
     };

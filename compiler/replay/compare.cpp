@@ -346,6 +346,8 @@ private:
         double have = 0, rounding = 0;
         std::string where = more() ? place(stretch()) : "end of the table";
         std::size_t first = now_;
+        // A ramp shorter than half a set-point step cannot be keyed as one: the controller is there already.
+        if (more() && stretch().kind == Stretch::Kind::hold && reached(stretch().to_degC)) return hold();
         while (more()) {
             const Stretch& s = stretch();
             // A rate under the slowest settable one is a staircase of ramps and holds.

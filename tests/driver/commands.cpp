@@ -49,6 +49,17 @@ TEST_CASE("--set proves the value given") {
     CHECK(scratch.read("argon_anneal.csv").find(",700,") != std::string::npos);
 }
 
+TEST_CASE("a ramp shorter than a set-point step is held, and builds") {
+    Scratch scratch;
+    scratch.write("r.ath", "use \"muffle_tube.ath\"\nuse \"single_twelve.ath\"\nrecipe r on muffle_tube for single_twelve {\n"
+                           "    ramp to 299.6 degC at 2 K/min\n    dwell 10 min\n    ramp to 300.4 degC at 1 K/min\n    dwell 20 min\n"
+                           "    cool to 90 degC\n}\n");
+    for (const char* file : {"rigs/muffle_tube.ath", "controllers/single_twelve.ath"})
+        scratch.write(std::string(file).substr(std::string(file).rfind('/') + 1), read_text(project + "/recipes/" + file));
+    Result result = athanor({"build", "r.ath", "-o", "-"}, scratch.path());
+    CHECK_MESSAGE(result.status == 0, result.err);
+}
+
 TEST_CASE("diff speaks of the process and is silent about layout") {
     Scratch scratch;
     std::string before = read_text(accepted + "/copper_sinter.ath");

@@ -62,6 +62,12 @@ TEST_CASE("what cannot be read is copied as it stands") {
     CHECK(laid_out("") == "");
 }
 
+TEST_CASE("a carriage return inside a line parts words, in text that cannot be read too") {
+    std::string once = laid_out("recipe b\"\"()on o\rt{");
+    CHECK(once.find("o t") != std::string::npos);
+    CHECK(laid_out(once) == once);
+}
+
 TEST_CASE("the sample is laid out already") {
     std::string text = file_text(std::string(ATHANOR_ROOT) + "/tests/grammar/samples/everything.ath");
     CHECK(laid_out(text) == text);
