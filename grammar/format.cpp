@@ -216,8 +216,10 @@ private:
     void append(const Piece& p) {
         std::string_view piece = text(p);
         for (std::size_t i = 0; i < piece.size(); ++i) {
-            if (piece[i] != '\r') out_ += piece[i];
-            else if (i + 1 < piece.size() && piece[i + 1] != '\n') out_ += ' ';
+            if (piece[i] != '\r')
+                out_ += piece[i];
+            else if (i + 1 < piece.size() && piece[i + 1] != '\n')
+                out_ += ' ';
         }
     }
 

@@ -36,27 +36,27 @@ struct Gas {
     std::string name, title, formula;
     athanor::Span source;
     bool pure = true;
-    Hazards hazards;            // for a mixture: flammable by ISO 10156, the others from its parts
-    std::string hazard_reason;  // "5 % hydrogen in argon: over 3.1 % by ISO 10156"
-    Figure molar_mass;          // kg/mol
+    Hazards hazards;                 // for a mixture: flammable by ISO 10156, the others from its parts
+    std::string hazard_reason;       // "5 % hydrogen in argon: over 3.1 % by ISO 10156"
+    Figure molar_mass;               // kg/mol
     Figure lower_limit, upper_limit; // fraction in air at 20 degC
-    Figure safety_temperature;  // K
-    Figure autoignition;        // K
-    Figure limiting_oxygen;     // fraction
-    Figure inert_equivalence;   // Kk of ISO 10156 (nitrogen = 1), for gases that are not fuels
-    Figure fuel_threshold;      // Tci of ISO 10156, fraction in nitrogen, for fuels
-    Figure exposure_limit;      // fraction in room air, for toxic gases
-    Figure heat_of_combustion;  // J/mol, lower
-    Figure viscosity;           // Pa s at 20 degC
-    Figure meter_factor;        // thermal meter, nitrogen = 1
+    Figure safety_temperature;       // K
+    Figure autoignition;             // K
+    Figure limiting_oxygen;          // fraction
+    Figure inert_equivalence;        // Kk of ISO 10156 (nitrogen = 1), for gases that are not fuels
+    Figure fuel_threshold;           // Tci of ISO 10156, fraction in nitrogen, for fuels
+    Figure exposure_limit;           // fraction in room air, for toxic gases
+    Figure heat_of_combustion;       // J/mol, lower
+    Figure viscosity;                // Pa s at 20 degC
+    Figure meter_factor;             // thermal meter, nitrogen = 1
     /// Parts as (index of a pure gas, fraction); {itself, 1} for a pure gas.
     std::vector<std::pair<Index, Interval>> parts;
     bool broken = false; // an error was reported inside
 };
 
 struct RateRow {
-    Figure rate;     // K/s
-    Interval diameter; // m, outer; whole line when none was stated
+    Figure rate;          // K/s
+    Interval diameter;    // m, outer; whole line when none was stated
     Interval temperature; // K range in which the row holds
 };
 
@@ -72,7 +72,7 @@ struct Material {
 
 struct Tolerance {
     int number = 1;
-    Interval range; // K
+    Interval range;                    // K
     double absolute = 0, relative = 0; // the greater of absolute (K) and relative * |t in degC| (beyond `from`)
     double from = 0; // degC: relative counts (t - from) on top of absolute where the standard says so
     bool added = false;
@@ -88,9 +88,18 @@ struct Thermocouple {
     bool broken = false; // an error was reported inside
 };
 
-struct HeatUp { Figure duration; double to; };            // s from ambient at full power, empty; K
-struct HoldingPower { Figure power; double at; };         // W; K
-struct CoolDown { double from, to; Figure duration; };    // K, K, s, heater off
+struct HeatUp {
+    Figure duration;
+    double to;
+}; // s from ambient at full power, empty; K
+struct HoldingPower {
+    Figure power;
+    double at;
+}; // W; K
+struct CoolDown {
+    double from, to;
+    Figure duration;
+}; // K, K, s, heater off
 
 struct Furnace {
     athanor::Span source;
@@ -124,9 +133,9 @@ struct Ends {
 struct Seals {
     bool gas_tight = false;
     athanor::Span source;
-    Figure rated;     // Pa above ambient
+    Figure rated; // Pa above ambient
     bool cooled = false;
-    Figure rise;      // K, how far seals lie above ambient
+    Figure rise; // K, how far seals lie above ambient
 };
 
 struct Sensor {
@@ -139,10 +148,10 @@ struct Sensor {
 struct Meter {
     bool controlled = false; // else set by hand
     Index channel = none;
-    Figure range;            // mol/s
-    Figure accuracy;         // of reading, fraction
-    Figure accuracy_full;    // of full scale, fraction
-    bool has_reference = false; // a volume at the meter has a meaning
+    Figure range;                                             // mol/s
+    Figure accuracy;                                          // of reading, fraction
+    Figure accuracy_full;                                     // of full scale, fraction
+    bool has_reference = false;                               // a volume at the meter has a meaning
     double reference_temperature = 0, reference_pressure = 0; // K, Pa
     athanor::Span source;
     /// mol/s of one m3/s at the reference condition.
@@ -157,7 +166,7 @@ struct Line {
     bool open_without_power = false;
     Interval flow_without_power; // mol/s, for a controlled meter that declares it
     Meter meter;
-    Figure supply;   // Pa above ambient
+    Figure supply;                             // Pa above ambient
     Figure cylinder_volume, cylinder_pressure; // m3, Pa
     bool low_pressure_trips = false;
     bool double_shut_off = false;
@@ -167,7 +176,7 @@ struct Pump {
     bool present = false;
     athanor::Span source;
     Index output = 0;
-    Figure speed, ultimate; // m3/s, Pa
+    Figure speed, ultimate;            // m3/s, Pa
     Figure pipe_diameter, pipe_length; // m
     bool open_without_power = false;
 };
@@ -185,8 +194,8 @@ struct Exhaust {
 /// Hardware that acts by itself: when `condition` holds the lines move and stay so.
 struct Interlock {
     athanor::Span source;
-    Index unit = none;        // file (index of units) and `interlock` node whose first child is the condition:
-    std::uint32_t node = 0;   // names in it resolve as in that file
+    Index unit = none;      // file (index of units) and `interlock` node whose first child is the condition:
+    std::uint32_t node = 0; // names in it resolve as in that file
     Index condition = none; // expression in Model
     std::vector<std::string> closes, opens;
 };
@@ -204,7 +213,7 @@ struct Bubbler {
 struct Slide {
     bool present = false, hand = false;
     athanor::Span source;
-    Index output = 0; // 0 = none
+    Index output = 0;                                   // 0 = none
     std::vector<std::pair<std::string, Figure>> places; // name, m from the loading end
 };
 
@@ -216,13 +225,13 @@ struct Rig {
     Tube tube;
     Ends ends;
     Seals seals;
-    Figure mixing;      // effective share of ideal mixing
-    Figure leak_rate;   // Pa m3/s of air at 20 degC, [0, declared]
-    Figure outgassing;  // Pa m3/s, whole tube
-    Figure load_lag;    // s
-    Figure load_offset; // K, load minus control sensor at rest
+    Figure mixing;                         // effective share of ideal mixing
+    Figure leak_rate;                      // Pa m3/s of air at 20 degC, [0, declared]
+    Figure outgassing;                     // Pa m3/s, whole tube
+    Figure load_lag;                       // s
+    Figure load_offset;                    // K, load minus control sensor at rest
     Figure outlet_diameter, outlet_length; // m
-    Figure uniform_length; // m
+    Figure uniform_length;                 // m
     Figure room_volume, room_air_changes;  // m3, 1/s
     Sensor sensor;
     std::vector<Line> lines;
@@ -231,7 +240,7 @@ struct Rig {
     Figure relief; // Pa above ambient; not given = none
     std::vector<Interlock> interlocks;
     bool has_throttle = false;
-    Figure throttle;  // Pa, what it can hold; not given = not stated
+    Figure throttle; // Pa, what it can hold; not given = not stated
     Bubbler bubbler;
     Slide slide;
     bool broken = false; // an error was reported inside; it is not elaborated

@@ -12,17 +12,17 @@
 /// The typed model: what `check` hands to `elaborate`. Index-based pools, no pointers into the syntax tree.
 namespace athanor::check {
 
-using NameId = std::uint32_t; // interned name; 0 = none
-using ExprId = std::uint32_t; // 0 = absent
+using NameId = std::uint32_t;      // interned name; 0 = none
+using ExprId = std::uint32_t;      // 0 = absent
 using StatementId = std::uint32_t; // 0 = absent
 
 /// Interned names: equal text, equal id.
 class Names {
-  public:
+public:
     NameId intern(std::string_view text);
     std::string_view operator[](NameId id) const { return texts_[id]; }
 
-  private:
+private:
     std::vector<std::string_view> texts_{std::string_view{}};
     std::vector<std::unique_ptr<std::string>> store_;
     std::unordered_map<std::string_view, NameId> ids_;
@@ -44,15 +44,25 @@ enum class Op : std::uint8_t {
     gas,      // `index` into Model::gases
     slot,     // `index`: local value of the running frame (parameter, let, loop name)
     list,     // arguments
-    negate, not_,              // a
-    add, subtract, multiply, divide, plus_minus, // a, b
-    less, less_equal, greater, greater_equal, equal, // a, b; `equal` also for gases and texts
-    and_, or_,                 // a, b
-    call,     // `index`: built-in function (compiler/check/functions.hpp); arguments
-    signal,   // `signal` and, where it needs one, `name` (zone, line or species); resolved against the rig later.
-              // `index`: the slot, where the name is a local value of type gas
-    ambient,  // the ambient pressure of the rig, an interval
-    hazard_open,  // rules only: `flammable is open`; `index` = hazard class
+    negate,
+    not_, // a
+    add,
+    subtract,
+    multiply,
+    divide,
+    plus_minus, // a, b
+    less,
+    less_equal,
+    greater,
+    greater_equal,
+    equal, // a, b; `equal` also for gases and texts
+    and_,
+    or_,    // a, b
+    call,   // `index`: built-in function (compiler/check/functions.hpp); arguments
+    signal, // `signal` and, where it needs one, `name` (zone, line or species); resolved against the rig later.
+            // `index`: the slot, where the name is a local value of type gas
+    ambient,     // the ambient pressure of the rig, an interval
+    hazard_open, // rules only: `flammable is open`; `index` = hazard class
     hazard_closed,
     hazard_safety_temperature, // rules only: `safety_temperature of flammable`
 };
@@ -67,8 +77,8 @@ struct Expr {
     Index index = none;
     NameId name = 0;
     timeline::SignalKind signal{};
-    Interval value;              // constant, SI
-    Index first = 0, count = 0;  // arguments in Model::arguments
+    Interval value;                   // constant, SI
+    Index first = 0, count = 0;       // arguments in Model::arguments
     bool temperature_literal = false; // degC written where only a difference has a meaning: reported already
 };
 
@@ -76,15 +86,46 @@ struct Expr {
 
 enum class StatementKind : std::uint8_t {
     // steps
-    ramp, heat, cool, step_to, dwell, purge, evacuate, backfill, wait, quench,
+    ramp,
+    heat,
+    cool,
+    step_to,
+    dwell,
+    purge,
+    evacuate,
+    backfill,
+    wait,
+    quench,
     // structure
-    repeat, repeat_until, for_each, if_else, call, let, run,
+    repeat,
+    repeat_until,
+    for_each,
+    if_else,
+    call,
+    let,
+    run,
     // actions
-    open, close, close_all, set, switch_to, blend, light, shut, start_pump, stop_pump, note, regulate, humidify, move,
+    open,
+    close,
+    close_all,
+    set,
+    switch_to,
+    blend,
+    light,
+    shut,
+    start_pump,
+    stop_pump,
+    note,
+    regulate,
+    humidify,
+    move,
     // placed in a step's block
-    at_action, after_action,
+    at_action,
+    after_action,
     // standing
-    keep, require, expect
+    keep,
+    require,
+    expect
 };
 
 enum class ClauseKind : std::uint8_t { at, over, within, until, duration, volumes, at_most, to, guard, value };
@@ -108,17 +149,18 @@ struct BlendPart {
 
 struct Statement {
     StatementKind kind;
-    bool defaulted = false; // some clause was filled from a `defaults` block
-    bool flag = false;      // wait: with tube open; keep: opens (else closes)
-    bool above = true;      // keep
-    athanor::Span span;     // the whole statement, without its block
+    bool defaulted = false;              // some clause was filled from a `defaults` block
+    bool flag = false;                   // wait: with tube open; keep: opens (else closes)
+    bool above = true;                   // keep
+    athanor::Span span;                  // the whole statement, without its block
     Index first_clause = 0, clauses = 0; // Model::clauses
     Index first_name = 0, names = 0;     // Model::names_used: lines of open/close/…, sample and place of move
     Index first_target = 0, targets = 0; // Model::targets; blend parts use Model::blend_parts
-    Index text = none;      // Model::texts: note, wait, run's name, quench's medium, repeat_until
-    Index slot = none;      // let, repeat, for_each
-    Index operation = none; // call: Model::operations
-    ExprId value = 0;       // dwell's D, repeat's N, for's list, if's condition, keep's T, require/expect, evacuate's P
+    Index text = none;                   // Model::texts: note, wait, run's name, quench's medium, repeat_until
+    Index slot = none;                   // let, repeat, for_each
+    Index operation = none;              // call: Model::operations
+    ExprId value =
+        0; // dwell's D, repeat's N, for's list, if's condition, keep's T, require/expect, evacuate's P
     Index first_argument = 0, arguments = 0; // call: Model::arguments, one per parameter of the operation
     StatementId body = 0, otherwise = 0;     // first statement of the block / else-block
     StatementId next = 0;                    // next in the same block
@@ -157,16 +199,20 @@ struct Operation {
 struct Recipe {
     NameId name = 0;
     std::string title, documentation;
-    athanor::Span span; // of its name
+    athanor::Span span;                // of its name
     std::vector<Parameter> parameters; // slots 0 … n-1
     Index slots = 0;
-    NameRef rig, controller;   // name 0 = not stated
+    NameRef rig, controller;                         // name 0 = not stated
     Index rig_index = none, controller_index = none; // none when unknown or not stated
     Defaults defaults;
     StatementId body = 0;
     /// `load { evolves … }`: (species, flow interval mol/s, while this line is open, above this temperature K)
     struct Evolves {
-        Index gas; Interval flow; NameRef while_open; double above; athanor::Span span;
+        Index gas;
+        Interval flow;
+        NameRef while_open;
+        double above;
+        athanor::Span span;
     };
     std::vector<Evolves> evolves;
     bool broken = false; // an error inside was reported; it is not elaborated
@@ -175,7 +221,17 @@ struct Recipe {
 // --- rules ---------------------------------------------------------------------------------------
 
 enum class EventKind : std::uint8_t {
-    none, opening, closing, opening_hazard, closing_hazard, evacuating, heating_above, opening_tube, start, end, abort
+    none,
+    opening,
+    closing,
+    opening_hazard,
+    closing_hazard,
+    evacuating,
+    heating_above,
+    opening_tube,
+    start,
+    end,
+    abort
 };
 
 struct Event {
@@ -235,9 +291,9 @@ struct Test {
 struct Model {
     Names names;
     std::vector<std::string> texts;
-    std::vector<Expr> exprs{Expr{}};                 // [0] is absent
+    std::vector<Expr> exprs{Expr{}}; // [0] is absent
     std::vector<ExprId> arguments;
-    std::vector<Statement> statements{Statement{}};  // [0] is absent
+    std::vector<Statement> statements{Statement{}}; // [0] is absent
     std::vector<Clause> clauses;
     std::vector<NameRef> names_used;
     std::vector<ZoneTarget> targets;

@@ -32,7 +32,8 @@ std::vector<const targets::Target*> wanted_targets(const BuildOptions& options, 
         const targets::Target* target = targets::target_named(name);
         if (!target) {
             std::string known;
-            for (const targets::Target& t : targets::all_targets()) known += (known.empty() ? "" : ", ") + std::string(t.name);
+            for (const targets::Target& t : targets::all_targets())
+                known += (known.empty() ? "" : ", ") + std::string(t.name);
             fmt::print(stderr, "athanor build: there is no format `{}`; there are: {}\n", name, known);
             status = exit_usage;
             return {};
@@ -53,8 +54,8 @@ int run_build(const BuildOptions& options) {
     Destination to = destination(options.output);
     std::vector<check::Index> list = session.recipes(options);
     if (!to.stem.empty() && list.size() > 1) {
-        fmt::print(stderr, "athanor build: {} has {} recipes: name one with --recipe, or give -o a folder\n", options.file,
-                   list.size());
+        fmt::print(stderr, "athanor build: {} has {} recipes: name one with --recipe, or give -o a folder\n",
+                   options.file, list.size());
         return exit_usage;
     }
     if (to.standard_output && (list.size() > 1 || formats.size() > 1)) {
@@ -71,8 +72,10 @@ int run_build(const BuildOptions& options) {
         lines.push_back(summary(compiled, session));
         if (!compiled.proven) continue;
         if (!compiled.legalised.complete) {
-            session.out.error(Code::value_missing, session.model.recipes[recipe].span,
-                              fmt::format("recipe `{}` names no controller, so there is no table to build", compiled.name))
+            session.out
+                .error(Code::value_missing, session.model.recipes[recipe].span,
+                       fmt::format("recipe `{}` names no controller, so there is no table to build",
+                                   compiled.name))
                 .remedy("write `for CONTROLLER` behind the recipe's name, or build with --controller NAME");
             continue;
         }
@@ -82,8 +85,11 @@ int run_build(const BuildOptions& options) {
                 target->write(compiled.legalised.program, beside, to.stem.empty() ? compiled.name : to.stem);
             std::vector<std::string> problems = validate(*target, files, compiled);
             if (!problems.empty()) {
-                fmt::print(stderr, "athanor build: internal error: the {} table of {} does not say what the recipe says; "
-                                   "nothing was written [table_mismatch]\n", target->name, compiled.name);
+                fmt::print(
+                    stderr,
+                    "athanor build: internal error: the {} table of {} does not say what the recipe says; "
+                    "nothing was written [table_mismatch]\n",
+                    target->name, compiled.name);
                 for (const std::string& problem : problems) fmt::print(stderr, "   {}\n", problem);
                 return exit_internal;
             }

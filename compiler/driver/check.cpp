@@ -11,7 +11,8 @@ void print_segments(const Compiled& compiled, const Session& session) {
     for (const program::Part& part : compiled.legalised.program.parts) {
         for (std::size_t i = 0; i < part.segments.size(); ++i) {
             const program::Segment& segment = part.segments[i];
-            fmt::print("{}.{:<3} {:<28} {}\n", part.number, i + 1, session.files.place_line(segment.source), segment.why);
+            fmt::print("{}.{:<3} {:<28} {}\n", part.number, i + 1, session.files.place_line(segment.source),
+                       segment.why);
         }
     }
 }
@@ -69,13 +70,16 @@ bool check_file(Session& session, const CheckOptions& options) {
         if (compiled.proven) compiled.proven = corners_hold(session, recipe, options);
         good = good && compiled.proven;
         lines.push_back(summary(compiled, session));
-        if (options.emit == "timeline" && compiled.timeline_ready) fmt::print("{}", timeline::print(*compiled.elaborated.timeline));
-        if (options.emit == "program" && compiled.legalised.complete) fmt::print("{}", program::print(compiled.legalised.program));
+        if (options.emit == "timeline" && compiled.timeline_ready)
+            fmt::print("{}", timeline::print(*compiled.elaborated.timeline));
+        if (options.emit == "program" && compiled.legalised.complete)
+            fmt::print("{}", program::print(compiled.legalised.program));
         if (options.explain_segments && compiled.legalised.complete) print_segments(compiled, session);
     }
     // Whatever else is wrong in the file, nothing in it is proven.
     if (good && session.out.any_error())
-        for (std::string& line : lines) line = line.substr(0, line.find(':')) + ": refused, the file has errors";
+        for (std::string& line : lines)
+            line = line.substr(0, line.find(':')) + ": refused, the file has errors";
     if (list.empty() && !session.out.any_error())
         lines.push_back(fmt::format("{}: no recipe, no error", session.files[0].path()));
     print_messages(session.out, session.files, options);

@@ -40,15 +40,20 @@ bool print_changes(const Compiled* before, const Compiled* after) {
         return true;
     }
     std::vector<std::string> lines;
-    for (const review::Change& change : review::diff(*before->elaborated.timeline, *after->elaborated.timeline)) {
-        char mark = change.kind == review::Change::Kind::added ? '+' : change.kind == review::Change::Kind::removed ? '-' : '~';
+    for (const review::Change& change :
+         review::diff(*before->elaborated.timeline, *after->elaborated.timeline)) {
+        char mark = change.kind == review::Change::Kind::added     ? '+'
+                    : change.kind == review::Change::Kind::removed ? '-'
+                                                                   : '~';
         lines.push_back(fmt::format("  {} {}: {}", mark, change.path, change.what));
     }
     if (before->proven != after->proven)
         lines.push_back(fmt::format("  ~ verdict: {} -> {}", before->proven ? "proven" : "refused",
                                     after->proven ? "proven" : "refused"));
-    if (before->legalised.complete && after->legalised.complete && program::segment_count(before->legalised.program) != program::segment_count(after->legalised.program))
-        lines.push_back(fmt::format("  ~ segments: {} -> {}", program::segment_count(before->legalised.program), program::segment_count(after->legalised.program)));
+    if (before->legalised.complete && after->legalised.complete &&
+        program::segment_count(before->legalised.program) != program::segment_count(after->legalised.program))
+        lines.push_back(fmt::format("  ~ segments: {} -> {}", program::segment_count(before->legalised.program),
+                                    program::segment_count(after->legalised.program)));
     if (lines.empty()) return false;
     fmt::print("recipe {}\n", name);
     for (const std::string& line : lines) fmt::print("{}\n", line);
@@ -62,7 +67,9 @@ int run_diff(const DiffOptions& options) {
     const std::vector<std::string>& a = options.arguments;
     bool git = a.size() == 7 || a.size() == 9;
     if (!git && a.size() != 2) {
-        fmt::print(stderr, "athanor diff: takes two files (or the seven arguments of git's external diff), not {}\n", a.size());
+        fmt::print(stderr,
+                   "athanor diff: takes two files (or the seven arguments of git's external diff), not {}\n",
+                   a.size());
         return exit_usage;
     }
     std::string old_file = git ? a[1] : a[0], new_file = git ? a[4] : a[1];
@@ -93,7 +100,8 @@ int run_diff(const DiffOptions& options) {
     for (const Compiled& compiled : before->recipes) pairs[compiled.name].first = &compiled;
     for (const Compiled& compiled : after->recipes) pairs[compiled.name].second = &compiled;
     // One recipe on each side is the same recipe even when it was renamed.
-    if (before->recipes.size() == 1 && after->recipes.size() == 1) pairs = {{"", {&before->recipes[0], &after->recipes[0]}}};
+    if (before->recipes.size() == 1 && after->recipes.size() == 1)
+        pairs = {{"", {&before->recipes[0], &after->recipes[0]}}};
     bool changed = false;
     for (const auto& [name, pair] : pairs) changed = print_changes(pair.first, pair.second) || changed;
     if (git && !changed) fmt::print("  same process\n");

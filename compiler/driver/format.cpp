@@ -1,7 +1,7 @@
 // `athanor format`: the one canonical layout, in place.
+#include "grammar/format.hpp"
 #include "compiler/driver/commands.hpp"
 #include "compiler/driver/text_file.hpp"
-#include "grammar/format.hpp"
 #include "grammar/parse.hpp"
 #include "targets/write_files.hpp"
 
@@ -42,7 +42,8 @@ int run_format(const FormatOptions& options) {
             }
             std::filesystem::path target(path);
             std::string folder = target.parent_path().string();
-            if (!targets::write_all(folder.empty() ? "." : folder, {{target.filename().string(), formatted}}, error)) {
+            if (!targets::write_all(folder.empty() ? "." : folder, {{target.filename().string(), formatted}},
+                                    error)) {
                 fmt::print(stderr, "{}: not written: {}\n", path, error);
                 status = exit_usage;
                 continue;

@@ -21,7 +21,8 @@ bool colour_wanted() {
 }
 
 struct Line {
-    CLI::App app{"athanor: from a furnace recipe in physical units to a controller's table, proven first", "athanor"};
+    CLI::App app{"athanor: from a furnace recipe in physical units to a controller's table, proven first",
+                 "athanor"};
     Options common;
     std::string format = "pretty";
     CheckOptions check;
@@ -51,19 +52,23 @@ struct Line {
 void declare(Line& line) {
     line.app.require_subcommand(1);
     line.app.set_version_flag("--version", version_text);
-    line.app.footer("Athanor checks a plan against a model. It is no safety device and replaces no hardware interlock,\n"
-                    "no risk assessment, no trained supervision. Local codes and licensed practice prevail.\n"
-                    "Exit status: 0 proven and done; 1 refused; 2 usage or file error; 3 internal error.");
+    line.app.footer(
+        "Athanor checks a plan against a model. It is no safety device and replaces no hardware interlock,\n"
+        "no risk assessment, no trained supervision. Local codes and licensed practice prevail.\n"
+        "Exit status: 0 proven and done; 1 refused; 2 usage or file error; 3 internal error.");
 
     CLI::App* check = line.command("check", "Parse, type, simulate and prove; say what is wrong",
                                    "  athanor check sinter.ath\n  athanor check --emit timeline sinter.ath");
     check->add_option("files", line.check.files, "Recipe files; - for standard input")->required();
-    check->add_option("--emit", line.check.emit, "Print an inner form: timeline or program")->check(CLI::IsMember({"timeline", "program"}));
-    check->add_flag("--explain-segments", line.check.explain_segments, "Say where each segment comes from and why it exists");
+    check->add_option("--emit", line.check.emit, "Print an inner form: timeline or program")
+        ->check(CLI::IsMember({"timeline", "program"}));
+    check->add_flag("--explain-segments", line.check.explain_segments,
+                    "Say where each segment comes from and why it exists");
     line.selection(check);
 
-    CLI::App* build = line.command("build", "Prove everything, then write the controller's table",
-                                   "  athanor build sinter.ath -o tables\n  athanor build sinter.ath --to json -o -");
+    CLI::App* build =
+        line.command("build", "Prove everything, then write the controller's table",
+                     "  athanor build sinter.ath -o tables\n  athanor build sinter.ath --to json -o -");
     build->add_option("file", line.build.file, "Recipe file; - for standard input")->required();
     build->add_option("--to", line.build.to, "Formats: csv, json; see `athanor targets`")->delimiter(',');
     build->add_option("-o,--output", line.build.output, "Folder, file, or - for standard output");
@@ -76,16 +81,23 @@ void declare(Line& line) {
 
     CLI::App* format = line.command("format", "Bring files into the one canonical layout",
                                     "  athanor format sinter.ath\n  athanor format --check recipes/*.ath");
-    format->add_option("files", line.format_options.files, "Files to format in place; - reads standard input, writes standard output")->required();
-    format->add_flag("--check", line.format_options.check, "Change nothing; name every file that would change, exit 1");
+    format
+        ->add_option("files", line.format_options.files,
+                     "Files to format in place; - reads standard input, writes standard output")
+        ->required();
+    format->add_flag("--check", line.format_options.check,
+                     "Change nothing; name every file that would change, exit 1");
 
-    CLI::App* diff = line.command("diff", "What changes in the process between two versions",
-                                  "  athanor diff old.ath new.ath\n  git -c diff.external='athanor diff' diff sinter.ath");
-    diff->add_option("files", line.diff.arguments, "Two files, or the seven arguments of git's external diff")->required();
+    CLI::App* diff =
+        line.command("diff", "What changes in the process between two versions",
+                     "  athanor diff old.ath new.ath\n  git -c diff.external='athanor diff' diff sinter.ath");
+    diff->add_option("files", line.diff.arguments, "Two files, or the seven arguments of git's external diff")
+        ->required();
     line.selection(diff);
 
-    CLI::App* replay = line.command("replay", "Run a table in the interpreter and compare it with its recipe",
-                                    "  athanor replay tables/sinter.csv sinter.ath\n  athanor replay sinter.json sinter.ath");
+    CLI::App* replay =
+        line.command("replay", "Run a table in the interpreter and compare it with its recipe",
+                     "  athanor replay tables/sinter.csv sinter.ath\n  athanor replay sinter.json sinter.ath");
     replay->add_option("table", line.replay.table, "A table that `build` wrote: .csv or .json")->required();
     replay->add_option("file", line.replay.file, "The recipe it was built from")->required();
     line.selection(replay);
@@ -93,18 +105,22 @@ void declare(Line& line) {
     CLI::App* explain = line.command("explain", "Why a rule exists, what breaks it, how to mend it",
                                      "  athanor explain no_inert_purge_first\n  athanor explain unit_mismatch");
     explain->add_option("code", line.word, "The name in brackets behind a message")->required();
-    CLI::App* units = line.command("units", "The table of units with their sources", "  athanor units\n  athanor units pressure");
+    CLI::App* units = line.command("units", "The table of units with their sources",
+                                   "  athanor units\n  athanor units pressure");
     units->add_option("quantity", line.word, "Only the units of this quantity");
-    CLI::App* gases = line.command("gases", "Gases with limits, hazards and sources", "  athanor gases\n  athanor gases bench.ath");
+    CLI::App* gases = line.command("gases", "Gases with limits, hazards and sources",
+                                   "  athanor gases\n  athanor gases bench.ath");
     gases->add_option("file", line.file, "A file with gases of its own");
     CLI::App* materials = line.command("materials", "Tube materials and thermocouples with sources",
                                        "  athanor materials\n  athanor materials bench.ath");
     materials->add_option("file", line.file, "A file with materials of its own");
-    CLI::App* rig = line.command("rig", "What a rig can do: heating, cooling, gases", "  athanor rig bench.ath\n  athanor rig bench.ath --rig bench_vacuum");
+    CLI::App* rig = line.command("rig", "What a rig can do: heating, cooling, gases",
+                                 "  athanor rig bench.ath\n  athanor rig bench.ath --rig bench_vacuum");
     rig->add_option("file", line.file, "A file with rigs")->required();
     rig->add_option("--rig", line.common.rig, "Only the rig of this name");
     line.command("targets", "The table formats", "  athanor targets\n  athanor build sinter.ath --to json");
-    CLI::App* schema = line.command("schema", "Schemas: table (JSON), equipment", "  athanor schema table\n  athanor schema equipment");
+    CLI::App* schema = line.command("schema", "Schemas: table (JSON), equipment",
+                                    "  athanor schema table\n  athanor schema equipment");
     schema->add_option("name", line.word, "Which schema")->required();
 }
 

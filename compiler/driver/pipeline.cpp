@@ -10,7 +10,8 @@ namespace {
 
 /// Values of --set and of calls in tests, evaluated; a wrong one was reported and is left out.
 std::vector<std::pair<std::string, check::Value>>
-evaluated(const check::Model& model, const std::vector<std::pair<std::string, check::ExprId>>& values, Diagnostics& out) {
+evaluated(const check::Model& model, const std::vector<std::pair<std::string, check::ExprId>>& values,
+          Diagnostics& out) {
     std::vector<std::pair<std::string, check::Value>> list;
     for (const auto& [name, expr] : values) {
         check::Value value = check::evaluate(model, expr, check::Frame{}, out);
@@ -50,7 +51,8 @@ Compiled compile(Session& session, check::Index recipe, const Options& options,
         result.legalised = legalise::legalise(*result.elaborated.timeline, *result.elaborated.plant,
                                               model.controllers[result.controller], session.files, out);
     // What runs is the rounded program, so that is what is proven; without one, the recipe as it is written.
-    result.assurance = judged(result.legalised.complete ? result.legalised.timeline : *result.elaborated.timeline);
+    result.assurance =
+        judged(result.legalised.complete ? result.legalised.timeline : *result.elaborated.timeline);
     result.proven = out.errors() == before;
     return result;
 }

@@ -14,14 +14,15 @@ namespace athanor::driver {
 struct Compiled {
     check::Index recipe = check::none, rig = check::none, controller = check::none;
     elaborate::Elaborated elaborated;
-    prove::Assurance assurance;  // of the legalised timeline where there is one, else of the elaborated
+    prove::Assurance assurance; // of the legalised timeline where there is one, else of the elaborated
     legalise::Legalised legalised;
     bool timeline_ready = false; // elaborated without error
     bool proven = false;         // every rule holds, before and after rounding, and the controller holds it
     std::string name;
 };
 
-/// Elaborate, legalise, prove what the controller will really run. `values`: parameters by name, over those of the session.
+/// Elaborate, legalise, prove what the controller will really run. `values`: parameters by name, over those of
+/// the session.
 Compiled compile(Session& session, check::Index recipe, const Options& options,
                  const std::vector<std::pair<std::string, check::ExprId>>& values, Diagnostics& out);
 
@@ -34,8 +35,8 @@ Interval duration(const timeline::Timeline& timeline);
 /// What goes beside the program into a table: totals, hashes, embedded equipment.
 targets::Context context(const Session& session, const Compiled& compiled);
 
-/// Writes a table in memory, reads its own bytes back, runs them in the independent interpreter and compares with
-/// the recipe's timeline. Empty result: the table says what the recipe says.
+/// Writes a table in memory, reads its own bytes back, runs them in the independent interpreter and compares
+/// with the recipe's timeline. Empty result: the table says what the recipe says.
 std::vector<std::string> validate(const targets::Target& target, const std::vector<targets::OutputFile>& output,
                                   const Compiled& compiled);
 

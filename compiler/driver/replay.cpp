@@ -1,9 +1,9 @@
 // `athanor replay TABLE FILE`: does this table do what the recipe says?
+#include "compiler/replay/replay.hpp"
 #include "compiler/driver/commands.hpp"
 #include "compiler/driver/pipeline.hpp"
 #include "compiler/driver/text_file.hpp"
 #include "compiler/quantity/unit.hpp"
-#include "compiler/replay/replay.hpp"
 
 #include <fmt/format.h>
 
@@ -23,7 +23,8 @@ void print_run(const replay::Run& run, const program::Program& program) {
         using K = replay::Stretch::Kind;
         switch (s.kind) {
         case K::line:
-            what = fmt::format("ramp {:g} to {:g} degC at {:g} K/min", s.from_degC[0], s.to_degC[0], s.rate_K_per_min);
+            what = fmt::format("ramp {:g} to {:g} degC at {:g} K/min", s.from_degC[0], s.to_degC[0],
+                               s.rate_K_per_min);
             break;
         case K::hold: what = fmt::format("hold {:g} degC", s.to_degC[0]); break;
         case K::jump: what = fmt::format("step to {:g} degC", s.to_degC[0]); break;
@@ -73,8 +74,8 @@ int run_replay(const ReplayOptions& options) {
     targets::ReadError read_error;
     std::optional<program::Program> program = target->read(*bytes, compiled.legalised.program, read_error);
     if (!program) {
-        fmt::print(stderr, "{}:{}:{}: error: {} [table_mismatch]\n", options.table, read_error.line, read_error.column,
-                   read_error.message);
+        fmt::print(stderr, "{}:{}:{}: error: {} [table_mismatch]\n", options.table, read_error.line,
+                   read_error.column, read_error.message);
         return exit_refused;
     }
     const timeline::Timeline& timeline = *compiled.elaborated.timeline;
@@ -83,9 +84,10 @@ int run_replay(const ReplayOptions& options) {
     print_run(run, *program);
     std::vector<std::string> problems = run.problems;
     for (std::string& line : replay::compare(run, timeline, *program, 1.0)) problems.push_back(std::move(line));
-    for (const std::string& problem : problems) fmt::print(stderr, "{}: error: {} [table_mismatch]\n", options.table, problem);
-    fmt::print("{}: {} {}\n", options.table, problems.empty() ? "does what the recipe says:" : "differs from the recipe",
-               compiled.name);
+    for (const std::string& problem : problems)
+        fmt::print(stderr, "{}: error: {} [table_mismatch]\n", options.table, problem);
+    fmt::print("{}: {} {}\n", options.table,
+               problems.empty() ? "does what the recipe says:" : "differs from the recipe", compiled.name);
     return problems.empty() ? exit_proven : exit_refused;
 }
 

@@ -16,14 +16,17 @@ constexpr std::size_t message_cap = 100;
 
 /// `--set peak=930 degC` becomes a call in a small text beside the file, so that values on the command line are
 /// parsed, typed and reported like values in a recipe.
-std::string calls_with(const std::string& path, const std::string& recipe, const std::vector<std::string>& sets) {
-    std::string text = fmt::format("use \"{}\"\ntest \"values of the command line\" {{\n    {}(\n", path, recipe);
+std::string calls_with(const std::string& path, const std::string& recipe,
+                       const std::vector<std::string>& sets) {
+    std::string text =
+        fmt::format("use \"{}\"\ntest \"values of the command line\" {{\n    {}(\n", path, recipe);
     for (std::size_t i = 0; i < sets.size(); ++i)
         text += fmt::format("{}{}\n", sets[i], i + 1 < sets.size() ? "," : "");
     return text + "    ) is proven\n}\n";
 }
 
-std::string nearest_hint(std::string_view kind, std::string_view wanted, const std::vector<std::string>& known) {
+std::string nearest_hint(std::string_view kind, std::string_view wanted,
+                         const std::vector<std::string>& known) {
     std::string text = fmt::format("there is no {} `{}`", kind, wanted);
     if (known.empty()) return text;
     text += "; the file has ";
@@ -75,7 +78,8 @@ bool Session::open(const Given& given, const Options& options) {
     model = check::check(units, files, out);
     for (const check::Test& test : model.tests) {
         if (test.title != "values of the command line" || test.lines.empty()) continue;
-        for (auto [id, expr] : test.lines.front().arguments) sets.emplace_back(std::string(model.names[id]), expr);
+        for (auto [id, expr] : test.lines.front().arguments)
+            sets.emplace_back(std::string(model.names[id]), expr);
     }
     return true;
 }

@@ -18,8 +18,8 @@ enum Exit : int { exit_proven = 0, exit_refused = 1, exit_usage = 2, exit_intern
 /// What the command line says about all files of one call.
 struct Options {
     std::string root;
-    std::string recipe, rig, controller;           // names; empty = as the file says
-    std::vector<std::string> sets;                 // "peak=930 degC"
+    std::string recipe, rig, controller; // names; empty = as the file says
+    std::vector<std::string> sets;       // "peak=930 degC"
     MessageFormat format = MessageFormat::pretty;
     bool colour = false;
 };

@@ -21,7 +21,9 @@ void row(std::string_view name, const std::string& value, const std::string& ref
     fmt::print("    {:<22} {:<28} {}\n", name, value, reference);
 }
 
-void row(std::string_view name, const check::Figure& f, Kind kind) { row(name, figure(f, kind), f.reference); }
+void row(std::string_view name, const check::Figure& f, Kind kind) {
+    row(name, figure(f, kind), f.reference);
+}
 
 std::string hazards(const check::Hazards& h) {
     std::string text;
@@ -94,7 +96,8 @@ int run_units(const std::string& kind) {
         }
         std::string meaning = fmt::format("{:.10g}", unit.factor);
         if (unit.offset != 0) meaning += fmt::format(" * x + {:.10g}", unit.offset);
-        fmt::print("    {:<14} {:<26} {:<16} {}\n", unit.spelling, meaning, unit.ucum.empty() ? "no UCUM code" : unit.ucum, unit.source);
+        fmt::print("    {:<14} {:<26} {:<16} {}\n", unit.spelling, meaning,
+                   unit.ucum.empty() ? "no UCUM code" : unit.ucum, unit.source);
     }
     return exit_proven;
 }
@@ -107,7 +110,8 @@ int run_gases(const Options& options, const std::string& file) {
         if (!gas.pure) {
             std::string parts;
             for (const auto& [index, share] : gas.parts)
-                parts += (parts.empty() ? "" : " + ") + to_text(share, Kind::fraction) + " " + session.model.gases[index].name;
+                parts += (parts.empty() ? "" : " + ") + to_text(share, Kind::fraction) + " " +
+                         session.model.gases[index].name;
             row("mixture", parts, "");
         }
         row("hazards", hazards(gas.hazards), gas.hazard_reason);
@@ -142,7 +146,9 @@ int run_materials(const Options& options, const std::string& file) {
         row("range", t.range, Kind::temperature);
         for (const check::Tolerance& c : t.classes)
             row(fmt::format("class {}", c.number),
-                fmt::format("{:g} K or {:g} % of t, {}", c.absolute, c.relative * 100, to_text(c.range, Kind::temperature)), c.reference);
+                fmt::format("{:g} K or {:g} % of t, {}", c.absolute, c.relative * 100,
+                            to_text(c.range, Kind::temperature)),
+                c.reference);
     }
     return finish(session, options);
 }
@@ -153,7 +159,10 @@ int run_rig(const Options& options, const std::string& file) {
     for (const check::Rig& rig : session.model.rigs) {
         if (!options.rig.empty() && rig.name != options.rig) continue;
         fmt::print("rig {}  {}\n", rig.name, rig.title);
-        row("ambient", figure(rig.ambient_temperature, Kind::temperature) + ", " + figure(rig.ambient_pressure, Kind::pressure), "");
+        row("ambient",
+            figure(rig.ambient_temperature, Kind::temperature) + ", " +
+                figure(rig.ambient_pressure, Kind::pressure),
+            "");
         row("furnace range", rig.furnace.range, Kind::temperature);
         row("power", rig.furnace.power, Kind::power);
         row("tube bore", rig.tube.inner_diameter, Kind::length);
@@ -183,12 +192,13 @@ int run_rig(const Options& options, const std::string& file) {
         double top = rig.furnace.range.hi(), step = 100;
         for (double t = 373.15; t <= top + 1e-6; t += step) {
             plant::Capacity c = plant.capacity(t);
-            fmt::print("    {:>10} {:>22} {:>22} {:>20}\n", to_text(t, Kind::temperature), to_text(c.heating, Kind::rate, 3),
-                       to_text(c.cooling, Kind::rate, 3), to_text(c.power, Kind::power, 3));
+            fmt::print("    {:>10} {:>22} {:>22} {:>20}\n", to_text(t, Kind::temperature),
+                       to_text(c.heating, Kind::rate, 3), to_text(c.cooling, Kind::rate, 3),
+                       to_text(c.power, Kind::power, 3));
         }
         double low = rig.ambient_temperature.hi() + 60;
-        fmt::print("    natural cooling {} to {}: {}\n", to_text(top, Kind::temperature), to_text(low, Kind::temperature),
-                   to_text(plant.natural_cooling(top, low), Kind::time, 3));
+        fmt::print("    natural cooling {} to {}: {}\n", to_text(top, Kind::temperature),
+                   to_text(low, Kind::temperature), to_text(plant.natural_cooling(top, low), Kind::time, 3));
         if (!rig.defaulted.empty()) {
             fmt::print("    taken from defaults:");
             for (const std::string& name : rig.defaulted) fmt::print(" {}", name);

@@ -48,11 +48,14 @@ std::string equipment_source(const Session& session, Node kind, const std::strin
         if (index != check::none) {
             const check::Rig& rig = model.rigs[index];
             for (const check::Line& line : rig.lines)
-                if (line.gas != check::none) append_declaration(session, Node::gas, model.gases[line.gas].name, needed, done);
+                if (line.gas != check::none)
+                    append_declaration(session, Node::gas, model.gases[line.gas].name, needed, done);
             if (rig.tube.material != check::none)
-                append_declaration(session, Node::material, model.materials[rig.tube.material].name, needed, done);
+                append_declaration(session, Node::material, model.materials[rig.tube.material].name, needed,
+                                   done);
             if (rig.sensor.type != check::none)
-                append_declaration(session, Node::thermocouple, model.thermocouples[rig.sensor.type].name, needed, done);
+                append_declaration(session, Node::thermocouple, model.thermocouples[rig.sensor.type].name,
+                                   needed, done);
         }
     }
     text = needed + text;
@@ -75,7 +78,8 @@ targets::Context context(const Session& session, const Compiled& compiled) {
     for (FileId id = 0; id < session.files.size(); ++id)
         context.sources.push_back({session.files[id].path(), targets::sha256_hex(session.files[id].text())});
     context.rig_source = equipment_source(session, Node::rig, model.rigs[compiled.rig].name);
-    context.controller_source = equipment_source(session, Node::controller, model.controllers[compiled.controller].name);
+    context.controller_source =
+        equipment_source(session, Node::controller, model.controllers[compiled.controller].name);
     for (const timeline::Parameter& p : timeline.parameters) context.parameters.emplace_back(p.name, p.value);
     Interval total = duration(timeline);
     context.duration_lo = total.lo;
@@ -91,10 +95,12 @@ targets::Context context(const Session& session, const Compiled& compiled) {
         const timeline::State& state = timeline.states[span.state];
         for (std::size_t line = 0; line < timeline.lines.size(); ++line) {
             auto index = static_cast<timeline::Index>(line);
-            if (state.open[line]) gas[line] = gas[line] + plant.true_flow(index, state.flows[line]) * span.duration;
+            if (state.open[line])
+                gas[line] = gas[line] + plant.true_flow(index, state.flows[line]) * span.duration;
             for (std::size_t t = 0; t < timeline.thresholds.size(); ++t)
                 if ((state.armed >> t & 1U) != 0 && timeline.thresholds[t].line == index)
-                    gas[line] = gas[line] + hull(0.0, plant.true_flow(index, timeline.thresholds[t].flow)) * span.duration;
+                    gas[line] = gas[line] +
+                                hull(0.0, plant.true_flow(index, timeline.thresholds[t].flow)) * span.duration;
         }
         const timeline::Law& law = timeline.laws_of(i)[0];
         if (law.kind == timeline::LawKind::off) {
@@ -103,11 +109,13 @@ targets::Context context(const Session& session, const Compiled& compiled) {
             continue;
         }
         // Nothing ever takes more than full power at high mains; only a hold surely takes something.
-        double least = law.kind == timeline::LawKind::hold ? std::max(0.0, plant.capacity(law.to).power.lo) : 0.0;
+        double least =
+            law.kind == timeline::LawKind::hold ? std::max(0.0, plant.capacity(law.to).power.lo) : 0.0;
         energy = energy + Interval{std::min(least, full_power), full_power} * span.duration;
     }
     for (std::size_t line = 0; line < timeline.lines.size(); ++line)
-        if (gas[line].hi > 0) context.gas_mol.emplace_back(timeline.lines[line].name, std::pair{gas[line].lo, gas[line].hi});
+        if (gas[line].hi > 0)
+            context.gas_mol.emplace_back(timeline.lines[line].name, std::pair{gas[line].lo, gas[line].hi});
     context.energy_lo = energy.lo;
     context.energy_hi = energy.hi;
     return context;

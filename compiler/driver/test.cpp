@@ -30,7 +30,8 @@ bool compare(double left, timeline::Comparison comparison, double right) {
 std::string refusals(const Diagnostics& out) {
     std::string text;
     for (const Diagnostic& d : out.all())
-        if (d.severity == Severity::error && text.find(d.rule) == std::string::npos) text += (text.empty() ? "" : ", ") + d.rule;
+        if (d.severity == Severity::error && text.find(d.rule) == std::string::npos)
+            text += (text.empty() ? "" : ", ") + d.rule;
     return text;
 }
 
@@ -42,14 +43,17 @@ std::string judge(const check::TestVerdict& verdict, const Compiled& compiled, c
     if (verdict.kind == What::refused) {
         if (compiled.proven) return "is proven, not refused";
         bool found = verdict.rule.empty();
-        for (const Diagnostic& d : out.all()) found = found || (d.severity == Severity::error && d.rule == verdict.rule);
+        for (const Diagnostic& d : out.all())
+            found = found || (d.severity == Severity::error && d.rule == verdict.rule);
         return found ? "" : "is refused by " + refusals(out) + ", not by " + verdict.rule;
     }
     if (!compiled.timeline_ready) return "is refused by " + refusals(out);
     if (verdict.measure == Measure::duration) {
-        Interval total = duration(compiled.legalised.complete ? compiled.legalised.timeline : *compiled.elaborated.timeline);
+        Interval total =
+            duration(compiled.legalised.complete ? compiled.legalised.timeline : *compiled.elaborated.timeline);
         // Every duration inside the interval must satisfy the comparison.
-        bool holds = compare(total.lo, verdict.comparison, verdict.value) && compare(total.hi, verdict.comparison, verdict.value);
+        bool holds = compare(total.lo, verdict.comparison, verdict.value) &&
+                     compare(total.hi, verdict.comparison, verdict.value);
         return holds ? "" : "lasts " + to_text(total, Kind::time);
     }
     if (!compiled.legalised.complete) return "has no table";
@@ -77,7 +81,8 @@ Result run_one(Session& session, const check::Test& test, const Options& options
             std::string found = judge(verdict, compiled, out);
             if (found.empty()) continue;
             result.failures.push_back(std::string(session.files.text(line.span)) + ": " + found);
-            session.out.error(Code::test_failed, line.span, fmt::format("test \"{}\": this {}", test.title, found));
+            session.out.error(Code::test_failed, line.span,
+                              fmt::format("test \"{}\": this {}", test.title, found));
         }
     }
     return result;
@@ -86,22 +91,31 @@ Result run_one(Session& session, const check::Test& test, const Options& options
 std::string escaped(std::string_view text) {
     std::string out;
     for (char c : text) {
-        if (c == '&') out += "&amp;";
-        else if (c == '<') out += "&lt;";
-        else if (c == '>') out += "&gt;";
-        else if (c == '"') out += "&quot;";
-        else if (static_cast<unsigned char>(c) < 0x20 && c != '\n') out += ' ';
-        else out += c;
+        if (c == '&')
+            out += "&amp;";
+        else if (c == '<')
+            out += "&lt;";
+        else if (c == '>')
+            out += "&gt;";
+        else if (c == '"')
+            out += "&quot;";
+        else if (static_cast<unsigned char>(c) < 0x20 && c != '\n')
+            out += ' ';
+        else
+            out += c;
     }
     return out;
 }
 
 std::string junit(const std::vector<Result>& results) {
-    auto failed = std::count_if(results.begin(), results.end(), [](const Result& r) { return !r.failures.empty(); });
-    std::string out = fmt::format("<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<testsuite name=\"athanor\" tests=\"{}\" failures=\"{}\">\n",
+    auto failed =
+        std::count_if(results.begin(), results.end(), [](const Result& r) { return !r.failures.empty(); });
+    std::string out = fmt::format("<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<testsuite name=\"athanor\" "
+                                  "tests=\"{}\" failures=\"{}\">\n",
                                   results.size(), failed);
     for (const Result& result : results) {
-        out += fmt::format("  <testcase classname=\"{}\" name=\"{}\">", escaped(result.file), escaped(result.title));
+        out += fmt::format("  <testcase classname=\"{}\" name=\"{}\">", escaped(result.file),
+                           escaped(result.title));
         for (const std::string& failure : result.failures)
             out += fmt::format("<failure message=\"{}\"/>", escaped(failure));
         out += "</testcase>\n";
@@ -134,7 +148,8 @@ int run_test(const TestOptions& options) {
     if (!options.junit.empty()) {
         std::filesystem::path path(options.junit);
         std::string folder = path.parent_path().string(), error;
-        if (!targets::write_all(folder.empty() ? "." : folder, {{path.filename().string(), junit(results)}}, error)) {
+        if (!targets::write_all(folder.empty() ? "." : folder, {{path.filename().string(), junit(results)}},
+                                error)) {
             fmt::print(stderr, "athanor test: the report was not written: {}\n", error);
             return exit_usage;
         }

@@ -68,7 +68,8 @@ bool Elaborator::has_signal(ExprId id) const {
 bool Elaborator::signal_of(const Expr& e, Signal& signal) {
     signal.kind = e.signal;
     signal.index = none;
-    NameRef name{e.name, e.signal == SignalKind::constant ? none : e.index, e.span}; // the slot of a gas parameter
+    NameRef name{e.name, e.signal == SignalKind::constant ? none : e.index,
+                 e.span}; // the slot of a gas parameter
     switch (e.signal) {
     case SignalKind::zone_temperature: signal.index = zone_of(name); return signal.index != none;
     case SignalKind::setpoint:

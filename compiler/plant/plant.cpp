@@ -80,7 +80,8 @@ State Plant::during(const State& entry, Drive drive, Interval t) const {
         out.zones[z] = data_->zone.during(entry.zones[z], drive.laws[z], time);
     data_->contents(entry, out, drive, time);
     out.elapsed = {entry.elapsed.lo + time.lo, entry.elapsed.hi + time.hi};
-    out.burning = drive.state->burner ? Interval{entry.burning.lo + time.lo, entry.burning.hi + time.hi} : Interval{};
+    out.burning =
+        drive.state->burner ? Interval{entry.burning.lo + time.lo, entry.burning.hi + time.hi} : Interval{};
     return out;
 }
 

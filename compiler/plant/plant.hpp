@@ -9,8 +9,8 @@
 #include <string>
 #include <vector>
 
-/// The rig as a model: what temperature, composition and pressure can be, as intervals that hold every rig inside
-/// the declared uncertainties. SI throughout.
+/// The rig as a model: what temperature, composition and pressure can be, as intervals that hold every rig
+/// inside the declared uncertainties. SI throughout.
 namespace athanor::plant {
 
 inline constexpr std::size_t max_zones = 4;
@@ -26,22 +26,23 @@ struct ZoneState {
 /// Bounds of the state at one instant, or over a stretch of time.
 struct State {
     std::array<ZoneState, max_zones> zones{};
-    Interval pressure;                                // Pa, absolute, in the tube
-    std::array<Interval, max_species> fraction{};     // free gas, by species index of the timeline
-    std::array<Interval, max_species> pore{};         // gas in porous plugs; equals `fraction` without plugs
-    Interval swept;                                   // tube volumes since air was let in
-    Interval elapsed;                                 // s
-    Interval burning;                                 // s since the burner was lit
-    Interval inflow;                                  // mol/s that flows in now, meter error included
-    Interval drawn_in;                                // mol/s of room air drawn in through the outlet; {0,0}: none
+    Interval pressure;                            // Pa, absolute, in the tube
+    std::array<Interval, max_species> fraction{}; // free gas, by species index of the timeline
+    std::array<Interval, max_species> pore{};     // gas in porous plugs; equals `fraction` without plugs
+    Interval swept;                               // tube volumes since air was let in
+    Interval elapsed;                             // s
+    Interval burning;                             // s since the burner was lit
+    Interval inflow;                              // mol/s that flows in now, meter error included
+    Interval drawn_in;                            // mol/s of room air drawn in through the outlet; {0,0}: none
 };
 
 /// How a span goes on this rig from a given entry.
 struct Passage {
-    Interval duration;      // s: [shortest possible, longest possible]; for `certain` the sufficient time twice
-    bool reachable = true;  // false: no rig, or not every rig, ever ends it
-    std::string why;        // when not reachable: "oxygen cannot fall below 3.1 ppm: the grade of argon gives 2 ppm, …"
-    State exit;             // hull over the duration
+    Interval duration;     // s: [shortest possible, longest possible]; for `certain` the sufficient time twice
+    bool reachable = true; // false: no rig, or not every rig, ever ends it
+    std::string
+        why;    // when not reachable: "oxygen cannot fall below 3.1 ppm: the grade of argon gives 2 ppm, …"
+    State exit; // hull over the duration
 };
 
 enum class Verdict : std::uint8_t { proven, violated, not_provable };
@@ -54,14 +55,15 @@ struct Drive {
 
 /// The cooling or heating capacity at a temperature, for messages and feasibility.
 struct Capacity {
-    Interval heating;   // K/s the furnace can give at that temperature, over every rig
-    Interval cooling;   // K/s it loses with the heater off
-    Interval power;     // W to hold it
+    Interval heating; // K/s the furnace can give at that temperature, over every rig
+    Interval cooling; // K/s it loses with the heater off
+    Interval power;   // W to hold it
 };
 
 class Plant {
-  public:
-    /// `timeline` gives species, lines and thresholds; only those fields are read, and they must stay unchanged.
+public:
+    /// `timeline` gives species, lines and thresholds; only those fields are read, and they must stay
+    /// unchanged.
     Plant(const check::Model& model, const check::Rig& rig, const timeline::Timeline& timeline);
     ~Plant();
     Plant(const Plant&) = delete;
@@ -81,7 +83,8 @@ class Plant {
 
     /// Bounds of a signal in a state. Booleans: [0,0], [1,1] or [0,1].
     Interval signal(timeline::Signal signal, const State& state, const timeline::State& discrete) const;
-    Verdict evaluate(const timeline::Condition& condition, const State& state, const timeline::State& discrete) const;
+    Verdict evaluate(const timeline::Condition& condition, const State& state,
+                     const timeline::State& discrete) const;
 
     /// True flow of a line at a set flow, with the meter's error, mol/s.
     Interval true_flow(timeline::Index line, double set) const;
@@ -94,8 +97,8 @@ class Plant {
     Interval natural_cooling(double from, double to) const;
     /// Full-power heating time, s.
     Interval full_power_heating(double from, double to) const;
-    double sensor_tolerance(double temperature) const; // K, at a true temperature in K
-    double tube_volume() const;                        // m3, cold, free gas and pores
+    double sensor_tolerance(double temperature) const;  // K, at a true temperature in K
+    double tube_volume() const;                         // m3, cold, free gas and pores
     double effective_pump_speed(double pressure) const; // m3/s at a pressure in Pa
     Interval lowest_pressure() const;                   // Pa, that the pump reaches for every rig
     /// Which uncertainty or floor decides a signal here: "leak 0.9 ppm, grade of argon 2 ppm".
@@ -106,7 +109,7 @@ class Plant {
     /// Share of radiation in the loss at the holding temperature: what one row each leaves open.
     Interval radiative_share() const;
 
-  private:
+private:
     struct Data;
     std::unique_ptr<Data> data_;
 };

@@ -4,7 +4,8 @@
 
 namespace athanor::prove {
 
-std::vector<std::string> cautions(const check::Model& model, const check::Rig& rig, const timeline::Timeline& timeline) {
+std::vector<std::string> cautions(const check::Model& model, const check::Rig& rig,
+                                  const timeline::Timeline& timeline) {
     bool flammable = false, oxidiser = false, toxic = false, displaces_air = false;
     for (std::size_t i = 0; i < timeline.lines.size(); ++i) {
         if (!timeline.lines[i].used || rig.lines[i].gas == check::none) continue;
@@ -14,23 +15,35 @@ std::vector<std::string> cautions(const check::Model& model, const check::Rig& r
         toxic = toxic || h.toxic;
         displaces_air = displaces_air || h.inert || h.asphyxiant || h.flammable;
     }
-    bool vacuum = std::any_of(timeline.states.begin(), timeline.states.end(), [](const timeline::State& s) { return s.pump; });
+    bool vacuum = std::any_of(timeline.states.begin(), timeline.states.end(),
+                              [](const timeline::State& s) { return s.pump; });
     double hottest = 0;
     for (const timeline::Law& law : timeline.laws) hottest = std::max({hottest, law.from, law.to});
 
     std::vector<std::string> list;
-    list.emplace_back("Athanor checks a plan against a model. It is no safety device and replaces no hardware interlock, no "
-                      "risk assessment, no trained supervision. Local codes and licensed practice prevail.");
+    list.emplace_back(
+        "Athanor checks a plan against a model. It is no safety device and replaces no hardware interlock, no "
+        "risk assessment, no trained supervision. Local codes and licensed practice prevail.");
     if (flammable)
-        list.emplace_back("Flammable gas: have the gas installation, its interlocks and the burner built and inspected by "
-                          "licensed people; never leave it unattended; keep ignition sources and people clear of the outlet.");
-    if (oxidiser) list.emplace_back("Oxidising gas: keep oil, grease and combustible seals away from it; it feeds any fire.");
-    if (toxic) list.emplace_back("Toxic gas: use extraction and a personal monitor; plan what happens when the extraction fails.");
+        list.emplace_back(
+            "Flammable gas: have the gas installation, its interlocks and the burner built and inspected by "
+            "licensed people; never leave it unattended; keep ignition sources and people clear of the "
+            "outlet.");
+    if (oxidiser)
+        list.emplace_back(
+            "Oxidising gas: keep oil, grease and combustible seals away from it; it feeds any fire.");
+    if (toxic)
+        list.emplace_back(
+            "Toxic gas: use extraction and a personal monitor; plan what happens when the extraction fails.");
     if (displaces_air)
-        list.emplace_back("Gas that displaces air suffocates without warning: ventilate the room and monitor its oxygen.");
-    if (vacuum) list.emplace_back("Vacuum: a hot or scratched tube may implode; wear eye protection and keep the shield in place.");
+        list.emplace_back(
+            "Gas that displaces air suffocates without warning: ventilate the room and monitor its oxygen.");
+    if (vacuum)
+        list.emplace_back(
+            "Vacuum: a hot or scratched tube may implode; wear eye protection and keep the shield in place.");
     if (hottest > 333.15)
-        list.emplace_back("Hot: the tube, its ends and the load burn skin long after the programme ends; open nothing that is "
+        list.emplace_back("Hot: the tube, its ends and the load burn skin long after the programme ends; open "
+                          "nothing that is "
                           "still hot or under pressure.");
     return list;
 }

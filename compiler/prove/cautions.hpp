@@ -7,8 +7,10 @@
 
 namespace athanor::prove {
 
-/// The usual cautions for what this timeline uses: gas, vacuum, heat. They defer to local codes and licensed practice.
-std::vector<std::string> cautions(const check::Model& model, const check::Rig& rig, const timeline::Timeline& timeline);
+/// The usual cautions for what this timeline uses: gas, vacuum, heat. They defer to local codes and licensed
+/// practice.
+std::vector<std::string> cautions(const check::Model& model, const check::Rig& rig,
+                                  const timeline::Timeline& timeline);
 
 /// What "proven" rests on, and which figures of the rig are defaults.
 std::vector<std::string> assumptions(const check::Rig& rig);

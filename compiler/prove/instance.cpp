@@ -17,12 +17,12 @@ using timeline::Signal;
 using timeline::SignalKind;
 using timeline::Term;
 
-/// Lowers a rule's expression for one line. A word that does not exist on this rig makes the clause inapplicable:
-/// a rule about a gas that cannot be in the tube has nothing to say.
+/// Lowers a rule's expression for one line. A word that does not exist on this rig makes the clause
+/// inapplicable: a rule about a gas that cannot be in the tube has nothing to say.
 class Lowering {
-  public:
-    Lowering(const check::Model& model, const check::Rig& rig, const timeline::Timeline& timeline, timeline::Index line,
-             Diagnostics& out)
+public:
+    Lowering(const check::Model& model, const check::Rig& rig, const timeline::Timeline& timeline,
+             timeline::Index line, Diagnostics& out)
         : model_(model), rig_(rig), timeline_(timeline), line_(line), out_(out) {}
 
     std::optional<Condition> condition(ExprId id) {
@@ -33,7 +33,7 @@ class Lowering {
         return result;
     }
 
-  private:
+private:
     bool lower(ExprId id, std::vector<Term>& terms) {
         const Expr& e = model_.exprs[id];
         switch (e.op) {
@@ -94,8 +94,10 @@ class Lowering {
         const Expr& limit = model_.exprs[right];
         if (limit.op == Op::hazard_safety_temperature) {
             const check::Gas& gas = model_.gases[rig_.lines[line_].gas];
-            // Without a published figure nothing can be proven; the highest temperature that is ever asked for is.
-            term.value = gas.safety_temperature.given ? Interval(gas.safety_temperature.hi()) : Interval(infinity);
+            // Without a published figure nothing can be proven; the highest temperature that is ever asked for
+            // is.
+            term.value =
+                gas.safety_temperature.given ? Interval(gas.safety_temperature.hi()) : Interval(infinity);
         } else if (limit.op == Op::signal) {
             std::optional<Signal> other = resolve(limit);
             if (!other) return false;
@@ -123,12 +125,17 @@ class Lowering {
             return timeline::none;
         };
         switch (e.signal) {
-        case SignalKind::fraction: signal.index = find(timeline_.species, [](const std::string& s) { return std::string_view(s); }); break;
+        case SignalKind::fraction:
+            signal.index = find(timeline_.species, [](const std::string& s) { return std::string_view(s); });
+            break;
         case SignalKind::zone_temperature:
-        case SignalKind::setpoint: signal.index = find(timeline_.zones, [](const std::string& s) { return std::string_view(s); }); break;
+        case SignalKind::setpoint:
+            signal.index = find(timeline_.zones, [](const std::string& s) { return std::string_view(s); });
+            break;
         case SignalKind::flow:
         case SignalKind::line_open:
-            signal.index = find(timeline_.lines, [](const timeline::Line& l) { return std::string_view(l.name); });
+            signal.index =
+                find(timeline_.lines, [](const timeline::Line& l) { return std::string_view(l.name); });
             break;
         default: return signal;
         }
@@ -146,7 +153,8 @@ class Lowering {
 bool names_hazard(const check::Model& model, ExprId id) {
     if (id == 0) return false;
     const Expr& e = model.exprs[id];
-    if (e.op == Op::hazard_open || e.op == Op::hazard_closed || e.op == Op::hazard_safety_temperature) return true;
+    if (e.op == Op::hazard_open || e.op == Op::hazard_closed || e.op == Op::hazard_safety_temperature)
+        return true;
     return names_hazard(model, e.a) || names_hazard(model, e.b);
 }
 
@@ -171,8 +179,8 @@ bool carries(const check::Gas& gas, check::Hazard hazard) {
     return false;
 }
 
-std::vector<Instance> instances(const check::Model& model, const check::Rig& rig, const timeline::Timeline& timeline,
-                                Diagnostics& out) {
+std::vector<Instance> instances(const check::Model& model, const check::Rig& rig,
+                                const timeline::Timeline& timeline, Diagnostics& out) {
     std::vector<Instance> list;
     auto add = [&](const check::Rule& rule, const check::RuleRequire& clause, timeline::Index line) {
         Lowering lowering(model, rig, timeline, line, out);
@@ -190,21 +198,26 @@ std::vector<Instance> instances(const check::Model& model, const check::Rig& rig
     for (const check::Rule& rule : model.rules) {
         for (const check::RuleRequire& clause : rule.requires_) {
             // What happens after an abort is another judgement; see the group "any fault".
-            if (clause.form == check::RuleForm::after_abort || clause.event.kind == check::EventKind::abort) continue;
+            if (clause.form == check::RuleForm::after_abort || clause.event.kind == check::EventKind::abort)
+                continue;
             using E = check::EventKind;
             bool by_hazard = clause.event.kind == E::opening_hazard || clause.event.kind == E::closing_hazard;
             std::optional<check::Hazard> hazard;
-            if (by_hazard) hazard = clause.event.hazard;
-            else if (names_hazard(model, clause.require) || names_hazard(model, clause.guard) || names_hazard(model, clause.until))
+            if (by_hazard)
+                hazard = clause.event.hazard;
+            else if (names_hazard(model, clause.require) || names_hazard(model, clause.guard) ||
+                     names_hazard(model, clause.until))
                 for (ExprId id : {clause.require, clause.guard, clause.until})
                     if (!hazard) hazard = hazard_in(model, id);
             if (hazard) {
                 for (timeline::Index line = 0; line < timeline.lines.size(); ++line)
-                    if (timeline.lines[line].used && carries(model.gases[rig.lines[line].gas], *hazard)) add(rule, clause, line);
+                    if (timeline.lines[line].used && carries(model.gases[rig.lines[line].gas], *hazard))
+                        add(rule, clause, line);
             } else if (clause.event.line.name != 0) {
                 std::string_view name = model.names[clause.event.line.name];
                 for (timeline::Index line = 0; line < timeline.lines.size(); ++line)
-                    if (timeline.lines[line].name == name || model.gases[rig.lines[line].gas].name == name) add(rule, clause, line);
+                    if (timeline.lines[line].name == name || model.gases[rig.lines[line].gas].name == name)
+                        add(rule, clause, line);
             } else {
                 add(rule, clause, timeline::none);
             }

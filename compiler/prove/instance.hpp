@@ -8,8 +8,8 @@
 
 namespace athanor::prove {
 
-/// One clause of a rule with its words replaced by this rig's: a rule that names a hazard is read once for every
-/// used line whose gas carries it.
+/// One clause of a rule with its words replaced by this rig's: a rule that names a hazard is read once for
+/// every used line whose gas carries it.
 struct Instance {
     const check::Rule* rule = nullptr;
     const check::RuleRequire* clause = nullptr;
@@ -20,8 +20,8 @@ struct Instance {
 
 /// Every clause of every rule that can apply to this timeline. A rule whose words this rig does not know is
 /// reported at its place and left out.
-std::vector<Instance> instances(const check::Model& model, const check::Rig& rig, const timeline::Timeline& timeline,
-                                Diagnostics& out);
+std::vector<Instance> instances(const check::Model& model, const check::Rig& rig,
+                                const timeline::Timeline& timeline, Diagnostics& out);
 
 /// Does the gas of this line carry the hazard?
 bool carries(const check::Gas& gas, check::Hazard hazard);

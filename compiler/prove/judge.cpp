@@ -24,8 +24,8 @@ double distance(Comparison comparison, Interval value, Interval limit) {
 }
 
 /// Did this action do what the event waits for?
-bool happened(check::EventKind event, timeline::Index line, const timeline::State& before, const timeline::State& after,
-              timeline::ActionKind action) {
+bool happened(check::EventKind event, timeline::Index line, const timeline::State& before,
+              const timeline::State& after, timeline::ActionKind action) {
     using E = check::EventKind;
     switch (event) {
     case E::opening:
@@ -59,7 +59,8 @@ timeline::Condition moving(timeline::Index line) {
 /// Can the temperature rise while these laws run? A hold can: it may follow a jump of the set-point.
 bool may_rise(const timeline::Law* laws, std::size_t zones) {
     return std::any_of(laws, laws + zones, [](const timeline::Law& law) {
-        bool falls = law.kind == timeline::LawKind::off || (law.kind == timeline::LawKind::line && law.to <= law.from);
+        bool falls =
+            law.kind == timeline::LawKind::off || (law.kind == timeline::LawKind::line && law.to <= law.from);
         return !falls;
     });
 }
@@ -83,8 +84,9 @@ timeline::Condition passing(double t) {
 
 } // namespace
 
-void Judge::note_margin(const timeline::Condition& require, const plant::State& state, const timeline::State& discrete, double at_s,
-                        athanor::Span source, Margin& margin) const {
+void Judge::note_margin(const timeline::Condition& require, const plant::State& state,
+                        const timeline::State& discrete, double at_s, athanor::Span source,
+                        Margin& margin) const {
     for (const Term& term : require.terms) {
         if (term.kind != Term::Kind::compare) continue;
         Interval value = plant_.signal(term.left, state, discrete), limit = term.value;
@@ -95,8 +97,9 @@ void Judge::note_margin(const timeline::Condition& require, const plant::State& 
     }
 }
 
-void Judge::at_instant(const timeline::Condition& require, const plant::State& state, const timeline::State& discrete,
-                       std::size_t span, double at_s, athanor::Span source, Judgement& result) const {
+void Judge::at_instant(const timeline::Condition& require, const plant::State& state,
+                       const timeline::State& discrete, std::size_t span, double at_s, athanor::Span source,
+                       Judgement& result) const {
     result.applied = true;
     Verdict verdict = plant_.evaluate(require, state, discrete);
     note_margin(require, state, discrete, at_s, source, result.margin);
@@ -105,8 +108,8 @@ void Judge::at_instant(const timeline::Condition& require, const plant::State& s
     if (result.verdict == Verdict::proven) result.verdict = verdict;
 }
 
-void Judge::over_piece(const Query& query, std::size_t span, double from, double to, unsigned depth, bool& active,
-                       Judgement& result) const {
+void Judge::over_piece(const Query& query, std::size_t span, double from, double to, unsigned depth,
+                       bool& active, Judgement& result) const {
     if (!active || result.witness) return;
     const Walk::Step& step = walk_.steps[span];
     const timeline::State& discrete = timeline_.states[timeline_.spans[span].state];
@@ -118,7 +121,8 @@ void Judge::over_piece(const Query& query, std::size_t span, double from, double
         return;
     }
     plant::State over = plant_.during(step.entry, drive, {from, to});
-    if (query.standing && query.until && plant_.evaluate(*query.until, over, discrete) == Verdict::proven) return;
+    if (query.standing && query.until && plant_.evaluate(*query.until, over, discrete) == Verdict::proven)
+        return;
     Verdict guard = query.guard.empty() ? Verdict::proven : plant_.evaluate(query.guard, over, discrete);
     if (guard == Verdict::violated) return;
     athanor::Span source = timeline_.spans[span].source;
@@ -136,8 +140,9 @@ void Judge::over_piece(const Query& query, std::size_t span, double from, double
         }
         return;
     }
-    // The bounds widen and narrow: what only some rigs fail at the first doubtful instant, every rig may fail when
-    // the span ends. A rule that is over at some point keeps its first doubtful instant: that is where to act.
+    // The bounds widen and narrow: what only some rigs fail at the first doubtful instant, every rig may fail
+    // when the span ends. A rule that is over at some point keeps its first doubtful instant: that is where to
+    // act.
     auto settle = [&] {
         double last = timeline_.spans[span].duration.hi;
         if (query.until || result.verdict != Verdict::not_provable || !std::isfinite(last)) return;
@@ -152,11 +157,13 @@ void Judge::over_piece(const Query& query, std::size_t span, double from, double
     plant::State state = at(from);
     Verdict held = query.guard.empty() ? Verdict::proven : plant_.evaluate(query.guard, state, discrete);
     Verdict required = plant_.evaluate(query.require, state, discrete);
-    bool over_already = query.standing && query.until && plant_.evaluate(*query.until, state, discrete) == Verdict::proven;
+    bool over_already =
+        query.standing && query.until && plant_.evaluate(*query.until, state, discrete) == Verdict::proven;
     if (held != Verdict::violated && required != Verdict::proven && !over_already) {
         result.applied = true;
         note_margin(query.require, state, discrete, step.at_s + from, source, result.margin);
-        result.verdict = held == Verdict::proven && required == Verdict::violated ? Verdict::violated : Verdict::not_provable;
+        result.verdict = held == Verdict::proven && required == Verdict::violated ? Verdict::violated
+                                                                                  : Verdict::not_provable;
         result.witness = Witness{span, step.at_s + from, state, discrete, source};
         settle();
         return;
@@ -181,7 +188,8 @@ void Judge::over_span(const Query& query, std::size_t span, bool& active, Judgem
 Judgement Judge::requirement(const timeline::Requirement& requirement) const {
     static const timeline::Condition always;
     Judgement result;
-    const timeline::Condition& guard = requirement.guard == timeline::none ? always : timeline_.conditions[requirement.guard];
+    const timeline::Condition& guard =
+        requirement.guard == timeline::none ? always : timeline_.conditions[requirement.guard];
     Query query{timeline_.conditions[requirement.condition], guard, nullptr};
     for (std::size_t span = requirement.first_span; span < requirement.last_span && !result.witness; ++span) {
         bool active = true;
@@ -204,7 +212,8 @@ Judgement Judge::expectation(const timeline::Expectation& expectation) const {
         if (action.kind == timeline::ActionKind::open_tube) now = plant_.open_tube(now);
         state = action.state;
     }
-    at_instant(timeline_.conditions[expectation.condition], now, timeline_.states[state], span, at_s, expectation.source, result);
+    at_instant(timeline_.conditions[expectation.condition], now, timeline_.states[state], span, at_s,
+               expectation.source, result);
     return result;
 }
 
@@ -213,7 +222,8 @@ Judgement Judge::rule(const Instance& instance) const {
     using Form = check::RuleForm;
     const check::Event& event = instance.clause->event;
     bool active = instance.clause->form == Form::always;
-    const timeline::Condition* until = instance.clause->form == Form::from_until && !instance.until.empty() ? &instance.until : nullptr;
+    const timeline::Condition* until =
+        instance.clause->form == Form::from_until && !instance.until.empty() ? &instance.until : nullptr;
     Query query{instance.require, instance.guard, until};
 
     std::size_t spans = timeline_.spans.size();
@@ -227,15 +237,19 @@ Judgement Judge::rule(const Instance& instance) const {
         auto meet = [&](athanor::Span source) {
             plant::State now = walk_.arrival(b);
             if (opened != 0) now = plant_.open_tube(now);
-            if (instance.clause->form == Form::before) at_instant(instance.require, now, timeline_.states[state], b, at_s, source, result);
-            else active = true;
+            if (instance.clause->form == Form::before)
+                at_instant(instance.require, now, timeline_.states[state], b, at_s, source, result);
+            else
+                active = true;
         };
-        athanor::Span nearby = spans == 0 ? instance.clause->span : timeline_.spans[std::min(b, spans - 1)].source;
+        athanor::Span nearby =
+            spans == 0 ? instance.clause->span : timeline_.spans[std::min(b, spans - 1)].source;
         query.standing = false;
         if (b == 0 && event.kind == check::EventKind::start) meet(instance.clause->span);
         for (timeline::Index a = 0; a < count && !result.witness; ++a) {
             const timeline::Action& action = timeline_.actions[first + a];
-            if (happened(event.kind, instance.line, timeline_.states[state], timeline_.states[action.state], action.kind))
+            if (happened(event.kind, instance.line, timeline_.states[state], timeline_.states[action.state],
+                         action.kind))
                 meet(action.source);
             state = action.state;
             if (action.kind == timeline::ActionKind::open_tube) ++opened;
@@ -248,9 +262,10 @@ Judgement Judge::rule(const Instance& instance) const {
         const timeline::State& discrete = timeline_.states[timeline_.spans[b].state];
         for (std::size_t t = 0; t < timeline_.thresholds.size(); ++t) {
             using E = check::EventKind;
-            bool line_event = event.kind == E::opening || event.kind == E::opening_hazard || event.kind == E::closing ||
-                              event.kind == E::closing_hazard;
-            if ((discrete.armed >> t & 1U) == 0 || timeline_.thresholds[t].line != instance.line || !line_event) continue;
+            bool line_event = event.kind == E::opening || event.kind == E::opening_hazard ||
+                              event.kind == E::closing || event.kind == E::closing_hazard;
+            if ((discrete.armed >> t & 1U) == 0 || timeline_.thresholds[t].line != instance.line || !line_event)
+                continue;
             if (instance.clause->form == Form::before) {
                 bool always = true;
                 timeline::Condition here = moving(instance.line);
@@ -263,9 +278,12 @@ Judgement Judge::rule(const Instance& instance) const {
             timeline::Condition here = passing(instance.temperature);
             bool rising = may_rise(timeline_.laws_of(b), timeline_.zones.size());
             bool always = true;
-            if (rising && instance.clause->form == Form::before) over_span({instance.require, here, nullptr}, b, always, result);
+            if (rising && instance.clause->form == Form::before)
+                over_span({instance.require, here, nullptr}, b, always, result);
             if (rising && instance.clause->form == Form::from_until &&
-                plant_.evaluate(here, plant_.during(walk_.steps[b].entry, {timeline_.laws_of(b), &discrete}, {0, timeline_.spans[b].duration.hi}),
+                plant_.evaluate(here,
+                                plant_.during(walk_.steps[b].entry, {timeline_.laws_of(b), &discrete},
+                                              {0, timeline_.spans[b].duration.hi}),
                                 discrete) != Verdict::violated)
                 active = true;
         }

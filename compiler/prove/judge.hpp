@@ -34,7 +34,7 @@ struct Judgement {
 
 /// Judges conditions over a walked timeline. A span is bisected only where the verdict depends on the instant.
 class Judge {
-  public:
+public:
     Judge(const timeline::Timeline& timeline, const plant::Plant& plant, const Walk& walk)
         : timeline_(timeline), plant_(plant), walk_(walk) {}
 
@@ -42,7 +42,7 @@ class Judge {
     Judgement expectation(const timeline::Expectation& expectation) const;
     Judgement rule(const Instance& instance) const;
 
-  private:
+private:
     struct Query {
         const timeline::Condition& require;
         const timeline::Condition& guard;
@@ -52,10 +52,11 @@ class Judge {
     void over_span(const Query& query, std::size_t span, bool& active, Judgement& result) const;
     void over_piece(const Query& query, std::size_t span, double from, double to, unsigned depth, bool& active,
                     Judgement& result) const;
-    void at_instant(const timeline::Condition& require, const plant::State& state, const timeline::State& discrete,
-                    std::size_t span, double at_s, athanor::Span source, Judgement& result) const;
-    void note_margin(const timeline::Condition& require, const plant::State& state, const timeline::State& discrete, double at_s,
-                     athanor::Span source, Margin& margin) const;
+    void at_instant(const timeline::Condition& require, const plant::State& state,
+                    const timeline::State& discrete, std::size_t span, double at_s, athanor::Span source,
+                    Judgement& result) const;
+    void note_margin(const timeline::Condition& require, const plant::State& state,
+                     const timeline::State& discrete, double at_s, athanor::Span source, Margin& margin) const;
 
     const timeline::Timeline& timeline_;
     const plant::Plant& plant_;

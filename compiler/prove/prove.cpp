@@ -29,14 +29,17 @@ std::string margin_text(const Margin& margin, const timeline::Timeline& timeline
     bool below = margin.term.comparison == Comparison::less || margin.term.comparison == Comparison::less_equal;
     Interval worst = below ? margin.value.hi : margin.value.lo;
     if (!std::isfinite(worst.lo)) return "";
-    std::string limit = margin.term.right_is_signal ? print(margin.term.right, timeline) : value_text(margin.term.value, margin.term.left.kind);
+    std::string limit = margin.term.right_is_signal ? print(margin.term.right, timeline)
+                                                    : value_text(margin.term.value, margin.term.left.kind);
     return fmt::format("{} {} {}, limit {}", print(margin.term.left, timeline), below ? "at most" : "at least",
                        value_text(worst, margin.term.left.kind), limit);
 }
 
-/// The comparisons of a condition that do not hold at the witness, in words; empty when only their combination fails.
-std::string failing(const timeline::Condition& condition, const Witness& witness, const timeline::Timeline& timeline,
-                    const plant::Plant& plant, std::vector<timeline::Signal>& signals) {
+/// The comparisons of a condition that do not hold at the witness, in words; empty when only their combination
+/// fails.
+std::string failing(const timeline::Condition& condition, const Witness& witness,
+                    const timeline::Timeline& timeline, const plant::Plant& plant,
+                    std::vector<timeline::Signal>& signals) {
     std::string text;
     for (std::size_t i = 0; i < condition.terms.size(); ++i) {
         const Term& term = condition.terms[i];
@@ -53,8 +56,9 @@ std::string failing(const timeline::Condition& condition, const Witness& witness
             std::string name = is_line ? timeline.lines[term.left.index].name : print(term.left, timeline);
             one = name + (is_line ? (negated ? " is open" : " is closed") : (negated ? " is on" : " is off"));
         } else {
-            one = fmt::format("{} is {}", print(term.left, timeline),
-                              value_text(plant.signal(term.left, witness.state, witness.discrete), term.left.kind));
+            one = fmt::format(
+                "{} is {}", print(term.left, timeline),
+                value_text(plant.signal(term.left, witness.state, witness.discrete), term.left.kind));
         }
         text += (text.empty() ? "" : " and ") + one;
     }
@@ -64,7 +68,8 @@ std::string failing(const timeline::Condition& condition, const Witness& witness
 /// A line of this rig that carries only inert gas, for remedies.
 std::string inert_line(const check::Model& model, const check::Rig& rig) {
     for (const check::Line& line : rig.lines)
-        if (line.gas != check::none && model.gases[line.gas].hazards.inert && !model.gases[line.gas].hazards.flammable) {
+        if (line.gas != check::none && model.gases[line.gas].hazards.inert &&
+            !model.gases[line.gas].hazards.flammable) {
             std::string flow = to_text(line.meter.range.hi(), Kind::flow, 3);
             return line.name + " at " + flow;
         }
@@ -74,23 +79,28 @@ std::string inert_line(const check::Model& model, const check::Rig& rig) {
 void advise(Diagnostic& d, const check::Model& model, const check::Rig& rig, const Instance& instance) {
     if (d.code == Code::no_inert_purge_first) {
         std::string line = inert_line(model, rig);
-        if (line.empty()) d.remedy("this rig has no inert line: flammable gas cannot be used on it");
-        else d.remedy("purge first, while the tube is cold:  purge " + line + " until oxygen < 0.5 %");
+        if (line.empty())
+            d.remedy("this rig has no inert line: flammable gas cannot be used on it");
+        else
+            d.remedy("purge first, while the tube is cold:  purge " + line + " until oxygen < 0.5 %");
     } else if (d.code == Code::flammable_below_ignition) {
         d.remedy("heat further and hold inside a soak band before the valve opens:  dwell 20 min within 5 K");
         d.remedy("before cooling, clear the tube:  switch to an inert gas, then  dwell until " +
-                 (instance.line == timeline::none ? std::string("flammability < 25 %") : std::string("flammability < 20 %")));
-    } else if (d.code == Code::opening_tube || d.code == Code::flammable_to_pump || d.code == Code::flammable_left_at_end) {
+                 (instance.line == timeline::none ? std::string("flammability < 25 %")
+                                                  : std::string("flammability < 20 %")));
+    } else if (d.code == Code::opening_tube || d.code == Code::flammable_to_pump ||
+               d.code == Code::flammable_left_at_end) {
         d.remedy("clear the tube first: switch to an inert gas, then  dwell until flammability < 20 %");
     } else if (d.code == Code::burner_off) {
-        d.remedy("write  light burner  before the gas opens, and  shut burner  only after  dwell until flammability < 20 %");
+        d.remedy("write  light burner  before the gas opens, and  shut burner  only after  dwell until "
+                 "flammability < 20 %");
     }
 }
 
 class Prover {
-  public:
-    Prover(const check::Model& model, const check::Rig& rig, const timeline::Timeline& timeline, const plant::Plant& plant,
-           const Files& files, Diagnostics& out)
+public:
+    Prover(const check::Model& model, const check::Rig& rig, const timeline::Timeline& timeline,
+           const plant::Plant& plant, const Files& files, Diagnostics& out)
         : model_(model), rig_(rig), timeline_(timeline), plant_(plant), files_(files), out_(out),
           walk_(walk(timeline, plant)), judge_(timeline, plant, walk_) {}
 
@@ -104,7 +114,7 @@ class Prover {
         return std::move(result_);
     }
 
-  private:
+private:
     bool conceded(const std::string& rule) const {
         for (const check::Concession& c : model_.concessions)
             if (c.rule == rule) return true;
@@ -155,7 +165,8 @@ class Prover {
         case E::closing:
         case E::closing_hazard: return line + " closes while ";
         case E::evacuating: return "pumping starts while ";
-        case E::heating_above: return fmt::format("it heats above {} while ", to_text(instance.temperature, Kind::temperature));
+        case E::heating_above:
+            return fmt::format("it heats above {} while ", to_text(instance.temperature, Kind::temperature));
         case E::opening_tube: return "the tube is opened while ";
         case E::start: return "the recipe starts while ";
         case E::end: return "the recipe ends while ";
@@ -178,9 +189,10 @@ class Prover {
             subject = open ? "with " + line + " open, " : "with a rest of " + line + " in the tube, ";
         }
         std::optional<Code> code = instance.rule->standard ? code_named(instance.rule->name) : std::nullopt;
-        Diagnostic& d = out_.error(code.value_or(Code::policy_rule), witness.source,
-                                   fmt::format("{}{}; needed: {}", subject, what.empty() ? "the rule is not proven" : what,
-                                               print(instance.require, timeline_)));
+        Diagnostic& d =
+            out_.error(code.value_or(Code::policy_rule), witness.source,
+                       fmt::format("{}{}; needed: {}", subject, what.empty() ? "the rule is not proven" : what,
+                                   print(instance.require, timeline_)));
         d.rule = instance.rule->name;
         d.with_label(fmt::format("at {} of the run", to_clock(witness.at_s)));
         d.cause(instance.rule->title + ": " + instance.rule->because);
@@ -207,23 +219,31 @@ class Prover {
                       "expect " + print(timeline_.conditions[e.condition], timeline_), true);
     }
 
-    void judge_one(const Judgement& judgement, const timeline::Condition& condition, athanor::Span source, const std::string& text,
-                   bool expectation) {
-        Row row{expectation ? "expect" : "require", text, judgement.verdict, margin_text(judgement.margin, timeline_),
-                judgement.margin.at_s, source, judgement.applied};
+    void judge_one(const Judgement& judgement, const timeline::Condition& condition, athanor::Span source,
+                   const std::string& text, bool expectation) {
+        Row row{expectation ? "expect" : "require",
+                text,
+                judgement.verdict,
+                margin_text(judgement.margin, timeline_),
+                judgement.margin.at_s,
+                source,
+                judgement.applied};
         if (judgement.verdict != Verdict::proven) {
             result_.proven = false;
             row.at_s = judgement.witness->at_s;
             std::vector<timeline::Signal> signals;
             std::string what = failing(condition, *judgement.witness, timeline_, plant_, signals);
             bool violated = judgement.verdict == Verdict::violated;
-            Code code = expectation ? Code::expectation_violated : violated ? Code::requirement_violated : Code::requirement_not_provable;
+            Code code = expectation ? Code::expectation_violated
+                        : violated  ? Code::requirement_violated
+                                    : Code::requirement_not_provable;
             Diagnostic& d = out_.error(code, source,
                                        fmt::format("{}: {}{}", text, what.empty() ? "not proven" : what,
                                                    violated ? " for every rig inside the stated intervals"
                                                             : " for some rig inside the stated intervals"));
             if (!(judgement.witness->source == source))
-                d.also(judgement.witness->source, fmt::format("here, at {} of the run", to_clock(judgement.witness->at_s)));
+                d.also(judgement.witness->source,
+                       fmt::format("here, at {} of the run", to_clock(judgement.witness->at_s)));
             explain(d, signals, *judgement.witness);
         }
         result_.rows.push_back(std::move(row));
@@ -242,8 +262,8 @@ class Prover {
 
 } // namespace
 
-Assurance prove(const check::Model& model, const check::Rig& rig, const timeline::Timeline& timeline, const plant::Plant& plant,
-                const Files& files, Diagnostics& out) {
+Assurance prove(const check::Model& model, const check::Rig& rig, const timeline::Timeline& timeline,
+                const plant::Plant& plant, const Files& files, Diagnostics& out) {
     return Prover(model, rig, timeline, plant, files, out).run();
 }
 

@@ -2,7 +2,8 @@
 
 namespace athanor::prove {
 
-plant::State leave(const timeline::Timeline& timeline, const plant::Plant& plant, std::size_t index, const plant::State& entry) {
+plant::State leave(const timeline::Timeline& timeline, const plant::Plant& plant, std::size_t index,
+                   const plant::State& entry) {
     const timeline::Span& span = timeline.spans[index];
     plant::Drive drive{timeline.laws_of(index), &timeline.states[span.state]};
     switch (span.ending.kind) {

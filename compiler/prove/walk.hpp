@@ -10,8 +10,8 @@ namespace athanor::prove {
 /// what differs is kept: the entry of a span, and the arrival before it where an action changes the contents.
 struct Walk {
     struct Step {
-        plant::State entry; // after the actions of this boundary
-        double at_s = 0;    // nominal instant of entry
+        plant::State entry;      // after the actions of this boundary
+        double at_s = 0;         // nominal instant of entry
         std::size_t arrival = 0; // 1 + index into `arrivals`; 0: the actions leave the contents as they are
     };
     std::vector<Step> steps; // one per span
@@ -32,6 +32,7 @@ struct Walk {
 Walk walk(const timeline::Timeline& timeline, const plant::Plant& plant);
 
 /// How one span ends from an entry state.
-plant::State leave(const timeline::Timeline& timeline, const plant::Plant& plant, std::size_t span, const plant::State& entry);
+plant::State leave(const timeline::Timeline& timeline, const plant::Plant& plant, std::size_t span,
+                   const plant::State& entry);
 
 } // namespace athanor::prove

@@ -27,8 +27,12 @@ struct Item {
     bool aligns(const Item& o) const { return kind == o.kind && subject == o.subject && block == o.block; }
 };
 
-std::string degrees(double kelvin) { return to_text(kelvin, Kind::temperature, 6); }
-std::string seconds(Interval t) { return to_text(t, Kind::time, 6); }
+std::string degrees(double kelvin) {
+    return to_text(kelvin, Kind::temperature, 6);
+}
+std::string seconds(Interval t) {
+    return to_text(t, Kind::time, 6);
+}
 
 /// Blocks of a path: everything before its last " / ".
 std::string block_of(const Timeline& t, timeline::Index path) {
@@ -44,7 +48,10 @@ void add_span(const Timeline& t, std::size_t index, std::vector<Item>& items) {
     std::string block = block_of(t, span.path);
     const timeline::Ending& ending = span.ending;
     if (ending.kind == EndingKind::person) {
-        items.push_back({block, "wait for operator", "", {{"text", ending.text == timeline::none ? "" : t.texts[ending.text]}}});
+        items.push_back({block,
+                         "wait for operator",
+                         "",
+                         {{"text", ending.text == timeline::none ? "" : t.texts[ending.text]}}});
         return;
     }
     const timeline::Law* laws = t.laws_of(index);
@@ -53,29 +60,40 @@ void add_span(const Timeline& t, std::size_t index, std::vector<Item>& items) {
         const timeline::Law& law = laws[zone];
         if (law.kind == LawKind::hold) continue;
         moved = true;
-        Item item{block, law.kind == LawKind::line ? (law.to >= law.from ? "ramp" : "cool") : law.kind == LawKind::off ? "cool freely" : "step",
-                  t.zones.size() > 1 ? t.zones[zone] : "", {{"target", degrees(law.to)}}};
-        if (law.kind == LawKind::line) item.values.emplace_back("rate", to_text(std::abs(law.rate), Kind::rate, 6));
-        else if (law.kind == LawKind::off) item.values.emplace_back("duration", seconds(span.duration));
-        item.values.emplace_back("soak band", ending.kind == EndingKind::band ? to_text(ending.band, Kind::difference) : "none");
+        Item item{block,
+                  law.kind == LawKind::line  ? (law.to >= law.from ? "ramp" : "cool")
+                  : law.kind == LawKind::off ? "cool freely"
+                                             : "step",
+                  t.zones.size() > 1 ? t.zones[zone] : "",
+                  {{"target", degrees(law.to)}}};
+        if (law.kind == LawKind::line)
+            item.values.emplace_back("rate", to_text(std::abs(law.rate), Kind::rate, 6));
+        else if (law.kind == LawKind::off)
+            item.values.emplace_back("duration", seconds(span.duration));
+        item.values.emplace_back(
+            "soak band", ending.kind == EndingKind::band ? to_text(ending.band, Kind::difference) : "none");
         items.push_back(std::move(item));
     }
     if (moved) return;
     Item item{block, "dwell", "", {}};
     if (ending.kind == EndingKind::certain) {
         item.kind = "hold until certain";
-        item.values.emplace_back("condition", ending.condition == timeline::none ? "" : print(t.conditions[ending.condition], t));
+        item.values.emplace_back(
+            "condition", ending.condition == timeline::none ? "" : print(t.conditions[ending.condition], t));
         item.values.emplace_back("duration", seconds(span.duration));
     } else {
         item.values.emplace_back("duration", seconds(ending.duration));
-        item.values.emplace_back("soak band", ending.kind == EndingKind::band ? to_text(ending.band, Kind::difference) : "none");
+        item.values.emplace_back(
+            "soak band", ending.kind == EndingKind::band ? to_text(ending.band, Kind::difference) : "none");
     }
     items.push_back(std::move(item));
 }
 
-void add_action(const Timeline& t, const timeline::Action& action, const std::string& block, std::vector<Item>& items) {
+void add_action(const Timeline& t, const timeline::Action& action, const std::string& block,
+                std::vector<Item>& items) {
     std::string line = action.line == timeline::none ? std::string{} : t.lines[action.line].name;
-    std::string flow = action.line == timeline::none ? std::string{} : flow_text(t.lines[action.line], action.value, 6);
+    std::string flow =
+        action.line == timeline::none ? std::string{} : flow_text(t.lines[action.line], action.value, 6);
     switch (action.kind) {
     case ActionKind::open: items.push_back({block, "open", line, {{"flow", flow}}}); break;
     case ActionKind::set: items.push_back({block, "set", line, {{"flow", flow}}}); break;
@@ -86,11 +104,15 @@ void add_action(const Timeline& t, const timeline::Action& action, const std::st
     case ActionKind::shut: items.push_back({block, "shut burner", "", {}}); break;
     case ActionKind::start_pump: items.push_back({block, "start pump", "", {}}); break;
     case ActionKind::stop_pump: items.push_back({block, "stop pump", "", {}}); break;
-    case ActionKind::regulate: items.push_back({block, "regulate pressure", "", {{"pressure", to_text(action.value, Kind::pressure, 6)}}}); break;
+    case ActionKind::regulate:
+        items.push_back(
+            {block, "regulate pressure", "", {{"pressure", to_text(action.value, Kind::pressure, 6)}}});
+        break;
     case ActionKind::move: items.push_back({block, "move sample", line, {}}); break;
     case ActionKind::open_tube: items.push_back({block, "open tube", "", {}}); break;
     case ActionKind::note:
-        items.push_back({block, "note", "", {{"text", action.text == timeline::none ? "" : t.texts[action.text]}}});
+        items.push_back(
+            {block, "note", "", {{"text", action.text == timeline::none ? "" : t.texts[action.text]}}});
         break;
     case ActionKind::arm:
     case ActionKind::disarm: break; // standing thresholds are items of their own
@@ -99,24 +121,37 @@ void add_action(const Timeline& t, const timeline::Action& action, const std::st
 
 std::vector<Item> items_of(const Timeline& t) {
     std::vector<Item> items;
-    for (const timeline::Parameter& p : t.parameters) items.push_back({"", "parameter", p.name, {{"value", p.value}}});
+    for (const timeline::Parameter& p : t.parameters)
+        items.push_back({"", "parameter", p.name, {{"value", p.value}}});
     items.push_back({"", "rig", "", {{"name", t.rig}}});
     for (const timeline::Requirement& r : t.requirements) {
         std::string guard = r.guard == timeline::none ? "always" : print(t.conditions[r.guard], t);
         const timeline::Condition& c = t.conditions[r.condition];
         std::string subject = c.terms.empty() ? "" : print(c.terms.front().left, t);
-        auto step = [&](timeline::Index i) { return i < t.spans.size() && t.spans[i].path != timeline::none ? t.paths[t.spans[i].path] : std::string{}; };
+        auto step = [&](timeline::Index i) {
+            return i < t.spans.size() && t.spans[i].path != timeline::none ? t.paths[t.spans[i].path]
+                                                                           : std::string{};
+        };
         std::string from = r.first_span == 0 ? "the start" : step(r.first_span);
         std::string to = r.last_span >= t.spans.size() ? "the end" : step(r.last_span);
-        items.push_back({"", "require", subject, {{"condition", print(c, t)}, {"while", guard}, {"holds from", from}, {"until", to}}});
+        items.push_back({"",
+                         "require",
+                         subject,
+                         {{"condition", print(c, t)}, {"while", guard}, {"holds from", from}, {"until", to}}});
     }
     for (const timeline::Expectation& e : t.expectations) {
         const timeline::Condition& c = t.conditions[e.condition];
-        items.push_back({"", "expect", c.terms.empty() ? "" : print(c.terms.front().left, t), {{"condition", print(c, t)}}});
+        items.push_back({"",
+                         "expect",
+                         c.terms.empty() ? "" : print(c.terms.front().left, t),
+                         {{"condition", print(c, t)}}});
     }
     for (const timeline::Threshold& k : t.thresholds)
-        items.push_back({"", k.opens ? "keep open" : "keep closed", t.lines[k.line].name,
-                         {{"flow", flow_text(t.lines[k.line], k.flow, 6)}, {k.above ? "above" : "below", degrees(k.temperature)}}});
+        items.push_back({"",
+                         k.opens ? "keep open" : "keep closed",
+                         t.lines[k.line].name,
+                         {{"flow", flow_text(t.lines[k.line], k.flow, 6)},
+                          {k.above ? "above" : "below", degrees(k.temperature)}}});
     // A folded repeat is one item with its count, then its body once.
     std::map<timeline::Index, const timeline::Repeat*> repeats;
     for (const timeline::Repeat& r : t.repeats) repeats[r.first] = &r;
@@ -125,7 +160,8 @@ std::vector<Item> items_of(const Timeline& t) {
         auto found = repeats.find(static_cast<timeline::Index>(i));
         if (found != repeats.end() && found->second->spans > 0) {
             const timeline::Repeat& r = *found->second;
-            items.push_back({block_of(t, t.spans[i].path), "repeat", "", {{"passes", std::to_string(r.passes)}}});
+            items.push_back(
+                {block_of(t, t.spans[i].path), "repeat", "", {{"passes", std::to_string(r.passes)}}});
             body_end = i + r.spans;
             next = i + static_cast<std::size_t>(r.spans) * r.passes;
         }
@@ -166,8 +202,8 @@ std::vector<std::string> labels(const std::vector<Item>& items) {
     return list;
 }
 
-/// Longest common subsequence on (block, kind, subject); equal values weigh more, so that an inserted step does not
-/// shift every later one. Beyond a few thousand steps a side, the common ends are matched first.
+/// Longest common subsequence on (block, kind, subject); equal values weigh more, so that an inserted step does
+/// not shift every later one. Beyond a few thousand steps a side, the common ends are matched first.
 std::vector<std::pair<std::size_t, std::size_t>> align(const std::vector<Item>& a, const std::vector<Item>& b) {
     std::vector<std::pair<std::size_t, std::size_t>> pairs;
     std::size_t head = 0;
@@ -198,9 +234,12 @@ std::vector<std::pair<std::size_t, std::size_t>> align(const std::vector<Item>& 
             }
         for (std::size_t i = 0, j = 0; i < n && j < m;) {
             std::uint32_t g = gain(i, j);
-            if (g != 0 && at(i, j) == at(i + 1, j + 1) + g) pairs.emplace_back(head + i++, head + j++);
-            else if (at(i, j) == at(i + 1, j)) ++i;
-            else ++j;
+            if (g != 0 && at(i, j) == at(i + 1, j + 1) + g)
+                pairs.emplace_back(head + i++, head + j++);
+            else if (at(i, j) == at(i + 1, j))
+                ++i;
+            else
+                ++j;
         }
     } else {
         for (std::size_t k = 0; k < std::min(n, m); ++k)
@@ -226,7 +265,9 @@ std::vector<Change> diff(const Timeline& before, const Timeline& after) {
             std::string old_value = k < a[x].values.size() ? a[x].values[k].second : "none";
             std::string new_value = k < b[y].values.size() ? b[y].values[k].second : "none";
             const std::string& what = k < b[y].values.size() ? b[y].values[k].first : a[x].values[k].first;
-            if (old_value != new_value) changes.push_back({Change::Kind::changed, names_b[y], what + " " + old_value + " -> " + new_value});
+            if (old_value != new_value)
+                changes.push_back(
+                    {Change::Kind::changed, names_b[y], what + " " + old_value + " -> " + new_value});
         }
         i = x + 1;
         j = y + 1;

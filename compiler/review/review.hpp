@@ -9,12 +9,12 @@ namespace athanor::review {
 /// One change of the process.
 struct Change {
     enum class Kind : std::uint8_t { added, removed, changed } kind = Kind::changed;
-    std::string path;  // "run first firing / ramp (2)"
-    std::string what;  // "target 350 degC -> 380 degC"
+    std::string path; // "run first firing / ramp (2)"
+    std::string what; // "target 350 degC -> 380 degC"
 };
 
-/// Aligns two timelines by step (block names, kind, subject, ordinal; longest common subsequence) and lists what
-/// differs in the process. Formatting, comments, names of operations and line numbers never show.
+/// Aligns two timelines by step (block names, kind, subject, ordinal; longest common subsequence) and lists
+/// what differs in the process. Formatting, comments, names of operations and line numbers never show.
 std::vector<Change> diff(const timeline::Timeline& before, const timeline::Timeline& after);
 
 } // namespace athanor::review

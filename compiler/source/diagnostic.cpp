@@ -19,22 +19,34 @@ constexpr std::array entries{
 #undef CODE
 };
 
-const Entry& entry(Code code) { return entries[static_cast<std::size_t>(code)]; }
+const Entry& entry(Code code) {
+    return entries[static_cast<std::size_t>(code)];
+}
 
 } // namespace
 
-std::string_view name(Code code) { return entry(code).name; }
-std::string_view meaning(Code code) { return entry(code).meaning; }
-Group group(Code code) { return entry(code).group; }
-Severity usual_severity(Code code) { return entry(code).severity; }
+std::string_view name(Code code) {
+    return entry(code).name;
+}
+std::string_view meaning(Code code) {
+    return entry(code).meaning;
+}
+Group group(Code code) {
+    return entry(code).group;
+}
+Severity usual_severity(Code code) {
+    return entry(code).severity;
+}
 
 std::string_view name(Group group) {
-    constexpr std::array names{"flammable gas", "any fault", "gas and pressure", "vacuum",
-                               "heat",          "requirement", "controller",     "text"};
+    constexpr std::array names{"flammable gas", "any fault",   "gas and pressure", "vacuum",
+                               "heat",          "requirement", "controller",       "text"};
     return names[static_cast<std::size_t>(group)];
 }
 
-std::string_view name(Severity severity) { return severity == Severity::error ? "error" : "warning"; }
+std::string_view name(Severity severity) {
+    return severity == Severity::error ? "error" : "warning";
+}
 
 const std::vector<Code>& all_codes() {
     static const std::vector<Code> codes = [] {
@@ -91,7 +103,8 @@ std::vector<const Diagnostic*> Diagnostics::sorted(std::size_t cap, std::size_t&
     std::vector<const Diagnostic*> kept;
     for (const Diagnostic* d : list) {
         bool known = false;
-        for (auto other = kept.rbegin(); other != kept.rend() && (*other)->span == d->span && !known; ++other) known = same(*other, d);
+        for (auto other = kept.rbegin(); other != kept.rend() && (*other)->span == d->span && !known; ++other)
+            known = same(*other, d);
         if (!known) kept.push_back(d);
     }
     list = std::move(kept);

@@ -15,7 +15,14 @@ enum class Severity : std::uint8_t { error, warning };
 
 /// Groups of the standard policy, see `codes.def`.
 enum class Group : std::uint8_t {
-    flammable_gas, any_fault, gas_and_pressure, vacuum, heat, requirement, controller, text
+    flammable_gas,
+    any_fault,
+    gas_and_pressure,
+    vacuum,
+    heat,
+    requirement,
+    controller,
+    text
 };
 
 enum class Code : std::uint8_t {
@@ -63,17 +70,32 @@ struct Diagnostic {
     std::vector<std::string> remedies;
     std::optional<Edit> edit;
 
-    Diagnostic& with_label(std::string text) { label = std::move(text); return *this; }
-    Diagnostic& also(Span span_, std::string text) { related.push_back({span_, std::move(text)}); return *this; }
-    Diagnostic& cause(std::string text) { causes.push_back(std::move(text)); return *this; }
-    Diagnostic& remedy(std::string text) { remedies.push_back(std::move(text)); return *this; }
-    Diagnostic& mend(Span span_, std::string text) { edit = Edit{span_, std::move(text)}; return *this; }
+    Diagnostic& with_label(std::string text) {
+        label = std::move(text);
+        return *this;
+    }
+    Diagnostic& also(Span span_, std::string text) {
+        related.push_back({span_, std::move(text)});
+        return *this;
+    }
+    Diagnostic& cause(std::string text) {
+        causes.push_back(std::move(text));
+        return *this;
+    }
+    Diagnostic& remedy(std::string text) {
+        remedies.push_back(std::move(text));
+        return *this;
+    }
+    Diagnostic& mend(Span span_, std::string text) {
+        edit = Edit{span_, std::move(text)};
+        return *this;
+    }
 };
 
 /// Collects the findings of one compilation. A stage reports and goes on with a poison value,
 /// so that later stages stay silent about what was already said.
 class Diagnostics {
-  public:
+public:
     /// The returned reference stays valid; use it to add causes and remedies.
     Diagnostic& error(Code code, Span span, std::string message);
     Diagnostic& warning(Code code, Span span, std::string message);
@@ -89,7 +111,7 @@ class Diagnostics {
     std::vector<const Diagnostic*> sorted(std::size_t cap, std::size_t& hidden) const;
     bool has(Code code) const;
 
-  private:
+private:
     std::deque<Diagnostic> all_;
     std::size_t errors_ = 0;
 };

@@ -17,7 +17,7 @@ struct Position {
 
 /// One source text. `path` is what messages print; it is never opened again.
 class File {
-  public:
+public:
     File(std::string path, std::string text, bool standard);
 
     const std::string& path() const { return path_; }
@@ -32,7 +32,7 @@ class File {
     /// Offset of the first byte of a line, counted from 1.
     std::uint32_t line_start(std::uint32_t number) const { return starts_[number - 1]; }
 
-  private:
+private:
     std::string path_;
     std::string text_;
     bool standard_;
@@ -41,7 +41,7 @@ class File {
 
 /// Every file of one compilation. References stay valid while files are added.
 class Files {
-  public:
+public:
     FileId add(std::string path, std::string text, bool standard = false);
     const File& operator[](FileId id) const { return files_[id]; }
     std::size_t size() const { return files_.size(); }
@@ -53,7 +53,7 @@ class Files {
     std::string place(Span span) const;
     std::string place_line(Span span) const;
 
-  private:
+private:
     std::deque<File> files_;
 };
 

@@ -16,8 +16,8 @@ struct Paint {
 };
 
 std::size_t code_points(std::string_view text) {
-    return static_cast<std::size_t>(
-        std::count_if(text.begin(), text.end(), [](char c) { return (static_cast<unsigned char>(c) & 0xC0U) != 0x80U; }));
+    return static_cast<std::size_t>(std::count_if(
+        text.begin(), text.end(), [](char c) { return (static_cast<unsigned char>(c) & 0xC0U) != 0x80U; }));
 }
 
 /// A control character would let a file paint on the terminal of whoever checks it.
@@ -27,18 +27,23 @@ std::string printable(std::string_view text) {
         char c = text[i];
         auto byte = static_cast<unsigned char>(c);
         auto next = static_cast<unsigned char>(i + 1 < text.size() ? text[i + 1] : '\0');
-        if (byte == 0xC2 && next >= 0x80 && next < 0xA0) { // the second set of control characters, U+0080 to U+009F
+        if (byte == 0xC2 && next >= 0x80 &&
+            next < 0xA0) { // the second set of control characters, U+0080 to U+009F
             out += '.';
             ++i;
-        } else if (c == '\t') out += ' ';
-        else if (byte < 0x20 || byte == 0x7F) out += '.';
-        else out += c;
+        } else if (c == '\t')
+            out += ' ';
+        else if (byte < 0x20 || byte == 0x7F)
+            out += '.';
+        else
+            out += c;
     }
     return out;
 }
 
 /// The source line with carets under the span; a long line is cut to a window around the span.
-std::string frame(Span span, std::string_view label, const Files& files, const Paint& paint, const char* colour) {
+std::string frame(Span span, std::string_view label, const Files& files, const Paint& paint,
+                  const char* colour) {
     constexpr std::size_t window = 100;
     const File& file = files[span.file];
     Position at = file.position(span.begin);
@@ -63,7 +68,8 @@ std::string frame(Span span, std::string_view label, const Files& files, const P
     std::string out = std::string(margin.size() - number.size(), ' ') + number + " | " + std::string(dots) +
                       printable(line) + '\n';
     std::size_t lead = code_points(line.substr(0, begin)) + (dots.empty() ? 0 : 1);
-    std::size_t carets = std::max<std::size_t>(1, code_points(line.substr(begin, end > begin ? end - begin : 0)));
+    std::size_t carets =
+        std::max<std::size_t>(1, code_points(line.substr(begin, end > begin ? end - begin : 0)));
     out += margin + " | " + std::string(lead, ' ') + paint(colour, std::string(carets, '^'));
     if (!label.empty()) out += ' ' + printable(label);
     return out + '\n';
@@ -72,7 +78,8 @@ std::string frame(Span span, std::string_view label, const Files& files, const P
 } // namespace
 
 std::string render_short(const Diagnostic& d, const Files& files) {
-    return printable(files.place(d.span)) + ": " + std::string(name(d.severity)) + ": " + printable(d.message) + " [" + d.rule + ']';
+    return printable(files.place(d.span)) + ": " + std::string(name(d.severity)) + ": " + printable(d.message) +
+           " [" + d.rule + ']';
 }
 
 std::string render_pretty(const Diagnostic& d, const Files& files, bool colour) {
@@ -82,11 +89,14 @@ std::string render_pretty(const Diagnostic& d, const Files& files, bool colour) 
                       printable(d.message) + " [" + d.rule + "]\n";
     out += frame(d.span, d.label, files, paint, tone);
     for (const Label& label : d.related) {
-        out += "   " + paint("36", "see") + " " + printable(files.place(label.span)) + ": " + printable(label.text) + '\n';
+        out += "   " + paint("36", "see") + " " + printable(files.place(label.span)) + ": " +
+               printable(label.text) + '\n';
         if (label.span.file == d.span.file) out += frame(label.span, "", files, paint, "36");
     }
-    for (const std::string& cause : d.causes) out += "   " + paint("36", "cause:") + ' ' + printable(cause) + '\n';
-    for (const std::string& remedy : d.remedies) out += "   " + paint("32", "remedy:") + ' ' + printable(remedy) + '\n';
+    for (const std::string& cause : d.causes)
+        out += "   " + paint("36", "cause:") + ' ' + printable(cause) + '\n';
+    for (const std::string& remedy : d.remedies)
+        out += "   " + paint("32", "remedy:") + ' ' + printable(remedy) + '\n';
     return out;
 }
 
@@ -95,8 +105,8 @@ std::string render_json(const Diagnostic& d, const Files& files) {
     auto place = [&](Span span) {
         const File& file = files[span.file];
         Position begin = file.position(span.begin), end = file.position(span.end);
-        return Json{{"path", file.path()},       {"line", begin.line},   {"column", begin.column},
-                    {"end_line", end.line},      {"end_column", end.column}, {"begin", span.begin},
+        return Json{{"path", file.path()},  {"line", begin.line},       {"column", begin.column},
+                    {"end_line", end.line}, {"end_column", end.column}, {"begin", span.begin},
                     {"end", span.end}};
     };
     Json out;
@@ -106,7 +116,8 @@ std::string render_json(const Diagnostic& d, const Files& files) {
     out["place"] = place(d.span);
     out["label"] = d.label;
     out["related"] = Json::array();
-    for (const Label& label : d.related) out["related"].push_back({{"place", place(label.span)}, {"text", label.text}});
+    for (const Label& label : d.related)
+        out["related"].push_back({{"place", place(label.span)}, {"text", label.text}});
     out["causes"] = d.causes;
     out["remedies"] = d.remedies;
     out["edit"] = nullptr;

@@ -178,8 +178,8 @@ void print_head(std::string& out, const Timeline& timeline) {
     for (std::size_t i = 0; i < timeline.thresholds.size(); ++i) {
         const Threshold& h = timeline.thresholds[i];
         format_to(at, "threshold {}: {} {} at {} {} {} {}\n", i, line_name(timeline, h.line),
-                  h.opens ? "open" : "closed", flow_text(timeline.lines[h.line], h.flow), h.above ? "above" : "below",
-                  to_text(h.temperature, Kind::temperature), place(h.source));
+                  h.opens ? "open" : "closed", flow_text(timeline.lines[h.line], h.flow),
+                  h.above ? "above" : "below", to_text(h.temperature, Kind::temperature), place(h.source));
     }
     for (std::size_t i = 0; i < timeline.states.size(); ++i) {
         format_to(at, "state s{}: ", i);
@@ -315,7 +315,8 @@ Kind kind_of(SignalKind kind) {
 }
 
 std::string flow_text(const Line& line, double flow, int digits) {
-    return line.per_volume > 0 ? to_text(flow / line.per_volume, Kind::volume_flow, digits) : to_text(flow, Kind::flow, digits);
+    return line.per_volume > 0 ? to_text(flow / line.per_volume, Kind::volume_flow, digits)
+                               : to_text(flow, Kind::flow, digits);
 }
 
 } // namespace athanor::timeline

@@ -24,18 +24,19 @@ enum class SignalKind : std::uint8_t {
     temperature,      // every point of the hot zone: control point, load, all zones
     zone_temperature, // index: zone
     load_temperature,
-    setpoint,         // of zone `index`, or of the first
-    pressure,         // absolute
-    flow,             // all that flows in; index: one line
-    fraction,         // index: species; free gas and pore gas
+    setpoint, // of zone `index`, or of the first
+    pressure, // absolute
+    flow,     // all that flows in; index: one line
+    fraction, // index: species; free gas and pore gas
     dew_point,
-    flammability,     // fuel over its lower limit in air, 1 = at the limit
-    swept,            // tube volumes since air was last let in
+    flammability, // fuel over its lower limit in air, 1 = at the limit
+    swept,        // tube volumes since air was last let in
     elapsed,
-    burning,          // s since the burner was lit; 0 while it is off
-    burner, pump,     // boolean
-    line_open,        // boolean; index: line
-    constant          // boolean; index 0 or 1
+    burning, // s since the burner was lit; 0 while it is off
+    burner,
+    pump,      // boolean
+    line_open, // boolean; index: line
+    constant   // boolean; index 0 or 1
 };
 
 struct Signal {
@@ -69,7 +70,7 @@ struct Line {
     std::string name;
     Index output = 0; // 0: no output, worked by hand
     bool open_without_power = false;
-    bool used = false; // the recipe names it; a line that is never named is shut by hand and needs no output
+    bool used = false;    // the recipe names it; a line that is never named is shut by hand and needs no output
     bool channel = false; // a controlled meter whose flow an analogue channel sets
     double per_volume = 0; // mol/s of one m3/s at the meter's reference; 0: the meter reads an amount of gas
 };
@@ -123,11 +124,11 @@ struct Law {
 };
 
 enum class EndingKind : std::uint8_t {
-    fixed,    // after `duration`
-    band,     // after `duration` counted only while |measured - setpoint| <= band
-    passes,   // when the measured temperature passes `temperature`
-    certain,  // when `condition` holds for every rig in the intervals
-    person    // when a person acknowledges; any length
+    fixed,   // after `duration`
+    band,    // after `duration` counted only while |measured - setpoint| <= band
+    passes,  // when the measured temperature passes `temperature`
+    certain, // when `condition` holds for every rig in the intervals
+    person   // when a person acknowledges; any length
 };
 
 struct Ending {
@@ -141,7 +142,20 @@ struct Ending {
 };
 
 enum class ActionKind : std::uint8_t {
-    open, close, set, switch_to, close_all, light, shut, start_pump, stop_pump, regulate, note, open_tube, arm, disarm,
+    open,
+    close,
+    set,
+    switch_to,
+    close_all,
+    light,
+    shut,
+    start_pump,
+    stop_pump,
+    regulate,
+    note,
+    open_tube,
+    arm,
+    disarm,
     move
 };
 
@@ -155,12 +169,12 @@ struct Action {
 };
 
 struct Span {
-    Index state = 0;      // into Timeline::states
+    Index state = 0; // into Timeline::states
     Ending ending;
-    Interval duration;    // s, resolved by the plant; [x, inf] for a person
+    Interval duration;                   // s, resolved by the plant; [x, inf] for a person
     Index first_action = 0, actions = 0; // what happens at its entry, in order
-    Index path = none;    // Timeline::paths
-    bool defaulted = false; // some value came from a `defaults` block or from the library
+    Index path = none;                   // Timeline::paths
+    bool defaulted = false;              // some value came from a `defaults` block or from the library
     athanor::Span source;
 };
 
@@ -172,7 +186,7 @@ struct Requirement {
 
 struct Expectation {
     Index condition = none;
-    Index boundary = 0; // before span `boundary`, after its actions that stand earlier in the text
+    Index boundary = 0;      // before span `boundary`, after its actions that stand earlier in the text
     Index after_actions = 0; // how many of the boundary's actions come before it
     athanor::Span source;
 };

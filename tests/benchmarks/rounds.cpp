@@ -1,6 +1,6 @@
-// Runs whole commands in turn (A B C A B C …) and prints medians and ratios to the first one. Only ratios of one
-// run mean anything: the machine's speed drifts, and every command of a round meets the same drift.
-// Usage: rounds ROUNDS "label" "command" ["label" "command" …]; output of the commands is thrown away.
+// Runs whole commands in turn (A B C A B C …) and prints medians and ratios to the first one. Only ratios of
+// one run mean anything: the machine's speed drifts, and every command of a round meets the same drift. Usage:
+// rounds ROUNDS "label" "command" ["label" "command" …]; output of the commands is thrown away.
 #include <algorithm>
 #include <chrono>
 #include <cstdio>
@@ -68,8 +68,8 @@ int main(int argc, char** argv) {
         std::sort(command.ms.begin(), command.ms.end());
         double median = command.ms[command.ms.size() / 2];
         if (base == 0) base = median;
-        std::printf("%-44s %10.3f ms  (%.3f-%.3f)  %8.1f MiB  x%.2f%s\n", command.label.c_str(), median, command.ms.front(),
-                    command.ms.back(), static_cast<double>(command.peak_kib) / 1024, median / base,
-                    command.status == 0 ? "" : "  failed");
+        std::printf("%-44s %10.3f ms  (%.3f-%.3f)  %8.1f MiB  x%.2f%s\n", command.label.c_str(), median,
+                    command.ms.front(), command.ms.back(), static_cast<double>(command.peak_kib) / 1024,
+                    median / base, command.status == 0 ? "" : "  failed");
     }
 }

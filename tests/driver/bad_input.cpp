@@ -34,11 +34,13 @@ const std::string head = "recipe r {\n";
 TEST_CASE("truncated recipes") {
     std::string whole = read_text(project + "/tests/examples/accepted/copper_sinter.ath");
     REQUIRE(whole.size() > 500);
-    for (std::size_t cut : {whole.find("ramp to 300") + 4, whole.find("purge argon at") + 14, whole.find("ramp to peak") + 12, whole.size() - 3}) {
+    for (std::size_t cut : {whole.find("ramp to 300") + 4, whole.find("purge argon at") + 14,
+                            whole.find("ramp to peak") + 12, whole.size() - 3}) {
         Scratch scratch;
         scratch.write("accepted/bad.ath", whole.substr(0, cut));
         scratch.write("rigs/bench_two.ath", read_text(project + "/tests/examples/rigs/bench_two.ath"));
-        scratch.write("controllers/bench_controller.ath", read_text(project + "/tests/examples/controllers/bench_controller.ath"));
+        scratch.write("controllers/bench_controller.ath",
+                      read_text(project + "/tests/examples/controllers/bench_controller.ath"));
         scratch.write("athanor.root", "");
         Result result = athanor({"check", "accepted/bad.ath", "--message-format", "short"}, scratch.path());
         CAPTURE(result.err);
@@ -51,7 +53,10 @@ TEST_CASE("binary and broken encodings") {
     std::string binary;
     for (int i = 0; i < 4096; ++i) binary += static_cast<char>((i * 7919) >> 3);
     refused(binary, "[syntax]");
-    refused(std::string("\x7f""ELF\0\0\0\1", 8), "[syntax]");
+    refused(std::string("\x7f"
+                        "ELF\0\0\0\1",
+                        8),
+            "[syntax]");
     refused(head + "    note \"\xff\xfe\"\n}\n", "[syntax]");
 }
 
@@ -63,7 +68,8 @@ TEST_CASE("deep nesting is too_large, not a crash") {
 }
 
 TEST_CASE("an expansion beyond the limits is too_large") {
-    refused(head + "repeat 9999 times {\nrepeat 9999 times {\nrepeat 9999 times {\ndwell 1 min\n}\n}\n}\n}\n", "[");
+    refused(head + "repeat 9999 times {\nrepeat 9999 times {\nrepeat 9999 times {\ndwell 1 min\n}\n}\n}\n}\n",
+            "[");
 }
 
 TEST_CASE("a hundred megabytes") {
@@ -119,7 +125,8 @@ TEST_CASE("output that cannot be written") {
     CHECK(athanor({"build", "air_calcine.ath", "-o", "/dev/full"}, folder).status == 2);
     Scratch scratch;
     scratch.write("in_the_way", "x");
-    CHECK(athanor({"build", "air_calcine.ath", "-o", scratch.path() + "/in_the_way/deep/"}, folder).status == 2);
+    CHECK(athanor({"build", "air_calcine.ath", "-o", scratch.path() + "/in_the_way/deep/"}, folder).status ==
+          2);
     CHECK(scratch.names() == std::vector<std::string>{"in_the_way"});
     // A folder stands where one of the files should go: none of them appears.
     scratch.write("air_calcine.csv-metadata.json/kept", "x");
@@ -131,7 +138,13 @@ TEST_CASE("output that cannot be written") {
 TEST_CASE("usage errors give 2") {
     Scratch scratch;
     for (const std::vector<std::string>& arguments :
-         std::vector<std::vector<std::string>>{{}, {"frobnicate"}, {"check"}, {"check", "--nonsense", "x.ath"}, {"explain", "nonsense"},
-                                               {"units", "nonsense"}, {"schema", "nonsense"}, {"check", "x.ath", "--message-format", "loud"}})
+         std::vector<std::vector<std::string>>{{},
+                                               {"frobnicate"},
+                                               {"check"},
+                                               {"check", "--nonsense", "x.ath"},
+                                               {"explain", "nonsense"},
+                                               {"units", "nonsense"},
+                                               {"schema", "nonsense"},
+                                               {"check", "x.ath", "--message-format", "loud"}})
         CHECK(athanor(arguments, scratch.path()).status == 2);
 }

@@ -29,7 +29,8 @@ std::string read_text(const std::string& path) {
 Result shell(const std::string& command, const std::string& folder) {
     Scratch scratch;
     std::string out = scratch.path() + "/out", err = scratch.path() + "/err";
-    std::string line = "cd " + in_quotes(folder) + " && ( " + command + " ) >" + in_quotes(out) + " 2>" + in_quotes(err);
+    std::string line =
+        "cd " + in_quotes(folder) + " && ( " + command + " ) >" + in_quotes(out) + " 2>" + in_quotes(err);
     int status = std::system(line.c_str());
     Result result;
     result.status = WIFEXITED(status) ? WEXITSTATUS(status) : 128 + WTERMSIG(status);
@@ -61,8 +62,12 @@ void Scratch::write(const std::string& name, const std::string& text) const {
     std::ofstream(fs::path(path_) / name, std::ios::binary) << text;
 }
 
-std::string Scratch::read(const std::string& name) const { return read_text(path_ + "/" + name); }
-bool Scratch::has(const std::string& name) const { return fs::exists(fs::path(path_) / name); }
+std::string Scratch::read(const std::string& name) const {
+    return read_text(path_ + "/" + name);
+}
+bool Scratch::has(const std::string& name) const {
+    return fs::exists(fs::path(path_) / name);
+}
 
 std::vector<std::string> Scratch::names() const {
     std::vector<std::string> list;
@@ -78,13 +83,16 @@ std::string golden(const std::string& name, const std::string& text) {
         std::ofstream(path, std::ios::binary) << text;
         return {};
     }
-    if (!fs::exists(path)) return "there is no golden file " + path.string() + "; make it with ATHANOR_REFRESH=1";
+    if (!fs::exists(path))
+        return "there is no golden file " + path.string() + "; make it with ATHANOR_REFRESH=1";
     std::istringstream want(read_text(path.string())), have(text);
     std::string a, b;
     for (int line = 1;; ++line) {
-        bool more_a = static_cast<bool>(std::getline(want, a)), more_b = static_cast<bool>(std::getline(have, b));
+        bool more_a = static_cast<bool>(std::getline(want, a)),
+             more_b = static_cast<bool>(std::getline(have, b));
         if (!more_a && !more_b) return {};
         if (more_a != more_b || a != b)
-            return name + ":" + std::to_string(line) + ":\n  want: " + (more_a ? a : "(end)") + "\n  have: " + (more_b ? b : "(end)");
+            return name + ":" + std::to_string(line) + ":\n  want: " + (more_a ? a : "(end)") +
+                   "\n  have: " + (more_b ? b : "(end)");
     }
 }

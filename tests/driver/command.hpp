@@ -7,12 +7,13 @@ struct Result {
     int status = -1; // exit status; 128 + signal when it was killed
     std::string out, err;
 };
-Result athanor(const std::vector<std::string>& arguments, const std::string& folder, const std::string& input = "");
+Result athanor(const std::vector<std::string>& arguments, const std::string& folder,
+               const std::string& input = "");
 Result shell(const std::string& command, const std::string& folder);
 
 /// A fresh folder below the system's temporary one, removed at the end.
 class Scratch {
-  public:
+public:
     Scratch();
     ~Scratch();
     Scratch(const Scratch&) = delete;
@@ -24,7 +25,7 @@ class Scratch {
     /// Names of everything in it, sorted.
     std::vector<std::string> names() const;
 
-  private:
+private:
     std::string path_;
 };
 

@@ -35,27 +35,35 @@ TEST_CASE("the inner forms are printable") {
 
 TEST_CASE("--set proves the value given") {
     CHECK(athanor({"check", "argon_anneal.ath", "--set", "peak=700 degC"}, accepted).status == 0);
-    Result beyond = athanor({"check", "argon_anneal.ath", "--set", "peak=900 degC", "--message-format", "short"}, accepted);
+    Result beyond =
+        athanor({"check", "argon_anneal.ath", "--set", "peak=900 degC", "--message-format", "short"}, accepted);
     CHECK(beyond.status == 1);
     CHECK(beyond.err.find("[parameter_out_of_range]") != std::string::npos);
-    Result type = athanor({"check", "argon_anneal.ath", "--set", "peak=3 h", "--message-format", "short"}, accepted);
+    Result type =
+        athanor({"check", "argon_anneal.ath", "--set", "peak=3 h", "--message-format", "short"}, accepted);
     CHECK(type.status == 1);
     CHECK(type.err.find("[unit_mismatch]") != std::string::npos);
-    Result name = athanor({"check", "argon_anneal.ath", "--set", "peek=700 degC", "--message-format", "short"}, accepted);
+    Result name =
+        athanor({"check", "argon_anneal.ath", "--set", "peek=700 degC", "--message-format", "short"}, accepted);
     CHECK(name.status == 1);
     CHECK(name.err.find("[unknown_name]") != std::string::npos);
     Scratch scratch;
-    REQUIRE(athanor({"build", "argon_anneal.ath", "--set", "peak=700 degC", "-o", scratch.path()}, accepted).status == 0);
+    REQUIRE(athanor({"build", "argon_anneal.ath", "--set", "peak=700 degC", "-o", scratch.path()}, accepted)
+                .status == 0);
     CHECK(scratch.read("argon_anneal.csv").find(",700,") != std::string::npos);
 }
 
 TEST_CASE("a ramp shorter than a set-point step is held, and builds") {
     Scratch scratch;
-    scratch.write("r.ath", "use \"muffle_tube.ath\"\nuse \"single_twelve.ath\"\nrecipe r on muffle_tube for single_twelve {\n"
-                           "    ramp to 299.6 degC at 2 K/min\n    dwell 10 min\n    ramp to 300.4 degC at 1 K/min\n    dwell 20 min\n"
-                           "    cool to 90 degC\n}\n");
+    scratch.write(
+        "r.ath",
+        "use \"muffle_tube.ath\"\nuse \"single_twelve.ath\"\nrecipe r on muffle_tube for single_twelve {\n"
+        "    ramp to 299.6 degC at 2 K/min\n    dwell 10 min\n    ramp to 300.4 degC at 1 K/min\n    dwell 20 "
+        "min\n"
+        "    cool to 90 degC\n}\n");
     for (const char* file : {"rigs/muffle_tube.ath", "controllers/single_twelve.ath"})
-        scratch.write(std::string(file).substr(std::string(file).rfind('/') + 1), read_text(project + "/recipes/" + file));
+        scratch.write(std::string(file).substr(std::string(file).rfind('/') + 1),
+                      read_text(project + "/recipes/" + file));
     Result result = athanor({"build", "r.ath", "-o", "-"}, scratch.path());
     CHECK_MESSAGE(result.status == 0, result.err);
 }
@@ -65,7 +73,8 @@ TEST_CASE("diff speaks of the process and is silent about layout") {
     std::string before = read_text(accepted + "/copper_sinter.ath");
     scratch.write("athanor.root", "");
     scratch.write("rigs/bench_two.ath", read_text(project + "/tests/examples/rigs/bench_two.ath"));
-    scratch.write("controllers/bench_controller.ath", read_text(project + "/tests/examples/controllers/bench_controller.ath"));
+    scratch.write("controllers/bench_controller.ath",
+                  read_text(project + "/tests/examples/controllers/bench_controller.ath"));
     scratch.write("a/old.ath", before);
     auto with = [&](const std::string& from, const std::string& to) {
         std::string text = before;
@@ -74,7 +83,8 @@ TEST_CASE("diff speaks of the process and is silent about layout") {
         return text.replace(at, from.size(), to);
     };
     // Comments, blanks and the name of an operation are not the process.
-    std::string relaid = with("    make_inert(limit = 10 ppm)\n", "\n\n    # air out\n    make_inert( limit = 10 ppm )\n");
+    std::string relaid =
+        with("    make_inert(limit = 10 ppm)\n", "\n\n    # air out\n    make_inert( limit = 10 ppm )\n");
     scratch.write("a/new.ath", relaid);
     Result same = athanor({"diff", "a/old.ath", "a/new.ath"}, scratch.path());
     CHECK_MESSAGE(same.status == 0, same.out);
@@ -86,7 +96,9 @@ TEST_CASE("diff speaks of the process and is silent about layout") {
     std::string difference = golden("diff/soak.txt", soak.out);
     CHECK_MESSAGE(difference.empty(), difference);
 
-    scratch.write("a/new.ath", with("    dwell 1 h within 5 K\n", "    dwell 1 h within 5 K\n    ramp to 500 degC at 2 K/min\n    dwell 30 min\n"));
+    scratch.write("a/new.ath",
+                  with("    dwell 1 h within 5 K\n",
+                       "    dwell 1 h within 5 K\n    ramp to 500 degC at 2 K/min\n    dwell 30 min\n"));
     Result inserted = athanor({"diff", "a/old.ath", "a/new.ath"}, scratch.path());
     CHECK(inserted.status == 1);
     difference = golden("diff/inserted.txt", inserted.out);
@@ -97,10 +109,12 @@ TEST_CASE("diff works as git's external diff") {
     Scratch scratch;
     std::string recipe = read_text(accepted + "/argon_anneal.ath");
     scratch.write("rigs/bench_two.ath", read_text(project + "/tests/examples/rigs/bench_two.ath"));
-    scratch.write("controllers/bench_controller.ath", read_text(project + "/tests/examples/controllers/bench_controller.ath"));
+    scratch.write("controllers/bench_controller.ath",
+                  read_text(project + "/tests/examples/controllers/bench_controller.ath"));
     scratch.write("recipes/anneal.ath", recipe);
     std::string git = "git -c user.name=n -c user.email=n@example.org -c init.defaultBranch=main ";
-    REQUIRE(shell(git + "init -q . && " + git + "add . && " + git + "commit -qm one", scratch.path()).status == 0);
+    REQUIRE(shell(git + "init -q . && " + git + "add . && " + git + "commit -qm one", scratch.path()).status ==
+            0);
     std::string diff = git + "-c diff.external='" ATHANOR_PROGRAM " diff' diff";
     scratch.write("recipes/anneal.ath", recipe + "# a comment\n");
     Result same = shell(diff, scratch.path());
@@ -132,12 +146,14 @@ TEST_CASE("format brings a file into the one layout, once") {
 
 TEST_CASE("test runs the tests of a file and reports them") {
     Scratch scratch;
-    scratch.write("t.ath", "recipe r {\n    dwell 10 min\n}\ntest \"good\" {\n    r() is refused\n}\ntest \"bad\" {\n    r() is proven\n}\n");
+    scratch.write("t.ath", "recipe r {\n    dwell 10 min\n}\ntest \"good\" {\n    r() is refused\n}\ntest "
+                           "\"bad\" {\n    r() is proven\n}\n");
     Result result = athanor({"test", "t.ath", "--junit", "report.xml"}, scratch.path());
     CHECK(result.status == 1);
     CHECK(result.out.find("1 passed, 1 failed") != std::string::npos);
     CHECK(scratch.read("report.xml").find("failures=\"1\"") != std::string::npos);
-    CHECK(shell("/usr/bin/python3 -c 'import xml.dom.minidom as m; m.parse(\"report.xml\")'", scratch.path()).status == 0);
+    CHECK(shell("/usr/bin/python3 -c 'import xml.dom.minidom as m; m.parse(\"report.xml\")'", scratch.path())
+              .status == 0);
 }
 
 TEST_CASE("what is known can be shown, with sources") {
@@ -153,7 +169,8 @@ TEST_CASE("what is known can be shown, with sources") {
     CHECK(athanor({"targets"}, scratch.path()).out.find("csv") == 0);
     CHECK(athanor({"schema", "table"}, scratch.path()).out.find("2020-12") != std::string::npos);
     CHECK(athanor({"schema", "equipment"}, scratch.path()).out.find("schema rig") != std::string::npos);
-    CHECK(athanor({"explain", "no_inert_purge_first"}, scratch.path()).out.find("no_inert_purge_first") != std::string::npos);
+    CHECK(athanor({"explain", "no_inert_purge_first"}, scratch.path()).out.find("no_inert_purge_first") !=
+          std::string::npos);
     Result rig = athanor({"rig", "quartz_bench.ath"}, project + "/recipes/rigs");
     CHECK_MESSAGE(rig.status == 0, rig.err);
     CHECK(rig.out.find("natural cooling") != std::string::npos);
@@ -162,11 +179,13 @@ TEST_CASE("what is known can be shown, with sources") {
 }
 
 TEST_CASE("messages as JSON are one object a line") {
-    Result result = athanor({"check", "rate_for_time.ath", "--message-format", "json"}, project + "/tests/examples/refused");
+    Result result = athanor({"check", "rate_for_time.ath", "--message-format", "json"},
+                            project + "/tests/examples/refused");
     CHECK(result.status == 1);
     Scratch scratch;
     scratch.write("messages", result.out);
-    Result read = shell("/usr/bin/python3 -c 'import json\nfor line in open(\"messages\"): d = json.loads(line); print(d[\"code\"], d[\"place\"][\"line\"])'",
+    Result read = shell("/usr/bin/python3 -c 'import json\nfor line in open(\"messages\"): d = "
+                        "json.loads(line); print(d[\"code\"], d[\"place\"][\"line\"])'",
                         scratch.path());
     CHECK(read.status == 0);
     CHECK(read.out.find("unit_mismatch 6") != std::string::npos);
@@ -174,7 +193,9 @@ TEST_CASE("messages as JSON are one object a line") {
 
 TEST_CASE("Python's csv module reads the table back as it was meant") {
     Scratch scratch;
-    REQUIRE(athanor({"build", "copper_sinter.ath", "--to", "csv,json", "-o", scratch.path()}, accepted).status == 0);
+    REQUIRE(
+        athanor({"build", "copper_sinter.ath", "--to", "csv,json", "-o", scratch.path()}, accepted).status ==
+        0);
     scratch.write("read.py", R"(
 import csv, json
 rows = list(csv.DictReader(open('copper_sinter.csv', newline='')))
@@ -188,6 +209,8 @@ assert max(float(r['target_degC']) for r in rows if r['target_degC']) == 950
 )");
     Result rows = shell("/usr/bin/python3 read.py", scratch.path());
     CHECK_MESSAGE(rows.status == 0, rows.err);
-    Result schema = shell("/usr/bin/python3 -m jsonschema -i copper_sinter.json '" + project + "/docs/table.schema.json'", scratch.path());
+    Result schema =
+        shell("/usr/bin/python3 -m jsonschema -i copper_sinter.json '" + project + "/docs/table.schema.json'",
+              scratch.path());
     CHECK_MESSAGE(schema.status == 0, schema.err);
 }

@@ -1,4 +1,5 @@
-// Every accepted example builds to the table that was reviewed; every refused one is refused by the rule it names.
+// Every accepted example builds to the table that was reviewed; every refused one is refused by the rule it
+// names.
 #include "tests/driver/command.hpp"
 
 #include <doctest/doctest.h>
@@ -28,7 +29,8 @@ std::vector<std::string> expected_codes(const std::string& path) {
     if (!first.starts_with(mark)) return codes;
     std::istringstream rest(first.substr(mark.size()));
     for (std::string code; std::getline(rest, code, ',');) {
-        code.erase(std::remove_if(code.begin(), code.end(), [](char c) { return c == ' ' || c == '\r'; }), code.end());
+        code.erase(std::remove_if(code.begin(), code.end(), [](char c) { return c == ' ' || c == '\r'; }),
+                   code.end());
         codes.push_back(code);
     }
     return codes;
@@ -65,7 +67,8 @@ TEST_CASE("refused examples are refused by the rule in their first line") {
     REQUIRE(list.size() >= 15);
     for (const std::string& file : list) {
         CAPTURE(file);
-        Result result = athanor({"check", file, "--message-format", "short"}, project + "/tests/examples/refused");
+        Result result =
+            athanor({"check", file, "--message-format", "short"}, project + "/tests/examples/refused");
         CHECK(result.status == 1);
         std::vector<std::string> codes = expected_codes(project + "/tests/examples/refused/" + file);
         REQUIRE(!codes.empty());
@@ -86,7 +89,9 @@ TEST_CASE("refused examples are refused by the rule in their first line") {
 TEST_CASE("two builds give the same bytes") {
     Scratch one, two;
     for (const Scratch* scratch : {&one, &two})
-        REQUIRE(athanor({"build", "copper_sinter.ath", "--to", "csv,json", "-o", scratch->path()}, project + "/tests/examples/accepted").status == 0);
+        REQUIRE(athanor({"build", "copper_sinter.ath", "--to", "csv,json", "-o", scratch->path()},
+                        project + "/tests/examples/accepted")
+                    .status == 0);
     REQUIRE(one.names() == two.names());
     for (const std::string& name : one.names()) CHECK(one.read(name) == two.read(name));
 }
@@ -94,9 +99,11 @@ TEST_CASE("two builds give the same bytes") {
 TEST_CASE("a table replays to its recipe, a changed one does not") {
     Scratch scratch;
     std::string folder = project + "/tests/examples/accepted";
-    REQUIRE(athanor({"build", "argon_anneal.ath", "--to", "csv,json", "-o", scratch.path()}, folder).status == 0);
+    REQUIRE(athanor({"build", "argon_anneal.ath", "--to", "csv,json", "-o", scratch.path()}, folder).status ==
+            0);
     for (const char* ending : {".csv", ".json"}) {
-        Result result = athanor({"replay", scratch.path() + "/argon_anneal" + ending, "argon_anneal.ath"}, folder);
+        Result result =
+            athanor({"replay", scratch.path() + "/argon_anneal" + ending, "argon_anneal.ath"}, folder);
         CHECK_MESSAGE(result.status == 0, result.err);
     }
     std::string table = scratch.read("argon_anneal.csv");

@@ -27,7 +27,8 @@ TEST_CASE("the README shows the recipe and the table as they are") {
     CHECK(built.status == 0);
     built.out.erase(std::remove(built.out.begin(), built.out.end(), '\r'), built.out.end());
     CHECK(built.out == table);
-    Result refused = athanor({"check", "no_purge.ath", "--message-format", "short"}, project + "/tests/examples/refused");
+    Result refused =
+        athanor({"check", "no_purge.ath", "--message-format", "short"}, project + "/tests/examples/refused");
     std::string line = readme.substr(readme.find("no_purge.ath:9:5"));
     CHECK(refused.err.find(line.substr(0, line.find('\n'))) != std::string::npos);
 }

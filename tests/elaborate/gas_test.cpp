@@ -226,5 +226,6 @@ recipe r on bench { sweep(cover = argon) }
 )");
     CHECK_MESSAGE(c->errors().empty(), c->all());
     REQUIRE(c->done.complete);
-    CHECK(print(c->timeline().conditions[c->timeline().spans[0].ending.condition], c->timeline()) == "argon > 99 %");
+    CHECK(print(c->timeline().conditions[c->timeline().spans[0].ending.condition], c->timeline()) ==
+          "argon > 99 %");
 }
