@@ -26,7 +26,6 @@ struct Request {
 struct Elaborated {
     std::unique_ptr<timeline::Timeline> timeline; // stays where it is: the plant refers to it
     std::unique_ptr<plant::Plant> plant;
-    std::vector<plant::State> entries; // state at the entry of each span after its actions, and one at the end
     bool complete = false;             // false: errors were reported, later stages must not run
 };
 

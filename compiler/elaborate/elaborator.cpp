@@ -63,7 +63,6 @@ Elaborated Elaborator::run() {
     }
     t->spans.reserve(surveyed);
     t->laws.reserve(surveyed * t->zones.size());
-    result.entries.reserve(surveyed + 1);
     here = plant->start();
     for (std::size_t z = 0; z < setpoints.size(); ++z) setpoints[z] = rig->ambient_temperature.value.middle();
     walk_recipe();
@@ -190,7 +189,6 @@ void Elaborator::finish() {
     t->end_first = pending_first;
     t->end_actions = static_cast<Index>(t->actions.size()) - pending_first;
     t->end_state = states.intern(now, t->states);
-    result.entries.push_back(here);
     auto end = static_cast<Index>(t->spans.size());
     if (t->runs.empty()) {
         t->runs.push_back({"", 0, end});

@@ -75,7 +75,6 @@ void Elaborator::emit(const std::vector<Law>& laws, const timeline::Ending& endi
     span.defaulted = step.defaulted;
     span.source = step.statement->span;
     pending_first = static_cast<Index>(t->actions.size());
-    result.entries.push_back(here);
 
     if (blind) {
         // Something before was reported: the state is not known, and nothing is computed from it.

@@ -39,12 +39,26 @@ std::string amount_of(timeline::Signal signal, Interval value) {
 } // namespace
 
 Passage Plant::pass(const State& entry, Drive drive, const Ending& ending) const {
-    const Data& d = *data_;
+    Memory& memory = data_->memory;
+    memory.ask(entry, drive, ending);
+    Passage passage;
+    if (memory.find(passage)) {
+        add_time(entry, drive, passage.duration, passage.exit);
+        if (ending.kind == EndingKind::person) passage.exit.elapsed = entry.elapsed;
+        return passage;
+    }
+    passage = data_->resolve(*this, entry, drive, ending);
+    memory.keep(passage);
+    return passage;
+}
+
+Passage Plant::Data::resolve(const Plant& plant, const State& entry, Drive drive, const Ending& ending) const {
+    const Data& d = *this;
     Passage passage;
     switch (ending.kind) {
     case EndingKind::fixed:
         passage.duration = ending.duration;
-        passage.exit = during(entry, drive, ending.duration);
+        passage.exit = plant.during(entry, drive, ending.duration);
         break;
 
     case EndingKind::band: {
@@ -68,7 +82,7 @@ Passage Plant::pass(const State& entry, Drive drive, const Ending& ending) const
             extra = 0;
         }
         passage.duration = {ending.duration, ending.duration + extra};
-        passage.exit = during(entry, drive, passage.duration);
+        passage.exit = plant.during(entry, drive, passage.duration);
         for (std::size_t z = 0; z < d.zones; ++z) d.zone.narrow(passage.exit.zones[z], ending.band);
         break;
     }
@@ -103,7 +117,7 @@ Passage Plant::pass(const State& entry, Drive drive, const Ending& ending) const
                     : fmt::format("the furnace is not certain to pass {} on low mains",
                                   to_text(ending.temperature, Kind::temperature, 3));
             passage.duration = {time.lo, infinity};
-            passage.exit = during(entry, drive, passage.duration);
+            passage.exit = plant.during(entry, drive, passage.duration);
             break;
         }
         passage.duration = time;
@@ -113,23 +127,21 @@ Passage Plant::pass(const State& entry, Drive drive, const Ending& ending) const
                                 ? d.zone.at_passing(entry.zones[z], drive.laws[z], ending.temperature, time)
                                 : d.zone.during(entry.zones[z], drive.laws[z], time);
         d.contents(entry, exit, drive, time);
-        exit.elapsed = {entry.elapsed.lo + time.lo, entry.elapsed.hi + time.hi};
-        exit.burning =
-            drive.state->burner ? Interval{entry.burning.lo + time.lo, entry.burning.hi + time.hi} : Interval{};
+        add_time(entry, drive, time, exit);
         passage.exit = exit;
         break;
     }
 
     case EndingKind::person:
         passage.duration = {0, infinity};
-        passage.exit = during(entry, drive, passage.duration);
+        passage.exit = plant.during(entry, drive, passage.duration);
         passage.exit.elapsed = entry.elapsed; // durations do not count a person's time
         break;
 
     case EndingKind::certain: {
         const Condition& condition = d.timeline.conditions[ending.condition];
         const auto holds = [&](double t) {
-            return evaluate(condition, during(entry, drive, t), *drive.state) == Verdict::proven;
+            return plant.evaluate(condition, plant.during(entry, drive, t), *drive.state) == Verdict::proven;
         };
         // The tail is asked too: a bound that only passes through the condition does not count.
         const auto certain = [&](double t) { return holds(t) && holds(t * (1 + proof_share)); };
@@ -143,13 +155,13 @@ Passage Plant::pass(const State& entry, Drive drive, const Ending& ending) const
             }
             if (good > longest_search) {
                 passage.reachable = false;
-                const State late = during(entry, drive, longest_search);
+                const State late = plant.during(entry, drive, longest_search);
                 for (const Term& term : condition.terms) {
                     if (term.kind != Term::Kind::compare && term.kind != Term::Kind::truth) continue;
                     Condition alone;
                     alone.terms.push_back(term);
-                    if (evaluate(alone, late, *drive.state) == Verdict::proven) continue;
-                    const Interval reached = signal(term.left, late, *drive.state);
+                    if (plant.evaluate(alone, late, *drive.state) == Verdict::proven) continue;
+                    const Interval reached = plant.signal(term.left, late, *drive.state);
                     const bool upper =
                         term.comparison == Comparison::less || term.comparison == Comparison::less_equal;
                     const std::string name = timeline::print(term.left, d.timeline);
@@ -157,7 +169,7 @@ Passage Plant::pass(const State& entry, Drive drive, const Ending& ending) const
                                            ? fmt::format("{} never becomes certain", name)
                                            : fmt::format("{} stays {} {}", name, upper ? "above" : "below",
                                                          amount_of(term.left, upper ? reached.hi : reached.lo));
-                    const std::string cause = explain(term.left, late, *drive.state);
+                    const std::string cause = plant.explain(term.left, late, *drive.state);
                     if (!cause.empty()) text += ": " + cause;
                     if (!passage.why.empty()) passage.why += "; ";
                     passage.why += text;
@@ -172,7 +184,7 @@ Passage Plant::pass(const State& entry, Drive drive, const Ending& ending) const
             }
         }
         passage.duration = good;
-        passage.exit = during(entry, drive, good);
+        passage.exit = plant.during(entry, drive, good);
         if (ending.at_most > 0 && good > ending.at_most) {
             passage.reachable = false;
             passage.why = fmt::format("it takes {} to be certain of {}, and at most {} are given",

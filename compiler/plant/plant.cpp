@@ -7,11 +7,6 @@ namespace athanor::plant {
 using timeline::EndingKind;
 using timeline::LawKind;
 
-namespace {
-/// Longest time that is computed with; a person may take longer, but nothing changes any more.
-constexpr double for_ever = 1e9; // s
-} // namespace
-
 Plant::Plant(const check::Model& model, const check::Rig& rig, const timeline::Timeline& timeline)
     : data_(std::make_unique<Data>(model, rig, timeline)) {}
 
@@ -73,15 +68,19 @@ void Plant::Data::contents(const State& entry, State& out, Drive drive, Interval
     atmosphere.during(entry, out, *drive.state, s);
 }
 
+void add_time(const State& entry, Drive drive, Interval time, State& out) {
+    const Interval t{std::min(time.lo, for_ever), std::min(time.hi, for_ever)};
+    out.elapsed = {entry.elapsed.lo + t.lo, entry.elapsed.hi + t.hi};
+    out.burning = drive.state->burner ? Interval{entry.burning.lo + t.lo, entry.burning.hi + t.hi} : Interval{};
+}
+
 State Plant::during(const State& entry, Drive drive, Interval t) const {
     const Interval time{std::clamp(t.lo, 0.0, for_ever), std::clamp(t.hi, 0.0, for_ever)};
     State out = entry;
     for (std::size_t z = 0; z < data_->zones; ++z)
         out.zones[z] = data_->zone.during(entry.zones[z], drive.laws[z], time);
     data_->contents(entry, out, drive, time);
-    out.elapsed = {entry.elapsed.lo + time.lo, entry.elapsed.hi + time.hi};
-    out.burning =
-        drive.state->burner ? Interval{entry.burning.lo + time.lo, entry.burning.hi + time.hi} : Interval{};
+    add_time(entry, drive, time, out);
     return out;
 }
 

@@ -14,7 +14,7 @@
 namespace athanor::plant {
 
 inline constexpr std::size_t max_zones = 4;
-inline constexpr std::size_t max_species = 24;
+inline constexpr std::size_t max_species = 16;
 
 struct ZoneState {
     double setpoint = 0; // K, at the end of the stretch

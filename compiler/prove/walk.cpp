@@ -6,15 +6,16 @@ plant::State leave(const timeline::Timeline& timeline, const plant::Plant& plant
                    const plant::State& entry) {
     const timeline::Span& span = timeline.spans[index];
     plant::Drive drive{timeline.laws_of(index), &timeline.states[span.state]};
-    switch (span.ending.kind) {
-    // These know more of their end than their length says: the temperature is in the band, or passes its mark.
-    case timeline::EndingKind::band:
-    case timeline::EndingKind::passes:
-    case timeline::EndingKind::person: return plant.pass(entry, drive, span.ending).exit;
-    case timeline::EndingKind::fixed:
-    case timeline::EndingKind::certain: break;
+    // How long it was resolved to last decides, but for endings that know more of their end than their length
+    // says: the temperature is in the band, or passes its mark.
+    const timeline::EndingKind kind = span.ending.kind;
+    timeline::Ending ending = span.ending;
+    if (kind == timeline::EndingKind::fixed || kind == timeline::EndingKind::certain) {
+        if (span.duration.lo != span.duration.hi) return plant.during(entry, drive, span.duration);
+        ending = {};
+        ending.duration = span.duration.lo;
     }
-    return plant.during(entry, drive, span.duration);
+    return plant.pass(entry, drive, ending).exit;
 }
 
 Walk walk(const timeline::Timeline& timeline, const plant::Plant& plant) {

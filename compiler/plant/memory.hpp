@@ -1,0 +1,39 @@
+#pragma once
+#include "compiler/plant/plant.hpp"
+
+#include <cstdint>
+#include <vector>
+
+namespace athanor::plant {
+
+/// Passages that were resolved before. The legaliser and the proof walk the same spans from the same states as
+/// elaboration did wherever rounding changed nothing, and ask for them again. A passage is found by its whole
+/// question, number for number, so that a remembered answer is the one that would be computed; only what adds
+/// up from outside (`elapsed`, `burning`) is left to the caller.
+class Memory {
+public:
+    Memory(std::size_t zones, std::size_t species) : zones_(zones), species_(species) {}
+
+    /// Makes this the question that `find` and `keep` are about.
+    void ask(const State& entry, Drive drive, const timeline::Ending& ending);
+    /// Fills `passage`; false when the question is new.
+    bool find(Passage& passage) const;
+    /// Only passages that are reached are kept.
+    void keep(const Passage& passage);
+
+private:
+    struct Record {
+        std::uint64_t hash = 0;
+        std::size_t at = 0;     // into numbers_: the question, then the answer
+        std::uint32_t size = 0; // of the question
+        std::uint32_t next = 0; // 1 + index of the next record in the same bucket
+    };
+    std::size_t zones_, species_;
+    std::vector<double> question_;
+    std::uint64_t hash_ = 0;
+    std::vector<double> numbers_;
+    std::vector<Record> records_;
+    std::vector<std::uint32_t> buckets_ = std::vector<std::uint32_t>(64, 0);
+};
+
+} // namespace athanor::plant
