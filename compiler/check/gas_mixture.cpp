@@ -1,4 +1,5 @@
 #include "compiler/check/gas_mixture.hpp"
+#include "compiler/physics/flammability.hpp"
 #include "compiler/quantity/unit.hpp"
 
 #include <algorithm>
@@ -22,6 +23,18 @@ double equivalence(const Gas& gas) {
 /// Tci where it is known, else the lower limit in air, which is never above it.
 double threshold(const Gas& gas) {
     return gas.fuel_threshold.given ? gas.fuel_threshold.lo() : gas.lower_limit.lo();
+}
+
+/// As the equations of ISO 10156 see them; of an interval the end that burns sooner.
+std::vector<physics::Component> components(const std::vector<Gas>& gases, const Parts& parts) {
+    std::vector<physics::Component> list;
+    for (const auto& [index, share] : parts) {
+        const Gas& gas = gases[index];
+        const bool fuel = is_fuel(gas);
+        list.push_back({share.middle(), fuel, fuel ? gas.lower_limit.lo() : 0, fuel ? gas.upper_limit.hi() : 0,
+                        fuel ? threshold(gas) : 0, equivalence(gas)});
+    }
+    return list;
 }
 
 struct Sums {
@@ -162,33 +175,15 @@ void other_hazards(const std::vector<Gas>& gases, Gas& mixture, const Sums& s) {
 } // namespace
 
 double flammability_sum(const std::vector<Gas>& gases, const Parts& parts) {
-    const Sums s = sums_of(gases, parts);
-    double sum = 0;
-    for (const auto& [index, share] : parts)
-        if (is_fuel(gases[index])) sum += share.middle() / (s.fuel + s.weighted) / threshold(gases[index]);
-    return sum;
+    return physics::flammability_sum(components(gases, parts));
 }
 
 double lower_limit(const std::vector<Gas>& gases, const Parts& parts) {
-    const Sums s = sums_of(gases, parts);
-    double loads = 0;
-    for (const auto& [index, share] : parts)
-        if (is_fuel(gases[index])) loads += share.middle() / gases[index].lower_limit.lo();
-    if (loads <= 0) return infinity;
-    const double fuel_only = s.fuel / loads; // Le Chatelier on the fuels alone
-    const double k = s.other > 0 ? s.weighted / s.other : 1;
-    const double f = (1 - fuel_only - (1 - k) * (s.other / s.fuel) * fuel_only) / (1 - fuel_only);
-    // For traces of fuel in a mild inert gas the correction falls to zero and below, where the standard already
-    // says that nothing burns: there the limit stays uncorrected.
-    const bool corrected = f > 0 && flammability_sum(gases, parts) > 1;
-    return (corrected ? f : 1) / loads;
+    return physics::mixture_lower_limit(components(gases, parts));
 }
 
 double upper_limit(const std::vector<Gas>& gases, const Parts& parts) {
-    double loads = 0;
-    for (const auto& [index, share] : parts)
-        if (is_fuel(gases[index])) loads += share.middle() / gases[index].upper_limit.hi();
-    return loads <= 1 ? 1 : 1 / loads;
+    return physics::mixture_upper_limit(components(gases, parts));
 }
 
 void derive_mixture(const std::vector<Gas>& gases, Gas& mixture) {

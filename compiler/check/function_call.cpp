@@ -1,0 +1,233 @@
+// Calls of functions in expressions.
+#include "compiler/check/checker.hpp"
+#include "compiler/check/equipment_block.hpp"
+
+#include <fmt/format.h>
+
+namespace athanor::check {
+
+ExprId Checker::unknown_function(NodeId node) {
+    const NodeId name = first(node);
+    if (declared.peek(Declares::operation, intern(name), unit_) != nullptr) {
+        out.error(Code::misplaced, span(node),
+                  fmt::format("`{}` is an operation: it has steps, no value", text(name)))
+            .remedy("call it as a line of its own");
+        return poison(span(node));
+    }
+    Diagnostic& d =
+        out.error(Code::unknown_name, span(name), fmt::format("no function is called `{}`", text(name)));
+    std::vector<std::string_view> known;
+    for (const Function& f : functions()) known.push_back(f.name);
+    if (const std::string near = nearest(text(name), known); !near.empty())
+        d.remedy(fmt::format("`{}` is a function", near)).mend(span(name), near);
+    else
+        d.remedy("`athanor functions` lists those that there are");
+    return poison(span(node));
+}
+
+ExprId Checker::function_call(NodeId node, Type hint) {
+    const auto index = function_named(text(first(node)));
+    if (!index) return unknown_function(node);
+    if (functions()[*index].compute != nullptr) return described_call(node, *index);
+    const Function& function = functions()[*index];
+    const NodeId name = first(node);
+    const athanor::Span at = span(node);
+    const std::size_t from = scratch_.size();
+    std::vector<Type> types;
+    bool bad = false;
+    for (NodeId argument = next(name); argument != no_node; argument = next(argument)) {
+        NodeId expr = first(argument);
+        if (expr != no_node && next(expr) != no_node) {
+            out.error(Code::unknown_name, span(expr),
+                      fmt::format("function `{}` takes its values by their order, not by name", function.name));
+            bad = true;
+            expr = next(expr);
+        }
+        if (expr == no_node || broken(argument)) {
+            bad = true;
+            continue;
+        }
+        const ExprId id = infer(expr, types.empty() ? hint : types.front());
+        bad = bad || poisoned(id);
+        scratch_.push_back(id);
+        types.push_back(type(id));
+    }
+    const auto count = static_cast<Index>(scratch_.size() - from);
+    const Index begin = append_arguments(from);
+    if (bad) return poison(at);
+    if (count < function.least || count > function.most) {
+        out.error(Code::value_missing, at,
+                  fmt::format("function `{}` takes {}, not {}", function.name,
+                              function.most == 1 ? "1 value" : fmt::format("{} value or more", function.least),
+                              count));
+        return poison(at);
+    }
+    std::optional<Type> result = function.type(types);
+    if (!result) {
+        std::vector<std::string> kinds;
+        for (Type t : types) kinds.push_back(describe(t));
+        out.error(Code::unit_mismatch, at,
+                  fmt::format("function `{}` takes {}, not {}", function.name, function.takes,
+                              fmt::join(kinds, ", ")));
+        return poison(at);
+    }
+    const ExprId id = make(Op::call, *result, at);
+    model.exprs[id].index = static_cast<Index>(*index);
+    model.exprs[id].first = begin;
+    model.exprs[id].count = count;
+    return id;
+}
+
+/// The name of a thermocouple or a material, as its place in the model.
+ExprId Checker::equipment_name(NodeId node, Takes takes, std::string_view place) {
+    const bool couple = takes == Takes::thermocouple;
+    const std::string_view what = couple ? "a thermocouple" : "a material";
+    std::vector<std::string_view> known;
+    Index found = none;
+    bool twice = false;
+    const auto look = [&](const auto& list) {
+        for (Index i = 0; i < list.size(); ++i) {
+            known.push_back(list[i].name);
+            if (list[i].name != text(inner(node))) continue;
+            twice = twice || found != none;
+            found = i;
+        }
+    };
+    if (couple)
+        look(model.thermocouples);
+    else
+        look(model.materials);
+    if (kind(inner(node)) != Node::name) {
+        out.error(Code::unit_mismatch, span(node), fmt::format("{} takes the name of {}", place, what))
+            .remedy(fmt::format("known are {}", fmt::join(known, ", ")));
+        return poison(span(node));
+    }
+    if (twice) {
+        out.error(Code::duplicate_name, span(node),
+                  fmt::format("`{}` is declared in two of the files", text(node)));
+        return poison(span(node));
+    }
+    if (found == none) {
+        Diagnostic& d =
+            out.error(Code::unknown_name, span(node),
+                      fmt::format("{} takes the name of {}; none is called `{}`", place, what, text(node)));
+        if (const std::string near = nearest(text(node), known); !near.empty())
+            d.remedy(fmt::format("`{}` is declared", near)).mend(span(node), near);
+        else
+            d.remedy(fmt::format("known are {}", fmt::join(known, ", ")));
+        return poison(span(node));
+    }
+    const ExprId id = make(Op::constant, type_of(Kind::count), span(node));
+    model.exprs[id].value = found;
+    model.exprs[id].index = found;
+    return id;
+}
+
+/// A function that gives names is for reading, not for steps.
+ExprId Checker::list_of_names(ExprId call) {
+    const athanor::Span at = model.exprs[call].span;
+    out.error(Code::misplaced, at, "a list of names has no place here")
+        .remedy("`athanor evaluate` prints it; a recipe asks for one: `reduces(\"NiO\", …)`");
+    return poison(at);
+}
+
+/// Arguments by position, then by name; what is left out takes its default.
+ExprId Checker::described_call(NodeId node, std::size_t index) {
+    const Function& f = functions()[index];
+    const athanor::Span at = span(node);
+    const std::size_t own = f.parameters.size(), most = f.repeats != 0 ? max_function_values : own;
+    std::vector<ExprId> values(own, 0);
+    std::size_t position = 0;
+    bool by_name = false, bad = false;
+    for (NodeId argument = next(first(node)); argument != no_node; argument = next(argument)) {
+        NodeId expr = first(argument);
+        if (expr == no_node || broken(argument)) {
+            bad = true;
+            continue;
+        }
+        std::size_t i = position;
+        if (next(expr) != no_node) {
+            by_name = true;
+            i = 0;
+            while (i < own && f.parameters[i].name != text(expr)) ++i;
+            if (i == own || f.repeats != 0) {
+                std::vector<std::string_view> known;
+                for (const FunctionParameter& p : f.parameters) known.push_back(p.name);
+                Diagnostic& d =
+                    out.error(Code::unknown_name, span(expr),
+                              fmt::format("function `{}` has no parameter `{}`", f.name, text(expr)));
+                if (f.repeats != 0)
+                    d.remedy("its values stand by their order");
+                else if (const std::string near = nearest(text(expr), known); !near.empty())
+                    d.remedy(fmt::format("`{}` is one", near)).mend(span(expr), near);
+                else
+                    d.remedy(fmt::format("its parameters are {}", fmt::join(known, ", ")));
+                bad = true;
+                continue;
+            }
+            expr = next(expr);
+        } else if (by_name) {
+            out.error(Code::misplaced, span(argument), "a value by position behind one by name")
+                .remedy("values by position come first; name this one");
+            bad = true;
+            continue;
+        } else if (position++ >= most) {
+            if (position == most + 1)
+                out.error(Code::misplaced, span(argument),
+                          fmt::format("function `{}` takes at most {} values", f.name, most))
+                    .remedy(signature(f));
+            bad = true;
+            continue;
+        }
+        if (i >= values.size()) values.resize(i + 1, 0);
+        if (values[i] != 0) {
+            out.error(Code::duplicate_name, span(argument),
+                      fmt::format("`{}` is given twice", f.parameters[i].name));
+            bad = true;
+            continue;
+        }
+        const FunctionParameter& p = f.parameters[i < own ? i : own - f.repeats + (i - own) % f.repeats];
+        const std::string place = fmt::format("`{}` of `{}`", p.name, f.name);
+        const bool named = p.takes == Takes::thermocouple || p.takes == Takes::material;
+        values[i] = named ? equipment_name(expr, p.takes, place) : value(expr, p.type, place);
+        bad = bad || poisoned(values[i]);
+    }
+    for (std::size_t i = 0; i < values.size() && !bad; ++i) {
+        if (values[i] != 0 || (i < own && f.parameters[i].optional())) continue;
+        out.error(Code::value_missing, at,
+                  fmt::format("function `{}` needs a value for `{}`", f.name, f.parameters[i].name))
+            .remedy(signature(f));
+        bad = true;
+    }
+    if (f.repeats > 1 && values.size() % f.repeats != 0 && !bad) {
+        out.error(Code::value_missing, at,
+                  fmt::format("function `{}` takes its values {} by {}", f.name, f.repeats, f.repeats))
+            .remedy(signature(f));
+        bad = true;
+    }
+    if (bad) return poison(at);
+    if (!f.choices.empty() && frame_ != nullptr) return list_of_names(make(Op::call, {}, at));
+    // What it can give, where it gives texts.
+    ExprId choices = 0;
+    if (!f.choices.empty()) {
+        const auto begin = static_cast<Index>(model.arguments.size());
+        for (std::string_view choice : f.choices) {
+            const ExprId id = make(Op::text, type_of(Kind::text), at);
+            model.exprs[id].index = static_cast<Index>(model.texts.size());
+            model.texts.emplace_back(choice);
+            model.arguments.push_back(id);
+        }
+        choices = make(Op::list, type_of(Kind::text), at);
+        model.exprs[choices].first = begin;
+        model.exprs[choices].count = static_cast<Index>(f.choices.size());
+    }
+    const auto begin = static_cast<Index>(model.arguments.size());
+    model.arguments.insert(model.arguments.end(), values.begin(), values.end());
+    const ExprId id = make(Op::call, f.choices.empty() ? f.result : type_of(Kind::text), at, choices);
+    model.exprs[id].index = static_cast<Index>(index);
+    model.exprs[id].first = begin;
+    model.exprs[id].count = static_cast<Index>(values.size());
+    return id;
+}
+
+} // namespace athanor::check
