@@ -60,21 +60,8 @@ void Elaborator::action(const Statement& s) {
         if (s.text != none) commit(ActionKind::note, s, none, 0, text_index(model.texts[s.text]));
         return;
     case StatementKind::regulate: regulate(s); return;
-    case StatementKind::humidify:
-        if (Diagnostic* d = error(Code::rig_inconsistent, s.span,
-                                  "humidified gas cannot be proven: the model of the rig carries no bubbler"))
-            d->cause("how much water a bubbler adds is not computed, so oxygen potential and condensation "
-                     "would be guesses")
-                .remedy("declare the humid gas as a premix with its water, and give it a line of its own");
-        blind = true;
-        return;
-    case StatementKind::move:
-        if (Diagnostic* d = error(Code::rig_inconsistent, s.span,
-                                  "a moved sample cannot be proven: the model of the rig carries no slide"))
-            d->cause("the temperature of the sample away from the hot zone is not computed")
-                .remedy("stop and let a person move it: `wait for operator \"…\"`");
-        blind = true;
-        return;
+    case StatementKind::humidify: humidify(s); return;
+    case StatementKind::move: move(s); return;
     case StatementKind::at_action:
     case StatementKind::after_action:
         error(Code::misplaced, s.span, "`at` and `after` place an action inside the block of a step");
@@ -136,8 +123,10 @@ void Elaborator::open(const Statement& s, Index line, double flow_, ActionKind k
             return;
         }
     use_line(s, line, flow_);
+    if (kind != ActionKind::set) dry(line); // a line that opens anew is dry
     if (kind == ActionKind::switch_to)
         for (Index i = 0; i < rig->lines.size(); ++i) {
+            dry(i);
             now.open[i] = false;
             now.flows[i] = 0;
         }
@@ -145,15 +134,18 @@ void Elaborator::open(const Statement& s, Index line, double flow_, ActionKind k
     now.flows[line] = flow_;
     commit(kind, s, line, flow_);
     check_opposing(s, line);
+    if (now.pump && now.regulated > 0) check_held_pressure(s.span);
     if (now.pump && !(now.regulated > 0))
         if (Diagnostic* d = error(Code::evacuate_with_gas_open, s.span,
                                   fmt::format("`{}` opens while the pump is on", l.name)))
             d->cause("the pump draws the gas straight through: neither the flow nor the pressure is known")
                 .remedy(fmt::format("backfill {} at {} to ambient", l.name, flow_text(line, flow_, 3)))
+                .remedy("or `regulate pressure to P` before it, with a throttle in the rig")
                 .remedy("or `stop pump` before it");
 }
 
 void Elaborator::close(const Statement& s, Index line) {
+    dry(line);
     now.open[line] = false;
     now.flows[line] = 0;
     t->lines[line].used = true;
@@ -164,6 +156,8 @@ void Elaborator::close(const Statement& s, Index line) {
 void Elaborator::close_all(const Statement& s) {
     std::fill(now.open.begin(), now.open.end(), false);
     std::fill(now.flows.begin(), now.flows.end(), 0.0);
+    now.bubbler = false;
+    now.bath = 0;
     commit(ActionKind::close_all, s);
 }
 
@@ -225,24 +219,6 @@ void Elaborator::stop_pump(const Statement& s) {
     now.pump = false;
     now.regulated = 0;
     commit(ActionKind::stop_pump, s);
-}
-
-void Elaborator::regulate(const Statement& s) {
-    if (!rig->has_throttle) {
-        if (Diagnostic* d =
-                error(Code::rig_inconsistent, s.span,
-                      fmt::format("rig `{}` has no throttle that could hold a pressure", rig->name)))
-            d->cause(fmt::format("the rig is declared at {}", place(rig->source)));
-        blind = true;
-        return;
-    }
-    // The plant has no model yet of a throttled tube; a pressure nobody can prove is not emitted.
-    if (Diagnostic* d =
-            error(Code::misplaced, s.span,
-                  "a pressure held by a throttle cannot be proven: the model computes pumping down, "
-                  "filling and flow at ambient pressure only"))
-        d->remedy("pump down and fill instead: `evacuate to P`, then `backfill LINE at FLOW to P`");
-    blind = true;
 }
 
 } // namespace athanor::elaborate

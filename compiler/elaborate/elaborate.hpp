@@ -26,7 +26,7 @@ struct Request {
 struct Elaborated {
     std::unique_ptr<timeline::Timeline> timeline; // stays where it is: the plant refers to it
     std::unique_ptr<plant::Plant> plant;
-    bool complete = false;             // false: errors were reported, later stages must not run
+    bool complete = false; // false: errors were reported, later stages must not run
 };
 
 /// Runs the recipe on the model of the rig: expands, places actions, resolves every duration, and reports what

@@ -78,6 +78,7 @@ void Elaborator::walk_recipe() {
     now.tube_open = true;
     if (!survey) states.intern(now, t->states);
     now.tube_open = false;
+    if (moves && rig->slide.output != 0) now.place = 0; // where it stands before its output is first energised
     remembered.assign(rig->lines.size(), 0);
     hand_flow.assign(rig->lines.size(), 0);
     first_flow.assign(rig->lines.size(), {});
@@ -103,15 +104,8 @@ void Elaborator::equipment() {
     t->burner = {rig->exhaust.output, rig->exhaust.has_burner(), rig->exhaust.pilot};
     t->pump = {rig->pump.output, rig->pump.present, rig->pump.open_without_power};
     species();
-    for (const check::Recipe::Evolves& e : recipe->evolves)
-        out.error(
-               Code::misplaced, e.span,
-               fmt::format(
-                   "what a load gives off cannot be proven: {} from the load is not in the model of the tube",
-                   model.gases[e.gas].name))
-            .cause("the composition, the flow at the outlet and every flammability would be too low without it")
-            .remedy("prove the recipe without the load's gas only where it is harmless: leave the `load` block "
-                    "out and say so in a note");
+    for (const check::Recipe::Evolves& e : recipe->evolves) gas_from_load(e);
+    bubbler_and_slide();
 }
 
 /// Every gas that can be in the tube, or that a condition asks for.
@@ -130,6 +124,8 @@ void Elaborator::species() {
     add(model.gas_named("oxygen"));
     add_parts(model.gas_named("air"));
     for (const check::Line& line : rig->lines) add_parts(line.gas);
+    for (const check::Recipe::Evolves& e : recipe->evolves) add_parts(e.gas);
+    if (rig->bubbler.present) add(model.gas_named("water"));
     for (const check::Expr& e : model.exprs) {
         if (e.op != check::Op::signal) continue;
         if (e.signal == timeline::SignalKind::fraction) add(model.gas_named(model.names[e.name]));

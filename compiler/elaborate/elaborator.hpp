@@ -62,6 +62,8 @@ private:
     // --- set-up (elaborator.cpp) ---
     void equipment();
     void species();
+    void gas_from_load(const check::Recipe::Evolves& e); // load.cpp
+    void bubbler_and_slide();
     bool parameters();
     void walk_recipe();
     void finish();
@@ -173,7 +175,11 @@ private:
     void start_pump(const Statement& s);
     void stop_pump(const Statement& s);
     void blend(const Statement& s);
-    void regulate(const Statement& s);
+    void regulate(const Statement& s); // throttle.cpp
+    void check_held_pressure(athanor::Span at);
+    void humidify(const Statement& s); // load.cpp
+    void move(const Statement& s);
+    void dry(Index line);
     bool flow_asked(const Statement& s, Index line, double& flow);
     void commit(timeline::ActionKind kind, const Statement& s, Index line = none, double value = 0,
                 Index text = none);
@@ -227,6 +233,7 @@ private:
     Index pending_first = 0;      // first action that belongs to the next span
     bool blind = false;           // a set-point or state is unknown because of a reported error
     bool defaulted_value = false; // the statement at hand took a value from a `defaults` block
+    bool moves = false;           // some step moves the sample
     bool quenched = false;        // the run ended by taking the load out
     std::string path;
     std::vector<Block> blocks;
@@ -236,6 +243,7 @@ private:
     std::vector<double> hand_flow;
     std::vector<athanor::Span> first_use; // per line, where the recipe first names it
     bool seals_told = false;
+    bool vacuum_limit_told = false;
     std::vector<bool> supply_told; // per line
     bool air_was_open = false;     // an oxidising line was open in this run
     bool in_run = false;

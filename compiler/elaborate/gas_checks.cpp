@@ -78,11 +78,13 @@ void Elaborator::use_line(const Statement& s, Index line, double flow_) {
         double nearest = flow_ < range.lo ? range.lo : range.hi;
         if (Diagnostic* d = error(Code::flow_out_of_range, at,
                                   fmt::format("{} of `{}` is outside what its meter sets, {}",
-                                              flow_text(line, flow_), l.name, flow_text(line, range))))
-            d->cause(fmt::format("the meter of `{}` is declared at {}", l.name, place(l.meter.source)))
-                .remedy(s.kind == StatementKind::blend
-                            ? std::string("another total flow, or a premix nearer to the blend")
-                            : rewritten(s, at, flow_text(line, nearest)));
+                                              flow_text(line, flow_), l.name, flow_text(line, range)))) {
+            d->cause(fmt::format("the meter of `{}` is declared at {}", l.name, place(l.meter.source)));
+            if (s.kind == StatementKind::blend)
+                d->remedy("another total flow, or a premix nearer to the blend");
+            else
+                d->remedy(rewritten(s, at, flow_text(line, nearest))).mend(at, flow_text(line, nearest));
+        }
     }
     remembered[line] = flow_;
 
@@ -96,7 +98,8 @@ void Elaborator::use_line(const Statement& s, Index line, double flow_) {
                 d->also(first_flow[line], "set here first")
                     .cause(fmt::format("the meter of `{}` is declared `hand` at {}; no output can turn it",
                                        l.name, place(l.meter.source)))
-                    .remedy(rewritten(s, at, flow_text(line, hand_flow[line])));
+                    .remedy(rewritten(s, at, flow_text(line, hand_flow[line])))
+                    .mend(at, std::string(files.text(first_flow[line])));
         } else if (!(hand_flow[line] > 0)) {
             hand_flow[line] = flow_;
             first_flow[line] = at;
@@ -106,20 +109,26 @@ void Elaborator::use_line(const Statement& s, Index line, double flow_) {
     if (!is_air(l.gas)) need_seals(s.span, fmt::format("`{}` carries {}", l.name, model.gases[l.gas].name));
 
     double limit = usual_supply_limit;
-    if (rig->seals.gas_tight && rig->seals.rated.given) limit = std::min(limit, rig->seals.rated.lo());
+    const check::Figure* rating = nullptr; // nullptr: the usual limit decides
+    std::string_view rated_part;
+    auto rated_for = [&](const check::Figure& figure, std::string_view part) {
+        if (!figure.given || figure.lo() >= limit) return;
+        limit = figure.lo(), rating = &figure, rated_part = part;
+    };
+    if (rig->seals.gas_tight) rated_for(rig->seals.rated, "the seals are");
+    rated_for(rig->tube.rated, "the tube is");
     if (l.supply.given && l.supply.hi() > limit && !supply_told[line]) {
         supply_told[line] = true;
-        bool rated = limit < usual_supply_limit;
         if (Diagnostic* d =
                 error(Code::supply_pressure, s.span,
                       fmt::format("`{}` is fed with {} gauge, more than {} gauge", l.name,
                                   to_text(l.supply.hi(), Kind::pressure), to_text(limit, Kind::pressure))))
             d->cause(fmt::format("the supply is declared at {}", place(l.supply.source)))
-                .cause(rated ? fmt::format("the seals are rated for {} gauge ({})",
-                                           to_text(rig->seals.rated.lo(), Kind::pressure),
-                                           place(rig->seals.rated.source))
-                             : std::string("200 mbar gauge is what a tube with clamped ends is fed with at "
-                                           "most (common practice, no source)"))
+                .cause(rating != nullptr
+                           ? fmt::format("{} rated for {} gauge ({})", rated_part,
+                                         to_text(limit, Kind::pressure), place(rating->source))
+                           : std::string("200 mbar gauge is what a tube with clamped ends is fed with at "
+                                         "most (common practice, no source)"))
                 .remedy(fmt::format("fit a second pressure regulator and declare it: supply {} gauge",
                                     to_text(limit, Kind::pressure)));
     }

@@ -113,13 +113,16 @@ void Elaborator::ramp_in_reach(const Statement& s, const ZonePlan& zone, athanor
     double furnace =
         up ? plant->certain_heating_rate(zone.from, zone.to) : plant->certain_cooling_rate(zone.from, zone.to);
     bool over = model.clause(s, ClauseKind::over) != nullptr;
-    auto repair = [&](double rate) {
+    auto repair = [&](Diagnostic& d, double rate) {
         double good = rounded_down(rate);
-        if (!(good > 0)) return std::string("another target: this one is out of reach");
+        if (!(good > 0)) {
+            d.remedy("another target: this one is out of reach");
+            return;
+        }
         std::string text = over
                                ? to_text(std::ceil(std::fabs(zone.to - zone.from) / good / 60) * 60, Kind::time)
                                : rate_text(good);
-        return rewritten(s, rate_span, text);
+        d.remedy(rewritten(s, rate_span, text)).mend(rate_span, text);
     };
     // A line that follows from `over` misses a stated rate by rounding only.
     bool too_fast = asked > tube * (1 + 1e-9), out_of_reach = asked > furnace * (1 + 1e-9);
@@ -131,12 +134,13 @@ void Elaborator::ramp_in_reach(const Statement& s, const ZonePlan& zone, athanor
                 error(Code::tube_shock, rate_span,
                       fmt::format("{} is faster than a tube of {}, {} outside, allows: {}", rate_text(asked),
                                   material.title.empty() ? material.name : material.title,
-                                  to_text(diameter, Kind::length), rate_text(tube))))
+                                  to_text(diameter, Kind::length), rate_text(tube)))) {
             d->cause(fmt::format("the rate is declared at {}{}", place(row->source),
                                  row->reference.empty() ? "" : " (" + row->reference + ")"))
                 .cause(
-                    fmt::format("the tube of rig `{}` is declared at {}", rig->name, place(rig->tube.source)))
-                .remedy(repair(std::min(tube, furnace)));
+                    fmt::format("the tube of rig `{}` is declared at {}", rig->name, place(rig->tube.source)));
+            repair(*d, std::min(tube, furnace));
+        }
         return;
     }
     if (!out_of_reach) return;
@@ -155,7 +159,7 @@ void Elaborator::ramp_in_reach(const Statement& s, const ZonePlan& zone, athanor
                                  to_text(time, Kind::time), rate_text(rounded_down(furnace))));
         d->cause(
             fmt::format("the furnace of rig `{}` is declared at {}", rig->name, place(rig->furnace.source)));
-        if (rounded_down(furnace) > 0 && !std::isinf(time.hi)) d->remedy(repair(std::min(furnace, tube)));
+        if (rounded_down(furnace) > 0 && !std::isinf(time.hi)) repair(*d, std::min(furnace, tube));
         if (!std::isinf(time.hi))
             d->remedy(fmt::format("or without a rate, by natural cooling:  cool to {}", degrees(zone.to)));
         return;
@@ -177,7 +181,7 @@ void Elaborator::ramp_in_reach(const Statement& s, const ZonePlan& zone, athanor
                          to_text(rig->furnace.power.value, Kind::power), place(rig->furnace.source)));
     if (asked <= best)
         d->cause("the measured temperature may fall behind the set-point; every proof counts with that");
-    d->remedy(repair(std::min(furnace, tube)));
+    repair(*d, std::min(furnace, tube));
 }
 
 } // namespace athanor::elaborate

@@ -37,6 +37,8 @@ const char* word(StatementKind kind) {
 
 /// How many parts of a span are looked at to tell whether two things happen at the same time.
 constexpr int outlet_parts = 32;
+/// Pa below the lowest ambient pressure from which a tube counts as evacuated (common practice, no source).
+constexpr double pressing = 10000;
 
 } // namespace
 
@@ -131,7 +133,9 @@ void Elaborator::unreachable(const plant::Passage& passage, const timeline::Endi
         double reach = rig->ambient_temperature.hi() + 10;
         d->cause(fmt::format("ambient is {} ({})", to_text(rig->ambient_temperature.value, Kind::temperature),
                              place(rig->ambient_temperature.source)));
-        if (std::isfinite(plant->natural_cooling(step.zones.front().from, reach).hi))
+        // Not where neighbours keep the zone warm: cooler than asked would help no more.
+        if (reach > ending.temperature &&
+            std::isfinite(plant->natural_cooling(step.zones.front().from, reach).hi))
             d->remedy(rewritten(s, at, to_text(std::ceil(reach - 273.15) + 273.15, Kind::temperature)));
     } else if (code == Code::pressure_unreachable && now.pump) {
         d->cause(fmt::format("pump, pipe, leak and outgassing get this rig surely to {} ({})",
@@ -141,18 +145,20 @@ void Elaborator::unreachable(const plant::Passage& passage, const timeline::Endi
     }
 }
 
-/// Under vacuum the atmosphere presses on a softening tube, so its limit is lower.
+/// With the atmosphere pressing on a softening tube its limit is lower, whether the pump still runs or not.
 void Elaborator::watch_vacuum_limit(const Step& step, const std::vector<Law>& laws) {
-    if (rig->tube.material == none || !now.pump) return;
+    bool pressed = now.pump || here.pressure.lo < rig->ambient_pressure.lo() - pressing;
+    if (rig->tube.material == none || !pressed || vacuum_limit_told) return;
     const check::Material& tube = model.materials[rig->tube.material];
     if (!tube.limit_vacuum.given) return;
     for (std::size_t z = 0; z < laws.size(); ++z) {
         double hottest = std::max(laws[z].from, laws[z].to);
         if (hottest <= tube.limit_vacuum.lo() || hottest > tube.limit.hi()) continue;
+        vacuum_limit_told = true; // the dwell and the cooling behind it are no other fault
         athanor::Span at =
             step.zones[z].target == athanor::Span{} ? step.statement->span : step.zones[z].target;
         if (Diagnostic* d = error(
-                Code::beyond_tube, at,
+                Code::tube_vacuum_limit, at,
                 fmt::format("{} under vacuum is above what an evacuated tube of {} stands, {}",
                             to_text(hottest, Kind::temperature), tube.title.empty() ? tube.name : tube.title,
                             to_text(tube.limit_vacuum.lo(), Kind::temperature))))
@@ -199,7 +205,7 @@ void Elaborator::watch_outlet(const timeline::Span& span, const std::vector<Law>
                (law.kind == LawKind::jump && law.to < law.from);
     });
     if (!cooling || std::isinf(span.duration.hi)) return;
-    plant::Drive drive{laws.data(), &t->states[span.state]};
+    plant::Drive drive{laws.data(), &t->states[span.state], nullptr, plant::band_of(span.ending)};
     plant::State whole = plant->during(here, drive, {0, span.duration.hi});
     std::string why;
     if (!(whole.drawn_in.hi > 0) || !protective(whole, why)) return;

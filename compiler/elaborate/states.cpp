@@ -10,8 +10,11 @@ std::size_t hash(const timeline::State& state) {
     for (double flow : state.flows) mix(std::hash<double>{}(flow));
     for (bool open : state.open) mix(open ? 2U : 1U);
     mix(state.armed);
-    mix((state.burner ? 1U : 0U) + (state.pump ? 2U : 0U) + (state.tube_open ? 4U : 0U));
+    mix((state.burner ? 1U : 0U) + (state.pump ? 2U : 0U) + (state.tube_open ? 4U : 0U) +
+        (state.bubbler ? 8U : 0U) + (state.slide ? 16U : 0U));
     mix(std::hash<double>{}(state.regulated));
+    mix(std::hash<double>{}(state.bath));
+    mix(state.place);
     return h;
 }
 

@@ -82,7 +82,10 @@ void Elaborator::statement(StatementId id) {
         }
         return;
     default:
-        if (!survey) action(s);
+        if (survey)
+            moves = moves || s.kind == StatementKind::move;
+        else
+            action(s);
         return;
     }
 }

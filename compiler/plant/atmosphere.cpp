@@ -10,6 +10,9 @@ namespace athanor::plant {
 
 namespace {
 
+/// A leak stated from one atmosphere into a vacuum passes more outwards, by p^2: from twice the ambient
+/// pressure.
+constexpr double outward = 4;
 constexpr double thickest =
     2.4e-5; // Pa s, more than argon or oxygen at 30 degC (Perry, tables 2-312 and 2-314)
 
@@ -29,9 +32,14 @@ Atmosphere::Atmosphere(const check::Rig& rig, const Substances& substances, cons
     outgassing_ = vacuum.outgassing().hi / (gas_constant * leak_temperature);
     if (rig.outlet_diameter.given && rig.outlet_diameter.lo() > 0) outlet_diameter_ = rig.outlet_diameter.lo();
     if (rig.outlet_length.given) outlet_length_ = rig.outlet_length.hi();
-    for (const check::Line& line : rig.lines)
-        supply_ = std::max(supply_, line.supply.given ? line.supply.hi() : 0.0);
+    for (const check::Line& line : rig.lines) {
+        if (!line.supply.given) continue;
+        supply_ = std::max(supply_, line.supply.hi());
+        least_supply_ = std::min(least_supply_, line.supply.lo());
+    }
     relief_ = rig.relief.given ? rig.relief.hi() : 0;
+    relief_opens_ = rig.relief.given ? rig.relief.lo() : 0;
+    throttle_ = rig.throttle_accuracy.given ? rig.throttle_accuracy.hi() : 0.05;
     tight_ = rig.seals.gas_tight;
     shut_ = rig.exhaust.kind == check::ExhaustKind::shut;
 }
@@ -52,9 +60,10 @@ double Atmosphere::outlet_drop(double flow) const {
 
 // --- what the contents tend to -----------------------------------------------------------------------
 
-Atmosphere::Shares Atmosphere::shares(const Inlet& inlet, double drawn) const {
+Atmosphere::Shares Atmosphere::shares(const Inlet& inlet, double contraction) const {
     Shares s;
-    const double useful = mixing_.lo * inlet.flow.lo;
+    const double useful = mixing_.lo * inlet.flow.lo, drawn = std::max(0.0, contraction - inlet.flow.lo);
+    s.walls = useful > 0 ? outgassing_ / (useful + outgassing_) : outgassing_ > 0 ? 1 : 0;
     if (useful <= 0 || !tight_) {
         s.drawn = 1; // nothing keeps the air out
         return s;
@@ -62,25 +71,30 @@ Atmosphere::Shares Atmosphere::shares(const Inlet& inlet, double drawn) const {
     const double all = useful + leak_ + drawn;
     s.leak = leak_ / all;
     s.drawn = drawn / all;
+    // Advection against diffusion in the outlet: at a net outflow w air comes in by w / (exp(Pe) - 1), Pe = w /
+    // g, at most g. Contraction slows what leaves.
     const double area = 0.25 * std::numbers::pi * outlet_diameter_ * outlet_diameter_;
-    const double speed = inlet.flow.lo * gas_constant * volume_->ambient().lo /
-                         ((ambient_.hi + outlet_drop(inlet.flow.hi)) * area);
-    const double peclet = speed * outlet_length_ / fastest_diffusion;
-    s.diffusion = peclet > 60 ? 0 : std::exp(-peclet);
+    const double g = fastest_diffusion * area / outlet_length_ * (ambient_.hi + outlet_drop(inlet.flow.hi)) /
+                     (gas_constant * volume_->ambient().lo);
+    const double peclet = std::max(0.0, inlet.flow.lo - contraction) / g;
+    const double back = peclet > 60 ? 0 : peclet < 1e-9 ? g : g * peclet / std::expm1(peclet);
+    s.diffusion = back / (useful + back);
     return s;
 }
 
-Composition Atmosphere::target(const Inlet& inlet, double air_share) const {
+/// Room air at `air_share`, water from the walls at `walls`.
+Composition Atmosphere::target(const Inlet& inlet, double air_share, double walls) const {
     const Composition& air = substances_->air();
     Composition to{};
     for (std::size_t i = 0; i < substances_->count(); ++i) {
-        if (!inlet.any()) {
-            to[i] = air[i];
-            continue;
+        to[i] = air[i];
+        if (inlet.any()) {
+            const Interval in = inlet.parts[i];
+            to[i] = clamp_share({in.lo - air_share * std::max(0.0, in.lo - air[i].lo),
+                                 in.hi + air_share * std::max(0.0, air[i].hi - in.hi)});
         }
-        const Interval in = inlet.parts[i];
-        to[i] = clamp_share({in.lo - air_share * std::max(0.0, in.lo - air[i].lo),
-                             in.hi + air_share * std::max(0.0, air[i].hi - in.hi)});
+        to[i].lo *= 1 - walls;
+        if (i == substances_->water()) to[i].hi += walls * (1 - to[i].hi);
     }
     return to;
 }
@@ -89,20 +103,28 @@ Floor Atmosphere::floor(std::size_t species, const Inlet& inlet, double drawn) c
     Floor f;
     const double air = substances_->air()[species].hi;
     f.inlet = inlet.any() ? inlet.parts[species].hi : 0;
-    const Shares s = shares(inlet, drawn);
+    const Shares s = shares(inlet, drawn > 0 ? inlet.flow.lo + drawn : 0);
     const double gap = std::max(0.0, air - f.inlet);
     f.leak = s.leak * gap;
     f.drawn = s.drawn * gap;
     f.diffusion = s.diffusion * gap;
+    if (species == substances_->water()) f.walls = s.walls;
     return f;
 }
 
 // --- modes -------------------------------------------------------------------------------------------
 
+namespace {
+bool in_excess(const State& out, const Stretch& s) {
+    return s.over->flow.lo > 0 && s.over->flow.lo >= out.taken.hi;
+}
+} // namespace
+
 void Atmosphere::during(const State& entry, State& out, const timeline::State& discrete,
                         const Stretch& s) const {
     out.inflow = s.now->flow;
     out.drawn_in = 0;
+    out.taken = {0, leak_};
     if (s.t.hi <= 0) return;
     if (discrete.tube_open) {
         Composition mix = substances_->air();
@@ -121,28 +143,43 @@ void Atmosphere::during(const State& entry, State& out, const timeline::State& d
         closed(entry, out, s, false);
     else if (vacuum_->present() && entry.pressure.lo < ambient_.lo)
         closed(entry, out, s, true);
-    else
+    else if (vacuum_->present()) {
+        // The valve may be shut or lifted: the pressure is either's, and air counts as drawn in where it is
+        // lifted.
+        State shut = out;
+        closed(entry, shut, s, true);
         flowing(entry, out, s);
+        // While more flows in than contraction takes, the pressure does not sink below the room's.
+        const double foot = in_excess(out, s) ? out.pressure.lo : shut.pressure.lo;
+        out.pressure = {std::min(out.pressure.lo, foot), std::max(out.pressure.hi, shut.pressure.hi)};
+        out.taken = hull(out.taken, shut.taken);
+    } else {
+        flowing(entry, out, s);
+    }
 }
 
 void Atmosphere::flowing(const State& entry, State& out, const Stretch& s) const {
     const Interval flow = s.over->flow;
-    out.pressure = {ambient_.lo, ambient_.hi + (flow.hi > 0 ? outlet_drop(flow.hi) : 0)};
+    const double expansion = ambient_.hi * volume_->contraction(s.hot_over).hi * s.pace.heating_most;
+    // The outlet's own drop makes the contents a little denser than at ambient: a hundredth covers it twice.
+    const double leaving = flow.hi + 1.01 * expansion + leak_ + outgassing_;
+    out.pressure = {ambient_.lo, ambient_.hi + outlet_drop(leaving) + (vacuum_->present() ? valve_lift : 0)};
     if (s.t.lo <= 0) out.pressure = hull(out.pressure, entry.pressure);
 
-    double drawn_over = 0;
+    double drawn_over = 0, most = 0;
     if (s.pace.cooling_hi > 0) {
         const Interval now = volume_->contraction(s.hot_now);
         const Interval taken{out.pressure.lo * now.lo * s.pace.cooling_lo,
                              out.pressure.hi * now.hi * s.pace.cooling_hi};
+        out.taken = {std::max(0.0, taken.lo), std::max(0.0, taken.hi) + leak_};
         out.drawn_in = {std::max(0.0, taken.lo - s.now->flow.hi), std::max(0.0, taken.hi - s.now->flow.lo)};
-        const double most = out.pressure.hi * volume_->contraction(s.hot_over).hi * s.pace.cooling_hi;
+        most = out.pressure.hi * volume_->contraction(s.hot_over).hi * s.pace.cooling_hi;
         drawn_over = std::max(0.0, most - flow.lo);
     }
 
-    const Shares air = shares(*s.over, drawn_over);
+    const Shares air = shares(*s.over, most);
     const double share = std::min(1.0, air.leak + air.drawn + air.diffusion);
-    tend(entry, out, s, target(*s.over, share), out.pressure);
+    tend(entry, out, s, target(*s.over, share, air.walls), out.pressure);
 
     if (flow.lo > 0 && drawn_over <= 0 && tight_) {
         const Interval volume = volume_->cold() * ambient_;
@@ -179,6 +216,8 @@ void Atmosphere::tend(const State& entry, State& out, const Stretch& s, const Co
         sides[i].above.rising = sides[i].above.pore > sides[i].above.free;
         sides[i].below.rising = sides[i].below.pore > sides[i].below.free;
     }
+    double passed = 0; // tube volumes
+    const auto started = sides;
     if (s.t.lo > 0) {
         // The content falls with temperature; a ramp is cut so that it changes little in each piece.
         const Interval last = s.hot_at ? s.hot_at(s.context, s.t.lo) : s.hot_over;
@@ -194,6 +233,7 @@ void Atmosphere::tend(const State& entry, State& out, const Stretch& s, const Co
             const double rate = mixing_.lo * s.over->flow.lo / (pressure.hi * content.free.hi);
             const double pores = porous ? content.pore.hi / content.free.lo : 0;
             const double stirring = pores * s.pace.heating_hi / std::max(1.0, hull(before, after).lo);
+            passed += rate * s.t.lo / pieces;
             const Dilution dilution(rate, pores, release_, stirring, s.t.lo / pieces);
             for (std::size_t i = 0; i < n; ++i) {
                 if (sides[i].above.free > 0 || sides[i].above.pore > 0)
@@ -203,6 +243,15 @@ void Atmosphere::tend(const State& entry, State& out, const Stretch& s, const Co
             }
             before = after;
         }
+        // Before one volume has passed the gas may move on unmixed: the last point of the tube still has what
+        // was there.
+        if (passed < 1)
+            for (std::size_t i = 0; i < n; ++i)
+                for (const auto side : {&Sides::above, &Sides::below}) {
+                    Excess& e = sides[i].*side;
+                    e.free = std::max(e.free, (started[i].*side).free);
+                    e.pore = std::max(e.pore, (started[i].*side).pore);
+                }
     }
     const bool point = s.t.lo == s.t.hi;
     const auto free = [&](const Excess& e) { return !point && e.rising ? std::max(e.free, e.pore) : e.free; };
@@ -245,14 +294,35 @@ void Atmosphere::pumped(const State& entry, State& out, const timeline::State& d
     const double slow = vacuum_->speed(vacuum_->lowest().hi).lo;
     const Inlet& in = *s.over;
 
-    double hi = vacuum_->slowest(entry.pressure.hi, large, s.t.lo);
-    if (in.any() && slow > 0) hi += in.flow.hi * gas_constant * room.hi / slow;
-    // A tube that warms while it is pumped drives out a little more than the leak.
-    if (s.pace.heating_hi > 0 && slow > 0) hi *= 1 + large * s.pace.heating_hi / (s.hot_over.lo * slow);
-    double lo = vacuum_->fastest(entry.pressure.lo, small, s.t.hi);
+    // m3/s that a tube which warms or cools drives out or takes in, for each pascal.
+    const double unit = gas_constant * room.hi * volume_->contraction(s.hot_over).hi;
+    const double expands = unit * s.pace.heating_most, contracts = unit * s.pace.cooling_most;
+    const Volume::Content now = volume_->content(s.hot_now);
+    const double thinned = (content.free.hi + content.pore.hi) / (now.free.lo + now.pore.lo);
+    // What flows in adds at most what the pump, at its slowest, lets stand.
+    const auto added = [&](double speed, double ratio) {
+        if (!in.any()) return 0.0;
+        const double flow = in.flow.hi * gas_constant * room.hi;
+        const double whole = speed > 0 ? ratio * flow / speed : infinity;
+        return speed > expands ? std::min(whole, flow / (speed - expands)) : whole;
+    };
+    const double emptied = vacuum_->slowest(entry.pressure.hi, large, s.t.lo, expands, thinned);
+    double hi = emptied + added(slow, thinned);
+    double lo = vacuum_->fastest(entry.pressure.lo, small, s.t.hi, contracts);
     if (discrete.regulated > 0) {
-        hi = std::max(hi, 1.05 * discrete.regulated);
-        lo = std::max(lo, std::min(entry.pressure.lo, 0.95 * discrete.regulated));
+        const double held = discrete.regulated, open = vacuum_->speed(held).lo;
+        if (in.any() && open > 0) {
+            // Above the held pressure the pump is at least as fast as there.
+            hi = emptied + added(open, thinned);
+        }
+        hi = std::max(hi, (1 + throttle_) * held);
+        const double taken =
+            s.pace.cooling_hi > 0 ? held * volume_->contraction(s.hot_over).hi * s.pace.cooling_hi : 0;
+        if (in.flow.lo > taken) {
+            const double most = content.free.hi + content.pore.hi;
+            lo = std::min((1 - throttle_) * held, entry.pressure.lo + (in.flow.lo - taken) * s.t.lo / most);
+        }
+        lo = std::min(lo, hi);
     }
     out.pressure = {std::min(lo, hi), hi};
     if (s.t.lo <= 0) out.pressure.hi = std::max(out.pressure.hi, entry.pressure.hi);
@@ -260,11 +330,7 @@ void Atmosphere::pumped(const State& entry, State& out, const timeline::State& d
     if (in.flow.lo > 0) {
         const double share = leak_ / (mixing_.lo * in.flow.lo + leak_);
         const double walls = outgassing_ / (mixing_.lo * in.flow.lo + outgassing_);
-        Composition to = target(in, share);
-        for (std::size_t i = 0; i < substances_->count(); ++i) {
-            to[i].lo *= 1 - walls;
-            if (i == substances_->water()) to[i].hi += walls * (1 - to[i].hi);
-        }
+        const Composition to = target(in, share, walls);
         tend(entry, out, s, to, {out.pressure.lo, std::max(out.pressure.hi, entry.pressure.hi)});
     } else {
         seep(entry, out, out.pressure.lo * content.free.lo, s.t.hi);
@@ -275,36 +341,66 @@ void Atmosphere::pumped(const State& entry, State& out, const timeline::State& d
             }
     }
     const double gained = in.any() ? in.flow.hi * s.t.hi / (out.pressure.lo * content.free.lo) : 0;
-    out.swept = {entry.swept.lo, entry.swept.hi + gained};
+    const double surely =
+        in.flow.lo > 0
+            ? in.flow.lo * s.t.lo / (volume_->cold().hi * std::max(out.pressure.hi, entry.pressure.hi))
+            : 0;
+    out.swept = {entry.swept.lo + surely, entry.swept.hi + gained};
 }
 
 /// No gas leaves: an exhaust that is shut, or (`fills`) an evacuated tube behind its non-return valve.
 void Atmosphere::closed(const State& entry, State& out, const Stretch& s, bool fills) const {
     const Volume::Content content = volume_->content(s.hot_over);
     const Interval all = content.free + content.pore;
-    // A held zone keeps its gas's temperature; under any other law the content changes between its bounds.
-    double rise_lo = 1, rise_hi = 1;
-    if (s.pace.heating_hi > 0 || s.pace.cooling_hi > 0) {
-        const Volume::Content before = volume_->content(s.hot_entry), after = volume_->content(s.hot_now);
-        const Interval from = before.free + before.pore, to = after.free + after.pore;
-        rise_lo = std::min(1.0, from.lo / to.hi);
-        rise_hi = std::max(1.0, from.hi / to.lo);
-    }
+    // At constant gas the pressure goes at most with the temperature of the hot zone, and with what the content
+    // says.
+    double rise_lo = std::min(1.0, s.hot_now.lo / s.hot_entry.hi),
+           rise_hi = std::max(1.0, s.hot_now.hi / s.hot_entry.lo);
+    const Volume::Content before = volume_->content(s.hot_entry), after = volume_->content(s.hot_now);
+    const Interval from = before.free + before.pore, to = after.free + after.pore;
+    rise_lo = std::max(rise_lo, std::min(1.0, from.lo / to.hi));
+    rise_hi = std::min(rise_hi, std::max(1.0, from.hi / to.lo));
+    // In one rig the gas warms and cools no further than the time allows.
+    const auto moved = [&](double law, double most) {
+        const double way = most > 0 ? most * s.t.hi : 0;
+        return law > 0 ? way : std::min(way, s.pace.inside);
+    };
+    const double cooled = moved(s.pace.cooling_hi, s.pace.cooling_most);
+    const double warmed = moved(s.pace.heating_hi, s.pace.heating_most);
+    rise_lo = std::max(rise_lo, 1 - cooled / s.hot_entry.lo);
+    rise_hi = std::min(rise_hi, 1 + warmed / s.hot_entry.lo);
     const Inlet& in = *s.over;
     const double seeping = leak_ + outgassing_;
+    const double through = // Pa that the outlet adds to the valve
+        outlet_drop(in.flow.hi + seeping +
+                    1.01 * (ambient_.hi + valve_lift) * volume_->contraction(s.hot_over).hi *
+                        s.pace.heating_most);
     double lo = entry.pressure.lo * rise_lo + in.flow.lo * s.t.lo / all.hi;
     double hi = entry.pressure.hi * rise_hi + (in.flow.hi + seeping) * s.t.hi / all.lo;
     const double still = entry.pressure.hi * rise_hi; // without what comes in
     // Gas comes in only against a lower pressure: leaks up to ambient, lines up to their supply.
     const double ceiling = in.any() ? ambient_.hi + (fills ? valve_lift : supply_) : ambient_.hi;
-    hi = std::min(hi, std::max(still, ceiling));
+    // Lines stop at their supply's pressure; what is in the tube may stand higher.
+    const double sure = entry.pressure.lo * rise_lo;
+    const double fed = std::min(ambient_.lo + least_supply_, fills ? ambient_.hi + valve_lift : infinity);
+    lo = std::max(sure, std::min(lo, fed));
+    if (!(in.evolved > 0))
+        hi = std::min(hi, std::max(still, ceiling)); // no supply bounds what the load gives off
     if (fills)
-        hi = std::min(hi, ambient_.hi + valve_lift); // then the valve lifts
+        hi = std::min(hi, std::max(entry.pressure.hi, ambient_.hi + valve_lift + through)); // the valve lifts
     else if (relief_ > 0)
         hi = std::min(hi, std::max(entry.pressure.hi, ambient_.hi + 1.1 * relief_));
-    lo = std::min(lo, fills ? ambient_.hi + valve_lift : ambient_.hi + supply_);
-    if (leak_ > 0 && !fills && lo > ambient_.lo && in.flow.lo <= 0) lo = ambient_.lo; // leaks out as well
+    // What left through relief or valve when the tube was hottest is missing once it has cooled.
+    const double back = std::min(1.0, std::max(s.hot_now.lo, s.hot_over.hi - cooled) / s.hot_over.hi);
+    if (fills) lo = std::min(lo, back * (ambient_.hi + valve_lift));
+    if (relief_ > 0)
+        lo = std::min(lo, back * (ambient_.lo + relief_opens_)); // it may open at its setting already
+    if (leak_ > 0 && lo > ambient_.lo && in.flow.lo <= 0)
+        lo = std::max(ambient_.lo, lo - outward * leak_ * s.t.hi / all.lo); // leaks out as well
     out.pressure = {std::min(lo, hi), std::max(lo, hi)};
+    if (out.pressure.hi >= ambient_.lo + least_supply_) out.inflow.lo = 0;
+    if (fills && s.pace.cooling_hi > 0)
+        out.taken.hi += out.pressure.hi * volume_->contraction(s.hot_now).hi * s.pace.cooling_hi;
 
     const std::size_t n = substances_->count();
     const double start_lo = entry.pressure.lo * content.free.lo;
@@ -314,13 +410,14 @@ void Atmosphere::closed(const State& entry, State& out, const Stretch& s, bool f
         // Superposition: what was there, thinned by what surely came in; air and vapour at their share of the
         // inflow.
         const double start_hi = entry.pressure.hi * all.hi;
+        const double full = relief_ > 0 ? std::min(least_supply_, relief_opens_) : least_supply_;
         const double room =
-            std::max(0.0, (fills ? ambient_.lo : ambient_.lo + supply_) - entry.pressure.hi) * all.lo;
+            std::max(0.0, (fills ? ambient_.lo : ambient_.lo + full) - entry.pressure.hi) * all.lo;
         const double added = std::min(in.flow.lo * s.t.lo, room);
         const double rest = start_hi > 0 ? start_hi / (start_hi + added) : added > 0 ? 0.0 : 1.0;
-        const double air_share = leak_ > 0 ? leak_ / (in.flow.lo + leak_) : 0;
-        const double walls = outgassing_ > 0 ? outgassing_ / (in.flow.lo + outgassing_) : 0;
-        const Composition to = target(in, air_share);
+        const double air_share = leak_ > 0 ? leak_ / (mixing_.lo * in.flow.lo + leak_) : 0;
+        const double walls = outgassing_ > 0 ? outgassing_ / (mixing_.lo * in.flow.lo + outgassing_) : 0;
+        const Composition to = target(in, air_share, 0);
         for (std::size_t i = 0; i < n; ++i) {
             const auto mix = [&](Interval x, double kept) {
                 const double top = to[i].hi + kept * std::max(0.0, x.hi - to[i].hi);
@@ -330,6 +427,20 @@ void Atmosphere::closed(const State& entry, State& out, const Stretch& s, bool f
             out.fraction[i] = mix(entry.fraction[i], rest);
             // Pores fill with whatever stands before them: no thinning is counted.
             out.pore[i] = volume_->porous() ? hull(mix(entry.pore[i], 1.0), out.fraction[i]) : out.fraction[i];
+        }
+        // Behind a valve that has lifted the flow sweeps on.
+        if (fills && in.flow.lo > 0 && out.inflow.lo > 0) {
+            State swept = out;
+            tend(entry, swept, s, target(in, air_share, walls),
+                 {out.pressure.lo, std::max(out.pressure.hi, entry.pressure.hi)});
+            const auto both = [](Interval a, Interval b) {
+                const Interval c{std::max(a.lo, b.lo), std::min(a.hi, b.hi)};
+                return c.lo <= c.hi ? c : a;
+            };
+            for (std::size_t i = 0; i < n; ++i) {
+                out.fraction[i] = both(out.fraction[i], swept.fraction[i]);
+                out.pore[i] = both(out.pore[i], swept.pore[i]);
+            }
         }
     }
 
@@ -342,7 +453,10 @@ void Atmosphere::closed(const State& entry, State& out, const Stretch& s, bool f
             std::min(gained_hi, std::max(0.0, std::log(out.pressure.hi / std::max(1e-6, entry.pressure.lo))) +
                                     in.flow.hi * s.t.hi / (volume_->cold().lo * ambient_.lo));
     }
-    out.swept = {entry.swept.lo + gained_lo, entry.swept.hi + gained_hi};
+    if (fills && out.inflow.lo > 0)
+        gained_lo = std::max(gained_lo, in.flow.lo * s.t.lo / (volume_->cold().hi * ambient_.hi));
+    if (fills) gained_hi = std::max(gained_hi, in.flow.hi * s.t.hi / (volume_->cold().lo * ambient_.lo));
+    out.swept = {tight_ ? entry.swept.lo + gained_lo : 0.0, entry.swept.hi + gained_hi};
 }
 
 } // namespace athanor::plant

@@ -13,6 +13,10 @@
 /// slow side is the least flow with the least mixing, the fast side plug flow, in which some point holds the
 /// inlet's gas at once. With no certain inflow the outlet lets room air in: any mixture with air is possible.
 ///
+/// Held by a throttle (pumped, with a pressure to hold): above it the throttle stands open, and the pump is at
+/// least as fast as at that pressure; below it the throttle is shut and the inflow raises the pressure.
+/// Assumed: it closes tightly enough for the least inflow, and holds within its declared accuracy.
+///
 /// Pumped: the composition is kept, but for leaked air and gas from the walls, whose share grows as the content
 /// falls.
 ///
@@ -46,8 +50,8 @@ struct Stretch {
 
 /// What keeps one species from its inlet's value, as fractions.
 struct Floor {
-    double inlet = 0, leak = 0, drawn = 0, diffusion = 0;
-    double total() const { return inlet + leak + drawn + diffusion; }
+    double inlet = 0, leak = 0, drawn = 0, diffusion = 0, walls = 0;
+    double total() const { return inlet + leak + drawn + diffusion + walls; }
 };
 
 class Atmosphere {
@@ -67,15 +71,17 @@ public:
 private:
     struct Shares { // of air in what the contents tend to
         double leak = 0, drawn = 0, diffusion = 0;
+        double walls = 0; // of water vapour
     };
-    Shares shares(const Inlet& inlet, double drawn) const;
+    /// `contraction`: mol/s that the cooling contents take in.
+    Shares shares(const Inlet& inlet, double contraction) const;
     void flowing(const State& entry, State& out, const Stretch& s) const;
     void pumped(const State& entry, State& out, const timeline::State& discrete, const Stretch& s) const;
     void closed(const State& entry, State& out, const Stretch& s, bool fills) const;
     void tend(const State& entry, State& out, const Stretch& s, const Composition& target,
               Interval pressure) const;
     void seep(const State& entry, State& out, double content, double seconds) const;
-    Composition target(const Inlet& inlet, double air_share) const;
+    Composition target(const Inlet& inlet, double air_share, double walls) const;
 
     const Substances* substances_ = nullptr;
     const Volume* volume_ = nullptr;
@@ -83,8 +89,11 @@ private:
     Interval ambient_, mixing_, release_;
     double leak_ = 0, outgassing_ = 0; // mol/s, greatest
     double outlet_diameter_ = 6e-3, outlet_length_ = 1;
-    double supply_ = 0; // Pa above ambient, greatest of the lines
-    double relief_ = 0; // Pa above ambient; 0 = none
+    double throttle_ = 0.05;         // by which a held pressure may miss, either way
+    double supply_ = 0;              // Pa above ambient, greatest of the lines
+    double least_supply_ = infinity; // the least, of those declared
+    double relief_ = 0;              // Pa above ambient; 0 = none
+    double relief_opens_ = 0;        // the least of its setting
     bool tight_ = false, shut_ = false;
 };
 

@@ -52,6 +52,82 @@ Passage Plant::pass(const State& entry, Drive drive, const Ending& ending) const
     return passage;
 }
 
+namespace {
+
+/// Narrows what a condition that holds says of the gas. Only plain conjunctions are read.
+void assume(State& state, const Condition& condition, const Substances& substances) {
+    for (const Term& term : condition.terms) {
+        if (term.kind == Term::Kind::or_ || term.kind == Term::Kind::not_) return;
+    }
+    for (const Term& term : condition.terms) {
+        if (term.kind != Term::Kind::compare || term.right_is_signal) continue;
+        const bool below = term.comparison == Comparison::less || term.comparison == Comparison::less_equal;
+        // The limit itself is not reached: a wait is found to a part in ten thousand, on the side that holds.
+        constexpr double inside = 1e-9;
+        const double top = term.value.hi - inside * std::abs(term.value.hi);
+        const double foot = term.value.lo + inside * std::abs(term.value.lo);
+        const auto clip = [&](Interval& x) {
+            if (below)
+                x = {std::min(x.lo, top), std::min(x.hi, top)};
+            else
+                x = {std::max(x.lo, foot), std::max(x.hi, foot)};
+        };
+        switch (term.left.kind) {
+        case SignalKind::fraction:
+            if (term.left.index >= substances.count()) break;
+            clip(state.fraction[term.left.index]);
+            clip(state.pore[term.left.index]);
+            break;
+        case SignalKind::pressure: clip(state.pressure); break;
+        case SignalKind::swept: clip(state.swept); break;
+        case SignalKind::flammability: // no fuel alone is over the sum
+            for (std::size_t i = 0; below && i < substances.count(); ++i)
+                if (const double inverse = substances.flammable(i); inverse > 0) {
+                    const double most = top / inverse;
+                    for (Interval* x : {&state.fraction[i], &state.pore[i]})
+                        *x = {std::min(x->lo, most), std::min(x->hi, most)};
+                }
+            break;
+        default: break;
+        }
+    }
+}
+
+} // namespace
+
+Passage Plant::pass(const State& entry, Drive drive, const Ending& first, const Ending& last) const {
+    const Data& d = *data_;
+    Passage passage;
+    switch (first.kind) {
+    case EndingKind::fixed: passage.duration = {first.duration, last.duration}; break;
+    case EndingKind::person: passage.duration = {0, infinity}; break;
+    case EndingKind::certain: {
+        passage = d.resolve(*this, entry, drive, first);
+        if (!passage.reachable) return passage;
+        passage.duration = hull(passage.duration, Interval{first.duration, last.duration});
+        break;
+    }
+    case EndingKind::band:
+    case EndingKind::passes: {
+        passage = d.resolve(*this, entry, {drive.laws, drive.state}, first);
+        const Passage high = d.resolve(*this, entry, {drive.most, drive.state}, last);
+        passage.duration = hull(passage.duration, high.duration);
+        passage.reachable = passage.reachable && high.reachable;
+        if (passage.why.empty()) passage.why = high.why;
+        const State low = passage.exit;
+        passage.exit = during(entry, drive, passage.duration);
+        passage.exit.zones = low.zones;
+        d.join(passage.exit, high.exit);
+        return passage;
+    }
+    }
+    passage.exit = during(entry, drive, passage.duration);
+    if (first.kind == EndingKind::person) passage.exit.elapsed = entry.elapsed;
+    if (first.kind == EndingKind::certain)
+        assume(passage.exit, d.timeline.conditions[first.condition], d.substances);
+    return passage;
+}
+
 Passage Plant::Data::resolve(const Plant& plant, const State& entry, Drive drive, const Ending& ending) const {
     const Data& d = *this;
     Passage passage;
@@ -62,18 +138,25 @@ Passage Plant::Data::resolve(const Plant& plant, const State& entry, Drive drive
         break;
 
     case EndingKind::band: {
-        double extra = 0;
+        double extra = 0, share = 1, delay = 0;
+        d.slowest(entry, drive.laws, ending.band, share, delay);
+        drive.band = ending.band;
         for (std::size_t z = 0; z < d.zones; ++z) {
             // On a ramp the time stops while the furnace lags: it can stand still no longer than what is
             // missing at the end takes.
-            ZoneState at = entry.zones[z];
+            const Zones::View view = d.furnace.view(z, entry, drive.laws, for_ever);
+            ZoneState at = view.entry;
             timeline::Law law = drive.laws[z];
             if (law.kind == timeline::LawKind::line) {
-                at = d.zone.during(at, law, ending.duration);
+                timeline::Law slow = law;
+                slow.rate *= share;
+                at = d.zone.during(at, slow, ending.duration / std::max(share, 1e-9), view.furnace);
+                at.comes_down = at.comes_up = false; // taken: an overshoot on the way does not stop the clock
                 law = {timeline::LawKind::hold, law.to, law.to, 0};
             }
-            extra = std::max(extra, d.zone.settling_time(at, law, ending.band));
+            extra = std::max(extra, d.zone.settling_time(at, law, ending.band, view.furnace));
         }
+        extra += delay + ending.duration * (1 / share - 1);
         if (!std::isfinite(extra)) {
             passage.reachable = false;
             passage.why =
@@ -83,7 +166,10 @@ Passage Plant::Data::resolve(const Plant& plant, const State& entry, Drive drive
         }
         passage.duration = {ending.duration, ending.duration + extra};
         passage.exit = plant.during(entry, drive, passage.duration);
-        for (std::size_t z = 0; z < d.zones; ++z) d.zone.narrow(passage.exit.zones[z], ending.band);
+        for (std::size_t z = 0; z < d.zones; ++z) {
+            passage.exit.zones[z].setpoints = passage.exit.zones[z].setpoint;
+            d.zone.narrow(passage.exit.zones[z], ending.band);
+        }
         break;
     }
 
@@ -98,18 +184,28 @@ Passage Plant::Data::resolve(const Plant& plant, const State& entry, Drive drive
         Interval time = 0;
         std::size_t last = 0; // the zone that may take longest
         bool any = false;
+        std::size_t waited = 0;
         for (std::size_t z = 0; z < d.zones; ++z) {
             if (!counts(z)) continue;
-            const Interval one = d.zone.passing(entry.zones[z], drive.laws[z], ending.temperature);
+            const Zones::View view = d.furnace.view(z, entry, drive.laws, for_ever);
+            const Interval one = d.zone.passing(view.entry, drive.laws[z], ending.temperature, view.furnace);
             if (!any || one.hi > time.hi) last = z;
             time = any ? max(time, one) : one;
             any = true;
+            ++waited;
         }
         if (!std::isfinite(time.hi)) {
             passage.reachable = false;
-            const double start = entry.zones[last].control.hi;
+            const Zones::View view = d.furnace.view(last, entry, drive.laws, for_ever);
+            const double start = view.entry.control.hi;
+            const double kept = view.furnace.coupled() ? view.furnace.driven() : 0;
             passage.why =
-                start >= ending.temperature
+                start >= ending.temperature && kept > d.zone.furnace().ambient().hi + 2 &&
+                        kept >= ending.temperature - d.zone.tolerance()(ending.temperature)
+                    ? fmt::format("zone {} is not certain to pass {}: the zones beside it may keep it at {}",
+                                  d.timeline.zones[last], to_text(ending.temperature, Kind::temperature, 3),
+                                  to_text(kept, Kind::temperature, 3))
+                : start >= ending.temperature
                     ? fmt::format("natural cooling from {} is not certain to pass {}: the room may have {}",
                                   to_text(start, Kind::temperature, 3),
                                   to_text(ending.temperature, Kind::temperature, 3),
@@ -122,10 +218,14 @@ Passage Plant::Data::resolve(const Plant& plant, const State& entry, Drive drive
         }
         passage.duration = time;
         State exit = entry;
-        for (std::size_t z = 0; z < d.zones; ++z)
-            exit.zones[z] = counts(z)
-                                ? d.zone.at_passing(entry.zones[z], drive.laws[z], ending.temperature, time)
-                                : d.zone.during(entry.zones[z], drive.laws[z], time);
+        d.furnace.during(entry, drive.laws, time, exit);
+        for (std::size_t z = 0; z < d.zones; ++z) {
+            if (!counts(z)) continue;
+            const Zones::View view = d.furnace.view(z, entry, drive.laws, time.hi);
+            exit.zones[z] = d.zone.at_passing(view.entry, drive.laws[z], ending.temperature, time, waited == 1,
+                                              view.furnace);
+        }
+        d.displace(entry, exit, *drive.state);
         d.contents(entry, exit, drive, time);
         add_time(entry, drive, time, exit);
         passage.exit = exit;

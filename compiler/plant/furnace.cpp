@@ -11,6 +11,10 @@ Furnace::At Furnace::locate(double t) const {
     return {inside, j, (inside - grid_[j]) / (grid_[j + 1] - grid_[j])};
 }
 
+Furnace::At Furnace::knot(std::size_t i) const {
+    return i + 1 < grid_.size() ? At{grid_[i], i, 0} : At{grid_[i], i - 1, 1};
+}
+
 Interval Furnace::heating_rate(double t) const {
     if (cells_.empty()) return {0, infinity};
     const std::size_t j = grid_.cell(t);
@@ -148,13 +152,27 @@ double Furnace::coolest(double from, double seconds) const {
     std::size_t low = 0, high = start.cell; // knot[low] is safe
     while (low < high) {
         const std::size_t middle = (low + high + 1) / 2;
-        if (safe(grid_[middle]))
+        if (cooling_lo(start, knot(middle)) * (1 - 1e-9) >= seconds)
             low = middle;
         else
             high = middle - 1;
     }
     const double next = std::min(grid_[low + 1], start.t);
-    return refine(grid_[low], next, safe);
+    // Inside one cell of the grid both bounds of the time are straight lines: where they cross `seconds` is
+    // solved.
+    double lowest = next;
+    for (const Cell& c : cells_) {
+        const double wanted = seconds * (1 + 1e-8) / c.scale.lo;
+        const double begin =
+            c.share_hi[start.cell] + start.fraction * (c.share_hi[start.cell + 1] - c.share_hi[start.cell]);
+        const double whole = c.sum_lo[start.cell] + (start.t - grid_[start.cell]) * c.slope_lo[start.cell];
+        const double slope = c.slope_lo[low];
+        if (!(slope > 0)) return refine(grid_[low], next, safe);
+        const double by_share = grid_[low + 1] - (wanted + begin - c.share_lo[low + 1]) / slope;
+        const double by_sum = grid_[low] + (whole - wanted - c.sum_lo[low]) / slope;
+        lowest = std::min(lowest, std::max(by_share, by_sum));
+    }
+    return std::max(lowest, grid_[low]);
 }
 
 double Furnace::warmest(double from, double seconds) const {
@@ -166,17 +184,32 @@ double Furnace::warmest(double from, double seconds) const {
     std::size_t low = 0, high = start.cell + 1; // knot[low] is not passed; knot[high] counts as passed
     while (high - low > 1) {
         const std::size_t middle = (low + high) / 2;
-        if (passed(grid_[middle]))
+        if (cooling_hi(start, knot(middle)) * (1 + 1e-9) + 1e-6 <= seconds)
             high = middle;
         else
             low = middle;
     }
-    return refine(std::min(grid_[high], start.t), grid_[low], passed);
+    const double top = std::min(grid_[high], start.t);
+    double highest = grid_[low];
+    for (const Cell& c : cells_) {
+        const double wanted = (seconds - 2e-6) * (1 - 1e-8) / c.scale.hi;
+        const double begin =
+            c.share_lo[start.cell + 1] + (grid_[start.cell + 1] - start.t) * c.slope_lo[start.cell];
+        const double whole = c.sum_hi[start.cell] + (start.t - grid_[start.cell]) * c.slope_hi[start.cell];
+        const double step = c.share_hi[low] - c.share_hi[low + 1], slope = c.slope_hi[low];
+        if (!(step > 0) || !(slope > 0)) return refine(top, grid_[low], passed);
+        const double by_share =
+            grid_[low] + (c.share_hi[low] - begin - wanted) / step * (grid_[low + 1] - grid_[low]);
+        const double by_sum = grid_[low] + (whole - wanted - c.sum_hi[low]) / slope;
+        highest = std::max(highest, std::min(by_share, by_sum));
+    }
+    return std::min(highest, top);
 }
 
 double Furnace::least_heated(double from, double seconds) const {
-    if (cells_.empty() || seconds <= 0) return std::min(from, ambient_.lo);
+    if (cells_.empty()) return std::min(from, ambient_.lo);
     if (from >= holdable_) return holdable_; // the weakest furnace falls back to what it can hold
+    if (seconds <= 0) return from;
     const auto reached = [&](double t) { return heating_time(from, t).hi <= seconds; };
     if (from < grid_.bottom() && !reached(grid_.bottom())) return from;
     std::size_t low = grid_.cell(from), high = grid_.size() - 1;

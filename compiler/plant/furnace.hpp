@@ -75,6 +75,7 @@ private:
     };
 
     At locate(double t) const;
+    At knot(std::size_t i) const;
     double cooling_lo(At from, At to) const;
     double cooling_hi(At from, At to) const;
     void build_cell(const check::Furnace& rows, double low, double high);

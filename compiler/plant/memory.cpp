@@ -29,6 +29,7 @@ void each_result(S& state, std::size_t zones, Visit visit) {
     for (std::size_t z = 0; z < zones; ++z) visit(state.zones[z].setpoints);
     visit(state.inflow);
     visit(state.drawn_in);
+    visit(state.taken);
 }
 
 std::uint64_t hash_of(std::span<const double> numbers) {
@@ -52,18 +53,26 @@ void Memory::ask(const State& entry, Drive drive, const timeline::Ending& ending
     for (std::size_t z = 0; z < zones_; ++z) {
         const timeline::Law& law = drive.laws[z];
         put(entry.zones[z].setpoint);
+        put((entry.zones[z].comes_down ? 1 : 0) + (entry.zones[z].comes_up ? 2 : 0));
         put(static_cast<double>(law.kind));
         put(law.from);
         put(law.to);
         put(law.rate);
     }
     const timeline::State& s = *drive.state;
-    put(static_cast<double>((s.burner ? 1 : 0) + (s.pump ? 2 : 0) + (s.tube_open ? 4 : 0)));
+    put(static_cast<double>((s.powered ? 32 : 0) + (s.burner ? 1 : 0) + (s.pump ? 2 : 0) +
+                            (s.tube_open ? 4 : 0) + (s.bubbler ? 8 : 0) + (s.slide ? 16 : 0)));
     put(static_cast<double>(s.armed));
     put(s.regulated);
+    put(s.bath);
+    put(static_cast<double>(s.place));
     for (std::size_t l = 0; l < s.flows.size(); ++l) {
         put(s.flows[l]);
         put(s.open[l] ? 1 : 0);
+    }
+    for (const Interval& flow : s.between) {
+        put(flow.lo);
+        put(flow.hi);
     }
     put(static_cast<double>(ending.kind));
     put(ending.duration);
@@ -93,7 +102,12 @@ bool Memory::find(Passage& passage) const {
         take(passage.duration);
         each(passage.exit, zones_, species_, take);
         each_result(passage.exit, zones_, take);
-        for (std::size_t z = 0; z < zones_; ++z) passage.exit.zones[z].setpoint = *x++;
+        for (std::size_t z = 0; z < zones_; ++z) {
+            passage.exit.zones[z].setpoint = *x++;
+            const auto flags = static_cast<unsigned>(*x++);
+            passage.exit.zones[z].comes_down = (flags & 1U) != 0;
+            passage.exit.zones[z].comes_up = (flags & 2U) != 0;
+        }
         return true;
     }
     return false;
@@ -121,7 +135,11 @@ void Memory::keep(const Passage& passage) {
     put(passage.duration);
     each(passage.exit, zones_, species_, put);
     each_result(passage.exit, zones_, put);
-    for (std::size_t z = 0; z < zones_; ++z) numbers_.push_back(passage.exit.zones[z].setpoint);
+    for (std::size_t z = 0; z < zones_; ++z) {
+        numbers_.push_back(passage.exit.zones[z].setpoint);
+        numbers_.push_back((passage.exit.zones[z].comes_down ? 1 : 0) +
+                           (passage.exit.zones[z].comes_up ? 2 : 0));
+    }
 }
 
 } // namespace athanor::plant

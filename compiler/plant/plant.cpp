@@ -19,33 +19,94 @@ State Plant::start() const {
     return s;
 }
 
+void Plant::Data::heat(const State& entry, Drive drive, Interval t, State& out) const {
+    heat_along(entry, drive.laws, drive.band, t, out);
+    if (drive.most == nullptr) return;
+    State high = entry;
+    heat_along(entry, drive.most, drive.band, t, high);
+    join(out, high);
+}
+
+/// Where a clock may stand still the set-points lie between the line and the slowest that it may become.
+void Plant::Data::heat_along(const State& entry, const timeline::Law* laws, double band, Interval t,
+                             State& out) const {
+    furnace.during(entry, laws, t, out);
+    std::array<timeline::Law, max_zones> slow;
+    double share = 1, delay = 0;
+    slowest(entry, laws, band, share, delay);
+    if (share >= 1 && delay <= 0) return;
+    std::copy_n(laws, zones, slow.begin());
+    for (timeline::Law& law : slow) law.rate *= share;
+    State late = entry;
+    const Interval then{std::max(0.0, t.lo - delay), std::max(0.0, t.hi - delay)};
+    furnace.during(entry, slow.data(), {then.lo, t.hi}, late);
+    const State fast = out;
+    join(out, late);
+    for (std::size_t z = 0; z < zones; ++z) out.zones[z].setpoint = fast.zones[z].setpoint;
+}
+
+/// One clock counts for all zones.
+void Plant::Data::slowest(const State& entry, const timeline::Law* laws, double band, double& share,
+                          double& delay) const {
+    if (!(band > 0)) return;
+    for (std::size_t z = 0; z < zones; ++z) {
+        const Zones::View view = furnace.view(z, entry, laws, for_ever);
+        const Zone::Slowed one = zone.slowed(view.entry, laws[z], band, view.furnace);
+        share = std::min(share, one.share);
+        delay = std::max(delay, one.delay);
+    }
+}
+
+void Plant::Data::join(State& out, const State& high) const {
+    for (std::size_t z = 0; z < zones; ++z) {
+        ZoneState& a = out.zones[z];
+        const ZoneState& b = high.zones[z];
+        a.setpoint = std::max(a.setpoint, b.setpoint);
+        a.setpoints = hull(a.setpoints, b.setpoints);
+        a.control = hull(a.control, b.control);
+        a.load = hull(a.load, b.load);
+        a.comes_down = a.comes_down || b.comes_down;
+        a.comes_up = a.comes_up || b.comes_up;
+    }
+}
+
 void Plant::Data::contents(const State& entry, State& out, Drive drive, Interval t) const {
     Stretch s;
     s.t = t;
-    s.hot_now = hot(out);
-    s.hot_entry = hot(entry);
+    s.hot_now = hot(out, *drive.state);
+    s.hot_entry = hot(entry, *drive.state);
     s.hot_over = hull(s.hot_entry, s.hot_now); // each bound is monotone, or turns inward
     bool moves = false;
     for (std::size_t z = 0; z < zones; ++z) {
         ZoneState over = out.zones[z];
         over.control = hull(over.control, entry.zones[z].control);
         over.load = hull(over.load, entry.zones[z].load);
-        const Pace pace = zone.pace(over, drive.laws[z]);
-        s.pace.heating_hi = std::max(s.pace.heating_hi, pace.heating_hi);
-        s.pace.cooling_hi = std::max(s.pace.cooling_hi, pace.cooling_hi);
-        // All zones must cool before the gas surely contracts.
-        s.pace.cooling_lo = z == 0 ? pace.cooling_lo : std::min(s.pace.cooling_lo, pace.cooling_lo);
-        moves = moves || drive.laws[z].kind != LawKind::hold;
+        for (const timeline::Law* laws : {drive.laws, drive.most}) {
+            if (laws == nullptr) continue;
+            const Pace pace =
+                zone.pace(entry.zones[z], over, laws[z], furnace.view(z, entry, laws, t.hi).furnace);
+            s.pace.heating_hi = std::max(s.pace.heating_hi, pace.heating_hi);
+            s.pace.cooling_hi = std::max(s.pace.cooling_hi, pace.cooling_hi);
+            s.pace.inside = std::max(s.pace.inside, pace.inside);
+            s.pace.heating_most = std::max(s.pace.heating_most, pace.heating_most);
+            s.pace.cooling_most = std::max(s.pace.cooling_most, pace.cooling_most);
+            // All zones must cool before the gas surely contracts.
+            const bool first = z == 0 && laws == drive.laws;
+            s.pace.cooling_lo = first ? pace.cooling_lo : std::min(s.pace.cooling_lo, pace.cooling_lo);
+            moves = moves || laws[z].kind != LawKind::hold;
+        }
     }
     if (s.pace.heating_hi > 0) s.pace.cooling_lo = 0;
-    const Inlet now = substances.inlet(*drive.state, measured(out));
+    const Inlet now = inlet(*drive.state, out);
     Inlet over;
     s.now = s.over = &now;
-    if (drive.state->armed != 0) {
+    if (drive.state->armed != 0 || !timeline.evolved.empty()) {
         State whole = out;
-        for (std::size_t z = 0; z < zones; ++z)
+        for (std::size_t z = 0; z < zones; ++z) {
             whole.zones[z].control = hull(whole.zones[z].control, entry.zones[z].control);
-        over = substances.inlet(*drive.state, measured(whole));
+            whole.zones[z].load = hull(whole.zones[z].load, entry.zones[z].load);
+        }
+        over = inlet(*drive.state, whole);
         s.over = &over;
     }
     struct Path {
@@ -57,15 +118,39 @@ void Plant::Data::contents(const State& entry, State& out, Drive drive, Interval
         s.context = &path;
         s.hot_at = [](const void* context, double at) {
             const Path& p = *static_cast<const Path*>(context);
-            Interval all{infinity, -infinity};
-            for (std::size_t z = 0; z < p.data.zones; ++z) {
-                const ZoneState there = p.data.zone.during(p.entry.zones[z], p.drive.laws[z], at);
-                all = hull(all, hull(there.control, there.load));
-            }
-            return all;
+            State there;
+            p.data.heat(p.entry, p.drive, at, there);
+            return p.data.hot(there, *p.drive.state);
         };
     }
     atmosphere.during(entry, out, *drive.state, s);
+}
+
+void Plant::Data::displace(const State& entry, State& out, const timeline::State& discrete) const {
+    if (!aside(discrete)) return;
+    for (std::size_t z = 0; z < zones; ++z) {
+        ZoneState& to = out.zones[z];
+        const double hottest = std::max({to.load.hi, entry.zones[z].load.hi, to.control.hi});
+        to.load = {std::min(furnace.zone().furnace().ambient().lo, entry.zones[z].load.lo), hottest};
+    }
+}
+
+void widen(State& a, const State& b) {
+    for (std::size_t z = 0; z < max_zones; ++z) {
+        a.zones[z].setpoint = std::max(a.zones[z].setpoint, b.zones[z].setpoint);
+        a.zones[z].control = hull(a.zones[z].control, b.zones[z].control);
+        a.zones[z].load = hull(a.zones[z].load, b.zones[z].load);
+        a.zones[z].setpoints = hull(a.zones[z].setpoints, b.zones[z].setpoints);
+        a.zones[z].comes_down = a.zones[z].comes_down || b.zones[z].comes_down;
+        a.zones[z].comes_up = a.zones[z].comes_up || b.zones[z].comes_up;
+    }
+    for (std::size_t i = 0; i < max_species; ++i) {
+        a.fraction[i] = hull(a.fraction[i], b.fraction[i]);
+        a.pore[i] = hull(a.pore[i], b.pore[i]);
+    }
+    for (Interval State::*part : {&State::pressure, &State::swept, &State::elapsed, &State::burning,
+                                  &State::inflow, &State::drawn_in, &State::taken})
+        a.*part = hull(a.*part, b.*part);
 }
 
 void add_time(const State& entry, Drive drive, Interval time, State& out) {
@@ -77,8 +162,8 @@ void add_time(const State& entry, Drive drive, Interval time, State& out) {
 State Plant::during(const State& entry, Drive drive, Interval t) const {
     const Interval time{std::clamp(t.lo, 0.0, for_ever), std::clamp(t.hi, 0.0, for_ever)};
     State out = entry;
-    for (std::size_t z = 0; z < data_->zones; ++z)
-        out.zones[z] = data_->zone.during(entry.zones[z], drive.laws[z], time);
+    data_->heat(entry, drive, time, out);
+    data_->displace(entry, out, *drive.state);
     data_->contents(entry, out, drive, time);
     add_time(entry, drive, time, out);
     return out;
@@ -128,6 +213,12 @@ double Plant::tube_volume() const {
 }
 double Plant::effective_pump_speed(double pressure) const {
     return data_->vacuum.nominal_speed(pressure);
+}
+double Plant::least_pump_speed(double pressure) const {
+    return data_->vacuum.speed(pressure).lo;
+}
+double Plant::held_flow(double pressure) const {
+    return data_->vacuum.carried(pressure) / (gas_constant * data_->volume.ambient().hi);
 }
 Interval Plant::lowest_pressure() const {
     return data_->vacuum.lowest();

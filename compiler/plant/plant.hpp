@@ -21,6 +21,8 @@ struct ZoneState {
     Interval control;    // true temperature at the control sensor, K
     Interval load;       // true temperature of the load, K
     Interval setpoints;  // K, every set-point of the stretch
+    /// Some rig has yet to come down (up) to its set-point, or its undershoot (overshoot) still stands.
+    bool comes_down = false, comes_up = false;
 };
 
 /// Bounds of the state at one instant, or over a stretch of time.
@@ -34,7 +36,11 @@ struct State {
     Interval burning;                             // s since the burner was lit
     Interval inflow;                              // mol/s that flows in now, meter error included
     Interval drawn_in;                            // mol/s of room air drawn in through the outlet; {0,0}: none
+    Interval taken; // mol/s that contraction and leak may ask for, before what flows in covers it
 };
+
+/// Makes `a` hold every state that it or `b` holds.
+void widen(State& a, const State& b);
 
 /// How a span goes on this rig from a given entry.
 struct Passage {
@@ -51,7 +57,23 @@ enum class Verdict : std::uint8_t { proven, violated, not_provable };
 struct Drive {
     const timeline::Law* laws = nullptr; // one per zone
     const timeline::State* state = nullptr;
+    /// Where the set-points are known to lie between two laws: the higher ones. Temperatures rise with
+    /// set-points, so the lower bounds are those of `laws` and the upper bounds those of `most`.
+    const timeline::Law* most = nullptr;
+    double band = 0; // K from the set-point outside which its clock stands still; 0: the clock always runs
 };
+
+inline double band_of(const timeline::Ending& ending) {
+    return ending.kind == timeline::EndingKind::band ? ending.band : 0;
+}
+/// What a span of a timeline does.
+inline Drive drive(const timeline::Timeline& timeline, std::size_t span) {
+    const timeline::State* state = &timeline.states[timeline.spans[span].state];
+    const bool range = !timeline.laws_most.empty();
+    return {timeline.laws_of(span), state,
+            range ? timeline.laws_most.data() + span * timeline.zones.size() : nullptr,
+            band_of(timeline.spans[span].ending)};
+}
 
 /// The cooling or heating capacity at a temperature, for messages and feasibility.
 struct Capacity {
@@ -78,6 +100,12 @@ public:
     /// Resolves the ending from this entry.
     Passage pass(const State& entry, Drive drive, const timeline::Ending& ending) const;
 
+    /// The same over a range of parameters: the set-points lie between `drive.laws` and `drive.most`, the
+    /// ending between `first` and `last`. Where the range has waits for a condition, what the condition says of
+    /// the gas is taken as so at their end, since every run in the range waits until it is certain.
+    Passage pass(const State& entry, Drive drive, const timeline::Ending& first,
+                 const timeline::Ending& last) const;
+
     /// The state just after an action that changes the contents at once (opening the tube).
     State open_tube(const State& before) const;
 
@@ -85,6 +113,15 @@ public:
     Interval signal(timeline::Signal signal, const State& state, const timeline::State& discrete) const;
     Verdict evaluate(const timeline::Condition& condition, const State& state,
                      const timeline::State& discrete) const;
+
+    /// Fuel over its lower limit at the hottest place, by Le Chatelier; free gas and pores. Unlike the signal
+    /// `flammability`, whose limits are those of room temperature.
+    Interval fuel_fraction(const State& state) const;
+    /// The smaller of fuel over its lower limit and oxygen over the limiting oxygen, anywhere in the tube (free
+    /// gas and pores, every temperature between the room and the hot zone), limits corrected for temperature
+    /// and for the inert gas. hi < 1 proves that nothing inside can burn so as to matter (ignition.hpp); lo >=
+    /// 1 that the gas lies over both limits published for room temperature.
+    Interval mixture(const State& state, const timeline::State& discrete) const;
 
     /// True flow of a line at a set flow, with the meter's error, mol/s.
     Interval true_flow(timeline::Index line, double set) const;
@@ -100,7 +137,10 @@ public:
     double sensor_tolerance(double temperature) const;  // K, at a true temperature in K
     double tube_volume() const;                         // m3, cold, free gas and pores
     double effective_pump_speed(double pressure) const; // m3/s at a pressure in Pa
-    Interval lowest_pressure() const;                   // Pa, that the pump reaches for every rig
+    double least_pump_speed(double pressure) const;     // the same, of every rig
+    /// mol/s that every rig carries off at a held pressure in Pa, leak and walls apart.
+    double held_flow(double pressure) const;
+    Interval lowest_pressure() const; // Pa, that the pump reaches for every rig
     /// Which uncertainty or floor decides a signal here: "leak 0.9 ppm, grade of argon 2 ppm".
     std::string explain(timeline::Signal signal, const State& state, const timeline::State& discrete) const;
 

@@ -48,11 +48,30 @@ Verdict negated(Verdict a) {
 
 } // namespace
 
+double Plant::Data::evolved(const timeline::State& discrete, const State& state, check::Hazard hazard) const {
+    double most = 0;
+    for (const timeline::Evolved& e : timeline.evolved) {
+        if (e.species >= timeline.species.size() || hot(state).hi <= e.above) continue;
+        bool open = e.line == timeline::none || !discrete.powered ||
+                    (e.line < discrete.open.size() && discrete.open[e.line]) ||
+                    (e.line < discrete.between.size() && discrete.between[e.line].hi > 0);
+        for (std::size_t k = 0; k < timeline.thresholds.size() && k < 32; ++k)
+            open = open || ((discrete.armed >> k & 1U) != 0 && timeline.thresholds[k].line == e.line);
+        if (!open) continue;
+        for (const check::Gas& gas : model.gases)
+            if (gas.pure && gas.name == timeline.species[e.species] && gas.hazards.of(hazard)) {
+                most += e.flow;
+                break;
+            }
+    }
+    return most;
+}
+
 Interval Plant::signal(Signal signal, const State& state, const timeline::State& discrete) const {
     const Data& d = *data_;
     const std::size_t index = signal.index;
     switch (signal.kind) {
-    case SignalKind::temperature: return d.hot(state);
+    case SignalKind::temperature: return d.hot(state, discrete);
     case SignalKind::zone_temperature: return state.zones[index < d.zones ? index : 0].control;
     case SignalKind::load_temperature: {
         Interval all = state.zones[0].load;
@@ -60,19 +79,57 @@ Interval Plant::signal(Signal signal, const State& state, const timeline::State&
         return all;
     }
     case SignalKind::setpoint: return state.zones[index < d.zones ? index : 0].setpoints;
-    case SignalKind::pressure: return state.pressure;
+    case SignalKind::pressure: return d.pressure_anywhere(state);
     case SignalKind::flow:
         if (signal.index == timeline::none) return state.inflow;
         if (index < discrete.flows.size()) {
+            if (!discrete.between.empty()) return discrete.between[index];
             timeline::State alone = discrete;
             for (std::size_t l = 0; l < alone.open.size(); ++l)
                 if (l != index) alone.open[l] = false;
             if (discrete.armed != 0)
                 for (std::size_t k = 0; k < d.timeline.thresholds.size() && k < 32; ++k)
                     if (d.timeline.thresholds[k].line != index) alone.armed &= ~(1U << k);
-            return d.substances.inlet(alone, d.measured(state)).flow;
+            Interval flow = d.inlet(alone, state).flow;
+            flow.lo = std::min(flow.lo, state.inflow.lo); // a shut tube may let in less than is set
+            return flow;
         }
         return 0;
+    case SignalKind::hazard_flow: {
+        Interval all = 0;
+        for (std::size_t l = 0; l < d.rig.lines.size(); ++l) {
+            const check::Index gas = d.rig.lines[l].gas;
+            if (gas == check::none || !d.model.gases[gas].hazards.of(static_cast<check::Hazard>(index)))
+                continue;
+            const Interval flow =
+                this->signal({SignalKind::flow, static_cast<timeline::Index>(l)}, state, discrete);
+            all = {all.lo + flow.lo, all.hi + flow.hi};
+        }
+        all.hi += d.evolved(discrete, state, static_cast<check::Hazard>(index));
+        return all;
+    }
+    case SignalKind::outflow_margin:
+        return state.taken.hi > 0 ? Interval{state.inflow.lo / state.taken.hi, infinity} : Interval{infinity};
+    case SignalKind::overpressure: {
+        // The tube may be shut at the room's highest pressure and stand in its lowest. A relief opens against
+        // the room as it is, and passes 1.1 times its setting (common practice, no source).
+        const Interval room = d.atmosphere.ambient_pressure();
+        double most = std::max(0.0, state.pressure.hi - room.lo);
+        if (d.rig.relief.given) most = std::min(most, 1.1 * d.rig.relief.hi());
+        return {std::min(most, std::max(0.0, state.pressure.lo - room.hi)), most};
+    }
+    case SignalKind::rated_overpressure: {
+        // Clamped ends stand this where nothing is declared (common practice, no source); a tube that is not
+        // tight holds no pressure.
+        constexpr double usual = 20000; // Pa
+        if (!d.rig.seals.gas_tight) return infinity;
+        double least = d.rig.seals.rated.given ? d.rig.seals.rated.lo() : usual;
+        if (d.rig.tube.rated.given) least = std::min(least, d.rig.tube.rated.lo());
+        return least;
+    }
+    case SignalKind::ignitability: return mixture(state, discrete);
+    case SignalKind::extraction:
+        return truth(d.rig.exhaust.extraction && (discrete.powered || d.rig.exhaust.extraction_backup));
     case SignalKind::fraction:
         if (index >= d.substances.count()) return 0;
         return hull(state.fraction[index], state.pore[index]);
@@ -81,7 +138,7 @@ Interval Plant::signal(Signal signal, const State& state, const timeline::State&
         // Water that no gas of this run declares is taken as absent, but for the room's.
         if (water >= d.substances.count()) return {0, d.volume.ambient().hi};
         const Interval share = hull(state.fraction[water], state.pore[water]);
-        return {dew_point(share.lo * state.pressure.lo), dew_point(share.hi * state.pressure.hi)};
+        return {dew_point(share.lo * state.pressure.lo), dew_point(share.hi * d.pressure_anywhere(state).hi)};
     }
     case SignalKind::flammability: {
         Interval free = 0, pore = 0;
@@ -115,6 +172,22 @@ Interval Plant::signal(Signal signal, const State& state, const timeline::State&
     case SignalKind::constant: return truth(index == 1);
     }
     return 0;
+}
+
+Interval Plant::fuel_fraction(const State& state) const {
+    const Data& d = *data_;
+    const double hottest = d.hot(state).hi;
+    return hull(d.ignition.fuel(state.fraction, hottest), d.ignition.fuel(state.pore, hottest));
+}
+
+Interval Plant::mixture(const State& state, const timeline::State& discrete) const {
+    const Data& d = *data_;
+    const double hottest = std::max(d.hot(state).hi, d.volume.ambient().hi);
+    const Interval free = d.ignition.mixture(state.fraction, hottest),
+                   pore = d.ignition.mixture(state.pore, hottest);
+    Interval all{std::max(free.lo, pore.lo), std::max(free.hi, pore.hi)};
+    if (discrete.tube_open) all.lo = 0; // how far a person opened it is not known
+    return all;
 }
 
 Verdict Plant::evaluate(const timeline::Condition& condition, const State& state,

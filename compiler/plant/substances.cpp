@@ -13,6 +13,11 @@ struct Part {
     Interval fraction;
 };
 
+/// Pa by which a bubbler's pressure may exceed the room's: its head of water and the exhaust (common practice,
+/// no source).
+constexpr double head = 10000;
+constexpr std::size_t max_lines = 32, max_sources = 40;
+
 std::vector<Part> parts_of(const check::Model& model, const check::Gas& gas,
                            const std::vector<std::string>& species) {
     std::vector<Part> parts;
@@ -30,7 +35,16 @@ std::vector<Part> parts_of(const check::Model& model, const check::Gas& gas,
 
 Substances::Substances(const check::Model& model, const check::Rig& rig, const timeline::Timeline& timeline)
     : count_(std::min(timeline.species.size(), max_species)), names_(timeline.species),
-      thresholds_(timeline.thresholds) {
+      thresholds_(timeline.thresholds), evolved_(timeline.evolved), bubbler_line_(timeline.bubbler_line) {
+    if (rig.bubbler.bath_error.given) bath_error_ = std::max(0.0, rig.bubbler.bath_error.hi());
+    if (rig.bubbler.saturation.given) saturation_ = rig.bubbler.saturation.value;
+    coldest_ = rig.heated_lines.given ? rig.heated_lines.lo() : rig.ambient_temperature.lo();
+    mixing_ = rig.mixing.given ? std::clamp(rig.mixing.lo(), 1e-3, 1.0) : 0.5;
+    double above = head;
+    if (rig.exhaust.kind == check::ExhaustKind::shut)
+        for (const check::Line& line : rig.lines)
+            above = std::max(above, head + (line.supply.given ? line.supply.hi() : 0.0));
+    pressure_ = {rig.ambient_pressure.lo(), rig.ambient_pressure.hi() + above};
     names_.resize(count_);
     for (std::size_t i = 0; i < count_; ++i)
         for (const check::Gas& gas : model.gases)
@@ -83,14 +97,30 @@ Interval Substances::true_flow(timeline::Index line, double set) const {
     return {std::max(0.0, set - error), set + error};
 }
 
-Inlet Substances::inlet(const timeline::State& state, Interval measured) const {
+double Substances::vapour(double bath) const {
+    return saturation_.hi * saturation_pressure(bath + bath_error_);
+}
+
+Interval Substances::moisture(double bath) const {
+    const double most = std::min(0.99, vapour(bath) / pressure_.lo);
+    const double least = saturation_.lo * saturation_pressure(bath - bath_error_) / pressure_.hi;
+    // Beyond what the coldest wetted part lets pass it may condense.
+    return {std::min({most, least, saturation_pressure(coldest_) / pressure_.hi}), most};
+}
+
+Inlet Substances::inlet(const timeline::State& state, Interval measured, double hottest) const {
     Inlet in;
-    const std::size_t n = std::min(lines_.size(), state.flows.size());
-    std::array<Interval, 32> flows{};
+    std::size_t n = std::min({lines_.size(), state.flows.size(), max_lines});
+    std::array<Interval, max_sources> flows;
+    std::array<const Composition*, max_sources> parts; // null: the pure gas of `pure`
+    std::array<std::size_t, max_sources> pure;
+    Composition humid;
     std::size_t flowing = 0, last = 0;
-    for (std::size_t l = 0; l < n && l < flows.size(); ++l) {
-        Interval flow =
-            state.open[l] ? true_flow(static_cast<timeline::Index>(l), state.flows[l]) : Interval{0};
+    for (std::size_t l = 0; l < n; ++l) {
+        parts[l] = &lines_[l].parts;
+        Interval flow = !state.between.empty() ? state.between[l]
+                        : state.open[l]        ? true_flow(static_cast<timeline::Index>(l), state.flows[l])
+                                               : Interval{0};
         if (state.armed != 0)
             for (std::size_t k = 0; k < thresholds_.size() && k < 32; ++k) {
                 if ((state.armed & (1U << k)) == 0 || thresholds_[k].line != l) continue;
@@ -107,6 +137,17 @@ Inlet Substances::inlet(const timeline::State& state, Interval measured) const {
                 else
                     flow = {0, full.hi};
             }
+        if (state.bubbler && l == bubbler_line_ && water_ < count_ && flow.hi > 0) {
+            Interval x = moisture(state.bath);
+            if (!state.powered) x.lo = 0; // the valve may fall either way
+            humid = lines_[l].parts;
+            for (std::size_t i = 0; i < count_; ++i)
+                humid[i] = {humid[i].lo * (1 - x.hi), humid[i].hi * (1 - x.lo)};
+            const Interval before = lines_[l].parts[water_];
+            humid[water_] = {x.lo + (1 - x.lo) * before.lo, x.hi + (1 - x.hi) * before.hi};
+            flow = {flow.lo / (1 - x.lo), flow.hi / (1 - x.hi)};
+            parts[l] = &humid;
+        }
         flows[l] = flow;
         if (flow.hi > 0) {
             ++flowing;
@@ -114,9 +155,24 @@ Inlet Substances::inlet(const timeline::State& state, Interval measured) const {
             in.flow = {in.flow.lo + flow.lo, in.flow.hi + flow.hi};
         }
     }
+    for (const timeline::Evolved& e : evolved_) {
+        const bool open = e.line == timeline::none || !state.powered ||
+                          (e.line < state.open.size() && (state.open[e.line] || flows[e.line].hi > 0));
+        if (!open || hottest <= e.above || !(e.flow > 0) || e.species >= count_ || n == max_sources) continue;
+        parts[n] = nullptr;
+        pure[n] = e.species;
+        flows[n] = {0, e.flow / mixing_};
+        in.evolved += e.flow;
+        in.flow.hi += e.flow;
+        last = n++;
+        ++flowing;
+    }
     if (flowing == 0) return in;
     if (flowing == 1) {
-        in.parts = lines_[last].parts;
+        if (parts[last] != nullptr)
+            in.parts = *parts[last];
+        else
+            in.parts[pure[last]] = 1;
         return in;
     }
     // A share of several flows is a quotient of linear forms: its extremes stand at corners, found by improving
@@ -126,8 +182,10 @@ Inlet Substances::inlet(const timeline::State& state, Interval measured) const {
             double share = most ? 0.0 : 1.0;
             for (std::size_t round = 0; round <= n + 1; ++round) {
                 double amount = 0, total = 0;
-                for (std::size_t l = 0; l < n && l < flows.size(); ++l) {
-                    const double part = most ? lines_[l].parts[i].hi : lines_[l].parts[i].lo;
+                for (std::size_t l = 0; l < n; ++l) {
+                    const double part = parts[l] == nullptr ? (pure[l] == i ? 1.0 : 0.0)
+                                        : most              ? (*parts[l])[i].hi
+                                                            : (*parts[l])[i].lo;
                     const bool rich = most ? part > share : part < share;
                     const double flow = rich ? flows[l].hi : flows[l].lo;
                     amount += flow * part;

@@ -15,7 +15,8 @@ using Composition = std::array<Interval, max_species>;
 
 /// Gas that flows into the tube through its lines.
 struct Inlet {
-    Interval flow;       // mol/s, meters' errors included
+    Interval flow;       // mol/s, meters' errors included; gas from the load, from none to the greatest
+    double evolved = 0;  // mol/s of it, greatest, that the load gives off: no supply's pressure bounds it
     Composition parts{}; // mole fractions of what flows; unset while nothing can flow
     bool any() const { return flow.hi > 0; }
 };
@@ -30,9 +31,20 @@ public:
     const Composition& air() const { return air_; }
     /// mol/s at a set flow in mol/s.
     Interval true_flow(timeline::Index line, double set) const;
-    /// What the open lines let in. `measured`: the temperature that thresholds see, K; undecided ones flow from
-    /// none to full.
-    Inlet inlet(const timeline::State& state, Interval measured) const;
+    /// What the open lines let in, and what the load gives off. `measured`: the temperature that thresholds
+    /// see, K; undecided ones flow from none to full. `hottest`: of the load, K.
+    ///
+    /// A bubbler adds x = saturation * p_sat(bath) / p to the gas of its line, which grows by 1/(1-x); p is the
+    /// tube's pressure and at most `head` more. Where more water comes than the coldest wetted part lets pass,
+    /// the rest may condense there: bounds hold with and without it.
+    ///
+    /// Gas from the load spreads into the share of the flow that mixing lets it reach; in the load itself it
+    /// may stand pure.
+    Inlet inlet(const timeline::State& state, Interval measured, double hottest) const;
+    /// Share of water that the bubbler adds at a bath temperature in K: what surely passes, and the most.
+    Interval moisture(double bath) const;
+    /// Greatest vapour pressure over the bath, Pa.
+    double vapour(double bath) const;
     /// Composition of one line's gas.
     const Composition& line(std::size_t index) const { return lines_[index].parts; }
 
@@ -55,6 +67,10 @@ private:
     std::vector<Line> lines_;
     std::vector<std::string> names_;
     std::vector<timeline::Threshold> thresholds_;
+    std::vector<timeline::Evolved> evolved_;
+    timeline::Index bubbler_line_ = timeline::none;
+    double bath_error_ = 0, coldest_ = 0, mixing_ = 0.5; // K, K, share
+    Interval saturation_{0, 1}, pressure_;               // share; Pa before the bubbler
     std::array<double, max_species> inverse_limit_{};
     bool any_flammable_ = false;
 };

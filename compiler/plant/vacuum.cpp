@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <functional>
+#include <numbers>
 
 namespace athanor::plant {
 
@@ -36,6 +37,10 @@ double molecular_conductance(double d, double l) {
     return 1e-3 * 12.1 * cm * cm * cm / (100 * l);
 }
 
+double orifice_conductance(double area) {
+    return 1e-3 * 11.6 * area * 1e4;
+}
+
 double in_series(double s, double c) {
     return s <= 0 || c <= 0 ? 0 : s * c / (s + c);
 }
@@ -43,6 +48,13 @@ double in_series(double s, double c) {
 Vacuum::Vacuum(const check::Rig& rig) : present_(rig.pump.present) {
     leak_ = {0, rig.leak_rate.given ? std::max(0.0, rig.leak_rate.hi()) : 0.0};
     outgassing_ = rig.outgassing.given ? max(rig.outgassing.value, Interval{0}) : Interval{0};
+    room_ = rig.ambient_temperature.value;
+    if (rig.tube.inner_diameter.given) {
+        gap_ = rig.tube.inner_diameter.lo();
+        if (rig.ends.kind == check::EndsKind::radiation_shields) // a ring around each shield
+            gap_ *= 0.5 * (1 - std::sqrt(1 - (rig.ends.open_area.given ? rig.ends.open_area.lo() : 0.05)));
+        gap_ = std::max(gap_, 1e-5);
+    }
     if (!present_) return;
     const check::Pump& pump = rig.pump;
     speed_ = pump.speed.value;
@@ -62,6 +74,15 @@ Vacuum::Vacuum(const check::Rig& rig) : present_(rig.pump.present) {
         const double hot = rig.furnace.range.given ? std::max(1.0, rig.furnace.range.hi() / room) : 1.0;
         add(viscous, molecular, cold_viscous_, cold_molecular_);
         add(viscous * std::pow(hot, -1 - viscosity_exponent), molecular / std::sqrt(hot), viscous_, molecular_);
+    }
+    const check::Ends& ends = rig.ends;
+    if (ends.kind == check::EndsKind::radiation_shields && ends.count.given && rig.tube.inner_diameter.given) {
+        // A shield is a thin orifice; in denser gas it passes more than in molecular flow.
+        const double bore = rig.tube.inner_diameter.lo();
+        const double open = ends.open_area.given ? ends.open_area.lo() : 0.05;
+        const double hot = rig.furnace.range.given ? std::max(1.0, rig.furnace.range.hi() / room) : 1.0;
+        const double orifice = orifice_conductance(open * 0.25 * std::numbers::pi * bore * bore);
+        if (ends.count.hi() > 0) shields_ = slow_gas * orifice / std::sqrt(hot) / ends.count.hi();
     }
     // Where the slowest pump balances the worst gas load; S_eff (p - p_ult) grows with p.
     const double load = leak_.hi + outgassing_.hi;
@@ -93,12 +114,31 @@ Vacuum::Vacuum(const check::Rig& rig) : present_(rig.pump.present) {
 }
 
 Interval Vacuum::speed(double p) const {
-    const double c = slow_gas * (viscous_ * 0.5 * p + molecular_);
-    return {in_series(speed_.lo, c), speed_.hi};
+    if (!std::isfinite(shields_)) {
+        const double c = slow_gas * (viscous_ * 0.5 * p + molecular_);
+        return {in_series(speed_.lo, c), speed_.hi};
+    }
+    // Behind the shields the pressure is lower by what they hold back from the fastest pump.
+    const double behind = p * shields_ / (shields_ + speed_.hi);
+    const double c = slow_gas * (viscous_ * 0.5 * behind + molecular_);
+    return {in_series(in_series(speed_.lo, c), shields_), speed_.hi};
+}
+
+double Vacuum::hot_pressure(double p, double hottest) const {
+    if (!present_ || hottest <= room_.hi) return p;
+    // No pressure differs where the gap is wider than a hundred mean free paths: p d > 0.67 mbar cm for air at
+    // 20 degC, three times that for the lightest gases; the mean free path grows as T^1.2 at most.
+    const double dense = 2.0 * pascal_per_mbar * 0.01 / gap_ * std::pow(std::max(1.0, hottest / room), 1.2);
+    if (p >= dense) return p;
+    return std::max(p, std::min(p * std::sqrt(hottest / room_.lo), dense));
 }
 
 double Vacuum::nominal_speed(double p) const {
     return in_series(speed_.middle(), cold_viscous_ * 0.5 * p + cold_molecular_);
+}
+
+double Vacuum::carried(double p) const {
+    return std::max(0.0, speed(p).lo * (p - ultimate_.hi) - leak_.hi - outgassing_.hi);
 }
 
 double Vacuum::slow_time(double p) const {
@@ -122,7 +162,27 @@ double Vacuum::sufficient(double from, double to, double volume) const {
     return volume * std::max(0.0, slow_time(to) - before);
 }
 
-double Vacuum::slowest(double from, double volume, double seconds) const {
+double Vacuum::slowest(double from, double volume, double seconds, double expands, double thinned) const {
+    if (expands > 0) {
+        // The amount of gas falls at least as fast as in a tube that stays cold and dense.
+        double best = thinned * slowest(from, volume, seconds);
+        // Or: where the expansion takes no more than a share of what the pump removes, the rest counts. The
+        // removal per pascal grows with pressure, so that this holds from some pressure on.
+        const double load = leak_.hi + outgassing_.hi;
+        for (const double share : {0.002, 0.01, 0.03, 0.1, 0.3, 0.6}) {
+            const auto covers = [&](double p) {
+                return expands * p <= share * (speed(p).lo * (p - ultimate_.hi) - load);
+            };
+            double lo = lowest_.hi, hi = top;
+            if (!covers(hi)) continue;
+            for (int i = 0; i < 40; ++i) {
+                const double middle = std::sqrt(lo * hi);
+                (covers(middle) ? hi : lo) = middle;
+            }
+            best = std::min(best, std::max(hi, slowest(from, volume / (1 - share), seconds)));
+        }
+        return best;
+    }
     const auto done = [&](double p) { return sufficient(from, p, volume) <= seconds; };
     if (from <= lowest_.hi) return lowest_.hi;
     double hi = from, lo = pressure_.back();
@@ -134,8 +194,14 @@ double Vacuum::slowest(double from, double volume, double seconds) const {
     return hi;
 }
 
-double Vacuum::fastest(double from, double volume, double seconds) const {
+double Vacuum::fastest(double from, double volume, double seconds, double contracts) const {
     // No gas load, the pump's own speed, its best ultimate.
+    if (contracts > 0) {
+        // p' V = -S (p - p_ult) - c p rests at p_ult S / (S + c), lowest with the slowest pump.
+        const double slow = speed(ultimate_.lo).lo, rest = ultimate_.lo * slow / (slow + contracts);
+        return from <= rest ? from * std::exp(-contracts * seconds / volume)
+                            : rest + (from - rest) * std::exp(-(speed_.hi + contracts) * seconds / volume);
+    }
     if (from <= ultimate_.lo) return from;
     return ultimate_.lo + (from - ultimate_.lo) * std::exp(-speed_.hi * seconds / volume);
 }

@@ -11,8 +11,11 @@
 /// Q: leak plus outgassing, as a pressure times volume flow at room temperature. SI here: Pa, m3, s.
 ///
 /// In a hot tube the conductance, counted as flow at room temperature, falls as T^-1/2 in molecular and as
-/// 1/(viscosity T) in viscous flow. Plugs and shields in the way, and the higher pressure of a hot zone in
-/// molecular flow (sqrt(T/T_room), thermal transpiration), are not in the model.
+/// 1/(viscosity T) in viscous flow. Radiation shields stand in the way as thin orifices, 11.6 L/s for each cm2
+/// that is open, one behind the other. Plugs are not in the model: a tube with plugs is not pumped.
+///
+/// The pressure is the one at the pump's end of the tube. In molecular flow the hot zone's is higher by up to
+/// sqrt(T/T_room) (thermal transpiration; Knudsen 1910, from memory).
 ///
 /// Bounds: the least speed takes the pressure in the pipe's middle as half of the tube's and the conductance of
 /// the slowest common gas (argon); the greatest speed is the pump's own. p' falls with p, so the slowest and
@@ -21,6 +24,7 @@ namespace athanor::plant {
 
 double viscous_conductance(double diameter, double length, double mean_pressure); // m3/s
 double molecular_conductance(double diameter, double length);                     // m3/s
+double orifice_conductance(double area);                                          // m3/s, molecular, thin
 double in_series(double speed, double conductance);                               // m3/s
 
 class Vacuum {
@@ -32,15 +36,21 @@ public:
     /// Effective speed at the tube, m3/s, at a pressure in Pa: least and greatest.
     Interval speed(double pressure) const;
     double nominal_speed(double pressure) const;
+    /// Pa m3/s that every pump carries off beside leak and walls.
+    double carried(double pressure) const;
     /// Where the pump ends: the least for the best rig, the greatest for the worst, Pa.
     Interval lowest() const { return lowest_; }
+    /// Greatest pressure anywhere in a tube whose pump's end is at `pressure` Pa.
+    double hot_pressure(double pressure, double hottest) const;
     /// Pa m3/s of air from outside and of gas from the walls.
     Interval leak() const { return leak_; }
     Interval outgassing() const { return outgassing_; }
 
     /// Pressure after pumping for a time a volume in m3 (as gas at room temperature), from `from` Pa.
-    double slowest(double from, double volume, double seconds) const;
-    double fastest(double from, double volume, double seconds) const;
+    /// A tube that warms drives out `expands` m3/s at its pressure, and its content falls by `thinned` at most;
+    /// one that cools takes in `contracts`.
+    double slowest(double from, double volume, double seconds, double expands = 0, double thinned = 1) const;
+    double fastest(double from, double volume, double seconds, double contracts = 0) const;
     /// s that surely suffice; infinite below what every rig reaches.
     double sufficient(double from, double to, double volume) const;
 
@@ -51,6 +61,9 @@ private:
     Interval speed_, ultimate_, leak_, outgassing_, lowest_;
     double viscous_ = 0, molecular_ = 0; // m3/(s Pa) and m3/s: C = viscous * p_mean + molecular; slow side
     double cold_viscous_ = 0, cold_molecular_ = 0; // the same with the tube at room temperature
+    double shields_ = infinity;                    // m3/s, all of them; slow side
+    double gap_ = 0.05;                            // m, narrowest on the way to the pump
+    Interval room_{293.15};                        // K
     std::vector<double> pressure_, time_;          // falling pressure, rising time
 };
 

@@ -24,10 +24,11 @@ Volume::Volume(const check::Rig& rig) : ambient_(rig.ambient_temperature.value) 
     end_ = 0.5 * (length - hot_);
     if (rig.ends.kind == check::EndsKind::insulation_plugs) {
         plug_ = std::min(rig.ends.length.hi(), end_);
-        porosity_ = rig.ends.porosity.given ? rig.ends.porosity.hi() : 0.9;
+        porosity_ = rig.ends.porosity.given ? rig.ends.porosity.value : Interval{0.9};
     }
     free_ = area_ * (length - 2 * plug_);
-    pore_ = area_ * 2 * plug_ * porosity_;
+    pore_ = area_ * 2 * plug_ * porosity_.hi;
+    least_pore_ = area_ * 2 * plug_ * porosity_.lo;
     const Interval rise = rig.seals.rise.given ? rig.seals.rise.value : Interval{20, 80};
     seals_ = {ambient_.lo, ambient_.hi + rise.hi};
 }
@@ -51,8 +52,8 @@ Volume::Content Volume::content(Interval hot) const {
     Content c;
     c.free = {unit * (hot_ / least_hot + 2 * at_hot(least_cold, least_hot, open)),
               unit * (hot_ / most_hot + 2 * at_cold(most_cold, most_hot, open))};
-    c.pore = {unit * 2 * porosity_ * at_hot(least_cold, least_hot, plug_),
-              unit * 2 * porosity_ * at_cold(most_cold, most_hot, plug_)};
+    c.pore = {unit * 2 * porosity_.lo * at_hot(least_cold, least_hot, plug_),
+              unit * 2 * porosity_.hi * at_cold(most_cold, most_hot, plug_)};
     return c;
 }
 
@@ -64,7 +65,7 @@ Interval Volume::contraction(Interval hot) const {
 }
 
 Interval Volume::cold() const {
-    return {total() / (gas_constant * ambient_.hi), total() / (gas_constant * ambient_.lo)};
+    return {(free_ + least_pore_) / (gas_constant * ambient_.hi), total() / (gas_constant * ambient_.lo)};
 }
 
 } // namespace athanor::plant

@@ -32,9 +32,10 @@ public:
     Interval ambient() const { return ambient_; }
 
 private:
-    double area_ = 0, hot_ = 0, end_ = 0, plug_ = 0, porosity_ = 0; // m2, m, m (one end), m (one plug)
-    double free_ = 0, pore_ = 0;                                    // m3
-    Interval ambient_, seals_;                                      // K
+    double area_ = 0, hot_ = 0, end_ = 0, plug_ = 0; // m2, m, m (one end), m (one plug)
+    Interval porosity_;
+    double free_ = 0, pore_ = 0, least_pore_ = 0; // m3
+    Interval ambient_, seals_;                    // K
 };
 
 } // namespace athanor::plant

@@ -13,8 +13,19 @@ namespace {
 /// Multiples of the tracking time in which an overshoot or undershoot may still stand (common practice, no
 /// source).
 constexpr double settling = 5;
+/// K by which a clock may stop before its band ends.
+constexpr double stop = 0.1;
 /// K within which the furnace's rate at the adverse end stands for its curve.
 constexpr double near_band = 40;
+
+/// How many of the pieces [1 - 2^(1-i), 1 - 2^-i] of a time lie so far back that a lag has forgotten them:
+/// their weight at the end is below 1e-12, and the bound of all times stands for them.
+int forgotten(double time, double lag) {
+    constexpr double lags = 28;
+    int pieces = 0;
+    while (pieces < 6 && time * std::ldexp(1.0, -(pieces + 1)) > lags * lag) ++pieces;
+    return pieces;
+}
 
 } // namespace
 
@@ -44,126 +55,199 @@ Zone::Zone(const check::Model& model, const check::Rig& rig)
     if (f.overshoot.given) overshoot_ = std::max(0.0, f.overshoot.hi());
     lag_ = rig.load_lag.given ? rig.load_lag.value : Interval{0, 600};
     offset_ = rig.load_offset.given ? rig.load_offset.value : Interval{-20, 5};
+    if (f.range.given) top_ = f.range.hi();
 }
 
 ZoneState Zone::start() const {
     ZoneState z;
     z.setpoint = furnace_.ambient().middle();
-    z.setpoints = z.setpoint;
     z.control = z.load = furnace_.ambient();
+    z.setpoints = shown(furnace_.ambient());
     return z;
+}
+
+Interval Zone::shown(Interval t) const {
+    return {t.lo - tolerance_(t.lo), t.hi + tolerance_(t.hi)};
+}
+
+/// The set-point of the start is what is measured, so anything that the room may have.
+bool Zone::from_room(const ZoneState& entry, const Law& law) const {
+    const Interval room = furnace_.ambient();
+    const double from = law.kind == LawKind::line ? law.from : setpoint_at(law, 0);
+    return (law.kind == LawKind::hold || (law.kind == LawKind::line && law.rate >= 0 && law.to > room.hi)) &&
+           entry.setpoint == from && room.contains(from) &&
+           Interval{room.lo, room.hi + error_ + 1e-9}.contains(entry.control);
 }
 
 // --- control sensor --------------------------------------------------------------------------------
 
-double Zone::held_lower(const ZoneState& entry, double s, double t) const {
-    const double low = s - error_ - tolerance_(s);
-    double bound = low;
-    if (entry.control.lo < low) {
-        const double missing = low - entry.control.lo;
-        const double lagging = low - missing * (tracking_ > 0 ? std::exp(-t / tracking_) : 0.0);
-        const double rate = std::max(0.0, furnace_.heating_rate(low).lo);
-        double powered = entry.control.lo + rate * t; // full-power heating is slowest at the end of the way
-        if (missing > near_band) powered = std::max(powered, furnace_.least_heated(entry.control.lo, t));
-        bound = std::min({low, lagging, powered});
+/// K that are still missing towards a line moving away at `rate`, t s after `missing` were:
+/// D' = rate - min(full, D / tracking).
+double Zone::still_missing(double missing, double rate, double full, double t) const {
+    const double edge = tracking_ * full;
+    double d = missing;
+    if (d > edge) {
+        if (full <= rate) return std::isfinite(t) || rate > full ? d + (rate - full) * t : d;
+        const double linear = (d - edge) / (full - rate);
+        if (t <= linear) return d - (full - rate) * t;
+        t -= linear;
+        d = edge;
+    } else if (full < rate) {
+        return d + rate * t;
     }
-    if (entry.control.hi > s + error_ + tolerance_(entry.control.hi) &&
-        overshoot_ > 0) { // comes down: may undershoot
-        const double since = t - settling * tracking_;
-        const double rate = std::max(0.0, furnace_.heating_rate(low).lo);
+    const double end = tracking_ * rate;
+    return tracking_ > 0 ? end + (d - end) * std::exp(-t / tracking_) : end;
+}
+
+/// K below a line that starts at `from` and rises at `rate`: from `entry` at full power, and the rest of the
+/// way with the tracking time. `full`: K/s that every furnace has as far as is asked.
+double Zone::below_line(double entry, double from, double rate, double full, double t,
+                        const FurnaceZone& f) const {
+    const double missing = from - entry;
+    const double pace = tracking_ * std::max(0.0, f.heating_rate(entry).lo);
+    const double rest = std::min(missing, std::max(pace, near_band));
+    if (rest >= missing) return still_missing(missing, rate, full, t);
+    const double powered = f.heating_time(entry, from - rest).hi;
+    if (t <= powered) return from + rate * t - f.least_heated(entry, t);
+    return still_missing(rest + rate * powered, rate, full, t - powered);
+}
+
+/// The same above a line that falls.
+double Zone::above_line(double entry, double from, double rate, double full, double t,
+                        const FurnaceZone& f) const {
+    const double excess = entry - from;
+    const double pace = tracking_ * f.cooling_rate(entry).lo;
+    const double rest = std::min(excess, std::max(pace, near_band));
+    if (rest >= excess) return still_missing(excess, rate, full, t);
+    const double cooled = f.cooling_time(entry, from + rest).hi;
+    if (t <= cooled) return f.warmest(entry, t) - from + rate * t;
+    return still_missing(rest + rate * cooled, rate, full, t - cooled);
+}
+
+/// s from which on every zone has come down to a held set-point and no undershoot stands any more; negative:
+/// it does not come down.
+double Zone::settled_below(const ZoneState& entry, double s, const FurnaceZone& f) const {
+    const double tol = tolerance_(entry.control.hi);
+    const bool comes_down = entry.comes_down || entry.control.hi > s + error_ + tol ||
+                            (entry.setpoint != s && entry.control.hi + tol > s + error_);
+    if (!comes_down || overshoot_ <= 0) return -1;
+    const double low = s - error_ - tolerance_(s);
+    // It may arrive late: the undershoot begins when the slowest has come down.
+    return f.cooling_time(std::max(entry.control.hi, low), low - overshoot_).hi + settling * tracking_;
+}
+
+/// The same for coming up; s until the slowest has arrived.
+double Zone::arrived_above(const ZoneState& entry, double s, const FurnaceZone& f) const {
+    const double tol = tolerance_(s);
+    const bool comes_up = entry.comes_up || entry.control.lo < s - error_ - tol ||
+                          (entry.setpoint != s && entry.control.lo - tol < s - error_);
+    if (!comes_up) return -1;
+    const double high = s + error_ + tolerance_(s + error_), missing = high - entry.control.lo;
+    if (missing <= 0) return 0;
+    const double rate = std::max(0.0, f.heating_rate(high).lo);
+    return missing > near_band ? f.heating_time(entry.control.lo, high).hi
+           : rate > 0          ? missing / rate
+                               : infinity;
+}
+
+double Zone::held_lower(const ZoneState& entry, double s, double t, const FurnaceZone& f) const {
+    const double low = s - error_ - tolerance_(s);
+    const double rate = std::max(0.0, f.heating_rate(low).lo);
+    double bound = low;
+    if (entry.control.lo < low) bound -= below_line(entry.control.lo, low, 0, rate, t, f);
+    const double settled = settled_below(entry, s, f);
+    if (settled >= 0) {
+        const double since = t - settled;
         bound = std::min(bound, since > 0 ? std::min(low, low - overshoot_ + rate * since) : low - overshoot_);
     }
-    return std::min(bound, furnace_.holdable());
+    return std::min(bound, f.holdable());
 }
 
-double Zone::held_upper(const ZoneState& entry, double s, Interval t) const {
+double Zone::held_upper(const ZoneState& entry, double s, Interval t, const FurnaceZone& f) const {
     const double high = s + error_ + tolerance_(s + error_);
     double start = entry.control.hi;
-    const double low = s - error_ - tolerance_(s);
-    const bool rising = entry.control.lo < low;
-    if (start > high || rising) {
-        double reach = 0; // until the last furnace has arrived
-        if (rising) {
-            const double rate = std::max(0.0, furnace_.heating_rate(low).lo);
-            const double missing = low - entry.control.lo;
-            reach = missing > near_band ? furnace_.heating_time(entry.control.lo, low).hi
-                    : rate > 0          ? missing / rate
-                                        : infinity;
-            if (start < high + overshoot_) start = high + overshoot_;
-        }
-        const double since = t.lo - reach - settling * tracking_;
-        double bound = start;
-        if (since > 0) {
-            const double slowest = furnace_.cooling_rate(high).lo;
-            bound = std::max(high, start - slowest * since);
-            if (start - high > near_band)
-                bound = std::max(high, std::min(bound, furnace_.warmest(start, since)));
-        }
-        // An excess left from before starts to cool at once.
-        if (entry.control.hi > high + overshoot_)
-            bound = std::max(std::min(bound, high + overshoot_), furnace_.warmest(entry.control.hi, t.lo));
-        else if (rising && entry.control.hi < low - near_band)
-            bound = std::min(bound, furnace_.most_heated(entry.control.hi, t.hi));
-        return bound;
+    const double reach = arrived_above(entry, s, f); // until the last furnace has arrived
+    const bool rising = reach >= 0;
+    if (start <= high && !rising) return high;
+    if (rising) start = std::max(start, high + overshoot_);
+    const double since = t.lo - std::max(0.0, reach) - settling * tracking_;
+    const double slowest = f.cooling_rate(high).lo;
+    double bound = start;
+    if (since > 0) {
+        bound = std::max(high, start - slowest * since);
+        if (start - high > near_band) bound = std::max(high, std::min(bound, f.warmest(start, since)));
     }
-    return high;
+    // An excess left from before starts to go at once.
+    if (entry.control.hi > high + overshoot_)
+        bound = std::max(std::min(bound, high + overshoot_),
+                         high + above_line(entry.control.hi, high, 0, slowest, t.lo, f));
+    else if (rising && entry.control.hi < s - error_ - tolerance_(s) - near_band)
+        bound = std::min(bound, f.most_heated(entry.control.hi, t.hi));
+    return std::max(bound, high);
 }
 
-double Zone::lower(const ZoneState& entry, const Law& law, Interval over) const {
-    return std::max(regulated_lower(entry, law, over), std::min(furnace_.ambient().lo, entry.control.lo));
+double Zone::lower(const ZoneState& entry, const Law& law, Interval over, const FurnaceZone& f) const {
+    return std::max(regulated_lower(entry, law, over, f), std::min(f.ambient().lo, entry.control.lo));
 }
 
 /// Without the room's temperature as a floor: a curve whose shape the lag of the load relies on.
-double Zone::regulated_lower(const ZoneState& entry, const Law& law, Interval over) const {
+double Zone::regulated_lower(const ZoneState& entry, const Law& law, Interval over,
+                             const FurnaceZone& f) const {
     // Under a falling law the lower bound falls, so the end of the stretch decides; else its beginning.
     const bool falls = law.kind == LawKind::off || (law.kind == LawKind::line && law.rate < 0);
     const double t = falls ? over.hi : over.lo;
     double bound = 0;
     switch (law.kind) {
     case LawKind::hold:
-    case LawKind::jump: bound = held_lower(entry, setpoint_at(law, t), t); break;
+    case LawKind::jump: bound = held_lower(entry, setpoint_at(law, t), t, f); break;
     case LawKind::line: {
         const double s = setpoint_at(law, t);
         const double slack = error_ + tolerance_(std::max(law.from, law.to));
         if (law.rate >= 0) {
             const double lag = law.rate * tracking_;
             const double missing = law.from - slack - entry.control.lo;
+            // The line is followed as far as every furnace can; from there on at full power.
+            const double last = std::clamp(f.heats_up_to(law.rate), law.from, std::max(s, law.from));
+            const double full = std::max(0.0, f.heating_rate(last).lo);
             // From rest the lag builds up; one that a ramp before this one left goes on.
-            const double behind = missing > 0 ? lag : std::min(lag, s - law.from);
-            bound = s - behind - slack;
-            if (missing > lag) {
-                bound -= (missing - lag) * (tracking_ > 0 ? std::exp(-t / tracking_) : 0.0);
-                bound = std::min(bound, furnace_.least_heated(entry.control.lo, t));
+            const auto behind = [&](double at, double line) {
+                double k = missing > 0 ? lag : std::min(lag, line - law.from);
+                if (missing > lag)
+                    k = std::max(k, below_line(entry.control.lo, law.from - slack, law.rate, full, at, f));
+                return entry.comes_down ? std::max(k, overshoot_) : k;
+            };
+            const double until = law.rate > 0 ? (last - law.from) / law.rate : 0;
+            bound = s - behind(std::min(t, until), std::min(s, last)) - slack;
+            if (s > last) {
+                bound =
+                    std::min(s - lag - slack, f.least_heated(last - std::max(lag, behind(until, last)) - slack,
+                                                             std::max(0.0, t - until)));
+            } else if (missing > lag) {
+                bound = s - behind(t, s) - slack;
             }
-            if (law.rate > furnace_.heating_rate(std::max(s, law.from)).lo) {
-                // The line is followed as far as every furnace can; from there on at full power.
-                const double last = std::clamp(furnace_.heats_up_to(law.rate), law.from, s);
-                const double since = law.rate > 0 ? t - (last - law.from) / law.rate : t;
-                bound = std::min(bound, furnace_.least_heated(last - behind - slack, since));
-            }
-            bound = std::min(bound, furnace_.holdable());
+            bound = std::min(bound, f.holdable());
         } else {
-            bound = std::min(s - slack - overshoot_, entry.control.lo);
+            bound = std::min({s - slack - overshoot_, entry.control.lo, f.holdable()});
         }
         break;
     }
     case LawKind::off: {
-        const double floor = law.to - error_ - tolerance_(law.to) - overshoot_;
-        bound = std::max(std::min(floor, entry.control.lo), furnace_.coolest(entry.control.lo, t));
+        const double floor = std::min(law.to - error_ - tolerance_(law.to) - overshoot_, f.holdable());
+        bound = std::max(std::min(floor, entry.control.lo), f.coolest(entry.control.lo, t));
         break;
     }
     }
     return bound;
 }
 
-double Zone::upper(const ZoneState& entry, const Law& law, Interval over) const {
-    const Interval ambient = furnace_.ambient();
+double Zone::upper(const ZoneState& entry, const Law& law, Interval over, const FurnaceZone& f) const {
+    const Interval ambient = f.ambient();
     // Under a rising line the upper bound rises, so the end of the stretch decides; else its beginning.
     const double t = law.kind == LawKind::line && law.rate >= 0 ? over.hi : over.lo;
     double bound = 0;
     switch (law.kind) {
     case LawKind::hold:
-    case LawKind::jump: bound = held_upper(entry, setpoint_at(law, t), over); break;
+    case LawKind::jump: bound = held_upper(entry, setpoint_at(law, t), over, f); break;
     case LawKind::line: {
         const double s = setpoint_at(law, t);
         const double slack = error_ + tolerance_(std::max(law.from, law.to) + error_);
@@ -171,40 +255,60 @@ double Zone::upper(const ZoneState& entry, const Law& law, Interval over) const 
             bound = std::max(s + slack + overshoot_, entry.control.hi);
         } else {
             const double lag = -law.rate * tracking_;
-            const double excess = entry.control.hi - law.from - slack;
-            const double behind = excess > 0 ? lag : std::min(lag, law.from - s);
-            bound = s + behind + slack;
-            if (excess > lag) bound = std::max(bound, furnace_.warmest(entry.control.hi, t));
-            if (-law.rate > furnace_.cooling_rate(s).lo) {
-                const double last = std::clamp(furnace_.cools_down_to(-law.rate), s, law.from);
-                const double since = t - (law.from - last) / -law.rate;
-                bound = std::max(bound, furnace_.warmest(last + behind + slack, since));
+            double top = entry.control.hi, stands = 0;
+            if (entry.comes_up) { // it may have yet to arrive where the line starts, and overshoot
+                top = std::max(top, law.from + slack + overshoot_);
+                stands = settling * tracking_ + std::max(0.0, arrived_above(entry, law.from, f));
             }
+            const double excess = top - law.from - slack;
+            const double last = std::clamp(f.cools_down_to(-law.rate), std::min(s, law.from), law.from);
+            const double full = f.cooling_rate(last).lo;
+            const auto behind = [&](double at, double line) {
+                double k = excess > 0 ? lag : std::min(lag, law.from - line);
+                if (excess > lag)
+                    k = std::max(k, at <= stands
+                                        ? excess
+                                        : above_line(top, law.from + slack, -law.rate, full, at - stands, f));
+                return k;
+            };
+            const double until = (law.from - last) / -law.rate;
+            bound = s + behind(t, s) + slack;
+            if (s < last)
+                bound = std::max(s + lag + slack, f.warmest(last + std::max(lag, behind(until, last)) + slack,
+                                                            std::max(0.0, t - until)));
         }
         break;
     }
     case LawKind::off: {
         const double held = law.to + error_ + tolerance_(law.to);
-        bound = std::max(held, furnace_.warmest(entry.control.hi, t));
+        bound = std::max(held, f.warmest(entry.control.hi, t));
         break;
     }
     }
+    // Neighbours may drive a zone above its law, however little power it gets.
+    if (f.coupled() && f.driven() > bound) bound = f.warmest(bound, over.hi);
     return std::max(bound, std::min(ambient.hi, entry.control.hi));
 }
 
 // --- load ------------------------------------------------------------------------------------------
 
 /// A line that every furnace follows: its bounds are straight lines.
-bool Zone::plain_ramp(const ZoneState& entry, const Law& law) const {
+bool Zone::plain_ramp(const ZoneState& entry, const Law& law, const FurnaceZone& f) const {
     const double slack = error_ + tolerance_(std::max(law.from, law.to) + error_),
                  lag = std::abs(law.rate) * tracking_;
     if (law.rate >= 0)
-        return entry.control.lo >= law.from - slack - lag && law.rate <= furnace_.heating_rate(law.to).lo &&
-               law.to <= furnace_.holdable();
-    return entry.control.hi <= law.from + slack + lag && -law.rate <= furnace_.cooling_rate(law.to).lo;
+        return entry.control.lo >= law.from - slack - lag && law.rate <= f.heating_rate(law.to).lo &&
+               law.to <= f.holdable();
+    return entry.control.hi <= law.from + slack + lag && -law.rate <= f.cooling_rate(law.to).lo;
 }
 
-double Zone::load_lower(const ZoneState& entry, const Law& law, Interval t, double control) const {
+double Zone::load_lower(const ZoneState& entry, const Law& law, Interval t, double control,
+                        const FurnaceZone& f) const {
+    if (f.coupled()) { // towards the least value of the whole way: no shape is relied on
+        const double least = std::min(entry.control.lo, lower(entry, law, {0, t.hi}, f)) + offset_.lo;
+        const double bound = entry.load.lo >= least ? least : lag_after(entry.load.lo, least, 0, lag_.hi, t.lo);
+        return std::max(bound, std::min(f.ambient().lo, entry.load.lo));
+    }
     const double first = entry.control.lo + offset_.lo;
     const bool falling = law.kind == LawKind::off || (law.kind == LawKind::line && law.rate < 0);
     const bool steady = law.kind == LawKind::hold || law.kind == LawKind::jump;
@@ -216,9 +320,9 @@ double Zone::load_lower(const ZoneState& entry, const Law& law, Interval t, doub
         bound = entry.load.lo >= least ? least : lag_after(entry.load.lo, least, 0, lag_.hi, t.lo);
     } else {
         const double tau = lag_.hi;
-        const double at_zero = regulated_lower(entry, law, 0) + offset_.lo;
+        const double at_zero = regulated_lower(entry, law, 0, f) + offset_.lo;
         double l = std::min(entry.load.lo, at_zero);
-        if (law.kind == LawKind::line && plain_ramp(entry, law)) {
+        if (law.kind == LawKind::line && plain_ramp(entry, law, f)) {
             const double end = law.rate > 0 ? (law.to - law.from) / law.rate : 0;
             // From rest: held for the tracking time, then the line, then held again. A lag that goes on: no
             // pause.
@@ -238,12 +342,13 @@ double Zone::load_lower(const ZoneState& entry, const Law& law, Interval t, doub
             const double drop =
                 std::abs(law.rate) * tracking_ + error_ + tolerance_(std::max(law.from, law.to));
             const auto curve = [&](double at) {
-                const double x = regulated_lower(entry, law, at);
+                const double x = regulated_lower(entry, law, at, f);
                 return (steady ? x : std::min(x, setpoint_at(law, at) - drop)) + offset_.lo;
             };
-            double from = 0, x = curve(0);
-            l = std::min(l, x);
-            for (int i = 1; i <= 7 && t.lo > 0; ++i) {
+            const int skipped = forgotten(t.lo, tau);
+            double from = skipped == 0 ? 0 : t.lo * (1 - std::ldexp(1.0, -skipped)), x = curve(from);
+            l = std::min(l, curve(0));
+            for (int i = skipped + 1; i <= 7 && t.lo > 0; ++i) {
                 const double to = i == 7 ? t.lo : t.lo * (1 - std::ldexp(1.0, -i));
                 const double next = curve(to);
                 l = lag_after(l, x, steady ? 0 : (next - x) / (to - from), tau, to - from);
@@ -253,23 +358,29 @@ double Zone::load_lower(const ZoneState& entry, const Law& law, Interval t, doub
         }
         bound = l;
     }
-    return std::max(bound, std::min(furnace_.ambient().lo, entry.load.lo));
+    return std::max(bound, std::min(f.ambient().lo, entry.load.lo));
 }
 
-double Zone::load_upper(const ZoneState& entry, const Law& law, Interval t, double control) const {
+double Zone::load_upper(const ZoneState& entry, const Law& law, Interval t, double control,
+                        const FurnaceZone& f) const {
+    if (f.coupled()) {
+        const double most = std::max(entry.control.hi, upper(entry, law, {0, t.hi}, f)) + offset_.hi;
+        return entry.load.hi <= most ? most : lag_after(entry.load.hi, most, 0, lag_.hi, t.lo);
+    }
     const double first = entry.control.hi + offset_.hi;
     const double x_end = control + offset_.hi; // greatest over the stretch
     const bool steady = law.kind == LawKind::hold || law.kind == LawKind::jump;
     const bool falls = law.kind == LawKind::off || (law.kind == LawKind::line && law.rate < 0) ||
                        (steady && entry.control.hi >= setpoint_at(law, 0) - near_band);
     if (!falls || x_end > first + overshoot_) {
-        const double most = std::max(first, x_end);
+        // What it rose to on the way counts, too.
+        const double most = std::max({first, x_end, upper(entry, law, {0, t.hi}, f) + offset_.hi});
         return entry.load.hi <= most ? most : lag_after(entry.load.hi, most, 0, lag_.hi, t.lo);
     }
     const double tau = lag_.hi;
-    const double at_zero = upper(entry, law, 0) + offset_.hi;
+    const double at_zero = upper(entry, law, 0, f) + offset_.hi;
     double l = std::max(entry.load.hi, at_zero);
-    if (law.kind == LawKind::line && plain_ramp(entry, law)) {
+    if (law.kind == LawKind::line && plain_ramp(entry, law, f)) {
         const double end = (law.to - law.from) / law.rate;
         const double rest = law.from + error_ + tolerance_(std::max(law.from, law.to) + error_);
         const double dead = entry.control.hi > rest ? 0 : std::min(tracking_, end);
@@ -283,16 +394,19 @@ double Zone::load_upper(const ZoneState& entry, const Law& law, Interval t, doub
     const double rise =
         std::abs(law.rate) * tracking_ + error_ + tolerance_(std::max(law.from, law.to) + error_);
     const auto curve = [&](double at) {
-        const double x = upper(entry, law, at);
+        const double x = upper(entry, law, at, f);
         return (law.kind == LawKind::line ? std::max(x, setpoint_at(law, at) + rise) : x) + offset_.hi;
     };
-    double from = 0, x = curve(0);
-    l = std::max(l, x);
-    if (steady && x <= x_end) return lag_after(l, x, 0, tau, t.lo); // at rest already
-    for (int i = 1; i <= 7 && t.lo > 0; ++i) {
+    // A held zone may first rise and then fall: the greatest of each piece stands for it.
+    const auto greatest = [&](double from, double to) { return upper(entry, law, {from, to}, f) + offset_.hi; };
+    const int skipped = forgotten(t.lo, tau);
+    double from = skipped > 0 ? t.lo * (1 - std::ldexp(1.0, -skipped)) : 0;
+    double x = curve(from);
+    l = std::max({l, curve(0), steady ? greatest(0, from) : x});
+    for (int i = skipped + 1; i <= 7 && t.lo > 0; ++i) {
         const double to = i == 7 ? t.lo : t.lo * (1 - std::ldexp(1.0, -i));
-        const double next = curve(to);
-        l = lag_after(l, x, steady ? 0 : (next - x) / (to - from), tau, to - from);
+        const double next = steady ? greatest(from, to) : curve(to);
+        l = lag_after(l, steady ? next : x, steady ? 0 : (next - x) / (to - from), tau, to - from);
         from = to;
         x = next;
     }
@@ -301,69 +415,148 @@ double Zone::load_upper(const ZoneState& entry, const Law& law, Interval t, doub
 
 // --- stretches -------------------------------------------------------------------------------------
 
-ZoneState Zone::during(const ZoneState& entry, const Law& law, Interval t) const {
+ZoneState Zone::during(const ZoneState& entry, const Law& law, Interval t, const FurnaceZone& f) const {
     ZoneState out = entry;
     const double s0 = setpoint_at(law, t.lo), s1 = setpoint_at(law, t.hi);
     out.setpoint = s1;
     out.setpoints = {std::min(s0, s1), std::max(s0, s1)};
+    const bool room = from_room(entry, law);
+    Law low = law, high = law;
+    if (room) {
+        low.from = f.ambient().lo;
+        high.from = f.ambient().hi;
+        out.setpoints = shown(f.ambient());
+        if (law.kind == LawKind::line)
+            out.setpoints = {std::min(law.to, setpoint_at(low, t.lo) - tolerance_(low.from)),
+                             std::min(law.to, setpoint_at(high, t.hi) + tolerance_(high.from))};
+    }
     if (t.hi <= 0) return out;
-    out.control = {lower(entry, law, t), upper(entry, law, t)};
+    if (room && law.kind == LawKind::hold) {
+        out.control = {std::min(entry.control.lo, f.ambient().lo),
+                       std::max(entry.control.hi, f.ambient().hi + error_)};
+        out.load = hull(entry.load, {out.control.lo, out.control.hi + std::max(0.0, offset_.hi)});
+        return out;
+    }
+    out.control = {lower(entry, low, t, f), upper(entry, high, t, f)};
     if (t.lo <= 0) out.control = hull(out.control, entry.control);
     if (out.control.lo > out.control.hi) std::swap(out.control.lo, out.control.hi);
-    out.load = {load_lower(entry, law, t, out.control.lo), load_upper(entry, law, t, out.control.hi)};
+    out.load = {load_lower(entry, low, t, out.control.lo, f), load_upper(entry, high, t, out.control.hi, f)};
     if (t.lo <= 0) out.load = hull(out.load, entry.load);
+    switch (law.kind) {
+    case LawKind::line:
+        out.comes_down = overshoot_ > 0 && law.rate < 0;
+        out.comes_up = overshoot_ > 0 && law.rate > 0;
+        break;
+    case LawKind::off:
+        out.comes_down = overshoot_ > 0;
+        out.comes_up = false;
+        break;
+    case LawKind::hold:
+    case LawKind::jump: {
+        const double s = setpoint_at(law, 0), up = arrived_above(entry, s, f);
+        out.comes_down = settled_below(entry, s, f) > t.lo;
+        out.comes_up = overshoot_ > 0 && up >= 0 && up + settling * tracking_ > t.lo;
+        break;
+    }
+    }
     return out;
 }
 
-Pace Zone::pace(const ZoneState& over, const Law& law) const {
+Interval Zone::control_over(const ZoneState& entry, const Law& law, double until, const FurnaceZone& f) const {
+    if (!(until > 0)) return entry.control;
+    return hull(entry.control, during(entry, law, {0, until}, f).control);
+}
+
+Pace Zone::pace(const ZoneState& entry, const ZoneState& over, const Law& law, const FurnaceZone& f) const {
     Pace p;
-    const double hot = std::max(over.control.hi, over.load.hi);
-    switch (law.kind) {
-    case LawKind::hold: break;
-    case LawKind::line:
-        if (law.rate >= 0)
-            p.heating_hi = furnace_.heating_rate(over.control.lo).hi;
-        else
-            p.cooling_hi = furnace_.cooling_rate(hot).hi;
-        break;
-    case LawKind::off:
-        p.cooling_hi = furnace_.cooling_rate(hot).hi;
-        if (over.control.lo > law.to + error_ + tolerance_(law.to))
-            p.cooling_lo = furnace_.cooling_rate(over.control.lo).lo;
-        break;
-    case LawKind::jump:
-        p.heating_hi = furnace_.heating_rate(over.control.lo).hi;
-        p.cooling_hi = furnace_.cooling_rate(hot).hi;
-        break;
+    const double s = setpoint_at(law, 0), slack = error_ + tolerance_(s + error_) + 0.5;
+    // Movements inside the band of a held set-point are not counted. What the step before left still settles:
+    // the zone itself, or its load behind it.
+    const Interval band{s - slack > f.ambient().hi ? s - slack : std::min(s - slack, f.ambient().lo),
+                        std::max(s + slack, f.ambient().hi)};
+    const Interval loads{band.lo + offset_.lo, band.hi + offset_.hi};
+    const bool line = law.kind == LawKind::line && law.rate != 0, off = law.kind == LawKind::off;
+    const ZoneState& at = line ? entry : over; // a line leaves its own start behind
+    bool up = at.control.lo < band.lo, load_up = at.load.lo < loads.lo;
+    bool down = at.control.hi > band.hi, load_down = at.load.hi > loads.hi;
+    if (line && law.rate > 0) up = load_up = true;
+    if (line && law.rate < 0) down = load_down = true;
+    if (off) { // it is heated once it has undershot
+        up = over.control.lo < band.lo;
+        load_up = load_up && up;
+        down = load_down = true;
     }
+    // The load's rate is a mean of the control point's past ones, so at most what full power gave where the
+    // load has come to (the rate falls, ever steeper, with temperature). Its offset is taken to build up over
+    // 100 K above the room or more.
+    const double offset = 1 + std::max(std::abs(offset_.lo), std::abs(offset_.hi)) / 100;
+    if (up) p.heating_hi = f.heating_rate(over.control.lo).hi;
+    if (load_up) {
+        const double from = std::max(std::min(over.load.lo, over.control.lo) - std::max(0.0, offset_.hi),
+                                     std::min(f.ambient().lo, over.control.lo));
+        p.heating_hi = std::max(p.heating_hi, offset * f.heating_rate(from).hi);
+    }
+    const double hot = std::max(over.control.hi, over.load.hi);
+    if (down) p.cooling_hi = f.cooling_rate(hot).hi;
+    if (load_down) {
+        double rate = f.cooling_rate(hot - std::min(0.0, offset_.lo)).hi;
+        // In natural cooling the load follows from above: between where the zone stands and the hottest it may
+        // have been, the mean rate lies below the chord.
+        const double top = std::max(top_, hot), stands = over.control.lo;
+        if (!off && top > hot && hot > stands) {
+            const double base = f.cooling_rate(stands).hi;
+            rate = std::max(rate, base + (f.cooling_rate(top).hi - base) * (hot - stands) / (top - stands));
+        }
+        p.cooling_hi = std::max(p.cooling_hi, offset * rate);
+    }
+    p.heating_most = std::max(p.heating_hi, offset * f.heating_rate(over.control.lo).hi);
+    p.cooling_most = std::max(p.cooling_hi, offset * f.cooling_rate(hot).hi);
+    p.inside = 2 * error_ + overshoot_ + 0.5; // sensor error and load offset are one rig's own and stay
+    if (off && !up && over.control.lo > law.to + error_ + tolerance_(law.to))
+        p.cooling_lo = f.cooling_rate(over.control.lo).lo;
     return p;
+}
+
+/// What a clock that stands still outside a band makes of a line.
+Zone::Slowed Zone::slowed(const ZoneState& entry, const Law& law, double band, const FurnaceZone& f) const {
+    Slowed slow;
+    if (law.kind != LawKind::line || law.rate == 0 || !(band > 0)) return slow;
+    // A controller that is asked for a band is taken to hold it: its error is half of it at most.
+    const double error = std::min(error_, 0.5 * band), within = std::max(0.0, band - error - stop);
+    if (tracking_ > 0) slow.share = std::min(1.0, within / tracking_ / std::abs(law.rate));
+    ZoneState at = entry;
+    at.comes_down = at.comes_up = false;
+    slow.delay = settling_time(at, {LawKind::hold, law.from, law.from, 0}, band, f);
+    return slow;
 }
 
 // --- endings ---------------------------------------------------------------------------------------
 
-Interval Zone::passing(const ZoneState& entry, const Law& law, double target) const {
+Interval Zone::passing(const ZoneState& entry, const Law& law, double target, const FurnaceZone& f) const {
     const double tol = tolerance_(target);
     if (law.kind == LawKind::off) {
         const double lo =
-            entry.control.lo <= target + tol ? 0 : furnace_.cooling_time(entry.control.lo, target + tol).lo;
+            entry.control.lo <= target + tol ? 0 : f.cooling_time(entry.control.lo, target + tol).lo;
         const double hi =
-            entry.control.hi <= target - tol ? 0 : furnace_.cooling_time(entry.control.hi, target - tol).hi;
+            entry.control.hi <= target - tol ? 0 : f.cooling_time(entry.control.hi, target - tol).hi;
         return {std::min(lo, hi), hi};
     }
     const double s = setpoint_at(law, infinity);
     if (target > s) return {0, infinity};
-    const double lo =
-        entry.control.hi >= target - tol ? 0 : furnace_.heating_time(entry.control.hi, target - tol).lo;
-    const double hi =
-        entry.control.lo >= target + tol ? 0 : furnace_.heating_time(entry.control.lo, target + tol).hi;
+    const double lo = entry.control.hi >= target - tol ? 0 : f.heating_time(entry.control.hi, target - tol).lo;
+    const double hi = entry.control.lo >= target + tol ? 0 : f.heating_time(entry.control.lo, target + tol).hi;
     return {std::min(lo, hi), hi};
 }
 
-ZoneState Zone::at_passing(const ZoneState& entry, const Law& law, double target, Interval time) const {
-    ZoneState out = during(entry, law, time);
+ZoneState Zone::at_passing(const ZoneState& entry, const Law& law, double target, Interval time, bool last,
+                           const FurnaceZone& f) const {
+    ZoneState out = during(entry, law, time, f);
     const double tol = tolerance_(target);
     const Interval before = out.control;
-    out.control = {std::max(before.lo, target - tol), std::min(before.hi, target + tol)};
+    // A zone that is there before the others is held at its set-point, or goes on to it.
+    const double held = last ? 0 : error_, under = last ? 0 : error_ + overshoot_;
+    out.control = {std::max(before.lo, target - tol - under), std::min(before.hi, target + tol + held)};
+    if (!last && law.kind != LawKind::off) out.control.hi = before.hi;
     // A target that is passed already at entry is met by the entry itself.
     if (law.kind == LawKind::off && entry.control.lo < target - tol) out.control.lo = before.lo;
     if (law.kind != LawKind::off && entry.control.hi > target + tol) out.control.hi = before.hi;
@@ -379,14 +572,14 @@ ZoneState Zone::at_passing(const ZoneState& entry, const Law& law, double target
     double t = hot;
     for (int i = 1; i <= steps && hot > cold; ++i) {
         const double next = i == steps ? cold : cold + (hot - cold) * std::ldexp(1.0, -i);
-        const double full = tau * furnace_.cooling_rate(t).hi;
+        const double full = tau * f.cooling_rate(t).hi;
         if (full < behind) {
-            const Interval took = furnace_.cooling_time(t, next);
+            const Interval took = f.cooling_time(t, next);
             // From the entry's own spread of temperatures the first step may take no time at all.
             const double least = t > entry.control.lo ? 0.0 : took.lo;
             behind = full + (behind - full) * (tau > 0 ? std::exp(-least / tau) : 0.0);
         } else {
-            const Interval took = furnace_.cooling_time(t, next);
+            const Interval took = f.cooling_time(t, next);
             const double most = took.hi;
             behind = full + (behind - full) * (tau > 0 && std::isfinite(most) ? std::exp(-most / tau) : 0.0);
         }
@@ -398,7 +591,7 @@ ZoneState Zone::at_passing(const ZoneState& entry, const Law& law, double target
     return out;
 }
 
-double Zone::settling_time(const ZoneState& entry, const Law& law, double band) const {
+double Zone::settling_time(const ZoneState& entry, const Law& law, double band, const FurnaceZone& f) const {
     const double s = setpoint_at(law, infinity);
     if (!(band > 0)) return infinity;
     // The band is about the measured temperature; true bounds lie wider by the tolerance on both sides.
@@ -409,13 +602,12 @@ double Zone::settling_time(const ZoneState& entry, const Law& law, double band) 
     const double low = s - band - tol;
     if (entry.control.lo < low) {
         const double missing = s - error - tol - entry.control.lo;
-        const double rate = std::max(0.0, furnace_.heating_rate(low).lo);
-        const double powered = low - entry.control.lo > near_band
-                                   ? furnace_.heating_time(entry.control.lo, low).hi
-                               : rate > 0 ? (low - entry.control.lo) / rate
-                                          : infinity;
+        const double rate = std::max(0.0, f.heating_rate(low).lo);
+        const double powered = low - entry.control.lo > near_band ? f.heating_time(entry.control.lo, low).hi
+                               : rate > 0                         ? (low - entry.control.lo) / rate
+                                                                  : infinity;
         time = std::max(powered, tracking_ * std::log(std::max(1.0, missing / (band - error))));
-        if (low > furnace_.holdable()) time = infinity;
+        if (low > f.holdable()) time = infinity;
     }
     const double high = s + band + tol;
     double excess = entry.control.hi;
@@ -423,9 +615,17 @@ double Zone::settling_time(const ZoneState& entry, const Law& law, double band) 
     if (entry.control.lo < s - error_ - tol) {
         excess = std::max(excess, s + error_ + tol + overshoot_);
         reach = time;
+    } else if (const double up = entry.comes_up ? arrived_above(entry, s, f) : -1; up >= 0) {
+        excess = std::max(excess, s + error_ + tol + overshoot_);
+        reach = up;
+    }
+    // An undershoot that leaves the band lasts until the slowest is back.
+    if (const double settled = settled_below(entry, s, f); settled >= 0 && error_ + overshoot_ > band) {
+        const double rate = std::max(0.0, f.heating_rate(s).lo);
+        time = std::max(time, rate > 0 ? settled + (overshoot_ + error_) / rate : infinity);
     }
     if (excess > high) {
-        const double cooled = furnace_.cooling_time(excess, high).hi;
+        const double cooled = f.cooling_time(excess, high).hi;
         time = std::max(time, reach + settling * tracking_ + cooled);
     }
     return time;

@@ -1,6 +1,6 @@
 #pragma once
 #include "compiler/check/model.hpp"
-#include "compiler/plant/furnace.hpp"
+#include "compiler/plant/neighbours.hpp"
 #include "compiler/plant/plant.hpp"
 #include "compiler/timeline/timeline.hpp"
 
@@ -37,6 +37,9 @@ double lag_after(double l0, double x0, double slope, double tau, double t);
 struct Pace {
     double heating_hi = 0;
     double cooling_hi = 0, cooling_lo = 0;
+    /// What a controller may do inside its band at any time; only pressures count it.
+    double heating_most = 0, cooling_most = 0;
+    double inside = 0; // K that the gas moves at most inside that band
 };
 
 class Zone {
@@ -48,34 +51,64 @@ public:
     double control_error() const { return error_; }
 
     ZoneState start() const;
+    // `f`: the furnace as the zone sees it, between its neighbours.
     /// Over [t.lo, t.hi] s after entry; t.lo = t.hi = 0 gives the entry back with the law's set-point.
-    ZoneState during(const ZoneState& entry, const timeline::Law& law, Interval t) const;
-    Pace pace(const ZoneState& over, const timeline::Law& law) const;
+    ZoneState during(const ZoneState& entry, const timeline::Law& law, Interval t, const FurnaceZone& f) const;
+    /// The control sensor's temperature from entry to `until` s.
+    Interval control_over(const ZoneState& entry, const timeline::Law& law, double until,
+                          const FurnaceZone& f) const;
+    /// `over`: from entry to the end of the stretch.
+    Pace pace(const ZoneState& entry, const ZoneState& over, const timeline::Law& law,
+              const FurnaceZone& f) const;
+
+    /// A line whose clock stands still outside a band runs at least at this share of its rate, once `delay` s
+    /// have passed. Taken: an overshoot on the way does not stop it.
+    struct Slowed {
+        double share = 1, delay = 0;
+    };
+    Slowed slowed(const ZoneState& entry, const timeline::Law& law, double band, const FurnaceZone& f) const;
 
     /// s until the measured temperature has passed `target` (down when the law cools, else up).
-    Interval passing(const ZoneState& entry, const timeline::Law& law, double target) const;
+    Interval passing(const ZoneState& entry, const timeline::Law& law, double target,
+                     const FurnaceZone& f) const;
     /// The state at that instant, whatever its time.
-    ZoneState at_passing(const ZoneState& entry, const timeline::Law& law, double target, Interval time) const;
+    /// `last`: no other zone is waited for.
+    ZoneState at_passing(const ZoneState& entry, const timeline::Law& law, double target, Interval time,
+                         bool last, const FurnaceZone& f) const;
     /// s until the measured temperature is certainly within `band` of a held set-point; infinite: never
     /// certain.
-    double settling_time(const ZoneState& entry, const timeline::Law& law, double band) const;
+    double settling_time(const ZoneState& entry, const timeline::Law& law, double band,
+                         const FurnaceZone& f) const;
     /// A state in which the measured temperature is known to be within `band` of the set-point.
     void narrow(ZoneState& state, double band) const;
 
 private:
-    double lower(const ZoneState& entry, const timeline::Law& law, Interval t) const;
-    double regulated_lower(const ZoneState& entry, const timeline::Law& law, Interval t) const;
-    double upper(const ZoneState& entry, const timeline::Law& law, Interval t) const;
-    double held_lower(const ZoneState& entry, double setpoint, double t) const;
-    double held_upper(const ZoneState& entry, double setpoint, Interval t) const;
-    double load_lower(const ZoneState& entry, const timeline::Law& law, Interval t, double control) const;
-    double load_upper(const ZoneState& entry, const timeline::Law& law, Interval t, double control) const;
-    bool plain_ramp(const ZoneState& entry, const timeline::Law& law) const;
+    double lower(const ZoneState& entry, const timeline::Law& law, Interval t, const FurnaceZone& f) const;
+    double regulated_lower(const ZoneState& entry, const timeline::Law& law, Interval t,
+                           const FurnaceZone& f) const;
+    double upper(const ZoneState& entry, const timeline::Law& law, Interval t, const FurnaceZone& f) const;
+    Interval shown(Interval t) const;
+    bool from_room(const ZoneState& entry, const timeline::Law& law) const;
+    double still_missing(double missing, double rate, double full, double t) const;
+    double below_line(double entry, double from, double rate, double full, double t,
+                      const FurnaceZone& f) const;
+    double above_line(double entry, double from, double rate, double full, double t,
+                      const FurnaceZone& f) const;
+    double settled_below(const ZoneState& entry, double setpoint, const FurnaceZone& f) const;
+    double arrived_above(const ZoneState& entry, double setpoint, const FurnaceZone& f) const;
+    double held_lower(const ZoneState& entry, double setpoint, double t, const FurnaceZone& f) const;
+    double held_upper(const ZoneState& entry, double setpoint, Interval t, const FurnaceZone& f) const;
+    double load_lower(const ZoneState& entry, const timeline::Law& law, Interval t, double control,
+                      const FurnaceZone& f) const;
+    double load_upper(const ZoneState& entry, const timeline::Law& law, Interval t, double control,
+                      const FurnaceZone& f) const;
+    bool plain_ramp(const ZoneState& entry, const timeline::Law& law, const FurnaceZone& f) const;
 
     Furnace furnace_;
     SensorTolerance tolerance_;
     double tracking_ = 60, error_ = 2, overshoot_ = 10;
     Interval lag_, offset_;
+    double top_ = 0; // K, of the furnace's range
 };
 
 /// Set-point a time after the entry of a span.

@@ -37,6 +37,8 @@ const char* text(OutputUse use) {
     case OutputUse::line: return "line";
     case OutputUse::burner: return "burner";
     case OutputUse::pump: return "pump";
+    case OutputUse::bubbler: return "bubbler";
+    case OutputUse::slide: return "slide";
     case OutputUse::other: break;
     }
     return "other";

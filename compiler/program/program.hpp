@@ -36,7 +36,7 @@ struct Controller {
     std::optional<double> longest_wait; // s; a band not reached by then ends the programme
 };
 
-enum class OutputUse : std::uint8_t { line, burner, pump, other };
+enum class OutputUse : std::uint8_t { line, burner, pump, bubbler, slide, other };
 
 struct Output {
     std::uint32_t number = 0; // from 1

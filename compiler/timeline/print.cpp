@@ -114,6 +114,9 @@ void print_action(std::string& out, const Action& action, const Timeline& timeli
     case ActionKind::open_tube: out += "open tube"; break;
     case ActionKind::arm: format_to(at, "arm {} at {}", line, flow()); break;
     case ActionKind::disarm: format_to(at, "disarm {}", line); break;
+    case ActionKind::humidify:
+        format_to(at, "humidify {} at {}", line, to_text(action.value, Kind::temperature));
+        break;
     case ActionKind::move: format_to(at, "move \"{}\"", name_at(timeline.texts, action.text)); break;
     }
     format_to(at, " => s{}", action.state);
@@ -145,6 +148,8 @@ void print_state(std::string& out, const State& state, const Timeline& timeline)
     if (state.pump) comma(), out += "pump on";
     if (state.tube_open) comma(), out += "tube open";
     if (state.regulated > 0) comma(), out += "held at " + to_text(state.regulated, Kind::pressure);
+    if (state.bubbler) comma(), out += "bubbler at " + to_text(state.bath, Kind::temperature);
+    if (state.place != none) comma(), out += "sample at " + timeline.places[state.place].name;
     for (std::size_t i = 0; i < timeline.thresholds.size(); ++i)
         if ((state.armed >> i & 1U) != 0) comma(), format_to(at, "threshold {} armed", i);
     if (!any) out += "all shut";
@@ -175,6 +180,17 @@ void print_head(std::string& out, const Timeline& timeline) {
                   line.open_without_power ? "open" : "closed", line.channel ? ", channel" : "",
                   line.used ? "" : ", unused");
     format_to(at, "burner {}\npump {}\n", device(timeline.burner), device(timeline.pump));
+    if (timeline.bubbler.present) format_to(at, "bubbler {}\n", device(timeline.bubbler));
+    if (timeline.slide.present) {
+        format_to(at, "slide {}:", device(timeline.slide));
+        for (const Place& p : timeline.places) format_to(at, " {}{}", p.name, p.hot ? " (heated)" : "");
+        out += '\n';
+    }
+    for (const Evolved& e : timeline.evolved)
+        format_to(at, "evolves {} to {}{}{}\n", name_at(timeline.species, e.species),
+                  to_text(e.flow, Kind::flow),
+                  e.line == none ? std::string() : " while " + line_name(timeline, e.line) + " is open",
+                  e.above > 0 ? " above " + to_text(e.above, Kind::temperature) : std::string());
     for (std::size_t i = 0; i < timeline.thresholds.size(); ++i) {
         const Threshold& h = timeline.thresholds[i];
         format_to(at, "threshold {}: {} {} at {} {} {} {}\n", i, line_name(timeline, h.line),
@@ -240,9 +256,18 @@ std::string print(Signal signal, const Timeline& timeline) {
     case SignalKind::pressure: return "pressure";
     case SignalKind::flow:
         return signal.index == none ? "flow" : "flow of " + line_name(timeline, signal.index);
+    case SignalKind::hazard_flow: {
+        constexpr std::array<std::string_view, 4> classes{"flammable", "oxidiser", "inert", "toxic"};
+        return fmt::format("flow of {}", signal.index < classes.size() ? classes[signal.index] : "?");
+    }
     case SignalKind::fraction: return name_at(timeline.species, signal.index);
     case SignalKind::dew_point: return "dew_point";
     case SignalKind::flammability: return "flammability";
+    case SignalKind::ignitability: return "ignitability";
+    case SignalKind::outflow_margin: return "outflow_margin";
+    case SignalKind::overpressure: return "overpressure";
+    case SignalKind::rated_overpressure: return "rated_overpressure";
+    case SignalKind::extraction: return "extraction";
     case SignalKind::swept: return "swept";
     case SignalKind::elapsed: return "elapsed";
     case SignalKind::burning: return "burning";
@@ -303,10 +328,15 @@ Kind kind_of(SignalKind kind) {
     case SignalKind::load_temperature:
     case SignalKind::setpoint: return Kind::temperature;
     case SignalKind::pressure: return Kind::pressure;
-    case SignalKind::flow: return Kind::flow;
+    case SignalKind::overpressure:
+    case SignalKind::rated_overpressure: return Kind::overpressure;
+    case SignalKind::flow:
+    case SignalKind::hazard_flow: return Kind::flow;
     case SignalKind::fraction:
+    case SignalKind::ignitability:
     case SignalKind::flammability: return Kind::fraction;
     case SignalKind::dew_point: return Kind::dew_point;
+    case SignalKind::outflow_margin:
     case SignalKind::swept: return Kind::count;
     case SignalKind::elapsed:
     case SignalKind::burning: return Kind::time;

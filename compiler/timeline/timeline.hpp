@@ -24,19 +24,26 @@ enum class SignalKind : std::uint8_t {
     temperature,      // every point of the hot zone: control point, load, all zones
     zone_temperature, // index: zone
     load_temperature,
-    setpoint, // of zone `index`, or of the first
-    pressure, // absolute
-    flow,     // all that flows in; index: one line
-    fraction, // index: species; free gas and pore gas
+    setpoint,    // of zone `index`, or of the first
+    pressure,    // absolute
+    flow,        // all that flows in; index: one line
+    hazard_flow, // what flows in through the lines whose gas carries a hazard; index: the class (check::Hazard)
+    fraction,    // index: species; free gas and pore gas
     dew_point,
-    flammability, // fuel over its lower limit in air, 1 = at the limit
-    swept,        // tube volumes since air was last let in
+    flammability,       // fuel over its lower limit in air, 1 = at the limit
+    ignitability,       // below 1 nothing in the tube can burn: fuel or oxygen is below its limit at every
+                        // temperature
+    outflow_margin,     // inflow over what the tube may draw in by contraction and leak
+    overpressure,       // over the room of the day
+    rated_overpressure, // what seals and tube are rated for
+    swept,              // tube volumes since air was last let in
     elapsed,
     burning, // s since the burner was lit; 0 while it is off
     burner,
-    pump,      // boolean
-    line_open, // boolean; index: line
-    constant   // boolean; index 0 or 1
+    pump,       // boolean
+    extraction, // boolean: the exhaust leads into an extraction that draws
+    line_open,  // boolean; index: line
+    constant    // boolean; index 0 or 1
 };
 
 struct Signal {
@@ -93,7 +100,30 @@ struct State {
     bool pump = false;      // pump running and its valve open
     bool tube_open = false; // a person may have the tube open: air comes in
     double regulated = 0;   // pressure that a throttle holds, Pa; 0 = none
+    bool bubbler = false;   // the bubbler's line is led through its bath
+    double bath = 0;        // K, what the bath is set to; 0: dry
+    bool slide = false;     // the slide's output is energised
+    Index place = none;     // where the sample stands: Timeline::places; none: in the hot zone
+    bool powered = true;
+    /// What flows through each line, mol/s, where no set flow says it: after a power failure, or over a range
+    /// of a parameter. Empty: `flows`.
+    std::vector<Interval> between;
     bool operator==(const State&) const = default;
+};
+
+/// A place along the tube to which a slide moves the sample.
+struct Place {
+    std::string name;
+    bool hot = true; // inside the heated length
+};
+
+/// Gas that the load gives off while a line may be open (`none`: always) and some of it may be hotter than a
+/// temperature.
+struct Evolved {
+    Index species = none;
+    double flow = 0; // mol/s, the greatest
+    Index line = none;
+    double above = 0; // K
 };
 
 /// `keep LINE open at FLOW above T`: a line that follows the measured temperature by itself.
@@ -156,7 +186,8 @@ enum class ActionKind : std::uint8_t {
     open_tube,
     arm,
     disarm,
-    move
+    move,
+    humidify // line: the bubbler's; value: K of the bath
 };
 
 struct Action {
@@ -214,10 +245,17 @@ struct Timeline {
     std::vector<std::string> zones;   // at least one
     std::vector<std::string> species; // every gas that can be in the tube
     std::vector<Line> lines;
-    Device burner, pump;
+    Device burner, pump, bubbler, slide;
+    Index bubbler_line = none;
+    std::vector<Place> places;
+    std::vector<Evolved> evolved;
 
     std::vector<State> states; // states[0] is the state before the first action
     std::vector<Law> laws;     // zones.size() entries a span
+    /// Only where the timeline stands for a range of parameters: the highest set-points and the last endings,
+    /// `laws` and the spans' own being the lowest and the first.
+    std::vector<Law> laws_most;
+    std::vector<Ending> endings_most; // one a span
     std::vector<Span> spans;
     std::vector<Action> actions; // in order; those after the last span are [end_first, end_first + end_actions)
     Index end_first = 0, end_actions = 0;

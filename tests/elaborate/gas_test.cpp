@@ -48,7 +48,7 @@ TEST_CASE("a volume needs the meter's reference") {
     auto c = steps("open argon at 1 L/min\ndwell 5 min");
     REQUIRE(c->done.complete);
     CHECK(c->timeline().states[c->timeline().spans[0].state].flows[0] ==
-          doctest::Approx(1e5 * 1e-3 / 60 / (8.314462618 * 293.15)).epsilon(1e-9));
+          doctest::Approx(1e5 * 1e-3 / 60 / (8.314462618 * 293.15)).scale(0).epsilon(1e-9));
 }
 
 TEST_CASE("seals, supplies, plugs") {
@@ -132,8 +132,8 @@ TEST_CASE("a blend is solved from pure lines and from a premix") {
     auto c = steps("blend 10 % hydrogen + rest argon at 500 sccm\ndwell 5 min");
     REQUIRE_MESSAGE(c->timeline().spans.size() == 1, c->all());
     const timeline::State& pure = c->timeline().states[c->timeline().spans[0].state];
-    CHECK(pure.flows[1] / sccm == doctest::Approx(50).epsilon(1e-6));
-    CHECK((pure.flows[0] + pure.flows[1]) / sccm == doctest::Approx(500).epsilon(1e-6));
+    CHECK(pure.flows[1] / sccm == doctest::Approx(50).scale(0).epsilon(1e-6));
+    CHECK((pure.flows[0] + pure.flows[1]) / sccm == doctest::Approx(500).scale(0).epsilon(1e-6));
     auto mixed = steps("blend 4 % hydrogen + rest argon at 500 sccm\ndwell 5 min", "premixed");
     REQUIRE_MESSAGE(mixed->timeline().spans.size() == 1, mixed->all());
     const timeline::State& state = mixed->timeline().states[mixed->timeline().spans[0].state];
@@ -142,22 +142,10 @@ TEST_CASE("a blend is solved from pure lines and from a premix") {
     REQUIRE(lean != mixed->timeline().lines.end());
     // 4 % of 500 sccm is 20 sccm of hydrogen: 200 sccm of a 10 % premix.
     CHECK(state.flows[static_cast<std::size_t>(lean - mixed->timeline().lines.begin())] / sccm ==
-          doctest::Approx(200).epsilon(1e-4));
+          doctest::Approx(200).scale(0).epsilon(1e-4));
     refused("blend 1 % hydrogen + rest argon at 500 sccm\ndwell 5 min", "flow_out_of_range",
             "blend 2 % hydrogen + rest argon at 500 sccm\ndwell 5 min");
     CHECK(steps("blend 60 % hydrogen + 60 % argon at 500 sccm\ndwell 5 min")->errors() == "misplaced");
-}
-
-TEST_CASE("what the model cannot prove is refused and not passed over") {
-    CHECK(steps("humidify argon at 50 degC\ndwell 5 min")->errors() == "rig_inconsistent");
-    CHECK(steps("move sample to hot\ndwell 5 min")->errors() == "rig_inconsistent");
-    CHECK(steps("regulate pressure to 5 mbar\ndwell 5 min", "shields")->errors() == "rig_inconsistent");
-    CHECK(run("use \"rigs.ath\"\nrig throttled from shields { throttle 0.5 mbar to 50 mbar }\n"
-              "recipe r on throttled { regulate pressure to 5 mbar\ndwell 5 min }")
-              ->errors() == "misplaced");
-    CHECK(steps("load { evolves carbon_monoxide 0 sccm to 800 sccm while oxygen is open above 650 degC "
-                "}\ndwell 5 min")
-              ->errors() == "misplaced");
 }
 
 TEST_CASE("what an operation of the library does is told where it is called") {

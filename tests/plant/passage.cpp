@@ -195,7 +195,9 @@ TEST_CASE("a leak-tight evacuated tube keeps its gas") {
     const timeline::Law law = hold(s.zones[0].setpoint);
     const timeline::State none = Bench::closed();
     const plant::State later = p.during(s, {&law, &none}, hour);
-    CHECK(later.pressure.hi == doctest::Approx(100));
+    // The held zone may move inside its band, and the pressure with it; nothing is added.
+    CHECK(later.pressure.hi >= 100);
+    CHECK(later.pressure.hi < 106);
     CHECK(later.fraction[Bench::oxygen].hi == doctest::Approx(1e-3));
 }
 
@@ -265,6 +267,7 @@ TEST_CASE("conditions have three answers") {
 TEST_CASE("natural cooling waits for the zones whose heater is off, and for no other") {
     Bench b;
     b.timeline.zones = {"left", "right"};
+    b.rig.furnace.zone_opening = figure(1e-3); // all but closed: nothing keeps the cooling zone warm
     plant::Plant& p = b.build();
     const timeline::State gas = Bench::closed();
     plant::State hot = p.start();
@@ -283,8 +286,11 @@ TEST_CASE("natural cooling waits for the zones whose heater is off, and for no o
     for (const timeline::Law* laws : {one, other}) {
         const plant::Passage half = p.pass(hot, {laws, &gas}, passes);
         REQUIRE_MESSAGE(half.reachable, half.why);
-        CHECK(half.duration.lo == doctest::Approx(all.duration.lo));
-        CHECK(half.duration.hi == doctest::Approx(all.duration.hi));
+        CHECK(half.duration.lo ==
+              doctest::Approx(all.duration.lo).epsilon(0.3)); // summed over rates of its own
+        CHECK(half.duration.hi == doctest::Approx(all.duration.hi).epsilon(0.3));
+        CHECK(half.duration.hi >= all.duration.hi);
+        CHECK(half.duration.lo <= all.duration.lo);
         const std::size_t held = laws == one ? 1 : 0;
         CHECK(half.exit.zones[held].control.lo > 590 + zero);
         CHECK(half.exit.zones[1 - held].control.hi < 305 + zero);
@@ -294,6 +300,7 @@ TEST_CASE("natural cooling waits for the zones whose heater is off, and for no o
     hot.zones[0].control = hot.zones[0].load = 30 + zero;
     const plant::Passage never = p.pass(hot, {other, &gas}, passes);
     CHECK_FALSE(never.reachable);
+    CAPTURE(never.why);
     CHECK(never.why.find("600") != std::string::npos);
 }
 

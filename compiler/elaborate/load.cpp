@@ -1,0 +1,148 @@
+// What the load gives off, where it stands, and gas led through water.
+#include "compiler/elaborate/elaborator.hpp"
+
+#include "compiler/plant/humidity.hpp"
+#include "compiler/quantity/unit.hpp"
+
+#include <fmt/format.h>
+
+namespace athanor::elaborate {
+
+using timeline::ActionKind;
+
+void Elaborator::gas_from_load(const check::Recipe::Evolves& e) {
+    Index line = none;
+    if (e.while_open.name != 0) {
+        frame = &recipe_frame;
+        line = line_of(e.while_open);
+        if (line == none) return; // it was reported
+    }
+    for (auto [part, share] : model.gases[e.gas].parts) {
+        const Index species = species_named(model.gases[part].name);
+        t->evolved.push_back({species, e.flow.hi * share.hi, line, e.above});
+    }
+    if (t->evolved.size() > 8) out.error(Code::too_large, e.span, "a load gives off eight gases at most");
+}
+
+void Elaborator::bubbler_and_slide() {
+    if (rig->bubbler.present) {
+        t->bubbler = {rig->bubbler.output, true, false};
+        for (Index l = 0; l < rig->lines.size(); ++l)
+            if (rig->lines[l].name == rig->bubbler.line) t->bubbler_line = l;
+    }
+    if (!rig->slide.present) return;
+    t->slide = {rig->slide.output, true, false};
+    const double centre = 0.5 * rig->tube.length.value.middle(), half = 0.5 * rig->furnace.heated_length.lo();
+    for (const auto& [name, at] : rig->slide.places)
+        t->places.push_back({name, at.lo() >= centre - half && at.hi() <= centre + half});
+}
+
+/// The line is led past its bath again.
+void Elaborator::dry(Index line) {
+    if (line != t->bubbler_line || !now.bubbler) return;
+    now.bubbler = false;
+    now.bath = 0;
+}
+
+void Elaborator::humidify(const Statement& s) {
+    const Index line = s.names != 0 ? line_of(model.names_used[s.first_name]) : none;
+    if (line == none) return void(blind = true);
+    const check::Bubbler& bubbler = rig->bubbler;
+    const std::string& name = rig->lines[line].name;
+    if (!bubbler.present || line != t->bubbler_line) {
+        if (Diagnostic* d =
+                error(Code::rig_inconsistent, s.span,
+                      bubbler.present ? fmt::format("the bubbler of rig `{}` is in line `{}`, not in `{}`",
+                                                    rig->name, bubbler.line, name)
+                                      : fmt::format("rig `{}` has no bubbler", rig->name)))
+            d->cause(fmt::format("it is declared at {}", place(bubbler.present ? bubbler.source : rig->source)))
+                .remedy(fmt::format(
+                    "declare it in the rig: `bubbler {{ line {} ; output 7 ; at 20 degC to 60 degC }}`", name));
+        return void(blind = true);
+    }
+    const Clause* at = model.clause(s, ClauseKind::at);
+    double bath = 0;
+    if (at == nullptr) {
+        if (Diagnostic* d = error(Code::value_missing, s.span, "this step does not say how warm the bath is"))
+            d->cause(fmt::format("it can be set to {} ({})", to_text(bubbler.range.value, Kind::temperature),
+                                 place(bubbler.source)))
+                .remedy(fmt::format("humidify {} at {}", name,
+                                    to_text(bubbler.range.value.middle(), Kind::temperature, 3)));
+        return void(blind = true);
+    }
+    if (!number(at->expr, bath)) return void(blind = true);
+    if (bath < bubbler.range.lo() || bath > bubbler.range.hi()) {
+        if (Diagnostic* d =
+                error(Code::rig_inconsistent, span_of(at->expr),
+                      fmt::format("the bath cannot be set to {}", to_text(bath, Kind::temperature))))
+            d->cause(fmt::format("its range is {} ({})", to_text(bubbler.range.value, Kind::temperature),
+                                 place(bubbler.source)));
+        return void(blind = true);
+    }
+    if (!now.open[line]) {
+        if (Diagnostic* d = error(Code::misplaced, s.span,
+                                  fmt::format("`{}` is shut here: no gas goes through the bath", name)))
+            d->remedy(fmt::format("open {} before it", name));
+        return void(blind = true);
+    }
+    const double ambient = rig->ambient_pressure.lo();
+    if (now.pump || (!blind && here.pressure.lo < 0.95 * ambient)) {
+        if (Diagnostic* d = error(Code::misplaced, s.span, "gas is led through water into an evacuated tube"))
+            d->cause("at low pressure the bath boils: how much water comes over is not known")
+                .remedy("fill the tube to ambient before it");
+        return void(blind = true);
+    }
+    if (const double vapour = plant::saturation_pressure(bath + bubbler.bath_error.hi());
+        vapour > 0.9 * ambient) {
+        if (Diagnostic* d = error(Code::rig_inconsistent, span_of(at->expr),
+                                  fmt::format("at {} the bath may boil", to_text(bath, Kind::temperature))))
+            d->cause(fmt::format("its vapour may reach {}, the room's air {}",
+                                 to_text(vapour, Kind::pressure, 3), to_text(ambient, Kind::pressure, 3)));
+        return void(blind = true);
+    }
+    now.bubbler = true;
+    now.bath = bath;
+    commit(ActionKind::humidify, s, line, bath);
+}
+
+/// `move sample to PLACE`.
+void Elaborator::move(const Statement& s) {
+    if (!rig->slide.present) {
+        if (Diagnostic* d = error(Code::rig_inconsistent, s.span,
+                                  fmt::format("rig `{}` has no slide to move the sample with", rig->name)))
+            d->cause(fmt::format("the rig is declared at {}", place(rig->source)))
+                .remedy("declare it in the rig: `slide { output 6 ; out 0 mm ; hot 450 mm }`")
+                .remedy("or let a person move it: `wait for operator \"…\"`");
+        return void(blind = true);
+    }
+    if (s.names == 0) return;
+    const NameRef& to = model.names_used[s.first_name + s.names - 1];
+    Index found = none;
+    std::string known;
+    for (Index i = 0; i < t->places.size(); ++i) {
+        known += (known.empty() ? "`" : ", `") + t->places[i].name + "`";
+        if (t->places[i].name == text_of(to)) found = i;
+    }
+    if (found == none) {
+        if (Diagnostic* d =
+                error(Code::unknown_name, to.span,
+                      fmt::format("the slide of rig `{}` has no place `{}`", rig->name, text_of(to))))
+            d->cause(fmt::format("it has {} ({})", known, place(rig->slide.source)));
+        return void(blind = true);
+    }
+    if (rig->slide.output != 0 && t->places.size() > 2) {
+        if (Diagnostic* d =
+                error(Code::rig_inconsistent, s.span,
+                      fmt::format("one output tells two places apart, and the slide has {}", t->places.size())))
+            d->cause(fmt::format("it has {} ({})", known, place(rig->slide.source)))
+                .remedy("`slide hand { … }` for more than two places");
+        return void(blind = true);
+    }
+    now.place = found;
+    now.slide = rig->slide.output != 0 && found == 1; // without power at the place that is named first
+    commit(ActionKind::move, s, none, 0,
+           text_index(fmt::format("move the sample to {}{}", t->places[found].name,
+                                  rig->slide.output == 0 ? " by hand" : "")));
+}
+
+} // namespace athanor::elaborate

@@ -1,0 +1,183 @@
+// Zones that come to a set-point: late, from the wrong side, with a lag, an overshoot or a clock that stands
+// still. Each test follows one rig by itself, step by step, with a first-order controller that has all or no
+// power.
+#include "tests/plant/rigs.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <doctest/doctest.h>
+
+using namespace bench;
+
+namespace {
+
+constexpr double error = 2, overshoot = 10, tracking = 60; // of the bench's rig
+
+/// A furnace that heats and cools at the least pace of all, in 1 s steps.
+struct Slowest {
+    const plant::Plant& plant;
+    double control = 0, load = 0, clock = 0;
+    double aims_off = -error; // K beside the set-point
+    double lag = 240;         // s of the load
+
+    void step(const timeline::Law& law, double clock_band = 0) {
+        double s = law.to;
+        if (law.kind == timeline::LawKind::line)
+            s = law.rate > 0 ? std::min(law.to, law.from + law.rate * clock)
+                             : std::max(law.to, law.from + law.rate * clock);
+        const plant::Capacity c = plant.capacity(control);
+        const double wanted = (s + aims_off - control) / tracking;
+        control += std::clamp(wanted, -std::max(0.0, c.cooling.lo), std::max(0.0, c.heating.lo));
+        load += (control - load) / lag;
+        if (clock_band <= 0 || std::abs(control - s) <= clock_band) clock += 1;
+    }
+};
+
+plant::State at(plant::Plant& p, double celsius, double half = 0) {
+    plant::State s = p.start();
+    s.zones[0].setpoint = celsius + zero;
+    s.zones[0].control = s.zones[0].load = Interval{celsius + zero - half, celsius + zero + half};
+    return s;
+}
+
+} // namespace
+
+TEST_CASE("a ramp whose band is narrower than the lag takes longer, and its set-point comes later") {
+    Bench b;
+    plant::Plant& p = b.build();
+    const timeline::State gas = Bench::flowing(Bench::at_meter(1));
+    const timeline::Law law = ramp(200 + zero, 300 + zero, 0.3); // 18 K of lag
+    const timeline::Ending ending = band(100 / 0.3, 10);
+    const plant::State entry = at(p, 200);
+    const plant::Passage passage = p.pass(entry, {&law, &gas}, ending);
+    REQUIRE(passage.reachable);
+    Slowest rig{p, 200 + zero, 200 + zero};
+    int t = 0;
+    while (rig.clock < ending.duration && t < 10000) {
+        rig.step(law, 10);
+        ++t;
+        if (t % 20 == 0)
+            CHECK(p.during(entry, {&law, &gas, nullptr, ending.band}, t).zones[0].control.lo <= rig.control);
+    }
+    CHECK(t > 1.3 * ending.duration); // the clock did stand still
+    CHECK(passage.duration.hi >= t);
+    CHECK(passage.duration.hi <
+          8 * ending.duration); // wide: five tracking times of overshoot are in it, at each end
+    CHECK(passage.duration.lo <= ending.duration * (1 + 1e-9));
+}
+
+TEST_CASE("a line that starts far above the furnace: full power first, and then the lag") {
+    Bench b;
+    plant::Plant& p = b.build();
+    const timeline::State gas = Bench::flowing(Bench::at_meter(1));
+    const timeline::Law law = ramp(400 + zero, 600 + zero, 2.0 / 60);
+    const plant::State entry = at(p, 100);
+    Slowest rig{p, 100 + zero, 100 + zero};
+    double widest = 0;
+    for (int t = 1; t <= 5400; ++t) {
+        rig.step(law);
+        if (t % 60 != 0) continue;
+        const Interval bound = p.during(entry, {&law, &gas}, t).zones[0].control;
+        CHECK(bound.lo <= rig.control);
+        if (t > 3600) widest = std::max(widest, rig.control - bound.lo);
+    }
+    CHECK(widest < 6); // the tolerance of the sensor, and little more
+}
+
+TEST_CASE("a falling line that starts far below the furnace, and the load behind it") {
+    Bench b;
+    plant::Plant& p = b.build();
+    const timeline::State gas = Bench::flowing(Bench::at_meter(1));
+    const timeline::Law law = ramp(600 + zero, 500 + zero, -0.4 / 60);
+    const plant::State entry = at(p, 700);
+    Slowest rig{p, 700 + zero, 700 + zero};
+    rig.aims_off = error;
+    for (int t = 1; t <= 9000; ++t) {
+        rig.step(law);
+        if (t % 100 != 0) continue;
+        const plant::ZoneState z = p.during(entry, {&law, &gas}, t).zones[0];
+        CHECK(z.control.hi >= rig.control);
+        CHECK(z.load.hi >= rig.load);
+    }
+}
+
+TEST_CASE("the load follows an overshoot that came and went") {
+    Bench b;
+    plant::Plant& p = b.build();
+    const timeline::State gas = Bench::flowing(Bench::at_meter(1));
+    const timeline::Law law = jump(100 + zero, 509 + zero);
+    const plant::State entry = at(p, 100);
+    Slowest rig{p, 100 + zero, 100 + zero};
+    int stands = 0;
+    for (int t = 1; t <= 5400; ++t) {
+        const bool over = stands < 300; // five tracking times
+        rig.aims_off = over ? error + overshoot : error;
+        rig.step(law);
+        if (rig.control > law.to + error) ++stands;
+        if (t % 60 == 0) {
+            CHECK(p.during(entry, {&law, &gas}, t).zones[0].load.hi >= rig.load);
+            CHECK(p.during(entry, {&law, &gas}, t).zones[0].control.hi >= rig.control);
+        }
+    }
+    CHECK(stands > 300);
+}
+
+TEST_CASE("a sensor that shows it out of band: a small step down undershoots, rest does not") {
+    Bench b;
+    plant::Plant& p = b.build();
+    const timeline::State gas = Bench::flowing(Bench::at_meter(1));
+    const double tol = p.sensor_tolerance(157 + zero);
+    plant::State rest = at(p, 159, error + tol);
+    const timeline::Law stays = hold(159 + zero), down = jump(159 + zero, 156 + zero);
+    CHECK(p.during(rest, {&stays, &gas}, 600).zones[0].control.lo > 159 + zero - error - tol - 0.1);
+    const plant::State stepped = p.during(rest, {&down, &gas}, 60);
+    CHECK(stepped.zones[0].control.lo <= 156 + zero - error - overshoot);
+    // And so it does in the hold that follows at once.
+    const timeline::Law after = hold(156 + zero);
+    CHECK(p.during(stepped, {&after, &gas}, 60).zones[0].control.lo <= 156 + zero - error - overshoot);
+}
+
+TEST_CASE("the hold after natural cooling may undershoot, though the sensor has just shown the target") {
+    Bench b;
+    plant::Plant& p = b.build();
+    const timeline::State gas = Bench::flowing(Bench::at_meter(1));
+    const timeline::Law cooling = off(400 + zero, 138 + zero), after = hold(138 + zero);
+    const plant::Passage passed = p.pass(at(p, 400), {&cooling, &gas}, passes(138 + zero));
+    REQUIRE(passed.reachable);
+    CHECK(passed.exit.zones[0].control.lo > 138 + zero - 3);
+    CHECK(p.during(passed.exit, {&after, &gas}, 300).zones[0].control.lo <= 138 + zero - error - overshoot);
+    CHECK(p.during(passed.exit, {&after, &gas}, 3 * hour).zones[0].control.lo > 138 + zero - error - 3);
+}
+
+TEST_CASE("of two zones that cool the first is held while the other comes") {
+    Bench b;
+    b.timeline.zones = b.rig.furnace.zones = {"left", "right"};
+    plant::Plant& p = b.build();
+    const timeline::State gas = Bench::flowing(Bench::at_meter(1));
+    plant::State entry = at(p, 343);
+    entry.zones[1] = at(p, 300).zones[0];
+    const std::vector<timeline::Law> laws(2, off(343 + zero, 132 + zero));
+    const plant::Passage passed = p.pass(entry, {laws.data(), &gas}, passes(132 + zero));
+    REQUIRE(passed.reachable);
+    const double tol = p.sensor_tolerance(132 + zero);
+    CHECK(passed.exit.zones[1].control.hi >= 132 + zero + error + tol);
+    CHECK(passed.exit.zones[1].control.lo <= 132 + zero - error - tol);
+}
+
+TEST_CASE("the set-point of the start is what the sensor shows of the room") {
+    Bench b;
+    plant::Plant& p = b.build();
+    const timeline::State gas = Bench::closed();
+    const timeline::Law stays = hold(p.start().zones[0].setpoint);
+    const timeline::Law up = ramp(p.start().zones[0].setpoint, 200 + zero, 0.1);
+    const auto setpoint = [&](const plant::State& s) {
+        return p.signal({timeline::SignalKind::setpoint, 0}, s, gas);
+    };
+    CHECK(setpoint(p.start()).contains(Interval{18 + zero, 28 + zero}));
+    CHECK(setpoint(p.during(p.start(), {&stays, &gas}, hour)).contains(Interval{18 + zero, 28 + zero}));
+    const plant::State rising = p.during(p.start(), {&up, &gas}, 600);
+    CHECK(setpoint(rising).contains(Interval{78 + zero, 88 + zero}));
+    // A rig in the coldest room, 6 K behind: it lags by a tracking time and aims low.
+    CHECK(rising.zones[0].control.lo <= 78 + zero - 6 - error);
+    CHECK(rising.zones[0].control.hi >= 88 + zero + error + overshoot);
+}

@@ -1,0 +1,152 @@
+// Gas that moves where no flow is set: a non-return valve, a lagging load, a full tube, a pumped tube that
+// warms.
+#include "tests/plant/rigs.hpp"
+
+#include <cmath>
+#include <doctest/doctest.h>
+#include <numbers>
+
+using namespace bench;
+using timeline::SignalKind;
+
+namespace {
+
+/// mol per Pa of a bare tube of 1.2 m, 0.6 m of it at `hot` K, straight lines to 300 K at its ends.
+double content(double hot) {
+    const double area = std::numbers::pi * 0.03 * 0.03, r = 8.314462618;
+    const double ends = 0.6 * std::log(hot / 300) / (hot - 300);
+    return area / r * (0.6 / hot + ends);
+}
+
+} // namespace
+
+TEST_CASE("a tube that warms while it is pumped drives out more than leak and walls") {
+    Bench b;
+    b.pumped();
+    b.rig.outgassing = figure(1e-5);
+    plant::Plant& p = b.build();
+    timeline::State pumping = Bench::closed();
+    pumping.pump = true;
+    plant::State entry = p.start();
+    const double from = 300, to = 900, rate = 0.2;
+    entry.zones[0].setpoint = from;
+    entry.zones[0].control = entry.zones[0].load = from;
+    entry.pressure = 3000;
+    const timeline::Law law = ramp(from, to, rate);
+    // V dp/dt = -S (p - p_ult) + p c: the least speed that is claimed, so the balance is the slowest.
+    double pressure = 3000, excess = 0;
+    const double dt = 0.01;
+    for (int i = 1; i * dt < 600; ++i) {
+        const double t = i * dt, hot = from + rate * t;
+        const double k = content(hot), warmer = content(hot + rate * dt);
+        const double speed = p.least_pump_speed(pressure) / (8.314462618 * 301.15);
+        const double n = pressure * k - dt * speed * (pressure - 1.0);
+        pressure = n / warmer;
+        if (i % 2000 != 0) continue;
+        const Interval bound = p.during(entry, {&law, &pumping}, t).pressure;
+        CHECK(bound.hi >= pressure);
+        excess = std::max(excess, bound.hi / pressure);
+    }
+    CHECK(excess < 3);
+}
+
+TEST_CASE("behind a non-return valve the pressure rises past ambient, and falls below it on cooling") {
+    Bench b;
+    b.pumped();
+    plant::Plant& p = b.build();
+    plant::State entry = p.start();
+    entry.pressure = Interval{105000}; // as after a fill
+    const timeline::State argon = Bench::flowing(Bench::at_meter(1)), none = Bench::closed();
+    const timeline::Law stays = hold(entry.zones[0].setpoint);
+    const Interval fed = p.during(entry, {&stays, &argon}, hour).pressure;
+    CHECK(fed.hi >= 103000 + 5000);
+    CHECK(fed.hi < 103000 + 5000 + 2000);
+    plant::State hot = entry;
+    hot.zones[0].setpoint = 800 + zero;
+    hot.zones[0].control = hot.zones[0].load = 800 + zero;
+    const timeline::Law cooling = off(800 + zero, 100 + zero);
+    const plant::Passage cold = p.pass(hot, {&cooling, &none}, passes(100 + zero));
+    REQUIRE(cold.reachable);
+    // The gas of a bare tube, neither renewed nor let in.
+    CHECK(cold.exit.pressure.lo <= 105000 * content(800 + zero) / content(100 + zero));
+    CHECK(cold.exit.pressure.lo > 20000);
+    // A flow sweeps the tube on through the open valve.
+    const plant::State clean = p.during(entry, {&stays, &argon}, 2 * hour);
+    CHECK(clean.fraction[Bench::oxygen].hi < 1e-4);
+    CHECK(clean.swept.lo > 20);
+}
+
+TEST_CASE("a rising line below a hotter furnace lets it cool, and air in") {
+    Bench b;
+    plant::Plant& p = b.build();
+    plant::State entry = p.start();
+    entry.zones[0].setpoint = 300 + zero;
+    entry.zones[0].control = entry.zones[0].load = 700 + zero;
+    const timeline::State none = Bench::closed();
+    const timeline::Law law = ramp(300 + zero, 400 + zero, 1.0 / 60);
+    CHECK(p.during(entry, {&law, &none}, {0, 60}).drawn_in.hi > 0);
+}
+
+TEST_CASE("the gas may follow a load that still moves when the furnace stands") {
+    Bench b;
+    plant::Plant& p = b.build();
+    plant::State entry = p.start();
+    entry.zones[0].setpoint = 700 + zero;
+    entry.zones[0].control = 700 + zero;
+    const timeline::Law stays = hold(700 + zero);
+    const timeline::State none = Bench::closed();
+    entry.zones[0].load = 700 + zero;
+    const double rest = p.during(entry, {&stays, &none}, 1).pressure.hi;
+    entry.zones[0].load = 600 + zero;
+    CHECK(p.during(entry, {&stays, &none}, 1).pressure.hi > rest);
+    entry.zones[0].load = 760 + zero;
+    const plant::State cools = p.during(entry, {&stays, &none}, 1);
+    // -dn/dt of the hot zone alone at the pace of a load that lags by 4 min: 60 K / 240 s.
+    const double area = std::numbers::pi * 0.03 * 0.03;
+    const double least = 98000 * area / 8.314462618 * 0.6 / std::pow(760 + zero, 2) * 0.05;
+    CHECK(cools.drawn_in.hi > least);
+}
+
+TEST_CASE("a shut tube at its supply's pressure takes in less than is set") {
+    Bench b;
+    b.rig.exhaust.kind = check::ExhaustKind::shut;
+    plant::Plant& p = b.build();
+    const timeline::State argon = Bench::flowing(Bench::at_meter(1));
+    const timeline::Law stays = hold(p.start().zones[0].setpoint);
+    const auto flow = [&](double t) {
+        return p.signal(signal(SignalKind::flow), p.during(p.start(), {&stays, &argon}, t), argon);
+    };
+    CHECK(flow(1).lo > 0);
+    CHECK(flow(hour).lo == 0);
+    const plant::State full = p.during(p.start(), {&stays, &argon}, hour);
+    CHECK(p.signal({SignalKind::flow, Bench::argon_line}, full, argon).lo == 0);
+    CHECK(full.pressure.lo <= 98000 + 15000); // in the lowest room
+}
+
+TEST_CASE("until one volume has passed the tube's last point may hold what was there") {
+    Bench b;
+    b.rig.ends = {};
+    b.rig.mixing = figure({1, 1});
+    plant::Plant& p = b.build();
+    const double flow = Bench::at_meter(1);
+    const timeline::State argon = Bench::flowing(flow);
+    const timeline::Law stays = hold(p.start().zones[0].setpoint);
+    // Plug flow: 1.2 m of 60 mm at 20 degC and 1 bar.
+    const double volume = std::numbers::pi * 0.03 * 0.03 * 1.2 * 1e5 / (8.314462618 * 293.15) / flow;
+    CHECK(p.during(p.start(), {&stays, &argon}, 0.9 * volume).fraction[Bench::oxygen].hi ==
+          doctest::Approx(p.start().fraction[Bench::oxygen].hi));
+    CHECK(p.during(p.start(), {&stays, &argon}, 1.3 * volume).fraction[Bench::oxygen].hi < 0.1);
+}
+
+TEST_CASE("gas that the load gives off counts as flow with its hazard") {
+    Bench b;
+    b.timeline.evolved = {{Bench::hydrogen, 1e-5, timeline::none, 400 + zero}};
+    plant::Plant& p = b.build();
+    const timeline::State none = Bench::closed();
+    const timeline::Signal fuel{SignalKind::hazard_flow,
+                                static_cast<timeline::Index>(check::Hazard::flammable)};
+    plant::State hot = p.start();
+    CHECK(p.signal(fuel, hot, none).hi == 0);
+    hot.zones[0].control = hot.zones[0].load = 500 + zero;
+    CHECK(p.signal(fuel, hot, none).hi == doctest::Approx(1e-5));
+}

@@ -1,0 +1,24 @@
+#pragma once
+#include <random>
+#include <string>
+#include <vector>
+
+/// Random rigs and recipes as text of the language.
+namespace athanor::simulator {
+
+struct RigText {
+    std::string text;
+    bool pump = false, plugs = false, shut = false, tight = true;
+    std::vector<std::string> zones;
+};
+
+struct RecipeText {
+    RigText rig;
+    std::vector<std::string> steps;
+    std::string text() const;
+};
+
+RigText random_rig(std::mt19937& random);
+RecipeText random_recipe(std::mt19937& random);
+
+} // namespace athanor::simulator

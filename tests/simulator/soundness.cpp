@@ -1,0 +1,105 @@
+// Random rigs and recipes; rigs drawn inside the declared intervals never leave the envelope.
+#include "tests/elaborate/support.hpp"
+#include "tests/simulator/compare.hpp"
+#include "tests/simulator/recipes.hpp"
+
+#include <cstdlib>
+#include <doctest/doctest.h>
+#include <iostream>
+
+using namespace athanor;
+using namespace athanor::simulator;
+
+namespace {
+
+constexpr std::size_t draws_a_recipe = 12;
+
+/// What one draw of a recipe shows: nothing, or the first number outside its bound.
+std::optional<Violation> judge(const elaborate::test::Case& c, const Chain& plan, unsigned seed, bool corners,
+                               Tally& tally, Draw& drawn, std::size_t& steps) {
+    const check::Rig& rig = c.model.rigs[c.model.rig_named("bench")];
+    if (!draw(c.model, rig, c.timeline(), seed, corners, drawn)) return {};
+    const Trajectory t = [&] {
+        try {
+            return simulate(c.model, rig, c.timeline(), drawn);
+        } catch (const std::runtime_error& e) {
+            throw std::runtime_error(e.what() + std::string("\n") + describe(drawn) + "\n" +
+                                     timeline::print(c.timeline()));
+        }
+    }();
+    steps += t.steps;
+    return outside(c.model, c.timeline(), *c.done.plant, plan, t, tally);
+}
+
+/// Leaves steps out as long as the same draw still leaves the envelope.
+std::string shrunk(RecipeText recipe, unsigned seed, bool corners) {
+    const auto fails = [&](const RecipeText& r, std::string& why) {
+        const auto c = elaborate::test::run(r.text());
+        if (!c->done.complete) return false;
+        Tally tally;
+        Draw drawn;
+        std::size_t steps = 0;
+        const Chain plan = chain(c->timeline(), *c->done.plant);
+        const auto v = judge(*c, plan, seed, corners, tally, drawn, steps);
+        if (v) why = v->text() + "\n" + describe(drawn);
+        return v.has_value();
+    };
+    std::string why;
+    fails(recipe, why);
+    for (bool smaller = true; smaller;) {
+        smaller = false;
+        for (std::size_t i = 0; i < recipe.steps.size() && recipe.steps.size() > 1; ++i) {
+            RecipeText shorter = recipe;
+            shorter.steps.erase(shorter.steps.begin() + static_cast<std::ptrdiff_t>(i));
+            if (!fails(shorter, why)) continue;
+            recipe = shorter;
+            smaller = true;
+            break;
+        }
+    }
+    return recipe.text() + why + (corners ? " (corners)\n" : "\n");
+}
+
+} // namespace
+
+TEST_CASE("whole rigs drawn inside the declared intervals never leave the envelope") {
+    const char* asked = std::getenv("ATHANOR_DRAWS");
+    const std::size_t wanted = asked != nullptr ? static_cast<std::size_t>(std::atoll(asked)) : 2400;
+    const char* from = std::getenv("ATHANOR_SEED");
+    const unsigned start = from != nullptr ? static_cast<unsigned>(std::atoll(from)) : 20240601U;
+    const char* show = std::getenv("ATHANOR_FAILURES"); // how many are shrunk and printed
+    const std::size_t shown = show != nullptr ? static_cast<std::size_t>(std::atoll(show)) : 3;
+    std::size_t draws = 0, recipes = 0, refused = 0, failures = 0, steps = 0;
+    std::map<std::string, std::size_t> kinds;
+    Tally tally;
+    for (unsigned seed = start; draws < wanted; ++seed) {
+        std::mt19937 random(seed);
+        const RecipeText recipe = random_recipe(random);
+        const auto c = elaborate::test::run(recipe.text());
+        if (!c->done.complete) {
+            ++refused;
+            if (std::getenv("ATHANOR_REFUSED") != nullptr) std::cout << recipe.text() << c->all() << "\n";
+            continue;
+        }
+        ++recipes;
+        const Chain plan = chain(c->timeline(), *c->done.plant);
+        for (std::size_t k = 0; k < draws_a_recipe; ++k) {
+            const auto one = static_cast<unsigned>(seed * 1000U + k);
+            Draw drawn;
+            const bool corners = k % 2 == 0; // where an unsound bound shows first
+            const auto v = judge(*c, plan, one, corners, tally, drawn, steps);
+            ++draws;
+            if (!v) continue;
+            const std::string kind = v->signal;
+            if (++kinds[kind] <= shown)
+                std::cout << "--- outside:\n" << shrunk(recipe, one, corners) << std::endl;
+            ++failures;
+            break;
+        }
+    }
+    MESSAGE(draws, " draws of ", recipes, " recipes (", refused, " refused), ", tally.compared,
+            " comparisons, ", steps, " steps of the integrator, ", failures, " recipes outside");
+    for (const auto& [kind, count] : kinds) MESSAGE("outside: ", kind, " ", count);
+    CHECK(failures == 0);
+    CHECK(recipes > refused);
+}

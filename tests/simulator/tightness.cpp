@@ -1,0 +1,91 @@
+// How much wider the envelope is than what drawn rigs spread over, as a table; ATHANOR_TIGHTNESS=N draws for
+// each recipe.
+#include "tests/elaborate/support.hpp"
+#include "tests/simulator/compare.hpp"
+
+#include <algorithm>
+#include <cstdlib>
+#include <doctest/doctest.h>
+#include <filesystem>
+#include <fmt/format.h>
+#include <iostream>
+#include <map>
+
+using namespace athanor;
+using namespace athanor::simulator;
+
+namespace {
+
+struct Spread {
+    Interval bound{infinity, -infinity};
+    double lo = infinity, hi = -infinity;
+};
+
+/// Median over the ends of all spans of (width of the bound) / (spread of the draws).
+void table(const std::string& path, std::size_t draws) {
+    const auto c = elaborate::test::file(path);
+    REQUIRE(c);
+    if (!c->done.complete) return;
+    const timeline::Timeline& t = c->timeline();
+    const check::Rig& rig = c->model.rigs[c->model.rig_named(t.rig)];
+    const Chain plan = chain(t, *c->done.plant);
+    std::map<std::pair<std::size_t, std::string>, Spread> all;
+    std::size_t drawn = 0;
+    for (unsigned seed = 1; drawn < draws && seed < 20 * draws; ++seed) {
+        Draw d;
+        if (!draw(c->model, rig, t, seed, seed % 2 == 0, d)) continue;
+        d.waits.assign(1, 600);
+        ++drawn;
+        Options options;
+        options.samples = 0;
+        const Trajectory run = simulate(c->model, rig, t, d, {}, options);
+        for (std::size_t i = 0; i < run.spans.size() && i < t.spans.size(); ++i) {
+            if (t.spans[i].ending.kind == timeline::EndingKind::person || t.spans[i].state == 0) continue;
+            const Sample& s = run.samples[run.spans[i].last - 1];
+            for (const Reading& r : readings(c->model, t, s, false)) {
+                Spread& spread = all[{i, r.name}];
+                spread.bound =
+                    c->done.plant->signal(r.signal, plan.passages[i].exit, t.states[t.spans[i].state]);
+                spread.lo = std::min(spread.lo, r.value);
+                spread.hi = std::max(spread.hi, r.value);
+            }
+        }
+    }
+    std::map<std::string, std::vector<double>> ratios;
+    for (const auto& [key, s] : all)
+        if (s.hi - s.lo > 1e-9 * std::max(1e-6, std::abs(s.hi)))
+            ratios[key.second].push_back(s.bound.width() / (s.hi - s.lo));
+    std::cout << "| " << std::filesystem::path(path).stem().string() << " | ";
+    for (const char* name :
+         {"control", "load", "pressure", "oxygen", "oxygen in pores", "hydrogen", "swept", "elapsed"}) {
+        std::vector<double> r;
+        for (const auto& [signal, list] : ratios)
+            if (signal == name || signal.starts_with(std::string(name) + " of "))
+                r.insert(r.end(), list.begin(), list.end());
+        std::sort(r.begin(), r.end());
+        if (r.empty())
+            std::cout << "– | ";
+        else
+            std::cout << fmt::format("{:.3g} ({:.3g}) | ", r[r.size() / 2], r.back());
+    }
+    std::cout << "\n";
+}
+
+} // namespace
+
+TEST_CASE("tightness of the example recipes") {
+    const char* asked = std::getenv("ATHANOR_TIGHTNESS");
+    if (asked == nullptr) return; // a table for people, not a check
+    const auto draws = static_cast<std::size_t>(std::atoll(asked));
+    std::cout
+        << "| recipe | control | load | pressure | oxygen | oxygen in pores | hydrogen | swept | elapsed |\n"
+           "|---|---|---|---|---|---|---|---|---|\n";
+    for (const char* folder : {"/tests/examples/accepted", "/recipes"}) {
+        std::vector<std::string> paths;
+        for (const auto& entry : std::filesystem::directory_iterator(std::string(ATHANOR_ROOT) + folder))
+            if (entry.path().extension() == ".ath") paths.push_back(entry.path().string());
+        std::sort(paths.begin(), paths.end());
+        for (const std::string& path : paths) table(path, draws);
+    }
+    CHECK(draws > 0);
+}

@@ -1,0 +1,75 @@
+#include "tests/simulator/tube.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <numbers>
+
+namespace athanor::simulator {
+
+namespace {
+constexpr double gas_constant = 8.314462618; // J/(mol K)
+constexpr double handbook = 293.15;          // K, of the handbooks' conductances
+} // namespace
+
+Tube::Tube(const check::Rig& rig, const Draw& d, std::size_t zones) : zones_(zones) {
+    bore_ = rig.tube.inner_diameter.value.middle();
+    area_ = std::numbers::pi * bore_ * bore_ / 4;
+    const double length = rig.tube.length.value.middle();
+    heated_ = std::min(rig.furnace.heated_length.value.middle(), length);
+    end_ = (length - heated_) / 2;
+    if (rig.ends.kind == check::EndsKind::insulation_plugs) {
+        plug_ = std::min(rig.ends.length.value.middle(), end_);
+        porosity_ = d.porosity;
+        plug_start_ = d.plug_place * (end_ - plug_);
+    }
+    volume_ = area_ * (length - 2 * plug_ + 2 * plug_ * porosity_);
+    seal_ = d.ambient_temperature + d.seal_rise;
+}
+
+/// Integral of dx/T over part of one end, measured from the seal.
+double Tube::end(double hot, double from, double to) const {
+    if (to <= from) return 0;
+    const double seal = std::min(seal_, hot), slope = (hot - seal) / end_;
+    const double a = seal + slope * from, b = seal + slope * to;
+    const double x = (b - a) / a;
+    // ln(b/a)/(b-a), by its series where the difference would lose digits.
+    const double mean =
+        std::abs(x) < 1e-3 ? (1 - x / 2 + x * x / 3 - x * x * x / 4) / a : std::log(b / a) / (b - a);
+    return (to - from) * mean;
+}
+
+Content Tube::content(std::span<const double> zones) const {
+    Content c;
+    for (double t : zones) c.free += heated_ / static_cast<double>(zones_) / t;
+    for (double hot : {zones.front(), zones.back()}) {
+        c.free += end(hot, 0, plug_start_) + end(hot, plug_start_ + plug_, end_);
+        c.pore += porosity_ * end(hot, plug_start_, plug_start_ + plug_);
+    }
+    c.free *= area_ / gas_constant;
+    c.pore *= area_ / gas_constant;
+    return c;
+}
+
+double pipe_conductance(double d, double l, double p) {
+    const double cm = d * 100, mbar = p / 100;
+    return (135 * std::pow(cm, 4) * mbar + 12.1 * std::pow(cm, 3)) / (100 * l) / 1000;
+}
+
+double Tube::conductance(std::span<const double> zones, double p, double gas) const {
+    // Resistances of short pieces add. Hot gas is more viscous (T^0.7 for the common gases, from memory of gas
+    // tables) and takes more room: viscous conductance, counted at room temperature, goes with 1/(eta T), the
+    // molecular one with T^-1/2.
+    const double hot = zones.back(), seal = std::min(seal_, hot);
+    const auto piece = [&](double t, double length) {
+        const double relative = std::max(1.0, t / handbook), cm = bore_ * 100;
+        const double viscous = 135 * std::pow(cm, 4) * (p / 100) * std::pow(relative, -1.7);
+        const double molecular = 12.1 * std::pow(cm, 3) / std::sqrt(relative);
+        return length / ((viscous + molecular) * gas / 100 / 1000);
+    };
+    double resistance = piece(hot, heated_ / 2);
+    constexpr int n = 4;
+    for (int i = 0; i < n; ++i) resistance += piece(seal + (hot - seal) * (i + 0.5) / n, end_ / n);
+    return 1 / resistance;
+}
+
+} // namespace athanor::simulator
