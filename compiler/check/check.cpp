@@ -21,11 +21,16 @@ Checker::Checker(const std::vector<Unit>& units_, const Files& files_, Model& mo
         {"flow", SignalKind::flow, Kind::flow},
         {"dew_point", SignalKind::dew_point, Kind::dew_point},
         {"flammability", SignalKind::flammability, Kind::fraction},
+        {"ignitability", SignalKind::ignitability, Kind::fraction},
+        {"outflow_margin", SignalKind::outflow_margin, Kind::count},
+        {"overpressure", SignalKind::overpressure, Kind::overpressure},
+        {"rated_overpressure", SignalKind::rated_overpressure, Kind::overpressure},
         {"swept", SignalKind::swept, Kind::count},
         {"elapsed", SignalKind::elapsed, Kind::time},
         {"burning", SignalKind::burning, Kind::time},
         {"burner", SignalKind::burner, Kind::boolean},
         {"pump", SignalKind::pump, Kind::boolean},
+        {"extraction", SignalKind::extraction, Kind::boolean},
     };
     Names& names = model.names;
     words_.push_back({SignalKind::constant, Kind::poison}); // name 0
@@ -65,6 +70,8 @@ void Checker::run() {
             global_value(g, globals_[g].span);
             globals_[g].used = used;
         }
+    for (const Global& g : globals_)
+        if (units[g.unit].named) model.lets.emplace_back(g.name, g.value);
     // The standard policy first: a site's rule that takes one of its names is the one to change.
     for (const bool standard : {true, false})
         for (Index u = 0; u < units.size(); ++u) {

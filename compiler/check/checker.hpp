@@ -107,7 +107,11 @@ private:
     ExprId compare(NodeId node);
     ExprId is(NodeId node);
     ExprId logic(NodeId node);
-    ExprId function_call(NodeId node, Type hint);
+    ExprId function_call(NodeId node, Type hint); // function_call.cpp
+    ExprId described_call(NodeId node, std::size_t function);
+    ExprId unknown_function(NodeId node);
+    ExprId list_of_names(ExprId call);
+    ExprId equipment_name(NodeId node, Takes takes, std::string_view place);
     ExprId cannot_add(NodeId node, ExprId a, ExprId b);
     ExprId absolute_added(NodeId node);
     ExprId make(Op op, Type type, athanor::Span span, ExprId a = 0, ExprId b = 0);

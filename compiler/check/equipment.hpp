@@ -26,9 +26,21 @@ struct Figure {
     double hi() const { return value.hi; }
 };
 
+/// Classes that rules speak of.
+enum class Hazard : std::uint8_t { flammable, oxidiser, inert, toxic };
+
 struct Hazards {
     bool flammable = false, oxidiser = false, inert = false, toxic = false, asphyxiant = false;
     bool enriched = false; // more than 23.5 % oxygen: things burn in it that do not in air
+    bool of(Hazard hazard) const {
+        switch (hazard) {
+        case Hazard::flammable: return flammable;
+        case Hazard::oxidiser: return oxidiser;
+        case Hazard::inert: return inert;
+        case Hazard::toxic: return toxic;
+        }
+        return false;
+    }
 };
 
 /// A pure gas, or a mixture with its parts resolved to pure gases.
@@ -54,6 +66,17 @@ struct Gas {
     bool broken = false; // an error was reported inside
 };
 
+/// A gas that a material or a sensor does not stand.
+struct Exposure {
+    Index gas = none;     // a pure gas
+    Interval temperature; // K, where it matters
+    bool scarce = false;  // what harms is less of the gas than `share`, not its presence
+    double share = 0;     // of one atmosphere
+    bool refused = true;  // else a warning
+    athanor::Span source;
+    std::string reference;
+};
+
 struct RateRow {
     Figure rate;          // K/s
     Interval diameter;    // m, outer; whole line when none was stated
@@ -64,7 +87,7 @@ struct Material {
     std::string name, title;
     athanor::Span source;
     Figure limit, limit_vacuum; // K
-    Figure hydrogen_limit;      // K, above which hydrogen attacks it
+    std::vector<Exposure> exposures;
     std::vector<RateRow> rates;
     Figure elastic_modulus, poisson, expansion, conductivity, density, heat_capacity, strength;
     bool broken = false; // an error was reported inside
@@ -85,6 +108,7 @@ struct Thermocouple {
     athanor::Span source;
     Figure range; // K
     std::vector<Tolerance> classes;
+    std::vector<Exposure> exposures;
     bool broken = false; // an error was reported inside
 };
 
@@ -111,8 +135,9 @@ struct Furnace {
     std::vector<HoldingPower> holding_power;
     std::vector<CoolDown> cool_down;
     std::vector<std::string> zones;
-    Figure overshoot;     // K
-    Figure tracking;      // s, lag of the measured temperature behind a ramp the furnace can follow
+    Figure zone_opening; // m, diameter through which neighbouring zones see each other; only with several zones
+    Figure overshoot;    // K
+    Figure tracking;     // s, lag of the measured temperature behind a ramp the furnace can follow
     Figure control_error; // K, steady |measured - setpoint| when no soak band is asked
 };
 
@@ -120,6 +145,7 @@ struct Tube {
     athanor::Span source;
     Index material = none;
     Figure inner_diameter, wall, length; // m
+    Figure rated;                        // Pa above ambient; not given = not stated
 };
 
 enum class EndsKind : std::uint8_t { insulation_plugs, radiation_shields, open_ends };
@@ -128,12 +154,14 @@ struct Ends {
     EndsKind kind = EndsKind::open_ends;
     athanor::Span source;
     Figure length, porosity, air_release, count; // m, 1, s, 1
+    Figure open_area;                            // share of the bore that one shield leaves open
 };
 
 struct Seals {
     bool gas_tight = false;
     athanor::Span source;
     Figure rated; // Pa above ambient
+    Figure limit; // K, that their rubber or polymer stands
     bool cooled = false;
     Figure rise; // K, how far seals lie above ambient
 };
@@ -179,6 +207,7 @@ struct Pump {
     Figure speed, ultimate;            // m3/s, Pa
     Figure pipe_diameter, pipe_length; // m
     bool open_without_power = false;
+    bool oil_sealed = true;
 };
 
 enum class ExhaustKind : std::uint8_t { open, afterburner, extraction_hood, shut };
@@ -204,9 +233,11 @@ struct Interlock {
 struct Bubbler {
     bool present = false;
     athanor::Span source;
-    std::string line; // name of a line of the rig
-    Index output = 0; // 0 = none
-    Figure range;     // K, what the bath can be set to
+    std::string line;  // name of a line of the rig
+    Index output = 0;  // 0 = none
+    Figure range;      // K, what the bath can be set to
+    Figure bath_error; // K, either way
+    Figure saturation; // share of saturation that the gas leaves with
 };
 
 /// Moves the sample along the tube.
@@ -233,6 +264,7 @@ struct Rig {
     Figure outlet_diameter, outlet_length; // m
     Figure uniform_length;                 // m
     Figure room_volume, room_air_changes;  // m3, 1/s
+    Figure heated_lines; // K, least of what the gas wets outside the furnace; not given = ambient
     Sensor sensor;
     std::vector<Line> lines;
     Pump pump;
@@ -240,7 +272,8 @@ struct Rig {
     Figure relief; // Pa above ambient; not given = none
     std::vector<Interlock> interlocks;
     bool has_throttle = false;
-    Figure throttle; // Pa, what it can hold; not given = not stated
+    Figure throttle;          // Pa, what it can hold; not given = not stated
+    Figure throttle_accuracy; // fraction, either way
     Bubbler bubbler;
     Slide slide;
     bool broken = false; // an error was reported inside; it is not elaborated

@@ -5,7 +5,42 @@
 
 namespace athanor::check {
 
-Material read_material(const Declared& d) {
+namespace {
+
+/// `attacked_by`, `worn_by` and `needs` of a material or a thermocouple.
+std::vector<Exposure> exposures(Reading& reading, const Declared& d, bool& broken) {
+    std::vector<Exposure> list;
+    for (const Property& row : d.root.properties) {
+        const bool needs = row.name == "needs", refused = row.name == "attacked_by";
+        if (row.poison || (!needs && !refused && row.name != "worn_by")) continue;
+        Exposure e;
+        e.gas = reading.resolve(Node::gas, &row, row.match.named());
+        if (e.gas == none) continue;
+        if (const Gas& gas = reading.model.gases[e.gas]; !gas.pure) {
+            reading.out()
+                .error(Code::rig_inconsistent, row.match.named()->span,
+                       fmt::format("`{}` is a mixture; what harms `{}` is one of its parts", gas.name, d.name))
+                .remedy("name the pure gas");
+            broken = true;
+            continue;
+        }
+        const Capture* at = row.match.value(Kind::temperature);
+        e.temperature = at == nullptr                      ? Interval(0, infinity)
+                        : at->form == Pattern::Kind::range ? at->value
+                                                           : Interval(at->value.lo, infinity);
+        e.scarce = needs;
+        if (needs) e.share = row.match.value(Kind::fraction)->value.lo;
+        e.refused = refused;
+        e.source = row.span;
+        e.reference = row.reference;
+        list.push_back(std::move(e));
+    }
+    return list;
+}
+
+} // namespace
+
+Material read_material(Reading& reading, const Declared& d) {
     Material m;
     m.name = d.name;
     m.title = d.title;
@@ -14,7 +49,7 @@ Material read_material(const Declared& d) {
     const Property& p = d.root;
     m.limit = figure(p, "limit", Kind::temperature);
     m.limit_vacuum = figure(p, "limit_vacuum", Kind::temperature);
-    m.hydrogen_limit = figure(p, "hydrogen_limit", Kind::temperature);
+    m.exposures = exposures(reading, d, m.broken);
     for (const Property& row : p.properties) {
         if (row.name != "rate" || row.poison) continue;
         RateRow rate;
@@ -35,13 +70,15 @@ Material read_material(const Declared& d) {
     return m;
 }
 
-Thermocouple read_thermocouple(const Declared& d, Diagnostics& out) {
+Thermocouple read_thermocouple(Reading& reading, const Declared& d) {
+    Diagnostics& out = reading.out();
     Thermocouple t;
     t.name = d.name;
     t.title = d.title;
     t.source = d.span;
     t.broken = d.broken;
     t.range = figure(d.root, "range", Kind::temperature);
+    t.exposures = exposures(reading, d, t.broken);
     for (const Property& row : d.root.properties) {
         if (row.name != "class" || row.poison) continue;
         const Property* range = row.find("range");

@@ -15,8 +15,8 @@ struct Reading {
 };
 
 void read_gases(Reading& reading);
-Material read_material(const Declared& declared);
-Thermocouple read_thermocouple(const Declared& declared, Diagnostics& out);
+Material read_material(Reading& reading, const Declared& declared);
+Thermocouple read_thermocouple(Reading& reading, const Declared& declared);
 /// Also fills the rig's `defaults`.
 Rig read_rig(Reading& reading, Declared& declared, Defaults& defaults);
 Defaults read_rig_defaults(Reading& reading, Index unit, NodeId node, const Rig& rig);

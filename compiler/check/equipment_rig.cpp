@@ -28,6 +28,7 @@ public:
         surroundings();
         furnace();
         tube();
+        zone_opening();
         ends();
         for (const Property& p : root_.properties)
             if (p.name == "line" && !p.poison) line(p);
@@ -71,6 +72,7 @@ private:
         rig_.outlet_length = fig("outlet", Kind::length, 1);
         rig_.room_volume = fig("room", Kind::volume);
         rig_.room_air_changes = fig("room", Kind::frequency);
+        rig_.heated_lines = fig("heated_lines", Kind::temperature);
         rig_.relief = fig("relief", Kind::overpressure);
     }
 
@@ -138,6 +140,7 @@ private:
         rig_.tube.inner_diameter = figure(*t, "inner_diameter", Kind::length);
         rig_.tube.wall = figure(*t, "wall", Kind::length);
         rig_.tube.length = figure(*t, "length", Kind::length);
+        rig_.tube.rated = figure(*t, "rated", Kind::overpressure);
         rig_.outgassing = fig("outgassing", Kind::leak_rate);
         const Figure area_rate = fig("outgassing", Kind::outgassing);
         if (area_rate.given && rig_.tube.inner_diameter.given && rig_.tube.length.given) {
@@ -145,6 +148,22 @@ private:
             rig_.outgassing.value = area_rate.value * Interval(std::numbers::pi) *
                                     rig_.tube.inner_diameter.value * rig_.tube.length.value;
         }
+    }
+
+    /// Called once the tube is known.
+    void zone_opening() {
+        const Property* f = root_.find("furnace");
+        Furnace& to = rig_.furnace;
+        if (f == nullptr || to.zones.size() < 2) return;
+        to.zone_opening = figure(*f, "zone_opening", Kind::length);
+        if (to.zone_opening.given || !rig_.tube.inner_diameter.given || !rig_.tube.wall.given) return;
+        // Common practice, no source: the heater's bore is up to half as wide again as the tube.
+        to.zone_opening = rig_.tube.inner_diameter;
+        to.zone_opening.value = {1.5 * (rig_.tube.inner_diameter.lo() + 2 * rig_.tube.wall.lo()),
+                                 1.5 * (rig_.tube.inner_diameter.hi() + 2 * rig_.tube.wall.hi())};
+        to.zone_opening.defaulted = true;
+        to.zone_opening.reference = "common practice, no source: 1.5 outer diameters of the tube";
+        rig_.defaulted.emplace_back("furnace zone_opening");
     }
 
     void ends() {
@@ -157,11 +176,13 @@ private:
             to.porosity = figure(*e, "porosity", Kind::fraction);
             to.air_release = figure(*e, "air_release", Kind::time);
             to.count = figure(*e, "count", Kind::count);
+            to.open_area = figure(*e, "open_area", Kind::fraction);
         }
         if (const Property* s = root_.find("seals"); s != nullptr && !s->poison) {
             rig_.seals.source = s->span;
             rig_.seals.gas_tight = s->match.has("gas_tight");
             rig_.seals.rated = figure(*s, "rated", Kind::overpressure);
+            rig_.seals.limit = figure(*s, "limit", Kind::temperature);
             rig_.seals.cooled = says_yes(s->find("cooled"));
             rig_.seals.rise =
                 s->has("rise") ? figure(*s, "rise", Kind::difference) : fig("seal_rise", Kind::difference);
@@ -270,6 +291,8 @@ private:
         to.pipe_length = figure(*p, "pipe", Kind::length, 1);
         const Property* fallen = p->find("de_energised");
         to.open_without_power = fallen != nullptr && !fallen->poison && fallen->match.has("open");
+        const Property* sealing = p->find("sealing");
+        to.oil_sealed = sealing == nullptr || sealing->poison || !sealing->match.has("dry");
     }
 
     void exhaust() {
@@ -298,12 +321,15 @@ private:
         if (const Property* t = root_.find("throttle"); t != nullptr && !t->poison) {
             rig_.has_throttle = true;
             rig_.throttle = figure(t, Kind::pressure);
+            rig_.throttle_accuracy = figure(*t, "accuracy", Kind::fraction);
         }
         if (const Property* b = root_.find("bubbler"); b != nullptr && !b->poison) {
             rig_.bubbler.present = true;
             rig_.bubbler.source = b->span;
             rig_.bubbler.output = output(*b);
             rig_.bubbler.range = figure(*b, "at", Kind::temperature);
+            rig_.bubbler.bath_error = figure(*b, "bath_error", Kind::difference);
+            rig_.bubbler.saturation = figure(*b, "saturation", Kind::fraction);
             if (const Property* line = b->find("line"); line != nullptr && !line->poison)
                 rig_.bubbler.line = line_named(line->match.named()->text, line->match.named()->span);
         }

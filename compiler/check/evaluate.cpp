@@ -28,7 +28,7 @@ public:
                 .remedy(e.type.poison() ? std::string("write the value in place of `?`")
                                         : fmt::format("write {} in place of `?`", describe(e.type)));
             return {};
-        case Op::constant: return {e.type, e.value, none, {}};
+        case Op::constant: return {e.type, e.value, e.index, {}};
         case Op::text:
         case Op::gas: return {e.type, {}, e.index, {}};
         case Op::slot: return e.index < frame_.slots.size() ? frame_.slots[e.index] : Value{};
@@ -73,15 +73,19 @@ private:
     }
 
     Value call(const Expr& e) {
-        std::vector<Interval> numbers;
+        const Function& function = functions()[e.index];
+        std::vector<Value> values;
         bool bad = false;
         for (Index i = 0; i < e.count; ++i) {
-            const Value argument = (*this)(model_.arguments[e.first + i]);
-            bad = bad || argument.poison();
-            numbers.push_back(argument.number);
+            const ExprId id = model_.arguments[e.first + i];
+            values.push_back(id == 0 ? Value{} : (*this)(id)); // 0: left to its default
+            bad = bad || (id != 0 && values.back().poison());
         }
         if (bad) return {};
-        return finite(e, functions()[e.index].value(numbers));
+        if (function.compute != nullptr) return call_function(model_, e, std::move(values), out_);
+        std::vector<Interval> numbers;
+        for (const Value& v : values) numbers.push_back(v.number);
+        return finite(e, function.value(numbers));
     }
 
     Value finite(const Expr& e, Interval number) {
@@ -122,6 +126,10 @@ private:
         case Op::equal:
             if (a.type.kind == Kind::gas) return truth(e, a.index == b.index, a.index == b.index);
             if (a.type.kind == Kind::text) {
+                if (a.index == none || b.index == none) {
+                    out_.error(Code::misplaced, e.span, "a list of names is not one text");
+                    return {};
+                }
                 const bool same = model_.texts[a.index] == model_.texts[b.index];
                 return truth(e, same, same);
             }

@@ -99,6 +99,7 @@ ExprId Checker::value(NodeId node, Type wanted, std::string_view place) {
         return id;
     }
     if (e.op == Op::list) return mismatch(id, node, wanted, place);
+    if (e.op == Op::call && e.a != 0) return list_of_names(id);
     if (e.type == wanted) return id;
     // A ratio may stand for a fraction; a written number must say which one it is, and a written share is no
     // count.
@@ -207,75 +208,6 @@ ExprId Checker::list(NodeId node, Type hint) {
         return poison(at);
     }
     const ExprId id = make(Op::list, element, at);
-    model.exprs[id].first = begin;
-    model.exprs[id].count = count;
-    return id;
-}
-
-ExprId Checker::function_call(NodeId node, Type hint) {
-    const NodeId name = first(node);
-    const athanor::Span at = span(node);
-    const auto index = function_named(text(name));
-    if (!index) {
-        const NameId id = intern(name);
-        if (declared.peek(Declares::operation, id, unit_) != nullptr) {
-            out.error(Code::misplaced, at,
-                      fmt::format("`{}` is an operation: it has steps, no value", text(name)))
-                .remedy("call it as a line of its own");
-        } else {
-            Diagnostic& d = out.error(Code::unknown_name, span(name),
-                                      fmt::format("no function is called `{}`", text(name)));
-            std::vector<std::string_view> known;
-            for (const Function& f : functions()) known.push_back(f.name);
-            if (const std::string near = nearest(text(name), known); !near.empty())
-                d.remedy(fmt::format("`{}` is a function", near)).mend(span(name), near);
-            else
-                d.remedy(fmt::format("functions are {}", fmt::join(known, ", ")));
-        }
-        return poison(at);
-    }
-    const Function& function = functions()[*index];
-    const std::size_t from = scratch_.size();
-    std::vector<Type> types;
-    bool bad = false;
-    for (NodeId argument = next(name); argument != no_node; argument = next(argument)) {
-        NodeId expr = first(argument);
-        if (expr != no_node && next(expr) != no_node) {
-            out.error(Code::unknown_name, span(expr),
-                      fmt::format("function `{}` takes its values by their order, not by name", function.name));
-            bad = true;
-            expr = next(expr);
-        }
-        if (expr == no_node || broken(argument)) {
-            bad = true;
-            continue;
-        }
-        const ExprId id = infer(expr, types.empty() ? hint : types.front());
-        bad = bad || poisoned(id);
-        scratch_.push_back(id);
-        types.push_back(type(id));
-    }
-    const auto count = static_cast<Index>(scratch_.size() - from);
-    const Index begin = append_arguments(from);
-    if (bad) return poison(at);
-    if (count < function.least || count > function.most) {
-        out.error(Code::value_missing, at,
-                  fmt::format("function `{}` takes {}, not {}", function.name,
-                              function.most == 1 ? "1 value" : fmt::format("{} value or more", function.least),
-                              count));
-        return poison(at);
-    }
-    std::optional<Type> result = function.type(types);
-    if (!result) {
-        std::vector<std::string> kinds;
-        for (Type t : types) kinds.push_back(describe(t));
-        out.error(Code::unit_mismatch, at,
-                  fmt::format("function `{}` takes {}, not {}", function.name, function.takes,
-                              fmt::join(kinds, ", ")));
-        return poison(at);
-    }
-    const ExprId id = make(Op::call, *result, at);
-    model.exprs[id].index = static_cast<Index>(*index);
     model.exprs[id].first = begin;
     model.exprs[id].count = count;
     return id;

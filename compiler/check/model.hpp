@@ -67,8 +67,6 @@ enum class Op : std::uint8_t {
     hazard_safety_temperature, // rules only: `safety_temperature of flammable`
 };
 
-enum class Hazard : std::uint8_t { flammable, oxidiser, inert, toxic };
-
 struct Expr {
     Op op = Op::poison;
     Type type;
@@ -312,6 +310,7 @@ struct Model {
     std::vector<Rule> rules;
     std::vector<Concession> concessions;
     std::vector<Test> tests;
+    std::vector<std::pair<NameId, ExprId>> lets; // file-level values of the named files
 
     const Clause* clause(const Statement& statement, ClauseKind kind) const {
         for (Index i = 0; i < statement.clauses; ++i)

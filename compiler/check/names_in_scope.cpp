@@ -228,6 +228,11 @@ ExprId Checker::property_of(NodeId node) {
     }
     if (reads_ == Reads::values) return not_known_yet(node, {});
     if (kind_ == SignalKind::flow) {
+        if (const NameId hazard = intern(owner); reads_ == Reads::rules && is_hazard(hazard)) {
+            const ExprId id = signal(SignalKind::hazard_flow, type_of(Kind::flow), span(node));
+            model.exprs[id].index = hazard - flammable_;
+            return id;
+        }
         const NameRef ref = line(owner);
         if (ref.name == 0) return poison(span(node));
         return signal(SignalKind::flow, type_of(Kind::flow), span(node), ref.name, ref.slot);

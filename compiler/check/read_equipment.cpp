@@ -16,10 +16,10 @@ void read_equipment(const std::vector<Unit>& units, const Files& files, Model& m
     for (auto& d : registry.all()) {
         if (d->kind == Node::material) {
             d->index = static_cast<Index>(model.materials.size());
-            model.materials.push_back(read_material(read_declaration(registry, *d)));
+            model.materials.push_back(read_material(reading, read_declaration(registry, *d)));
         } else if (d->kind == Node::thermocouple) {
             d->index = static_cast<Index>(model.thermocouples.size());
-            model.thermocouples.push_back(read_thermocouple(read_declaration(registry, *d), out));
+            model.thermocouples.push_back(read_thermocouple(reading, read_declaration(registry, *d)));
         }
     }
     for (auto& d : registry.all()) {

@@ -1,5 +1,7 @@
 #include "compiler/prove/cautions.hpp"
 
+#include <fmt/format.h>
+
 #include <algorithm>
 
 namespace athanor::prove {
@@ -58,10 +60,17 @@ std::vector<std::string> assumptions(const check::Rig& rig) {
         "the model's equations hold in their range (docs/model.md)",
     };
     if (!rig.defaulted.empty()) {
-        std::string text = "figures taken from defaults:";
-        for (const std::string& name : rig.defaulted) text += ' ' + name;
-        list.push_back(std::move(text));
+        std::string names;
+        for (const std::string& name : rig.defaulted) names += (names.empty() ? "" : ", ") + name;
+        list.push_back("figures taken from defaults: " + names);
     }
+    return list;
+}
+
+std::vector<std::string> concessions(const check::Model& model) {
+    std::vector<std::string> list;
+    for (const check::Concession& c : model.concessions)
+        list.push_back(fmt::format("{}: {} (approved {})", c.rule, c.because, c.approved));
     return list;
 }
 

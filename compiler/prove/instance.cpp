@@ -117,6 +117,7 @@ private:
 
     std::optional<Signal> resolve(const Expr& e) {
         Signal signal{e.signal, timeline::none};
+        if (e.signal == SignalKind::hazard_flow) signal.index = e.index;
         if (e.name == 0) return signal;
         std::string_view name = model_.names[e.name];
         auto find = [&](const auto& list, auto text) -> timeline::Index {
@@ -169,16 +170,6 @@ std::optional<check::Hazard> hazard_in(const check::Model& model, ExprId id) {
 
 } // namespace
 
-bool carries(const check::Gas& gas, check::Hazard hazard) {
-    switch (hazard) {
-    case check::Hazard::flammable: return gas.hazards.flammable;
-    case check::Hazard::oxidiser: return gas.hazards.oxidiser;
-    case check::Hazard::inert: return gas.hazards.inert;
-    case check::Hazard::toxic: return gas.hazards.toxic;
-    }
-    return false;
-}
-
 std::vector<Instance> instances(const check::Model& model, const check::Rig& rig,
                                 const timeline::Timeline& timeline, Diagnostics& out) {
     std::vector<Instance> list;
@@ -197,9 +188,6 @@ std::vector<Instance> instances(const check::Model& model, const check::Rig& rig
     };
     for (const check::Rule& rule : model.rules) {
         for (const check::RuleRequire& clause : rule.requires_) {
-            // What happens after an abort is another judgement; see the group "any fault".
-            if (clause.form == check::RuleForm::after_abort || clause.event.kind == check::EventKind::abort)
-                continue;
             using E = check::EventKind;
             bool by_hazard = clause.event.kind == E::opening_hazard || clause.event.kind == E::closing_hazard;
             std::optional<check::Hazard> hazard;
@@ -211,7 +199,7 @@ std::vector<Instance> instances(const check::Model& model, const check::Rig& rig
                     if (!hazard) hazard = hazard_in(model, id);
             if (hazard) {
                 for (timeline::Index line = 0; line < timeline.lines.size(); ++line)
-                    if (timeline.lines[line].used && carries(model.gases[rig.lines[line].gas], *hazard))
+                    if (timeline.lines[line].used && model.gases[rig.lines[line].gas].hazards.of(*hazard))
                         add(rule, clause, line);
             } else if (clause.event.line.name != 0) {
                 std::string_view name = model.names[clause.event.line.name];

@@ -23,7 +23,4 @@ struct Instance {
 std::vector<Instance> instances(const check::Model& model, const check::Rig& rig,
                                 const timeline::Timeline& timeline, Diagnostics& out);
 
-/// Does the gas of this line carry the hazard?
-bool carries(const check::Gas& gas, check::Hazard hazard);
-
 } // namespace athanor::prove

@@ -2,6 +2,8 @@
 
 #include <algorithm>
 #include <cmath>
+#include <utility>
+#include <vector>
 
 namespace athanor::prove {
 namespace {
@@ -21,6 +23,33 @@ double distance(Comparison comparison, Interval value, Interval limit) {
     case Comparison::greater_equal: return value.lo - limit.hi;
     }
     return 0;
+}
+
+/// Stands for a truth that is not certain, which has no distance: nearer to failing than any comparison.
+constexpr double doubtful = -1e9;
+
+/// How far one part of a condition is from failing.
+struct Distance {
+    double relative = infinity;
+    const Term* term = nullptr;
+    Interval value;
+};
+/// The same for the part and for its negation.
+struct Sides {
+    Distance holds, fails;
+};
+bool nearer(const Distance& a, const Distance& b) {
+    return a.relative <= b.relative;
+}
+
+Comparison opposite(Comparison comparison) {
+    switch (comparison) {
+    case Comparison::less: return Comparison::greater_equal;
+    case Comparison::less_equal: return Comparison::greater;
+    case Comparison::greater: return Comparison::less_equal;
+    case Comparison::greater_equal: break;
+    }
+    return Comparison::less;
 }
 
 /// Did this action do what the event waits for?
@@ -84,17 +113,45 @@ timeline::Condition passing(double t) {
 
 } // namespace
 
-void Judge::note_margin(const timeline::Condition& require, const plant::State& state,
+bool Judge::note_margin(const timeline::Condition& require, const plant::State& state,
                         const timeline::State& discrete, double at_s, athanor::Span source,
                         Margin& margin) const {
+    std::vector<Sides> stack;
     for (const Term& term : require.terms) {
-        if (term.kind != Term::Kind::compare) continue;
-        Interval value = plant_.signal(term.left, state, discrete), limit = term.value;
-        if (term.right_is_signal) limit = limit + plant_.signal(term.right, state, discrete);
-        double scale = std::max({std::abs(limit.lo), std::abs(limit.hi), 1e-12});
-        double relative = distance(term.comparison, value, limit) / scale;
-        if (relative < margin.relative) margin = {relative, term, value, at_s, source};
+        switch (term.kind) {
+        case Term::Kind::truth: {
+            const Interval value = plant_.signal(term.left, state, discrete);
+            stack.push_back({{value.lo > 0.5 ? infinity : doubtful, &term, value},
+                             {value.hi < 0.5 ? infinity : doubtful, &term, value}});
+            break;
+        }
+        case Term::Kind::compare: {
+            const Interval value = plant_.signal(term.left, state, discrete);
+            Interval limit = term.value;
+            if (term.right_is_signal) limit = limit + plant_.signal(term.right, state, discrete);
+            const double scale = std::max({std::abs(limit.lo), std::abs(limit.hi), 1e-12});
+            stack.push_back({{distance(term.comparison, value, limit) / scale, &term, value},
+                             {distance(opposite(term.comparison), value, limit) / scale, &term, value}});
+            break;
+        }
+        case Term::Kind::not_: std::swap(stack.back().holds, stack.back().fails); break;
+        case Term::Kind::and_:
+        case Term::Kind::or_: {
+            // A conjunction is as near to failing as its nearest part, an alternative as its farthest.
+            const Sides right = stack.back();
+            stack.pop_back();
+            Sides& left = stack.back();
+            const bool both = term.kind == Term::Kind::and_;
+            left.holds = nearer(left.holds, right.holds) == both ? left.holds : right.holds;
+            left.fails = nearer(left.fails, right.fails) != both ? left.fails : right.fails;
+            break;
+        }
+        }
     }
+    if (stack.empty() || stack.back().holds.relative >= margin.relative) return false;
+    const Distance& found = stack.back().holds;
+    margin = {found.relative, *found.term, found.value, at_s, source, -1, 0, 0, {}, false};
+    return true;
 }
 
 void Judge::at_instant(const timeline::Condition& require, const plant::State& state,
@@ -102,41 +159,58 @@ void Judge::at_instant(const timeline::Condition& require, const plant::State& s
                        Judgement& result) const {
     result.applied = true;
     Verdict verdict = plant_.evaluate(require, state, discrete);
-    note_margin(require, state, discrete, at_s, source, result.margin);
+    if (note_margin(require, state, discrete, at_s, source, result.margin)) {
+        result.margin.span = span;
+        result.margin.boundary = true;
+    }
     if (verdict == Verdict::proven) return;
-    if (!result.witness) result.witness = Witness{span, at_s, state, discrete, source};
+    if (!result.witness) result.witness = Witness{span, at_s, state, discrete, source, -1};
     if (result.verdict == Verdict::proven) result.verdict = verdict;
 }
 
-void Judge::over_piece(const Query& query, std::size_t span, double from, double to, unsigned depth,
+void Judge::over_piece(const Query& query, const Course& course, double from, double to, unsigned depth,
                        bool& active, Judgement& result) const {
     if (!active || result.witness) return;
-    const Walk::Step& step = walk_.steps[span];
-    const timeline::State& discrete = timeline_.states[timeline_.spans[span].state];
-    plant::Drive drive{timeline_.laws_of(span), &discrete};
-    auto at = [&](double t) { return plant_.during(step.entry, drive, t); };
+    const timeline::State& discrete = *course.drive.state;
+    auto at = [&](double t) { return plant_.during(course.entry, course.drive, t); };
+    auto margin = [&](const plant::State& state, double t, Margin& to_margin) {
+        if (!note_margin(query.require, state, discrete, course.at_s + (course.aborted ? 0 : t), course.source,
+                         to_margin))
+            return;
+        to_margin.span = course.span;
+        to_margin.in_course = t;
+        if (course.aborted) to_margin.after_s = t;
+    };
+    auto witness = [&](plant::State state, double t) {
+        return Witness{course.span,      course.at_s + (course.aborted ? 0 : t),
+                       std::move(state), discrete,
+                       course.source,    course.aborted ? t : -1};
+    };
     bool ends = query.until && !query.standing;
     if (ends && plant_.evaluate(*query.until, at(from), discrete) == Verdict::proven) {
         active = false;
         return;
     }
-    plant::State over = plant_.during(step.entry, drive, {from, to});
+    plant::State over = plant_.during(course.entry, course.drive, {from, to});
     if (query.standing && query.until && plant_.evaluate(*query.until, over, discrete) == Verdict::proven)
         return;
     Verdict guard = query.guard.empty() ? Verdict::proven : plant_.evaluate(query.guard, over, discrete);
     if (guard == Verdict::violated) return;
-    athanor::Span source = timeline_.spans[span].source;
     Verdict verdict = plant_.evaluate(query.require, over, discrete);
     if (verdict == Verdict::proven) {
         result.applied = true;
         double before = result.margin.relative;
-        note_margin(query.require, over, discrete, step.at_s + from, source, result.margin);
+        margin(over, from, result.margin);
         if (result.margin.relative < before && std::isfinite(to)) {
             // Say at which end of the piece it is: a bound that moves is nearest at one of them.
             Margin first, last;
-            note_margin(query.require, at(from), discrete, step.at_s + from, source, first);
-            note_margin(query.require, at(to), discrete, step.at_s + to, source, last);
-            if (last.relative < first.relative) result.margin.at_s = last.at_s;
+            margin(at(from), from, first);
+            margin(at(to), to, last);
+            if (last.relative < first.relative) {
+                result.margin.at_s = last.at_s;
+                result.margin.after_s = last.after_s;
+                result.margin.in_course = last.in_course;
+            }
         }
         return;
     }
@@ -144,13 +218,13 @@ void Judge::over_piece(const Query& query, std::size_t span, double from, double
     // when the span ends. A rule that is over at some point keeps its first doubtful instant: that is where to
     // act.
     auto settle = [&] {
-        double last = timeline_.spans[span].duration.hi;
+        double last = course.last;
         if (query.until || result.verdict != Verdict::not_provable || !std::isfinite(last)) return;
         plant::State later = at(last);
         bool surely = query.guard.empty() || plant_.evaluate(query.guard, later, discrete) == Verdict::proven;
         if (!surely || plant_.evaluate(query.require, later, discrete) != Verdict::violated) return;
         result.verdict = Verdict::violated;
-        result.witness = Witness{span, step.at_s + last, later, discrete, source};
+        result.witness = witness(later, last);
     };
     // A failure at the piece's first instant settles it, and is the earliest there is; otherwise the piece is
     // halved until its hull is narrow enough, or too short to matter.
@@ -161,28 +235,31 @@ void Judge::over_piece(const Query& query, std::size_t span, double from, double
         query.standing && query.until && plant_.evaluate(*query.until, state, discrete) == Verdict::proven;
     if (held != Verdict::violated && required != Verdict::proven && !over_already) {
         result.applied = true;
-        note_margin(query.require, state, discrete, step.at_s + from, source, result.margin);
+        margin(state, from, result.margin);
         result.verdict = held == Verdict::proven && required == Verdict::violated ? Verdict::violated
                                                                                   : Verdict::not_provable;
-        result.witness = Witness{span, step.at_s + from, state, discrete, source};
+        result.witness = witness(state, from);
         settle();
         return;
     }
     if (depth == 0 || to - from <= shortest_piece || !std::isfinite(to)) {
         result.applied = true;
-        note_margin(query.require, over, discrete, step.at_s + from, source, result.margin);
+        margin(over, from, result.margin);
         result.verdict = Verdict::not_provable;
-        result.witness = Witness{span, step.at_s + from, over, discrete, source};
+        result.witness = witness(over, from);
         settle();
         return;
     }
     double middle = from + 0.5 * (to - from);
-    over_piece(query, span, from, middle, depth - 1, active, result);
-    over_piece(query, span, middle, to, depth - 1, active, result);
+    over_piece(query, course, from, middle, depth - 1, active, result);
+    over_piece(query, course, middle, to, depth - 1, active, result);
 }
 
 void Judge::over_span(const Query& query, std::size_t span, bool& active, Judgement& result) const {
-    over_piece(query, span, 0, timeline_.spans[span].duration.hi, max_bisections, active, result);
+    const timeline::Span& s = timeline_.spans[span];
+    const Walk::Step& step = walk_.steps[span];
+    const Course course{step.entry, plant::drive(timeline_, span), step.at_s, s.source, span, s.duration.hi};
+    over_piece(query, course, 0, s.duration.hi, max_bisections, active, result);
 }
 
 Judgement Judge::requirement(const timeline::Requirement& requirement) const {
@@ -282,7 +359,7 @@ Judgement Judge::rule(const Instance& instance) const {
                 over_span({instance.require, here, nullptr}, b, always, result);
             if (rising && instance.clause->form == Form::from_until &&
                 plant_.evaluate(here,
-                                plant_.during(walk_.steps[b].entry, {timeline_.laws_of(b), &discrete},
+                                plant_.during(walk_.steps[b].entry, plant::drive(timeline_, b),
                                               {0, timeline_.spans[b].duration.hi}),
                                 discrete) != Verdict::violated)
                 active = true;

@@ -14,6 +14,12 @@ struct Margin {
     Interval value;             // the signal's bounds there
     double at_s = 0;
     athanor::Span source;
+    double after_s = -1; // from a failure at `at_s`; negative: no failure
+    // Where to ask the plant again; a state per piece would be large.
+    std::size_t span = 0;
+    double in_course = 0;  // s behind the entry of the span, or behind the failure
+    Interval failure;      // s behind the entry of the span in which the failure comes
+    bool boundary = false; // judged on arrival at the span, before its actions
 };
 
 /// Where a condition is not proven.
@@ -23,6 +29,7 @@ struct Witness {
     plant::State state;
     timeline::State discrete;
     athanor::Span source;
+    double after_s = -1; // from a failure at `at_s`; negative: no failure
 };
 
 struct Judgement {
@@ -30,6 +37,25 @@ struct Judgement {
     bool applied = false; // false: nothing in the timeline came under the condition
     Margin margin;
     std::optional<Witness> witness; // of the first place that is not proven
+};
+
+/// What is asked over a stretch of time.
+struct Query {
+    const timeline::Condition& require;
+    const timeline::Condition& guard;
+    const timeline::Condition* until = nullptr; // nullptr: judged always
+    bool standing = false; // a threshold may start it anew at any instant: `until` ends nothing for good
+};
+
+/// What runs over that stretch: a span of the timeline, or what follows a failure.
+struct Course {
+    const plant::State& entry;
+    plant::Drive drive;
+    double at_s = 0; // of its beginning
+    athanor::Span source;
+    std::size_t span = 0;
+    double last = infinity; // s, its longest duration
+    bool aborted = false;   // `at_s` is the failure's instant
 };
 
 /// Judges conditions over a walked timeline. A span is bisected only where the verdict depends on the instant.
@@ -41,21 +67,18 @@ public:
     Judgement requirement(const timeline::Requirement& requirement) const;
     Judgement expectation(const timeline::Expectation& expectation) const;
     Judgement rule(const Instance& instance) const;
+    /// From `from` to `to` s after the course's beginning, halved up to `depth` times where the verdict depends
+    /// on the instant. `active` turns false where `until` is met.
+    void over_piece(const Query& query, const Course& course, double from, double to, unsigned depth,
+                    bool& active, Judgement& result) const;
 
 private:
-    struct Query {
-        const timeline::Condition& require;
-        const timeline::Condition& guard;
-        const timeline::Condition* until; // nullptr: judged always
-        bool standing = false; // a threshold may start it anew at any instant: `until` ends nothing for good
-    };
     void over_span(const Query& query, std::size_t span, bool& active, Judgement& result) const;
-    void over_piece(const Query& query, std::size_t span, double from, double to, unsigned depth, bool& active,
-                    Judgement& result) const;
     void at_instant(const timeline::Condition& require, const plant::State& state,
                     const timeline::State& discrete, std::size_t span, double at_s, athanor::Span source,
                     Judgement& result) const;
-    void note_margin(const timeline::Condition& require, const plant::State& state,
+    /// True when this is the nearest so far.
+    bool note_margin(const timeline::Condition& require, const plant::State& state,
                      const timeline::State& discrete, double at_s, athanor::Span source, Margin& margin) const;
 
     const timeline::Timeline& timeline_;

@@ -1,13 +1,18 @@
 #include "compiler/prove/prove.hpp"
 
 #include "compiler/prove/cautions.hpp"
+#include "compiler/prove/checks.hpp"
+#include "compiler/prove/fault.hpp"
 #include "compiler/prove/instance.hpp"
+#include "compiler/prove/interlock.hpp"
 #include "compiler/prove/judge.hpp"
 #include "compiler/prove/walk.hpp"
 #include "compiler/quantity/unit.hpp"
 
 #include <fmt/format.h>
 
+#include <algorithm>
+#include <array>
 #include <cmath>
 
 namespace athanor::prove {
@@ -26,6 +31,14 @@ std::string value_text(Interval value, SignalKind signal) {
 /// "oxygen at most 8.9 ppm, limit 10 ppm"
 std::string margin_text(const Margin& margin, const timeline::Timeline& timeline) {
     if (!std::isfinite(margin.relative)) return "";
+    if (margin.term.kind == Term::Kind::truth) {
+        const timeline::Signal& left = margin.term.left;
+        const bool line = left.kind == SignalKind::line_open;
+        return (line ? timeline.lines[left.index].name : print(left, timeline)) +
+               (margin.value.hi < 0.5   ? (line ? " is closed" : " is off")
+                : margin.value.lo > 0.5 ? (line ? " is open" : " is on")
+                                        : " may be either");
+    }
     bool below = margin.term.comparison == Comparison::less || margin.term.comparison == Comparison::less_equal;
     Interval worst = below ? margin.value.hi : margin.value.lo;
     if (!std::isfinite(worst.lo)) return "";
@@ -97,18 +110,50 @@ void advise(Diagnostic& d, const check::Model& model, const check::Rig& rig, con
     }
 }
 
+/// What falls open, and what would have to.
+void advise_abort(Diagnostic& d, const check::Model& model, const check::Rig& rig,
+                  const timeline::Timeline& timeline, const Witness& witness) {
+    std::string flowing;
+    for (std::size_t l = 0; l < rig.lines.size(); ++l)
+        if (witness.discrete.open[l])
+            flowing += fmt::format("{}{} at {}", flowing.empty() ? "" : ", ", rig.lines[l].name,
+                                   to_text(witness.discrete.between[l], Kind::flow, 3));
+    d.cause(flowing.empty() ? "without power every line of this rig is closed"
+                            : "without power these flow: " + flowing);
+    for (timeline::Index l = 0; l < rig.lines.size(); ++l) {
+        const check::Line& line = rig.lines[l];
+        if (line.gas == check::none) continue;
+        const check::Hazards& hazards = model.gases[line.gas].hazards;
+        if (hazards.flammable && line.open_without_power && timeline.lines[l].used)
+            d.remedy(fmt::format("let {} fall closed:  de_energised closed", line.name))
+                .also(line.source, "falls open");
+        if (hazards.inert && !hazards.flammable && !line.open_without_power)
+            d.remedy(fmt::format(
+                "let {} fall open, through a needle valve that is set by hand:  de_energised open", line.name));
+    }
+    if (d.code == Code::abort_cools_into_flammable)
+        d.remedy("more inert gas without power clears the tube sooner; a hotter or a heavier furnace cools "
+                 "more slowly");
+    if (d.code == Code::abort_outflow_unburnt)
+        d.remedy("a burner with a pilot flame, or an extraction with backup power:  exhaust afterburner { "
+                 "pilot yes }");
+}
+
 class Prover {
 public:
     Prover(const check::Model& model, const check::Rig& rig, const timeline::Timeline& timeline,
-           const plant::Plant& plant, const Files& files, Diagnostics& out)
-        : model_(model), rig_(rig), timeline_(timeline), plant_(plant), files_(files), out_(out),
-          walk_(walk(timeline, plant)), judge_(timeline, plant, walk_) {}
+           const plant::Plant& plant, const Files& files, Diagnostics& out,
+           const program::Controller* controller)
+        : controller_(controller), model_(model), rig_(rig), timeline_(timeline), plant_(plant), files_(files),
+          out_(out), walk_(walk(timeline, plant)), judge_(timeline, plant, walk_),
+          faults_(rig, timeline, plant, walk_, judge_) {}
 
     Assurance run() {
         rules();
+        faults();
+        equipment();
         requirements();
-        for (const check::Concession& c : model_.concessions)
-            result_.concessions.push_back(fmt::format("{}: {} (approved {})", c.rule, c.because, c.approved));
+        result_.concessions = concessions(model_);
         result_.cautions = cautions(model_, rig_, timeline_);
         result_.assumptions = assumptions(rig_);
         return std::move(result_);
@@ -121,38 +166,79 @@ private:
         return false;
     }
 
+    /// A run that breaks a rule without any failure is not judged for failures as well: that would say it
+    /// twice.
     void rules() {
-        std::vector<Instance> list = instances(model_, rig_, timeline_, out_);
+        const std::vector<Instance> list = instances(model_, rig_, timeline_, out_);
+        std::vector<Margin> nearest(model_.rules.size());
         for (const check::Rule& rule : model_.rules) {
             Row row;
             row.rule = rule.name;
             row.title = rule.title;
             row.applied = false;
-            Margin nearest;
-            bool reported = false;
-            for (const Instance& instance : list) {
-                if (instance.rule != &rule) continue;
-                Judgement judgement = judge_.rule(instance);
-                if (!judgement.applied) continue;
-                row.applied = true;
-                if (judgement.margin.relative < nearest.relative) nearest = judgement.margin;
-                if (judgement.verdict == Verdict::proven) continue;
-                row.verdict = judgement.verdict;
-                row.source = judgement.witness->source;
-                row.at_s = judgement.witness->at_s;
-                if (conceded(rule.name)) continue;
-                result_.proven = false;
-                // Two clauses of one rule that fail at one place are one thing to mend.
-                if (!reported) report_rule(instance, judgement);
-                reported = true;
-            }
-            row.margin = margin_text(nearest, timeline_);
-            if (row.verdict == Verdict::proven && row.applied) {
-                row.at_s = nearest.at_s;
-                row.source = nearest.source;
-            }
             result_.rows.push_back(std::move(row));
         }
+        for (const bool aborted : {false, true}) {
+            if (aborted && !result_.proven) {
+                // What is wrong without any failure comes first; the table says that these are still open.
+                for (const Instance& instance : list)
+                    if (instance.clause->form == check::RuleForm::after_abort) {
+                        Row& row = result_.rows[static_cast<std::size_t>(instance.rule - model_.rules.data())];
+                        row.applied = row.not_judged = true;
+                    }
+                break;
+            }
+            for (const Instance& instance : list)
+                if ((instance.clause->form == check::RuleForm::after_abort) == aborted) {
+                    const auto at = static_cast<std::size_t>(instance.rule - model_.rules.data());
+                    rule(instance, aborted, result_.rows[at], nearest[at]);
+                }
+        }
+        for (std::size_t i = 0; i < model_.rules.size(); ++i) {
+            Row& row = result_.rows[i];
+            row.margin = margin_text(nearest[i], timeline_);
+            row.decides = decides(nearest[i]);
+            row.conceded = row.verdict != Verdict::proven && conceded(row.rule);
+            if (row.verdict != Verdict::proven || !row.applied) continue;
+            row.at_s = nearest[i].at_s;
+            row.after_s = nearest[i].after_s;
+            row.source = nearest[i].source;
+        }
+    }
+
+    /// Asked once a row: a state of the plant is large, so a margin only says where it was.
+    std::string decides(const Margin& margin) const {
+        if (!std::isfinite(margin.relative)) return {};
+        if (margin.after_s >= 0) return faults_.explain(margin);
+        const std::size_t spans = timeline_.spans.size();
+        const bool last = margin.span >= spans;
+        if (margin.boundary || last) {
+            const std::size_t at = last ? spans : margin.span;
+            const timeline::Index state = at == 0 ? 0 : timeline_.spans[at - 1].state;
+            return plant_.explain(margin.term.left, walk_.arrival(at), timeline_.states[state]);
+        }
+        const timeline::State& discrete = timeline_.states[timeline_.spans[margin.span].state];
+        return plant_.explain(margin.term.left,
+                              plant_.during(walk_.steps[margin.span].entry,
+                                            plant::drive(timeline_, margin.span), margin.in_course),
+                              discrete);
+    }
+
+    void rule(const Instance& instance, bool aborted, Row& row, Margin& nearest) {
+        const Judgement judgement = aborted ? faults_.rule(instance) : judge_.rule(instance);
+        if (!judgement.applied) return;
+        row.applied = true;
+        if (judgement.margin.relative < nearest.relative) nearest = judgement.margin;
+        if (judgement.verdict == Verdict::proven) return;
+        const bool told = row.verdict != Verdict::proven;
+        row.verdict = judgement.verdict;
+        row.source = judgement.witness->source;
+        row.at_s = judgement.witness->at_s;
+        row.after_s = judgement.witness->after_s;
+        if (conceded(row.rule)) return;
+        result_.proven = false;
+        // Two clauses of one rule that fail are one thing to mend.
+        if (!told) report_rule(instance, judgement);
     }
 
     /// What happens too early: "hydrogen opens while ".
@@ -181,7 +267,12 @@ private:
         std::vector<timeline::Signal> signals;
         std::string what = failing(instance.require, witness, timeline_, plant_, signals);
         std::string subject;
-        if (instance.clause->form == check::RuleForm::before) {
+        if (witness.after_s >= 0) {
+            subject = fmt::format("after a power failure at {}{}, ", to_clock(witness.at_s),
+                                  witness.after_s >= 1 ? fmt::format(" and {} without power",
+                                                                     to_text(witness.after_s, Kind::time, 3))
+                                                       : "");
+        } else if (instance.clause->form == check::RuleForm::before) {
             subject = before_words(instance);
         } else if (instance.line != timeline::none) {
             const std::string& line = timeline_.lines[instance.line].name;
@@ -194,11 +285,50 @@ private:
                        fmt::format("{}{}; needed: {}", subject, what.empty() ? "the rule is not proven" : what,
                                    print(instance.require, timeline_)));
         d.rule = instance.rule->name;
-        d.with_label(fmt::format("at {} of the run", to_clock(witness.at_s)));
+        d.with_label(fmt::format("{} {} of the run", witness.after_s >= 0 ? "power fails at" : "at",
+                                 to_clock(witness.at_s)));
         d.cause(instance.rule->title + ": " + instance.rule->because);
         explain(d, signals, witness);
         if (!instance.rule->standard) d.cause("the rule stands at " + files_.place_line(instance.rule->span));
         advise(d, model_, rig_, instance);
+        if (witness.after_s >= 0) advise_abort(d, model_, rig_, timeline_, witness);
+    }
+
+    /// What only hardware can answer: rows of the table, and one warning for all that nothing answers.
+    void faults() {
+        Diagnostic* told = nullptr;
+        for (const FaultAnswer& fault :
+             fault_answers(model_, rig_, timeline_, plant_.sensor_tolerance(1033.15))) {
+            Row row;
+            row.rule = "fault";
+            row.title = fault.name;
+            row.source = fault.source;
+            if (!fault.answer.empty()) {
+                row.margin =
+                    fmt::format("answered by `{}` at {}", fault.answer, files_.place_line(fault.source));
+            } else {
+                row.verdict = Verdict::not_provable;
+                row.needs_interlock = true;
+                row.decides = fault.needed;
+                row.margin = "needs an interlock";
+                if (told == nullptr)
+                    told = &out_.warning(
+                        Code::needs_interlock, rig_.source,
+                        fmt::format("rig `{}` declares no interlock for: {}", rig_.name, fault.name));
+                else
+                    told->message += ", " + fault.name;
+                told->remedy("fit hardware that acts by itself and declare it:  " + fault.needed);
+            }
+            result_.rows.push_back(std::move(row));
+        }
+        if (told != nullptr) told->cause("no position of a valve answers these faults");
+    }
+
+    void equipment() {
+        const std::size_t before = out_.errors();
+        for (Row& row : check_equipment(model_, rig_, timeline_, plant_, walk_, controller_, files_, out_))
+            result_.rows.push_back(std::move(row));
+        if (out_.errors() != before) result_.proven = false;
     }
 
     void explain(Diagnostic& d, const std::vector<timeline::Signal>& signals, const Witness& witness) {
@@ -228,6 +358,7 @@ private:
                 judgement.margin.at_s,
                 source,
                 judgement.applied};
+        row.decides = decides(judgement.margin);
         if (judgement.verdict != Verdict::proven) {
             result_.proven = false;
             row.at_s = judgement.witness->at_s;
@@ -249,6 +380,7 @@ private:
         result_.rows.push_back(std::move(row));
     }
 
+    const program::Controller* controller_;
     const check::Model& model_;
     const check::Rig& rig_;
     const timeline::Timeline& timeline_;
@@ -257,14 +389,37 @@ private:
     Diagnostics& out_;
     Walk walk_;
     Judge judge_;
+    FaultJudge faults_;
     Assurance result_;
 };
 
 } // namespace
 
+std::string_view name(Outcome outcome) {
+    constexpr std::array names{"proven",     "not applied",  "conceded", "needs an interlock",
+                               "not judged", "not provable", "violated"};
+    return names[static_cast<std::size_t>(outcome)];
+}
+
+std::string identifier(Outcome outcome) {
+    std::string text(name(outcome));
+    std::replace(text.begin(), text.end(), ' ', '_');
+    return text;
+}
+
+Outcome Row::outcome() const {
+    if (!applied) return Outcome::not_applied;
+    if (not_judged) return Outcome::not_judged;
+    if (needs_interlock) return Outcome::needs_interlock;
+    if (verdict == Verdict::proven) return Outcome::proven;
+    if (conceded) return Outcome::conceded;
+    return verdict == Verdict::violated ? Outcome::violated : Outcome::not_provable;
+}
+
 Assurance prove(const check::Model& model, const check::Rig& rig, const timeline::Timeline& timeline,
-                const plant::Plant& plant, const Files& files, Diagnostics& out) {
-    return Prover(model, rig, timeline, plant, files, out).run();
+                const plant::Plant& plant, const Files& files, Diagnostics& out,
+                const program::Controller* controller) {
+    return Prover(model, rig, timeline, plant, files, out, controller).run();
 }
 
 } // namespace athanor::prove

@@ -5,7 +5,9 @@ namespace athanor::prove {
 plant::State leave(const timeline::Timeline& timeline, const plant::Plant& plant, std::size_t index,
                    const plant::State& entry) {
     const timeline::Span& span = timeline.spans[index];
-    plant::Drive drive{timeline.laws_of(index), &timeline.states[span.state]};
+    const plant::Drive drive = plant::drive(timeline, index);
+    if (!timeline.endings_most.empty())
+        return plant.pass(entry, drive, span.ending, timeline.endings_most[index]).exit;
     // How long it was resolved to last decides, but for endings that know more of their end than their length
     // says: the temperature is in the band, or passes its mark.
     const timeline::EndingKind kind = span.ending.kind;

@@ -23,7 +23,7 @@ rig small "50 mm quartz tube with shields" {
     load_lag 0 min to 2 min
     sensor type_k class 1
     line argon {
-        gas argon ; output 1 ; de_energised open
+        gas argon ; output 1 ; de_energised open, 1.5 slm to 4 slm
         meter controlled ; flow 0.1 slm to 4 slm ; accuracy 2 % of reading ; supply 150 mbar gauge
     }
     line hydrogen {
@@ -71,7 +71,9 @@ std::unique_ptr<Case> run(std::string_view text, std::string_view standard) {
     if (c->out.any_error() || c->model.own_recipes == 0) return c;
     c->done = elaborate::elaborate(c->model, {0, check::none, {}}, c->files, c->out);
     if (!c->done.complete) return c;
-    c->assurance = prove(c->model, c->rig(), *c->done.timeline, *c->done.plant, c->files, c->out);
+    const check::Index controller = c->model.recipes[0].controller_index;
+    c->assurance = prove(c->model, c->rig(), *c->done.timeline, *c->done.plant, c->files, c->out,
+                         controller == check::none ? nullptr : &c->model.controllers[controller]);
     return c;
 }
 
@@ -106,6 +108,14 @@ const Diagnostic& Case::only() const {
         found = &d;
     }
     REQUIRE_MESSAGE(found != nullptr, "no error");
+    return *found;
+}
+
+const Diagnostic& Case::first(Code code) const {
+    const Diagnostic* found = nullptr;
+    for (const Diagnostic& d : out.all())
+        if (found == nullptr && d.code == code) found = &d;
+    REQUIRE_MESSAGE(found != nullptr, all());
     return *found;
 }
 

@@ -27,6 +27,8 @@ struct Case {
     std::string all() const;
     /// The only error; fails the test when there are none or more.
     const Diagnostic& only() const;
+    /// The first error of a code; fails the test when there is none.
+    const Diagnostic& first(Code code) const;
     /// The row of a rule; of several (`require`), the n-th.
     const Row& row(std::string_view rule, std::size_t n = 0) const;
 };

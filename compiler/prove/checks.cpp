@@ -1,0 +1,178 @@
+#include "compiler/prove/checks.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+namespace athanor::prove {
+namespace {
+
+constexpr double for_ever = 1e9;       // s; a person may take longer, but nothing changes any more
+constexpr unsigned halvings = 7;       // a piece of a ten-hour span is then five minutes
+constexpr double shortest_piece = 0.5; // s
+
+} // namespace
+
+Scene::Scene(const check::Model& model_, const check::Rig& rig_, const timeline::Timeline& timeline_,
+             const plant::Plant& plant_, const Walk& walk_, const program::Controller* controller_,
+             const Files& files_, Diagnostics& out_)
+    : model(model_), rig(rig_), timeline(timeline_), plant(plant_), walk(walk_), controller(controller_),
+      files(files_), out(out_), over_(timeline.spans.size()), known_(timeline.spans.size(), false) {}
+
+const timeline::State& Scene::discrete(std::size_t span) const {
+    return timeline.states[timeline.spans[span].state];
+}
+
+const plant::State& Scene::over(std::size_t span) const {
+    if (!known_[span]) {
+        const double longest = std::min(timeline.spans[span].duration.hi, for_ever);
+        over_[span] =
+            plant.during(walk.steps[span].entry, plant::drive(timeline, span), {0, std::max(longest, 0.0)});
+        known_[span] = true;
+    }
+    return over_[span];
+}
+
+bool Scene::halve(std::size_t span, double from, double to, unsigned depth, const Predicate& predicate,
+                  Found& found) const {
+    plant::State state = plant.during(walk.steps[span].entry, plant::drive(timeline, span), {from, to});
+    if (!predicate(state, discrete(span))) return false;
+    if (depth == 0 || to - from < shortest_piece) {
+        found = {span, walk.at_s(span) + from, std::move(state)};
+        return true;
+    }
+    const double middle = from + (to - from) / 2;
+    return halve(span, from, middle, depth - 1, predicate, found) ||
+           halve(span, middle, to, depth - 1, predicate, found);
+}
+
+std::optional<Scene::Found> Scene::first_in(std::size_t span, const Predicate& predicate) const {
+    if (!predicate(over(span), discrete(span))) return std::nullopt;
+    Found found;
+    const double longest = std::min(timeline.spans[span].duration.hi, for_ever);
+    if (!halve(span, 0, std::max(longest, 0.0), halvings, predicate, found)) return std::nullopt;
+    return found;
+}
+
+std::optional<Scene::Found> Scene::first(const Predicate& predicate) const {
+    for (std::size_t i = 0; i < spans(); ++i)
+        if (auto found = first_in(i, predicate)) return found;
+    return std::nullopt;
+}
+
+const check::Gas* Scene::gas(timeline::Index line) const {
+    const check::Index index = rig.lines[line].gas;
+    return index == check::none ? nullptr : &model.gases[index];
+}
+
+bool Scene::may_be_open(timeline::Index line, const plant::State& state,
+                        const timeline::State& discrete) const {
+    return plant.signal({timeline::SignalKind::line_open, line}, state, discrete).hi > 0.5;
+}
+
+Interval Scene::flow(timeline::Index line, const plant::State& state, const timeline::State& discrete) const {
+    return plant.signal({timeline::SignalKind::flow, line}, state, discrete);
+}
+
+bool Scene::uses(check::Hazard hazard) const {
+    for (timeline::Index l = 0; l < rig.lines.size(); ++l)
+        if (timeline.lines[l].used && gas(l) != nullptr && gas(l)->hazards.of(hazard)) return true;
+    for (const timeline::Evolved& e : timeline.evolved) {
+        const check::Index index = model.gas_named(timeline.species[e.species]);
+        if (index != check::none && model.gases[index].hazards.of(hazard)) return true;
+    }
+    return false;
+}
+
+bool Scene::flammable(const plant::State& state, const timeline::State& discrete) const {
+    for (timeline::Index l = 0; l < rig.lines.size(); ++l)
+        if (gas(l) != nullptr && gas(l)->hazards.flammable && may_be_open(l, state, discrete)) return true;
+    // A line that ISO 10156 counts as not flammable leaves no flammable rest.
+    if (!uses(check::Hazard::flammable)) return false;
+    return plant.signal({timeline::SignalKind::flammability, timeline::none}, state, discrete).hi >=
+           flammable_rest;
+}
+
+bool Scene::toxic(const plant::State& state, const timeline::State& discrete) const {
+    for (timeline::Index l = 0; l < rig.lines.size(); ++l)
+        if (gas(l) != nullptr && gas(l)->hazards.toxic && may_be_open(l, state, discrete)) return true;
+    double load = 0; // the shares of each limit are added (ACGIH, mixtures of like effect; from memory)
+    for (timeline::Index s = 0; s < timeline.species.size(); ++s) {
+        const check::Index index = model.gas_named(timeline.species[s]);
+        if (index == check::none || !model.gases[index].hazards.toxic) continue;
+        const double share = plant.signal({timeline::SignalKind::fraction, s}, state, discrete).hi;
+        const check::Figure& limit = model.gases[index].exposure_limit;
+        if (share > 0) load += limit.given && limit.lo() > 0 ? share / limit.lo() : infinity;
+    }
+    return load > 1;
+}
+
+bool Scene::evacuated(const plant::State& state, const timeline::State& discrete) const {
+    return discrete.pump || state.pressure.lo < rig.ambient_pressure.lo() - evacuated_below;
+}
+
+athanor::Span Scene::opened_at(timeline::Index line) const {
+    for (std::size_t i = 0; i < spans(); ++i) {
+        const timeline::Span& span = timeline.spans[i];
+        for (timeline::Index a = span.first_action; a < span.first_action + span.actions; ++a) {
+            const timeline::Action& action = timeline.actions[a];
+            if (action.line == line && timeline.states[action.state].open[line]) return action.source;
+        }
+        if (may_be_open(line, i)) return span.source;
+    }
+    return rig.lines[line].source;
+}
+
+athanor::Span Scene::entered_by(std::size_t span) const {
+    const timeline::Span& s = timeline.spans[span];
+    athanor::Span found = s.source;
+    const timeline::State* before =
+        span == 0 ? timeline.states.data() : &timeline.states[timeline.spans[span - 1].state];
+    for (timeline::Index a = s.first_action; a < s.first_action + s.actions; ++a) {
+        const timeline::Action& action = timeline.actions[a];
+        const timeline::State* after = &timeline.states[action.state];
+        bool opens = after->pump && !before->pump;
+        for (std::size_t l = 0; l < after->open.size(); ++l)
+            opens = opens || (after->open[l] && !before->open[l]);
+        if (opens) found = action.source;
+        before = after;
+    }
+    return found;
+}
+
+std::optional<timeline::Index> Scene::species(std::string_view name) const {
+    for (timeline::Index s = 0; s < timeline.species.size(); ++s)
+        if (timeline.species[s] == name) return s;
+    return std::nullopt;
+}
+
+Row& Scene::row(std::string rule, std::string title, bool holds, std::string margin, double at_s,
+                athanor::Span source) {
+    Row row;
+    row.rule = std::move(rule);
+    row.title = std::move(title);
+    row.verdict = holds ? plant::Verdict::proven : plant::Verdict::not_provable;
+    row.margin = std::move(margin);
+    row.at_s = at_s;
+    row.source = source;
+    return rows.emplace_back(std::move(row));
+}
+
+std::vector<Row> check_equipment(const check::Model& model, const check::Rig& rig,
+                                 const timeline::Timeline& timeline, const plant::Plant& plant,
+                                 const Walk& walk, const program::Controller* controller, const Files& files,
+                                 Diagnostics& out) {
+    Scene scene(model, rig, timeline, plant, walk, controller, files, out);
+    if (timeline.spans.empty()) return {};
+    check_supervision(scene);
+    check_overpressure(scene);
+    check_toxic(scene);
+    check_cylinders(scene);
+    check_condensation(scene);
+    check_materials(scene);
+    check_room(scene);
+    check_pump(scene);
+    check_seals(scene);
+    return std::move(scene.rows);
+}
+
+} // namespace athanor::prove

@@ -1,0 +1,101 @@
+#pragma once
+#include "compiler/check/model.hpp"
+#include "compiler/plant/plant.hpp"
+#include "compiler/program/program.hpp"
+#include "compiler/prove/prove.hpp"
+#include "compiler/prove/walk.hpp"
+
+#include <functional>
+#include <optional>
+#include <string>
+#include <vector>
+
+/// Rules that need C++: what rig, tube, room, cylinder and controller can stand. Facts of chemistry and of
+/// materials come from the declarations; here are physics and logic. None of these rules can be conceded.
+namespace athanor::prove {
+
+/// A flammable rest counts until it is certain under this share of the lower limit, as in the standard policy.
+inline constexpr double flammable_rest = 0.25;
+/// Pa below the lowest ambient pressure from which a tube counts as evacuated (common practice, no source).
+inline constexpr double evacuated_below = 10000;
+
+/// What the checks look at: a walked timeline on a rig, span by span.
+class Scene {
+public:
+    Scene(const check::Model& model, const check::Rig& rig, const timeline::Timeline& timeline,
+          const plant::Plant& plant, const Walk& walk, const program::Controller* controller,
+          const Files& files, Diagnostics& out);
+
+    const check::Model& model;
+    const check::Rig& rig;
+    const timeline::Timeline& timeline;
+    const plant::Plant& plant;
+    const Walk& walk;
+    const program::Controller* controller; // nullptr: none is named
+    const Files& files;
+    Diagnostics& out;
+    std::vector<Row> rows; // one per rule that applied
+
+    std::size_t spans() const { return timeline.spans.size(); }
+    const timeline::State& discrete(std::size_t span) const;
+    athanor::Span source(std::size_t span) const { return timeline.spans[span].source; }
+    /// Bounds over the whole of a span.
+    const plant::State& over(std::size_t span) const;
+
+    using Predicate = std::function<bool(const plant::State&, const timeline::State&)>;
+    struct Found {
+        std::size_t span = 0;
+        double at_s = 0; // nominal instant
+        plant::State state;
+    };
+    /// The first place where a state may be so. The predicate must hold for a wider state wherever it holds for
+    /// a narrower one: a span is halved, so that what never happens together is not reported as such.
+    std::optional<Found> first(const Predicate& predicate) const;
+    std::optional<Found> first_in(std::size_t span, const Predicate& predicate) const;
+
+    const check::Gas* gas(timeline::Index line) const;
+    bool may_be_open(timeline::Index line, const plant::State& state, const timeline::State& discrete) const;
+    bool may_be_open(timeline::Index line, std::size_t span) const {
+        return may_be_open(line, over(span), discrete(span));
+    }
+    /// mol/s through one line, greatest and least.
+    Interval flow(timeline::Index line, const plant::State& state, const timeline::State& discrete) const;
+    bool uses(check::Hazard hazard) const; // some used line carries it, or the load gives it off
+    bool flammable(const plant::State& state, const timeline::State& discrete) const; // open, or a rest
+    bool toxic(const plant::State& state, const timeline::State& discrete) const; // open, or above its limit
+    bool evacuated(const plant::State& state, const timeline::State& discrete) const;
+    /// The statement that opens a line first, or the first span in which it may be open.
+    athanor::Span opened_at(timeline::Index line) const;
+    /// What opens a line or starts the pump at a span's entry; the span's own statement where nothing does.
+    athanor::Span entered_by(std::size_t span) const;
+    std::optional<timeline::Index> species(std::string_view name) const;
+
+    std::string place(athanor::Span span) const { return files.place_line(span); }
+    Row& row(std::string rule, std::string title, bool holds, std::string margin, double at_s,
+             athanor::Span source);
+
+private:
+    bool halve(std::size_t span, double from, double to, unsigned depth, const Predicate& predicate,
+               Found& found) const;
+    mutable std::vector<plant::State> over_;
+    mutable std::vector<bool> known_;
+};
+
+// One subject each; rows and findings go into the scene.
+void check_supervision(Scene& scene);  // wait_without_end, power_return, no_low_temperature_cutoff
+void check_overpressure(Scene& scene); // closed_tube_heated, no_relief
+void check_toxic(Scene& scene);        // toxic_not_vented, opening_tube
+void check_cylinders(Scene& scene);    // cylinder_too_small
+void check_condensation(Scene& scene);
+void check_materials(Scene& scene); // material_attacked
+void check_room(Scene& scene);      // asphyxiation
+void check_pump(Scene& scene);      // tube_vacuum_limit, oxygen_to_pump, pump_vents_back
+void check_seals(Scene& scene);     // seals_too_hot
+
+/// All of them.
+std::vector<Row> check_equipment(const check::Model& model, const check::Rig& rig,
+                                 const timeline::Timeline& timeline, const plant::Plant& plant,
+                                 const Walk& walk, const program::Controller* controller, const Files& files,
+                                 Diagnostics& out);
+
+} // namespace athanor::prove

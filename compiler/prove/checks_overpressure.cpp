@@ -1,0 +1,114 @@
+// Gas that cannot leave.
+#include "compiler/plant/atmosphere.hpp"
+#include "compiler/prove/checks.hpp"
+#include "compiler/quantity/unit.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+
+namespace athanor::prove {
+namespace {
+
+constexpr double relief_margin = 1.1; // a relief passes 1.1 times its setting (common practice, no source)
+
+std::string gauge(double pressure) {
+    return to_text(pressure, Kind::pressure, 3) + " gauge";
+}
+
+/// The least that seals and tube are rated for, and where that stands.
+const check::Figure* rating(const check::Rig& rig) {
+    const check::Figure* least = nullptr;
+    for (const check::Figure* f : {&rig.seals.rated, &rig.tube.rated})
+        if (f->given && (least == nullptr || f->lo() < least->lo())) least = f;
+    return least;
+}
+
+void closed_tube(Scene& s) {
+    if (s.rig.exhaust.kind != check::ExhaustKind::shut || !s.rig.seals.gas_tight) return;
+    const check::Figure* rated = rating(s.rig);
+    if (rated == nullptr) return;
+    const Interval ambient = s.rig.ambient_pressure.value;
+    // Against the room of the day: the tube may be shut at its highest pressure and heated at its lowest. A
+    // relief opens against the room as it is.
+    const auto over_room = [&](const plant::State& state) {
+        const double above = std::max(0.0, state.pressure.hi - ambient.lo);
+        return s.rig.relief.given ? std::min(above, relief_margin * s.rig.relief.hi()) : above;
+    };
+    double worst = 0;
+    std::size_t at = 0;
+    for (std::size_t i = 0; i < s.spans(); ++i)
+        if (const double above = over_room(s.over(i)); above > worst) worst = above, at = i;
+    const bool bursts = worst > rated->lo();
+
+    std::optional<Scene::Found> fed;
+    if (!s.rig.relief.given)
+        fed = s.first([&](const plant::State& state, const timeline::State& discrete) {
+            return !discrete.pump && state.inflow.hi > 0 && state.pressure.hi > ambient.hi + plant::valve_lift;
+        });
+    s.row("closed_tube_heated", "A closed tube stays under its rating", !bursts && !fed,
+          fmt::format("at most {}, rated {}", gauge(worst), gauge(rated->lo())), s.walk.at_s(at), s.source(at));
+    if (bursts) {
+        const auto found = s.first(
+            [&](const plant::State& state, const timeline::State&) { return over_room(state) > rated->lo(); });
+        Diagnostic& d = s.out.error(Code::closed_tube_heated, s.source(found ? found->span : at),
+                                    fmt::format("the closed tube may come to {}; it is rated for {}",
+                                                gauge(worst), gauge(rated->lo())));
+        if (found) d.with_label(fmt::format("beyond it from {} of the run", to_clock(found->at_s)));
+        d.also(rated->source, "the rating").also(s.rig.exhaust.source, "the exhaust is shut");
+        if (s.rig.relief.given)
+            d.also(s.rig.relief.source, "the relief passes 1.1 times its setting")
+                .remedy(fmt::format("set the relief to {} gauge or less",
+                                    to_text(rated->lo() / relief_margin, Kind::pressure, 3)));
+        else
+            d.cause("gas that cannot leave takes the pressure of its temperature")
+                .remedy(fmt::format("fit a relief device and declare it:  relief {} gauge",
+                                    to_text(rated->lo() * 0.9, Kind::pressure, 2)))
+                .remedy("or leave the tube open to its exhaust:  exhaust open");
+    }
+    if (fed && !bursts)
+        s.out
+            .error(Code::closed_tube_heated, s.source(fed->span),
+                   fmt::format("gas flows into a tube with no way out: up to {} while the exhaust is shut",
+                               gauge(over_room(fed->state))))
+            .with_label(fmt::format("at {} of the run", to_clock(fed->at_s)))
+            .also(s.rig.exhaust.source, "the exhaust is shut")
+            .cause("the tube takes the pressure of its supply; one regulator that creeps breaks it")
+            .remedy("open the exhaust, or fit a relief device and declare it");
+}
+
+void relief(Scene& s) {
+    if (!s.rig.seals.gas_tight) return;
+    std::optional<std::size_t> at;
+    for (std::size_t i = 0; i < s.spans() && !at; ++i) {
+        bool heated = false;
+        for (std::size_t z = 0; z < s.timeline.zones.size(); ++z) {
+            const timeline::Law& law = s.timeline.laws_of(i)[z];
+            heated = heated || law.to > law.from;
+        }
+        if (heated || s.over(i).inflow.hi > 0) at = i;
+    }
+    if (!at) return;
+    const bool holds = s.rig.relief.given;
+    s.row("no_relief", "A gas-tight tube has a relief device", holds,
+          holds ? "relief at " + gauge(s.rig.relief.hi()) : "none is declared", s.walk.at_s(*at),
+          s.source(*at));
+    if (holds) return;
+    Diagnostic& d =
+        s.out.warning(Code::no_relief, s.source(*at),
+                      fmt::format("rig `{}` is gas-tight and declares no relief device", s.rig.name));
+    d.also(s.rig.seals.source, "gas-tight")
+        .cause("if the outlet is blocked, heating or feeding drives the pressure up to the supply and beyond");
+    if (const check::Figure* rated = rating(s.rig))
+        d.remedy(fmt::format("fit one below the rating and declare it:  relief {} gauge",
+                             to_text(rated->lo() * 0.9, Kind::pressure, 2)));
+}
+
+} // namespace
+
+void check_overpressure(Scene& scene) {
+    closed_tube(scene);
+    relief(scene);
+}
+
+} // namespace athanor::prove

@@ -1,0 +1,101 @@
+// The pump, and the tube it empties.
+#include "compiler/prove/checks.hpp"
+#include "compiler/quantity/unit.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+
+namespace athanor::prove {
+namespace {
+
+/// More oxygen than this makes an oil-sealed pump burn: common practice, no source; suppliers of pumps say 25
+/// %.
+constexpr double most_oxygen = 0.25;
+
+/// The tube under external pressure. The set-point is judged, as every limit of a tube is; elaboration reports
+/// it where the temperature is written.
+void tube_under_vacuum(Scene& s) {
+    if (s.rig.tube.material == check::none) return;
+    const check::Material& tube = s.model.materials[s.rig.tube.material];
+    if (!tube.limit_vacuum.given) return;
+    double hottest = 0;
+    std::size_t at = 0;
+    for (std::size_t i = 0; i < s.spans(); ++i) {
+        if (!s.evacuated(s.over(i), s.discrete(i))) continue;
+        for (std::size_t z = 0; z < s.timeline.zones.size(); ++z) {
+            const timeline::Law& law = s.timeline.laws_of(i)[z];
+            if (const double t = std::max(law.from, law.to); t > hottest) hottest = t, at = i;
+        }
+    }
+    if (!(hottest > 0)) return;
+    // The controller's grid may lie half a step beside what was written, and elaboration has judged that.
+    const bool holds = hottest <= tube.limit_vacuum.lo() + 1;
+    s.row("tube_vacuum_limit", "The evacuated tube is not too hot", holds,
+          fmt::format("at most {}, limit {}", to_text(hottest, Kind::temperature),
+                      to_text(tube.limit_vacuum.lo(), Kind::temperature)),
+          s.walk.at_s(at), s.source(at));
+    if (holds || s.out.has(Code::tube_vacuum_limit)) return;
+    s.out
+        .error(Code::tube_vacuum_limit, s.source(at),
+               fmt::format("{} under vacuum is above what an evacuated tube of {} stands, {}",
+                           to_text(hottest, Kind::temperature), tube.name,
+                           to_text(tube.limit_vacuum.lo(), Kind::temperature)))
+        .also(s.rig.tube.source, "the tube");
+}
+
+void oxygen(Scene& s) {
+    const auto species = s.species("oxygen");
+    if (!species || !s.rig.pump.oil_sealed) return;
+    const timeline::Signal share{timeline::SignalKind::fraction, *species};
+    std::optional<std::size_t> at;
+    double most = 0;
+    for (std::size_t i = 0; i < s.spans(); ++i) {
+        if (!s.discrete(i).pump) continue;
+        const double x = s.plant.signal(share, s.over(i), s.discrete(i)).hi;
+        if (!at || x > most) most = x, at = i;
+    }
+    if (!at) return;
+    const bool holds = most <= most_oxygen;
+    s.row("oxygen_to_pump", "No oxygen to an oil-sealed pump", holds,
+          fmt::format("oxygen at most {}, limit {}", to_text(most, Kind::fraction, 3),
+                      to_text(most_oxygen, Kind::fraction)),
+          s.walk.at_s(*at), s.source(*at));
+    if (holds) return;
+    s.out
+        .error(Code::oxygen_to_pump, s.source(*at),
+               fmt::format("the pump may draw {} oxygen; an oil-sealed pump stands {}",
+                           to_text(most, Kind::fraction, 3), to_text(most_oxygen, Kind::fraction)))
+        .with_label(fmt::format("at {} of the run", to_clock(s.walk.at_s(*at))))
+        .also(s.rig.pump.source, "sealed with oil, as far as it says")
+        .cause("oil and compressed oxygen ignite in the pump")
+        .remedy("sweep the tube with an inert gas before pumping:  dwell until oxygen < 20 %")
+        .remedy("or declare a pump without oil in its working space:  sealing dry");
+}
+
+void vents_back(Scene& s) {
+    std::optional<std::size_t> at;
+    for (std::size_t i = 0; i < s.spans() && !at; ++i)
+        if (s.discrete(i).pump) at = i;
+    if (!at) return;
+    const bool holds = !s.rig.pump.open_without_power;
+    s.row("pump_vents_back", "The pump's valve falls closed", holds, holds ? "falls closed" : "falls open",
+          s.walk.at_s(*at), s.source(*at));
+    if (holds) return;
+    s.out
+        .error(Code::pump_vents_back, s.source(*at),
+               "the pump's valve stays open when power fails: air and oil go back into the evacuated tube")
+        .also(s.rig.pump.source, "falls open")
+        .remedy("fit a valve that falls closed and declare it:  de_energised closed");
+}
+
+} // namespace
+
+void check_pump(Scene& scene) {
+    if (!scene.rig.pump.present) return;
+    tube_under_vacuum(scene);
+    oxygen(scene);
+    vents_back(scene);
+}
+
+} // namespace athanor::prove

@@ -1,0 +1,190 @@
+// What a person or the controller may leave alone: waits without an end, a run that resumes by itself, a tube
+// that cools unseen.
+#include "compiler/check/evaluate.hpp"
+#include "compiler/prove/checks.hpp"
+#include "compiler/quantity/unit.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+namespace athanor::prove {
+namespace {
+
+using check::Expr;
+using check::ExprId;
+using check::Op;
+using timeline::EndingKind;
+using timeline::SignalKind;
+
+/// Why nobody may be away from a state for long; empty: no reason.
+std::string hazard_of(const Scene& s, const plant::State& state, const timeline::State& discrete) {
+    if (s.flammable(state, discrete)) return "a flammable state";
+    if (s.toxic(state, discrete)) return "a toxic state";
+    if (s.evacuated(state, discrete)) return "a tube under vacuum";
+    return {};
+}
+
+void waits_for_people(Scene& s) {
+    bool applied = false, holds = true;
+    std::size_t where = 0;
+    for (std::size_t i = 0; i < s.spans(); ++i) {
+        if (s.timeline.spans[i].ending.kind != EndingKind::person || !s.uses(check::Hazard::flammable))
+            continue;
+        if (!applied) where = i;
+        applied = true;
+        for (timeline::Index l = 0; l < s.rig.lines.size(); ++l) {
+            if (s.gas(l) == nullptr || !s.gas(l)->hazards.flammable || !s.may_be_open(l, i)) continue;
+            if (holds) where = i;
+            holds = false;
+            s.out
+                .error(Code::wait_without_end, s.source(i),
+                       fmt::format("`{}` stays open for as long as the person takes", s.rig.lines[l].name))
+                .with_label(fmt::format("at {} of the run", to_clock(s.walk.at_s(i))))
+                .also(s.rig.lines[l].source, fmt::format("carries {}, which is flammable", s.gas(l)->name))
+                .cause("an operator wait has no end of its own, and nobody may come")
+                .remedy("switch to an inert gas and clear the tube first:  dwell until flammability < 20 %");
+        }
+    }
+    if (applied)
+        s.row("wait_without_end", "No operator waits with flammable gas open", holds,
+              holds ? "no flammable line is open while a person is waited for" : "", s.walk.at_s(where),
+              s.source(where));
+}
+
+void soak_bands(Scene& s) {
+    if (s.controller == nullptr) return;
+    const std::optional<double> longest = s.controller->longest_wait;
+    std::optional<std::size_t> applied, broken;
+    std::string what;
+    for (std::size_t i = 0; i < s.spans() && !broken; ++i) {
+        if (s.timeline.spans[i].ending.kind != EndingKind::band) continue;
+        const std::string hazard = hazard_of(s, s.over(i), s.discrete(i));
+        if (hazard.empty()) continue;
+        if (!applied) applied = i;
+        if (!longest) broken = i, what = hazard;
+    }
+    if (!applied) return;
+    if (broken)
+        s.out
+            .error(Code::wait_without_end, s.source(*broken),
+                   fmt::format("this soak band may wait for ever in {}: `{}` has no longest wait", what,
+                               s.controller->name))
+            .with_label(fmt::format("at {} of the run", to_clock(s.walk.at_s(*broken))))
+            .also(s.controller->source, "the controller")
+            .cause("a heater or a sensor that fails keeps the measured temperature outside the band")
+            .remedy("set a longest wait on the controller and declare it:  longest_wait 2 h")
+            .remedy("or hold for a fixed time, without `within`");
+    const std::size_t at = broken.value_or(*applied);
+    s.row("wait_without_end", "Soak bands in a hazardous state end by themselves", !broken,
+          longest ? "longest wait " + to_text(*longest, Kind::time) : "", s.walk.at_s(at), s.source(at));
+}
+
+void power_return(Scene& s) {
+    if (s.controller == nullptr) return;
+    using Power = program::Controller::Power;
+    const auto hazardous = [&](const plant::State& state, const timeline::State& discrete) {
+        return !hazard_of(s, state, discrete).empty();
+    };
+    // Without a pump or such a gas no step can be one of these.
+    bool possible = s.rig.pump.present || !s.timeline.evolved.empty();
+    for (std::size_t l = 0; l < s.rig.lines.size() && l < s.timeline.lines.size(); ++l)
+        if (const check::Index gas = s.rig.lines[l].gas; s.timeline.lines[l].used && gas != check::none)
+            possible = possible || s.model.gases[gas].hazards.flammable || s.model.gases[gas].hazards.toxic;
+    std::optional<std::size_t> at;
+    for (std::size_t i = 0; possible && i < s.spans() && !at; ++i)
+        if (hazardous(s.over(i), s.discrete(i))) at = i;
+    if (!at) return;
+    const Power power = s.controller->after_power_failure;
+    const bool holds = power == Power::stop;
+    s.row("power_return", "After a power failure the run stays off", holds,
+          holds ? "the controller stops" : "the controller resumes", s.walk.at_s(*at), s.entered_by(*at));
+    if (holds) return;
+    s.out
+        .error(Code::power_return, s.entered_by(*at),
+               fmt::format("{} on `{}`, which {} when power comes back",
+                           hazard_of(s, s.over(*at), s.discrete(*at)), s.controller->name,
+                           power == Power::resume ? "resumes by itself" : "does not say what it does"))
+        .with_label(fmt::format("at {} of the run", to_clock(s.walk.at_s(*at))))
+        .also(s.controller->source, power == Power::resume ? "resumes" : "undeclared counts as resume")
+        .cause("by then the tube has cooled, air may have come in, and nobody has looked")
+        .remedy("set the controller to stay off and declare it:  after_power_failure stop");
+}
+
+/// Below which measured temperature the condition surely holds while the line is open; 0: never sure.
+double trips_below(const check::Model& model, ExprId id, std::string_view line, std::string_view gas) {
+    const Expr& e = model.exprs[id];
+    if (e.op == Op::and_)
+        return std::min(trips_below(model, e.a, line, gas), trips_below(model, e.b, line, gas));
+    if (e.op == Op::or_)
+        return std::max(trips_below(model, e.a, line, gas), trips_below(model, e.b, line, gas));
+    if (e.op == Op::signal) {
+        const bool open = e.signal == SignalKind::line_open && e.name != 0 &&
+                          (model.names[e.name] == line || model.names[e.name] == gas);
+        return open ? infinity : 0;
+    }
+    const bool less = e.op == Op::less || e.op == Op::less_equal;
+    if (!less && e.op != Op::greater && e.op != Op::greater_equal) return 0;
+    const ExprId signal = less ? e.a : e.b, limit = less ? e.b : e.a;
+    if (model.exprs[signal].op != Op::signal || model.exprs[signal].signal != SignalKind::temperature) return 0;
+    Diagnostics ignored; // a limit that cannot be evaluated here promises nothing
+    const check::Value value = check::evaluate(model, limit, check::Frame{}, ignored);
+    return value.poison() ? 0 : value.number.lo;
+}
+
+void low_temperature_cutoff(Scene& s) {
+    for (timeline::Index l = 0; l < s.rig.lines.size(); ++l) {
+        const check::Gas* gas = s.gas(l);
+        if (!s.timeline.lines[l].used || gas == nullptr || !gas->hazards.flammable ||
+            !gas->safety_temperature.given)
+            continue;
+        const std::string& name = s.rig.lines[l].name;
+        const double safety = gas->safety_temperature.hi();
+        const double needed = safety + s.plant.sensor_tolerance(safety);
+        double best = 0;
+        const check::Interlock* by = nullptr;
+        for (const check::Interlock& i : s.rig.interlocks) {
+            if (i.condition == check::none || i.condition == 0) continue;
+            if (std::find(i.closes.begin(), i.closes.end(), name) == i.closes.end()) continue;
+            const double trip = trips_below(s.model, i.condition, name, gas->name);
+            if (trip > best) best = trip, by = &i;
+        }
+        const athanor::Span at = s.opened_at(l);
+        const bool holds = best >= needed;
+        Row& row = s.row(
+            "no_low_temperature_cutoff", fmt::format("An interlock shuts {} in a tube too cold", name), holds,
+            by != nullptr ? fmt::format("trips below {}, needed {}", to_text(best, Kind::temperature),
+                                        to_text(needed, Kind::temperature))
+                          : std::string(),
+            0, at);
+        row.needs_interlock = by == nullptr;
+        if (holds) continue;
+        const std::string need = to_text(needed, Kind::temperature, 5);
+        Diagnostic& d = s.out.warning(
+            Code::no_low_temperature_cutoff, at,
+            by == nullptr
+                ? fmt::format("no interlock closes `{}` by itself when the tube falls below {}", name, need)
+                : fmt::format("the interlock of `{}` trips below {}; it must trip below {} at least", name,
+                              to_text(best, Kind::temperature), need));
+        d.cause(fmt::format("safety temperature of {} {} plus {} of the sensor's tolerance", gas->name,
+                            to_text(safety, Kind::temperature), to_text(needed - safety, Kind::difference)));
+        d.also(by != nullptr ? by->source : s.rig.lines[l].source,
+               by != nullptr ? "the interlock" : fmt::format("line `{}`", name));
+        d.remedy(
+            fmt::format("fit one, independent of the controller, and declare it in the rig:  interlock {} is "
+                        "open and temperature < {} degC closes {}",
+                        name, shortest(std::ceil(needed - 273.15 + 1)), name));
+    }
+}
+
+} // namespace
+
+void check_supervision(Scene& scene) {
+    waits_for_people(scene);
+    soak_bands(scene);
+    power_return(scene);
+    low_temperature_cutoff(scene);
+}
+
+} // namespace athanor::prove

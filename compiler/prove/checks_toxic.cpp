@@ -1,0 +1,84 @@
+// Toxic gas goes where nobody breathes it.
+#include "compiler/prove/checks.hpp"
+#include "compiler/quantity/unit.hpp"
+
+#include <fmt/format.h>
+
+namespace athanor::prove {
+namespace {
+
+/// What is toxic here: the gas of an open line, or what is left in the tube.
+std::string what(const Scene& s, const plant::State& state, const timeline::State& discrete) {
+    for (timeline::Index l = 0; l < s.rig.lines.size(); ++l)
+        if (s.gas(l) != nullptr && s.gas(l)->hazards.toxic && s.may_be_open(l, state, discrete))
+            return fmt::format("{} from line `{}`", s.gas(l)->name, s.rig.lines[l].name);
+    for (timeline::Index i = 0; i < s.timeline.species.size(); ++i) {
+        const check::Index index = s.model.gas_named(s.timeline.species[i]);
+        if (index == check::none || !s.model.gases[index].hazards.toxic) continue;
+        const double share = s.plant.signal({timeline::SignalKind::fraction, i}, state, discrete).hi;
+        if (share > 0)
+            return fmt::format("up to {} {}", to_text(share, Kind::fraction, 3), s.timeline.species[i]);
+    }
+    return "toxic gas";
+}
+
+bool any_toxic(const Scene& s) {
+    for (const std::string& name : s.timeline.species) {
+        const check::Index index = s.model.gas_named(name);
+        if (index != check::none && s.model.gases[index].hazards.toxic) return true;
+    }
+    return false;
+}
+
+} // namespace
+
+void check_toxic(Scene& s) {
+    if (!any_toxic(s)) return;
+    // The pump's own outlet is not declared: what it draws counts as going where the exhaust goes.
+    const auto unvented = [&](const plant::State& state, const timeline::State& discrete) {
+        return s.toxic(state, discrete) && !s.rig.exhaust.extraction && !discrete.burner;
+    };
+    const auto present = [&](const plant::State& state, const timeline::State& discrete) {
+        return s.toxic(state, discrete);
+    };
+    if (const auto applied = s.first(present)) {
+        const auto found = s.first(unvented);
+        s.row("toxic_not_vented", "Toxic gas leaves through an extraction or a lit burner", !found,
+              s.rig.exhaust.extraction ? "the exhaust leads into an extraction" : "",
+              found ? found->at_s : applied->at_s, s.entered_by(found ? found->span : applied->span));
+        if (found) {
+            Diagnostic& d = s.out.error(Code::toxic_not_vented, s.entered_by(found->span),
+                                        fmt::format("{} leaves the tube into the room, and it is toxic",
+                                                    what(s, found->state, s.discrete(found->span))));
+            d.with_label(fmt::format("at {} of the run", to_clock(found->at_s)));
+            d.also(s.rig.exhaust.source == athanor::Span{} ? s.rig.source : s.rig.exhaust.source,
+                   s.rig.exhaust.has_burner() ? "the burner is not lit" : "neither extraction nor burner");
+            d.remedy("lead the exhaust into an extraction and declare it:  exhaust into extraction_hood { "
+                     "backup_power yes }");
+        }
+    }
+
+    bool opened = false, holds = true;
+    std::size_t at = 0;
+    for (std::size_t i = 0; i < s.spans(); ++i) {
+        if (!s.discrete(i).tube_open) continue;
+        if (!opened) at = i;
+        opened = true;
+        // Opening lets air in; what a person meets is what was there before.
+        const plant::State& before = s.walk.arrival(i);
+        if (!s.toxic(before, s.discrete(i)) || !holds) continue;
+        holds = false, at = i;
+        s.out
+            .error(Code::opening_tube, s.source(i),
+                   fmt::format("the tube is opened while it may hold {}, more than people may breathe",
+                               what(s, before, s.discrete(i))))
+            .with_label(fmt::format("at {} of the run", to_clock(s.walk.at_s(i))))
+            .cause("whoever opens it breathes what is in it")
+            .remedy("sweep it with an inert gas first, until the toxic gas is under its limit");
+    }
+    if (opened)
+        s.row("opening_tube", "The tube is opened only without toxic gas", holds, "", s.walk.at_s(at),
+              s.source(at));
+}
+
+} // namespace athanor::prove

@@ -1,0 +1,181 @@
+#include "compiler/prove/fault.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <optional>
+
+namespace athanor::prove {
+namespace {
+
+using plant::Verdict;
+
+constexpr double shortest_instant = 1;          // s: a span is not cut finer for the instant of the failure
+constexpr unsigned most_cuts = 12;              // of a span
+constexpr double first_piece = 8, growth = 1.5; // s: the abort is judged on pieces that grow
+constexpr double longest_abort = 30 * 86400.0;  // s; by then everything has settled
+
+/// Set flow of a hand meter: what the recipe sets anywhere; without that it may stand anywhere in its range.
+Interval hand_flow(const check::Line& line, const timeline::Timeline& timeline, std::size_t index,
+                   const timeline::State& at) {
+    if (at.flows[index] > 0) return at.flows[index];
+    Interval set{infinity, 0};
+    for (const timeline::State& state : timeline.states)
+        if (state.flows[index] > 0)
+            set = {std::min(set.lo, state.flows[index]), std::max(set.hi, state.flows[index])};
+    return set.hi > 0 ? set : Interval{0, line.meter.range.given ? line.meter.range.hi() : infinity};
+}
+
+Interval with_error(Interval flow, const check::Meter& meter) {
+    const double of_reading = meter.accuracy.given ? meter.accuracy.hi() : 0;
+    const double of_full = meter.accuracy_full.given ? meter.accuracy_full.hi() * meter.range.hi() : 0;
+    return {std::max(0.0, flow.lo * (1 - of_reading) - of_full), flow.hi * (1 + of_reading) + of_full};
+}
+
+Interval unpowered_flow(const check::Line& line, const timeline::Timeline& timeline, std::size_t index,
+                        const timeline::State& at) {
+    const check::Meter& meter = line.meter;
+    if (!meter.controlled) return with_error(hand_flow(line, timeline, index, at), meter);
+    if (line.flow_without_power.hi > 0) return line.flow_without_power;
+    return {0, meter.range.given ? meter.range.hi() * (1 + (meter.accuracy.given ? meter.accuracy.hi() : 0))
+                                 : infinity};
+}
+
+} // namespace
+
+Abort power_failure(const check::Rig& rig, const timeline::Timeline& timeline, const timeline::State& at) {
+    Abort abort;
+    abort.discrete = at;
+    timeline::State& s = abort.discrete;
+    s.powered = false;
+    s.between.assign(s.flows.size(), Interval{0});
+    for (std::size_t l = 0; l < s.flows.size() && l < rig.lines.size(); ++l) {
+        const check::Line& line = rig.lines[l];
+        // A standing threshold drives its line by an output, which falls like any other.
+        s.open[l] = line.output == 0 ? at.open[l] : line.open_without_power;
+        s.flows[l] = 0;
+        if (s.open[l]) s.between[l] = unpowered_flow(line, timeline, l, at);
+    }
+    s.armed = 0;
+    s.pump = false;
+    s.regulated = 0;
+    s.burner = at.burner && rig.exhaust.pilot;
+    if (s.slide && timeline.slide.output != 0 && !timeline.places.empty()) { // it falls back to where it rests
+        s.slide = false;
+        s.place = timeline.places[0].hot ? timeline::none : 0;
+    }
+    const double cold = rig.ambient_temperature.lo();
+    abort.laws.assign(timeline.zones.size(), {timeline::LawKind::off, cold, cold, 0});
+    return abort;
+}
+
+FaultJudge::FaultJudge(const check::Rig& rig, const timeline::Timeline& timeline, const plant::Plant& plant,
+                       const Walk& walk, const Judge& judge)
+    : timeline_(timeline), plant_(plant), walk_(walk), judge_(judge) {
+    aborts_.reserve(timeline.states.size());
+    for (const timeline::State& state : timeline.states) aborts_.push_back(power_failure(rig, timeline, state));
+}
+
+Judgement FaultJudge::after(const Instance& instance, std::size_t span, double from, double to) const {
+    return from_state(instance, span, {from, to},
+                      plant_.during(walk_.steps[span].entry, plant::drive(timeline_, span), {from, to}));
+}
+
+Judgement FaultJudge::from_state(const Instance& instance, std::size_t span, Interval instant,
+                                 const plant::State& state) const {
+    Judgement result;
+    const timeline::Span& s = timeline_.spans[span];
+    const timeline::State& before = timeline_.states[s.state];
+    const Abort& abort = aborts_[s.state];
+    if (!instance.guard.empty() && plant_.evaluate(instance.guard, state, before) == Verdict::violated)
+        return result;
+    static const timeline::Condition always;
+    const timeline::Condition* until = instance.until.empty() ? nullptr : &instance.until;
+    const Query query{instance.require, always, until};
+    const Course course{
+        state, {abort.laws.data(), &abort.discrete}, walk_.at_s(span) + instant.lo, s.source, span, infinity,
+        true};
+    bool active = true;
+    if (until == nullptr) {
+        judge_.over_piece(query, course, 0, longest_abort, 16, active, result);
+        result.margin.failure = instant;
+        return result;
+    }
+    double piece = first_piece;
+    for (double at = 0; active && !result.witness && at < longest_abort; at += piece, piece *= growth)
+        judge_.over_piece(query, course, at, at + piece, 8, active, result);
+    result.margin.failure = instant;
+    return result;
+}
+
+std::string FaultJudge::explain(const Margin& margin) const {
+    const timeline::Span& s = timeline_.spans[margin.span];
+    const plant::State failed =
+        plant_.during(walk_.steps[margin.span].entry, plant::drive(timeline_, margin.span), margin.failure);
+    const Abort& abort = aborts_[s.state];
+    const plant::State state = plant_.during(failed, {abort.laws.data(), &abort.discrete}, margin.in_course);
+    return plant_.explain(margin.term.left, state, abort.discrete);
+}
+
+bool FaultJudge::over(const Instance& instance, std::size_t span, double from, double to, unsigned depth,
+                      Judgement& result) const {
+    const Judgement whole = after(instance, span, from, to);
+    if (whole.verdict == Verdict::proven) {
+        result.applied = result.applied || whole.applied;
+        if (whole.margin.relative < result.margin.relative) result.margin = whole.margin;
+        return true;
+    }
+    const auto report = [&](const Judgement& judgement) {
+        result = judgement;
+        return false;
+    };
+    if (depth == 0 || to - from <= shortest_instant) return report(whole);
+    if (const Judgement first = after(instance, span, from, from); first.verdict != Verdict::proven)
+        return report(first);
+    // A person may take for ever: the first hour and the rest.
+    const double middle = std::isfinite(to) ? from + 0.5 * (to - from) : from + 3600;
+    return over(instance, span, from, middle, depth - 1, result) &&
+           over(instance, span, middle, to, depth - 1, result);
+}
+
+bool FaultJudge::together(const Instance& instance, Judgement& result) const {
+    struct Group {
+        std::size_t first;
+        plant::State all;
+    };
+    std::vector<std::optional<Group>> groups(timeline_.states.size()); // by what is switched
+    for (std::size_t span = 0; span < timeline_.spans.size(); ++span) {
+        const timeline::Span& s = timeline_.spans[span];
+        if (timeline_.states[s.state].tube_open) continue;
+        const plant::State over =
+            plant_.during(walk_.steps[span].entry, plant::drive(timeline_, span), {0, s.duration.hi});
+        std::optional<Group>& group = groups[s.state];
+        if (group)
+            plant::widen(group->all, over);
+        else
+            group = Group{span, over};
+    }
+    Judgement all;
+    for (const std::optional<Group>& group : groups) {
+        if (!group) continue;
+        const Judgement one =
+            from_state(instance, group->first, {0, timeline_.spans[group->first].duration.hi}, group->all);
+        if (one.verdict != Verdict::proven) return false;
+        all.applied = all.applied || one.applied;
+        if (one.margin.relative < all.margin.relative) all.margin = one.margin;
+    }
+    result = all;
+    return true;
+}
+
+Judgement FaultJudge::rule(const Instance& instance) const {
+    Judgement result;
+    if (instance.until.empty() && instance.guard.empty() && together(instance, result)) return result;
+    for (std::size_t span = 0; span < timeline_.spans.size(); ++span) {
+        if (timeline_.states[timeline_.spans[span].state].tube_open)
+            continue; // a person stands there; it holds air
+        if (!over(instance, span, 0, timeline_.spans[span].duration.hi, most_cuts, result)) break;
+    }
+    return result;
+}
+
+} // namespace athanor::prove

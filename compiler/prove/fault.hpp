@@ -1,0 +1,51 @@
+#pragma once
+#include "compiler/prove/judge.hpp"
+
+#include <vector>
+
+namespace athanor::prove {
+
+/// What a power failure leaves behind, for as long as it lasts: heater off, outputs de-energised, controlled
+/// meters as their line declares (zero to full scale where it does not), hand meters at their flow, pump
+/// stopped, burner only with a pilot flame, extraction only with backup power. Lines without an output are
+/// worked by hand and stay as they are.
+struct Abort {
+    timeline::State discrete;
+    std::vector<timeline::Law> laws; // one per zone
+};
+
+/// From the discrete state in which the failure comes.
+Abort power_failure(const check::Rig& rig, const timeline::Timeline& timeline, const timeline::State& at);
+
+/// Judges `after abort` clauses: a power failure at every instant of every span. The state of a span is hulled
+/// and the abort run from the hull; the span is bisected only where that is not enough to prove the clause.
+class FaultJudge {
+public:
+    FaultJudge(const check::Rig& rig, const timeline::Timeline& timeline, const plant::Plant& plant,
+               const Walk& walk, const Judge& judge);
+
+    /// The witness's `at_s` is the instant of the failure, its `after_s` the time from there.
+    Judgement rule(const Instance& instance) const;
+    /// Which floor or uncertainty a margin of such a judgement hangs on.
+    std::string explain(const Margin& margin) const;
+
+private:
+    /// True when the clause is proven for a failure at any instant of [from, to] of the span.
+    bool over(const Instance& instance, std::size_t span, double from, double to, unsigned depth,
+              Judgement& result) const;
+    Judgement after(const Instance& instance, std::size_t span, double from, double to) const;
+    /// A failure at some instant of a span, from a state that holds every state then.
+    Judgement from_state(const Instance& instance, std::size_t span, Interval instant,
+                         const plant::State& state) const;
+    /// All steps that switch the same at once; false where that is not enough. The margin is then a lower
+    /// bound.
+    bool together(const Instance& instance, Judgement& result) const;
+
+    const timeline::Timeline& timeline_;
+    const plant::Plant& plant_;
+    const Walk& walk_;
+    const Judge& judge_;
+    std::vector<Abort> aborts_; // one per state of the timeline
+};
+
+} // namespace athanor::prove

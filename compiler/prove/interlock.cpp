@@ -1,0 +1,190 @@
+#include "compiler/prove/interlock.hpp"
+
+#include "compiler/check/evaluate.hpp"
+#include "compiler/quantity/unit.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <functional>
+
+namespace athanor::prove {
+namespace {
+
+using check::Expr;
+using check::ExprId;
+using check::Op;
+using timeline::SignalKind;
+
+/// One comparison or truth of a condition, turned so that the signal stands on the left.
+struct Part {
+    SignalKind signal{};
+    std::string_view name; // of a line, where the signal has one
+    bool negated = false, less = false, compares = false;
+    double limit = 0;
+};
+
+class Reader {
+public:
+    explicit Reader(const check::Model& model) : model_(model) {}
+
+    /// The condition as alternatives of parts that must all hold; empty where it has another shape.
+    std::vector<std::vector<Part>> alternatives(ExprId id) const {
+        const Expr& e = model_.exprs[id];
+        if (e.op != Op::or_ && e.op != Op::and_) {
+            Part part;
+            if (!leaf(id, part)) return {};
+            return {{part}};
+        }
+        auto left = alternatives(e.a), right = alternatives(e.b);
+        if (left.empty() || right.empty()) return {};
+        if (e.op == Op::or_) {
+            left.insert(left.end(), right.begin(), right.end());
+            return left;
+        }
+        std::vector<std::vector<Part>> both;
+        for (const auto& a : left)
+            for (const auto& b : right) {
+                both.push_back(a);
+                both.back().insert(both.back().end(), b.begin(), b.end());
+            }
+        return both;
+    }
+
+private:
+    bool leaf(ExprId id, Part& part) const {
+        const Expr& e = model_.exprs[id];
+        if (e.op == Op::not_) {
+            part.negated = true;
+            return truth(e.a, part);
+        }
+        if (e.op != Op::less && e.op != Op::less_equal && e.op != Op::greater && e.op != Op::greater_equal)
+            return truth(id, part);
+        part.compares = true;
+        part.less = e.op == Op::less || e.op == Op::less_equal;
+        ExprId left = e.a, right = e.b;
+        if (model_.exprs[left].op != Op::signal) {
+            std::swap(left, right);
+            part.less = !part.less;
+        }
+        if (!truth(left, part)) return false;
+        Diagnostics ignored; // what cannot be evaluated here answers nothing
+        const check::Value value = check::evaluate(model_, right, check::Frame{}, ignored);
+        if (value.poison()) return false;
+        part.limit = part.less ? value.number.lo : value.number.hi;
+        return true;
+    }
+
+    bool truth(ExprId id, Part& part) const {
+        const Expr& e = model_.exprs[id];
+        if (e.op != Op::signal) return false;
+        part.signal = e.signal;
+        if (e.name != 0) part.name = model_.names[e.name];
+        return true;
+    }
+
+    const check::Model& model_;
+};
+
+bool names(const check::Model& model, const check::Rig& rig, timeline::Index line, std::string_view name) {
+    const check::Index gas = rig.lines[line].gas;
+    return rig.lines[line].name == name || (gas < model.gases.size() && model.gases[gas].name == name);
+}
+
+} // namespace
+
+std::vector<FaultAnswer> fault_answers(const check::Model& model, const check::Rig& rig,
+                                       const timeline::Timeline& timeline, double sensor_tolerance) {
+    std::vector<FaultAnswer> list;
+    static const check::Gas nothing;
+    const auto gas = [&](timeline::Index l) -> const check::Gas& {
+        const check::Index index = rig.lines[l].gas;
+        return index < model.gases.size() ? model.gases[index] : nothing;
+    };
+    const auto inert = [&](timeline::Index l) { return gas(l).hazards.inert && !gas(l).hazards.flammable; };
+    const Reader reader(model);
+    const auto lines = static_cast<timeline::Index>(std::min(rig.lines.size(), timeline.lines.size()));
+    for (timeline::Index fuel = 0; fuel < lines; ++fuel) {
+        if (!timeline.lines[fuel].used || !gas(fuel).hazards.flammable) continue;
+        const std::string& name = rig.lines[fuel].name;
+        const auto is_open = [&](const Part& p) {
+            return p.signal == SignalKind::line_open && !p.negated && names(model, rig, fuel, p.name);
+        };
+        // An interlock that acts on `wanted`, with nothing beside it but that the fuel is open.
+        const auto interlock = [&](const std::function<bool(const Part&)>& wanted) -> const check::Interlock* {
+            for (const check::Interlock& i : rig.interlocks) {
+                if (i.condition == check::none || i.condition == 0) continue;
+                const bool shuts = std::any_of(i.closes.begin(), i.closes.end(), [&](const std::string& n) {
+                    return names(model, rig, fuel, n);
+                });
+                bool purges = false;
+                for (const std::string& n : i.opens)
+                    for (timeline::Index l = 0; l < lines; ++l)
+                        purges = purges || (inert(l) && names(model, rig, l, n));
+                if (!shuts || !purges) continue;
+                for (const std::vector<Part>& all : reader.alternatives(i.condition)) {
+                    const bool nothing_else = std::all_of(
+                        all.begin(), all.end(), [&](const Part& p) { return is_open(p) || wanted(p); });
+                    if (nothing_else && std::any_of(all.begin(), all.end(), wanted)) return &i;
+                }
+            }
+            return nullptr;
+        };
+        const auto add = [&](Fault fault, std::string what, const check::Interlock* by, std::string needed) {
+            FaultAnswer a{fault, fuel, std::move(what), "", std::move(needed), rig.lines[fuel].source};
+            if (by != nullptr) {
+                a.answer = "interlock";
+                a.source = by->source;
+            }
+            list.push_back(std::move(a));
+        };
+        timeline::Index purge = timeline::none; // the inert line to name in advice
+        for (timeline::Index l = 0; l < lines; ++l)
+            if (inert(l) && (purge == timeline::none || timeline.lines[l].used)) purge = l;
+        const std::string opens =
+            purge == timeline::none ? "" : fmt::format(", opens {}", rig.lines[purge].name);
+        const auto advice = [&](const std::string& condition) {
+            return fmt::format("interlock {} is open and {} closes {}{}", name, condition, name, opens);
+        };
+
+        const double safe = gas(fuel).safety_temperature.given
+                                ? gas(fuel).safety_temperature.hi() + sensor_tolerance
+                                : infinity;
+        add(Fault::heater_lost, fmt::format("heater lost while {} flows", name), interlock([&](const Part& p) {
+                return p.signal == SignalKind::temperature && p.compares && p.less && p.limit >= safe;
+            }),
+            advice("temperature < " +
+                   to_text(std::isfinite(safe) ? std::ceil(safe - 273.15) + 273.15 : safe, Kind::temperature)));
+
+        for (timeline::Index l = 0; l < lines; ++l) {
+            if (!timeline.lines[l].used || (l != fuel && !inert(l))) continue;
+            const bool is_fuel = l == fuel;
+            const auto* by = interlock([&](const Part& p) {
+                return p.signal == SignalKind::flow && p.compares && p.less && names(model, rig, l, p.name);
+            });
+            add(is_fuel ? Fault::fuel_lost : Fault::inert_lost,
+                fmt::format("supply of {} lost", rig.lines[l].name), by,
+                is_fuel ? fmt::format("low_pressure trips, on line {}", rig.lines[l].name)
+                        : advice(fmt::format("flow of {} < {}", rig.lines[l].name,
+                                             to_text(rig.lines[l].meter.range.lo(), Kind::flow, 3))));
+            if (by == nullptr && rig.lines[l].low_pressure_trips) {
+                // The trip is a power failure with this gas missing: the rules after an abort judge it.
+                const bool another =
+                    !is_fuel && std::none_of(rig.lines.begin(), rig.lines.end(), [&](const check::Line& o) {
+                        return &o != &rig.lines[l] && o.open_without_power &&
+                               gas(static_cast<timeline::Index>(&o - rig.lines.data())).hazards.inert;
+                    });
+                if (!another) list.back().answer = "low_pressure trips";
+            }
+        }
+        add(Fault::burner_out, fmt::format("burner out while {} flows", name),
+            interlock([&](const Part& p) { return p.signal == SignalKind::burner && p.negated; }),
+            advice("not burner"));
+        add(Fault::programme_held, fmt::format("programme held while {} flows", name),
+            interlock([&](const Part& p) { return p.signal == SignalKind::elapsed && p.compares && !p.less; }),
+            advice("elapsed > 24 h"));
+    }
+    return list;
+}
+
+} // namespace athanor::prove

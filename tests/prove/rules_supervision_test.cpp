@@ -1,0 +1,133 @@
+// Waits, power failures and the interlock of a cold tube: what breaks each rule, the nearest recipe that
+// passes, and the two values between which a limit lies. Common practice, no source, but where one is named.
+#include "tests/prove/rules.hpp"
+
+using namespace athanor;
+using namespace athanor::prove::test;
+
+namespace {
+
+/// Argon that flows without power, a pilot and an interlock: no fault is left open.
+std::string guarded(const std::string& below = "775") {
+    return "line argon { de_energised open, 1.5 slm to 2 slm }\n"
+           "exhaust afterburner { output 4 ; pilot yes ; into extraction_hood { backup_power yes } }\n"
+           "interlock hydrogen is open and temperature < " +
+           below + " degC closes hydrogen, opens argon";
+}
+
+std::string controller(const std::string& properties) {
+    return "controller c { programs 9 ; segments 40 ; linking yes ; setpoint 0 degC to 1200 degC by 1 K ; "
+           "ramps by rate "
+           "0.1 K/min to 99 K/min by 0.1 K/min ; dwells 0 s to 99 h by 1 min ; outputs 6 ; soak_band 1 K to 99 "
+           "K by 1 K ; "
+           "operator_wait yes ; " +
+           properties + " }";
+}
+
+const std::string enter =
+    "purge argon at 2 slm until oxygen < 0.5 % and swept > 6 volumes\n"
+    "ramp to 850 degC at 5 K/min\nlight burner\ndwell 20 min within 3 K\n"; // lines 7 to 10
+const std::string leave =
+    "switch to argon at 2 slm\ndwell until flammability < 20 %\nshut burner\ncool to 100 degC\n";
+const std::string wait = "wait for operator \"Look\"\n";
+const std::string soak = "switch to hydrogen at 0.5 slm\ndwell 30 min\n";
+const std::string pumped =
+    "evacuate to 1 mbar\nramp to 300 degC at 5 K/min\ndwell 20 min within 3 K\ncool to 100 degC\n"
+    "backfill argon at 2 slm to ambient + 20 mbar\n";
+const std::string fine = "after_power_failure stop ; longest_wait 2 h";
+
+/// `on`, with the line breaks of the rig taken out, so that the first step stands on line 3.
+std::unique_ptr<Case> with(std::string rig, const std::string& text, const std::string& settings = {}) {
+    for (char& c : rig)
+        if (c == '\n') c = ';';
+    return on(rig, text, settings.empty() ? "" : controller(settings), settings.empty() ? "" : "c");
+}
+
+} // namespace
+
+TEST_CASE("wait_without_end: a person, while flammable gas is open") {
+    refused(with(guarded(), enter + soak + wait + leave), "wait_without_end", "wait_without_end:9");
+    passes(with(guarded(), enter + wait + soak + leave), "wait_without_end");
+    auto c = with(guarded(), enter + soak + wait + leave);
+    CHECK(c->only().message.find("`hydrogen`") != std::string::npos);
+}
+
+TEST_CASE("wait_without_end: a soak band on a controller without a longest wait") {
+    refused(with(guarded(), enter + "switch to hydrogen at 0.5 slm\ndwell 30 min within 3 K\n" + leave,
+                 "after_power_failure stop"),
+            "wait_without_end", "wait_without_end:8");
+    passes(with(guarded(), enter + "switch to hydrogen at 0.5 slm\ndwell 30 min within 3 K\n" + leave, fine),
+           "wait_without_end");
+    // Without a band no one waits; in argon nothing is at stake.
+    auto plain = with(guarded(), enter + soak + leave, "after_power_failure stop");
+    CHECK_MESSAGE(plain->errors().empty(), plain->all());
+    refused(with("", pumped, "after_power_failure stop"), "wait_without_end", "wait_without_end:5");
+    passes(with("", pumped, fine), "wait_without_end");
+}
+
+TEST_CASE("wait_without_end: a rest counts from a quarter of the lower limit") {
+    auto cleared = [&](const std::string& rest) {
+        return enter + soak + "switch to argon at 2 slm\ndwell until flammability < " + rest +
+               " %\ndwell 10 min within 3 K\ndwell until flammability < 20 %\nshut burner\ncool to 100 degC\n";
+    };
+    refused(with(guarded(), cleared("26"), "after_power_failure stop"), "wait_without_end",
+            "wait_without_end:11");
+    auto c = with(guarded(), cleared("24"), "after_power_failure stop");
+    CHECK_MESSAGE(c->errors().empty(), c->all());
+}
+
+TEST_CASE("power_return: a controller that resumes, or does not say") {
+    for (const char* setting : {"after_power_failure resume ; longest_wait 2 h", "longest_wait 2 h"}) {
+        CAPTURE(setting);
+        refused(with(guarded(), enter + soak + leave, setting), "power_return", "power_return:7");
+        refused(with("", pumped, setting), "power_return", "power_return:3");
+    }
+    passes(with(guarded(), enter + soak + leave, fine), "power_return");
+    passes(with("", pumped, fine), "power_return");
+    // Argon alone may come back; and without a controller nothing is said.
+    const std::string harmless = "open argon at 2 slm\nramp to 300 degC at 5 K/min\ncool to 100 degC\n";
+    auto resumes = with("", harmless, "after_power_failure resume");
+    CHECK_MESSAGE(resumes->errors().empty(), resumes->all());
+    auto none = with("", pumped);
+    CHECK_MESSAGE(none->errors().empty(), none->all());
+}
+
+TEST_CASE("power_return: toxic is above the limit that the gas declares") {
+    // Hydrogen sulfide, 5 ppm (Commission Directive 2009/161/EU, from memory).
+    auto lean = [&](const std::string& share) {
+        return on("line sulfide { gas lean ; output 6 ; de_energised closed ; meter controlled ; flow 0.1 slm "
+                  "to 1 slm ; "
+                  "supply 100 mbar gauge }",
+                  "open sulfide at 0.5 slm\ndwell 20 min\nclose all\n",
+                  "gas lean = " + share + " ppm hydrogen_sulfide + rest nitrogen ; " +
+                      controller("after_power_failure resume"),
+                  "c");
+    };
+    refused(lean("5.1"), "power_return", "power_return:3");
+    auto c = lean("4.9");
+    CHECK_MESSAGE(c->errors().empty(), c->all());
+}
+
+TEST_CASE("no_low_temperature_cutoff: safety temperature plus the sensor's tolerance") {
+    // Hydrogen 760 degC (NFPA 86, 1400 degF); class 1 of type K: 0.4 % of 760 degC are 3.04 K (IEC
+    // 60584-1:2013).
+    const std::string text = enter + soak + leave;
+    auto warned = [&](const std::string& rig) {
+        auto c = with(rig, text);
+        REQUIRE_MESSAGE(c->done.complete, c->all());
+        return found(*c, Code::no_low_temperature_cutoff, Severity::warning);
+    };
+    CHECK(warned(guarded("763")) == "7");
+    CHECK(warned(guarded("763.1")) == "");
+    CHECK(warned("") == "7"); // no interlock at all
+    const std::string act = " closes hydrogen, opens argon";
+    // What may not trip is no cut-off; what trips in more cases is one.
+    CHECK(warned("interlock hydrogen is open and temperature < 800 degC and pressure > 1 bar" + act) == "7");
+    CHECK(warned("interlock temperature > 800 degC" + act) == "7");
+    CHECK(warned("interlock temperature < 800 degC or pressure > 1.2 bar" + act) == "");
+    CHECK(warned("interlock 800 degC > temperature and hydrogen is open" + act) == "");
+    CHECK(warned("interlock hydrogen is open and temperature < 800 degC closes oxygen, opens argon") == "7");
+    // Nothing flammable, nothing asked.
+    auto argon = with("", "open argon at 2 slm\nramp to 300 degC at 5 K/min\n");
+    CHECK(found(*argon, Code::no_low_temperature_cutoff, Severity::warning) == "");
+}

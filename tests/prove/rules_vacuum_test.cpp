@@ -1,0 +1,88 @@
+// Pump, evacuated tube, and end seals.
+#include "tests/prove/rules.hpp"
+
+using namespace athanor;
+using namespace athanor::prove::test;
+
+TEST_CASE("oxygen_to_pump: 25 % to an oil-sealed pump") {
+    // Common practice, no source: what suppliers of pumps write.
+    auto swept = [](const std::string& left, const std::string& sealing = "") {
+        return on("pump { output 5 ; speed 4 m3/h ; ultimate 1e-2 mbar ; pipe 25 mm by 1 m " + sealing + " }",
+                  "open oxygen at 1 slm\ndwell 1 h\nswitch to argon at 2 slm\ndwell until oxygen < " + left +
+                      " %\nclose all\nevacuate to 1 mbar\nbackfill argon at 2 slm to ambient + 20 mbar\n");
+    };
+    refused(swept("25.5"), "oxygen_to_pump", "oxygen_to_pump:8");
+    passes(swept("24.5"), "oxygen_to_pump");
+    CHECK(swept("25.5", "; sealing dry")->errors() == "");
+    passes(on("", "evacuate to 1 mbar\nbackfill argon at 2 slm to ambient + 20 mbar\n"),
+           "oxygen_to_pump"); // air
+}
+
+TEST_CASE("pump_vents_back: a valve that falls open") {
+    const std::string text = "evacuate to 1 mbar\nbackfill argon at 2 slm to ambient + 20 mbar\n";
+    auto pump = [&](const std::string& fallen, const std::string& steps) {
+        return on("pump { output 5 ; speed 4 m3/h ; ultimate 1e-2 mbar ; pipe 25 mm by 1 m " + fallen + " }",
+                  steps);
+    };
+    refused(pump("; de_energised open", text), "pump_vents_back", "pump_vents_back:3");
+    passes(pump("; de_energised closed", text), "pump_vents_back");
+    passes(pump("", text), "pump_vents_back"); // falls closed unless it says otherwise
+    CHECK(pump("; de_energised open", "open argon at 1 slm\ndwell 10 min\n")->errors() == "");
+}
+
+TEST_CASE("tube_vacuum_limit: softer under external pressure") {
+    // Fused quartz: 1000 degC evacuated, 1100 degC else (common practice, no source).
+    auto pumped = [](const std::string& target) {
+        return on("", "evacuate to 1 mbar\nramp to " + target +
+                          " degC at 4 K/min\ncool to 100 degC\nbackfill argon at 2 slm to ambient + 20 mbar\n");
+    };
+    CHECK(pumped("1001")->errors() == "tube_vacuum_limit:4");
+    passes(pumped("1000"), "tube_vacuum_limit");
+    // The pump may be off: it is the pressure that counts.
+    auto kept = on("", "evacuate to 1 mbar\nstop pump\nramp to 1050 degC at 4 K/min\ncool to 100 degC\n");
+    CHECK_MESSAGE(kept->errors() == "tube_vacuum_limit:5", kept->all());
+    // Gas that flows in keeps the pressure up while the tube cools.
+    CHECK(
+        on("", "open argon at 2 slm\nramp to 1050 degC at 4 K/min\ncool to 100 degC\nclose all\n")->errors() ==
+        "");
+}
+
+TEST_CASE("seals_too_hot: behind shields they lie a rise above the room") {
+    auto seals = [](const std::string& block, const std::string& ends = "radiation_shields { count 4 }",
+                    const std::string& target = "900") {
+        return on("ends " + ends + " ; seals gas_tight { rated 200 mbar gauge " + block + " }",
+                  "ramp to " + target + " degC at 4 K/min\ncool to 100 degC\n");
+    };
+    // 28 degC of room and 80 K: 108 degC.
+    refused(seals("; limit 107 degC"), "seals_too_hot", "seals_too_hot:3");
+    passes(seals("; limit 109 degC"), "seals_too_hot");
+    passes(seals(""), "seals_too_hot"); // 120 degC where nothing is declared
+    CHECK(seals("")->row("seals_too_hot").margin.find("default") != std::string::npos);
+    passes(seals("; limit 60 degC ; rise 5 K to 30 K"), "seals_too_hot"); // measured
+    refused(seals("; limit 60 degC ; rise 5 K to 33 K"), "seals_too_hot", "seals_too_hot:3");
+}
+
+TEST_CASE("seals_too_hot: down an empty bore") {
+    auto bare = [](const std::string& target, const std::string& more = "") {
+        return on("ends open_ends ; seals gas_tight { rated 200 mbar gauge " + more + " }",
+                  "ramp to " + target + " degC at 4 K/min\ncool to 100 degC\n");
+    };
+    refused(bare("900"), "seals_too_hot", "seals_too_hot:3");
+    passes(bare("900", "; cooled yes"), "seals_too_hot");
+    // 300 mm of bore of 50 mm let 1 / (1 + 3 * 300 / (4 * 50)) = 0.1818 through; 10 W/(m2 K) carry it off. 92 K
+    // above a room of 28 degC: sigma (T^4 - 301.15^4) = 5060 W/m2, T = 560 K = 287 degC, less 13.5 K of
+    // overshoot, control and sensor: 273 degC (quartz brings nothing along the wall).
+    refused(bare("278"), "seals_too_hot", "seals_too_hot:3");
+    passes(bare("268"), "seals_too_hot");
+}
+
+TEST_CASE("seals_too_hot: a wall that conducts, and a hot zone too near") {
+    // Alumina, 33 W/(m K) at most: l = sqrt(33 * 2.356e-4 / (10 * pi * 0.028)) = 94 mm. 850 degC and 12 K to 16
+    // K above it: (866 - 28) / cosh(L/94 mm) = 92 K at L = 272 mm.
+    auto alumina = [](const std::string& length) {
+        return on("tube { material alumina ; inner_diameter 22 mm ; wall 3 mm ; length " + length + " mm }",
+                  "ramp to 850 degC at 4 K/min\ncool to 100 degC\n");
+    };
+    refused(alumina("830"), "seals_too_hot", "seals_too_hot:3"); // 265 mm
+    passes(alumina("860"), "seals_too_hot");                     // 280 mm
+}
