@@ -1,4 +1,5 @@
 #include "compiler/legalise/fold.hpp"
+#include "compiler/legalise/loops.hpp"
 
 #include <algorithm>
 
@@ -109,6 +110,8 @@ private:
         Folded folded;
         for (Index p = 0; p < equal; ++p) append(folded, pass(repeat, nested, p, levels));
         Folded body = pass(repeat, nested, equal, levels - 1);
+        // A loop must lie in one programme.
+        if (body.rows.size() + 1 > c_.segments) return unrolled;
         if (body.loops.empty()) hull_times(body, repeat, equal);
         for (Index left = count; left > 0;) {
             const Index take = std::min(left, c_.passes_hi);
@@ -158,7 +161,9 @@ Folded fold(const Walked& walked, const std::vector<Repeat>& repeats, const prog
         folder.extend(repeat, end);
         end = last;
     }
-    return folder.range(0, spans, sorted, controller.loop_levels);
+    Folded folded = folder.range(0, spans, sorted, controller.loop_levels);
+    std::optional<Folded> anywhere = fold_anywhere(walked, repeats, controller);
+    return anywhere && anywhere->rows.size() < folded.rows.size() ? std::move(*anywhere) : folded;
 }
 
 } // namespace athanor::legalise

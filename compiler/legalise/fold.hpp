@@ -3,6 +3,7 @@
 
 #include <cstddef>
 #include <functional>
+#include <optional>
 #include <vector>
 
 /// Repeats folded into controller loops, and rows packed into programmes.
@@ -14,12 +15,16 @@ struct Folded {
 };
 
 /// Folds the passes of repeats that are equal in every settable value, as deep as the controller has levels; of
-/// folding an outer or an inner repeat the one that leaves fewer segments is taken.
+/// folding an outer or an inner repeat, or of beginning a loop in the middle of a pass, the one that leaves
+/// fewer segments is taken.
 Folded fold(const Walked& walked, const std::vector<timeline::Repeat>& repeats,
             const program::Controller& controller);
 
 /// Equal as far as a person keys it.
 bool keyed_alike(const Row& a, const Row& b);
+
+/// Says of each row why it does not go on in the row before it.
+void explain(Folded& folded, const program::Controller& controller);
 
 /// Divides the rows among programmes; reports `too_many_segments` and `no_operator_wait`. `with_loops` works
 /// out how many segments a controller with loops would need; it is asked only for a message.

@@ -1,6 +1,7 @@
 #include "compiler/legalise/legalise.hpp"
 
 #include "compiler/legalise/fold.hpp"
+#include "compiler/legalise/order.hpp"
 #include "compiler/legalise/walk.hpp"
 #include "compiler/legalise/wiring.hpp"
 
@@ -17,17 +18,20 @@ using timeline::Timeline;
 
 namespace {
 
-/// Where a segment may not go on from one span to the next. Passes count only where loops can hold them.
-std::vector<bool> boundaries(const Timeline& timeline, const program::Controller& controller) {
+/// Where a segment may not go on from one span to the next: runs, and the passes of the repeats that are kept
+/// apart so that a loop can hold them.
+std::vector<bool> boundaries(const Timeline& timeline, const std::vector<bool>& apart) {
     std::vector<bool> boundary(timeline.spans.size() + 1, false);
     for (const timeline::Run& run : timeline.runs)
         boundary[std::min<std::size_t>(run.first, timeline.spans.size())] = true;
-    if (controller.loop_levels == 0) return boundary;
-    for (const Repeat& repeat : timeline.repeats)
+    for (std::size_t r = 0; r < timeline.repeats.size(); ++r) {
+        if (!apart[r]) continue;
+        const Repeat& repeat = timeline.repeats[r];
         for (Index pass = 0; pass <= repeat.passes; ++pass) {
             const std::size_t at = repeat.first + std::size_t{pass} * repeat.spans;
             if (at < boundary.size()) boundary[at] = true;
         }
+    }
     return boundary;
 }
 
@@ -72,32 +76,95 @@ void tidy(program::Segment& segment) {
 struct Keyed {
     Walked walked;
     Folded folded;
+    Diagnostics found;
 };
 
-Keyed key(const Timeline& timeline, const plant::Plant& plant, const program::Controller& controller,
-          const Wiring& wiring, const std::vector<bool>& continues, const Files& files, Diagnostics& out) {
-    WalkInput input{timeline,   plant,
-                    controller, wiring,
-                    files,      boundaries(timeline, controller),
-                    continues,  std::vector<double>(timeline.spans.size(), 0.0)};
-    Diagnostics found;
-    Walked walked = walk(input, found);
-    // Longer waits in one pass may shorten or lengthen those behind it: repeat until the passes agree. Where
-    // they do not, the repeat is simply unrolled.
-    for (int round = 0; controller.loop_levels > 0 && round < 6; ++round) {
-        if (!level_waits(timeline.repeats, walked.waits, input.at_least)) break;
-        found = Diagnostics{};
-        walked = walk(input, found);
+/// What the timeline became before it is keyed.
+struct Prepared {
+    const Timeline& timeline;
+    std::vector<bool> continues, rearmed, ordering;
+};
+
+class Keying {
+public:
+    Keying(const Prepared& prepared, const plant::Plant& plant, const program::Controller& controller,
+           const Wiring& wiring, const Files& files, bool nearest)
+        : prepared_(prepared), plant_(plant), c_(controller), wiring_(wiring), files_(files),
+          nearest_(nearest) {}
+
+    /// The passes of a repeat are kept apart for a loop, unless fewer segments are left without that.
+    Keyed best() const {
+        const std::size_t repeats = prepared_.timeline.repeats.size();
+        std::vector<bool> apart(repeats, c_.loop_levels > 0);
+        Keyed best = once(apart);
+        if (!best.walked.parted) return best;
+        const auto offer = [&](const std::vector<bool>& choice) {
+            Keyed other = once(choice);
+            if (other.found.errors() > best.found.errors()) return false;
+            if (other.found.errors() == best.found.errors() &&
+                other.folded.rows.size() >= best.folded.rows.size())
+                return false;
+            best = std::move(other);
+            return true;
+        };
+        if (repeats <= most_tried) {
+            for (std::size_t mask = 0; mask + 1 < std::size_t{1} << repeats; ++mask) {
+                std::vector<bool> choice(repeats);
+                for (std::size_t r = 0; r < repeats; ++r) choice[r] = (mask >> r & 1U) != 0;
+                offer(choice);
+            }
+            return best;
+        }
+        for (std::size_t r = 0; r < std::min(repeats, most_single); ++r) {
+            std::vector<bool> choice = apart;
+            choice[r] = false;
+            if (offer(choice)) apart = choice;
+        }
+        return best;
     }
-    for (const Diagnostic& diagnostic : found.all()) out.add(diagnostic);
-    Folded folded = fold(walked, timeline.repeats, controller);
-    return {std::move(walked), std::move(folded)};
-}
+
+private:
+    /// Repeats of which every combination is tried, and of which each is tried alone.
+    static constexpr std::size_t most_tried = 3, most_single = 24;
+
+    Keyed once(const std::vector<bool>& apart) const {
+        const Timeline& timeline = prepared_.timeline;
+        WalkInput input{timeline,
+                        plant_,
+                        c_,
+                        wiring_,
+                        files_,
+                        boundaries(timeline, apart),
+                        prepared_.continues,
+                        prepared_.rearmed,
+                        prepared_.ordering,
+                        std::vector<double>(timeline.spans.size(), 0.0),
+                        nearest_};
+        Diagnostics found;
+        Walked walked = walk(input, found);
+        // Longer waits in one pass may shorten or lengthen those behind it: repeat until the passes agree.
+        // Where they do not, the repeat is simply unrolled.
+        for (int round = 0; c_.loop_levels > 0 && round < 6; ++round) {
+            if (!level_waits(timeline.repeats, walked.waits, input.at_least)) break;
+            found = Diagnostics{};
+            walked = walk(input, found);
+        }
+        Folded folded = fold(walked, timeline.repeats, c_);
+        return {std::move(walked), std::move(folded), std::move(found)};
+    }
+
+    const Prepared& prepared_;
+    const plant::Plant& plant_;
+    const program::Controller& c_;
+    const Wiring& wiring_;
+    const Files& files_;
+    bool nearest_;
+};
 
 } // namespace
 
 Legalised legalise(const Timeline& recipe, const plant::Plant& plant, const program::Controller& controller,
-                   const Files& files, Diagnostics& out) {
+                   const Files& files, Diagnostics& out, bool nearest) {
     Legalised result;
     result.program.recipe = recipe.recipe;
     result.program.title = recipe.title;
@@ -113,20 +180,30 @@ Legalised legalise(const Timeline& recipe, const plant::Plant& plant, const prog
     Timeline split;
     std::vector<bool> continues(recipe.spans.size(), false);
     const Timeline* timeline = &recipe;
+    std::vector<Index> first_of; // per span of the recipe: its first one after the split
+    for (Index i = 0; i <= recipe.spans.size(); ++i) first_of.push_back(i);
     const auto all = static_cast<std::uint32_t>(
         (std::uint64_t{1} << std::min<std::size_t>(32, recipe.thresholds.size())) - 1);
     if ((all & ~wiring.threshold_bits) != 0) {
         Split cut = split_thresholds(recipe, all & ~wiring.threshold_bits, controller, out);
         split = std::move(cut.timeline);
+        first_of = cut.map;
         timeline = &split;
         continues.assign(split.spans.size(), true);
         for (const Index first : cut.map)
             if (first < continues.size()) continues[first] = false;
     }
+    const Ordered ordered = keep_order(*timeline, plant, controller);
+    const std::vector<bool> no(ordered.timeline.spans.size(), false);
+    Prepared prepared{ordered.timeline, no, no, ordered.inserted};
+    for (std::size_t i = 0; i < continues.size(); ++i)
+        if (continues[i]) prepared.continues[ordered.map[i]] = true;
+    for (std::size_t i = 1; i < recipe.spans.size(); ++i)
+        if (recipe.states[recipe.spans[i].state].armed != recipe.states[recipe.spans[i - 1].state].armed)
+            prepared.rearmed[ordered.map[first_of[i]]] = true;
 
-    Diagnostics found;
-    Keyed keyed = key(*timeline, plant, controller, wiring, continues, files, found);
-    for (const Diagnostic& diagnostic : found.all()) out.add(diagnostic);
+    Keyed keyed = Keying(prepared, plant, controller, wiring, files, nearest).best();
+    for (const Diagnostic& diagnostic : keyed.found.all()) out.add(diagnostic);
     result.program.outputs = wiring.outputs;
     result.program.channels = wiring.channel_names(recipe);
     const auto with_loops = [&] {
@@ -134,18 +211,19 @@ Legalised legalise(const Timeline& recipe, const plant::Plant& plant, const prog
         looping.loop_levels = 8;
         looping.passes_lo = 2;
         looping.passes_hi = 9999;
-        Diagnostics ignored;
-        return key(*timeline, plant, looping, wiring, continues, files, ignored).folded.rows.size() + 1;
+        return Keying(prepared, plant, looping, wiring, files, nearest).best().folded.rows.size() + 1;
     };
+    explain(keyed.folded, controller);
     // Rows made with a reported poison value say nothing about the number of segments.
     Diagnostics silent;
     result.program.parts = pack(keyed.folded, keyed.walked, controller, wiring.thresholds, with_loops,
-                                found.any_error() ? silent : out);
+                                keyed.found.any_error() ? silent : out);
     for (program::Part& part : result.program.parts)
         for (program::Segment& segment : part.segments) tidy(segment);
     result.timeline = std::move(keyed.walked.built.timeline);
     result.setpoint_error = keyed.walked.setpoint_error;
     result.instant_error = keyed.walked.instant_error;
+    result.displaced = keyed.walked.displaced;
     result.complete = out.errors() == errors;
     return result;
 }

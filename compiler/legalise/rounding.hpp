@@ -29,7 +29,8 @@ struct RampAsk {
     std::vector<std::int64_t> to;             // set-point indices where it shall end
     double duration = 0;                      // s
     double budget = setpoint_budget;          // K
-    std::size_t most_pieces = 1;              // more than the controller could hold are not tried
+    std::size_t most_pieces = 1;              // segments; more than the controller could hold are not tried
+    bool fused = false;                       // a ramp and a dwell behind it share a segment
 };
 
 /// One keyed ramp, or a dwell between two ramps where the rate is below the smallest.
@@ -43,6 +44,7 @@ struct RampPiece {
 
 struct RampPlan {
     std::vector<RampPiece> pieces; // empty: `problem` says why
+    std::size_t rows = 0;          // segments; fewer than pieces where a ramp and a dwell share one
     double setpoint_error = 0;     // K, from the ideal line at the same time after its beginning
     double instant_error = 0;      // s, of its end
     bool out_of_range = false;     // the problem is a rate or time outside the controller's range

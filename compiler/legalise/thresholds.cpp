@@ -40,7 +40,7 @@ bool idle_elsewhere(const Timeline& timeline, const plant::Plant& plant, std::si
         for (Index a = 0; a < span.actions; ++a)
             if (timeline.actions[span.first_action + a].kind == timeline::ActionKind::open_tube)
                 now = plant.open_tube(now);
-        const plant::Drive drive{timeline.laws_of(s), &state};
+        const plant::Drive drive = plant::drive(timeline, s);
         if (!armed(state, i) && !idle(plant.during(now, drive, {0, span.duration.hi}))) return false;
         now = plant.pass(now, drive, span.ending).exit;
     }

@@ -43,6 +43,8 @@ Walker::Walker(const WalkInput& input, Diagnostics& out)
 
 Walked Walker::run() {
     const auto count = static_cast<Index>(recipe_.spans.size());
+    chosen_.resize(count);
+    if (!input_.nearest) choose_setpoints();
     for (Index i = 0; i < count;) {
         boundary_ = boundary_ || input_.boundary[i];
         const auto row_before = static_cast<Index>(walked_.rows.size());
@@ -82,6 +84,7 @@ Walked Walker::run() {
         end.source = span(count - 1).source;
     end.why = "the programme ends";
     walked_.built.finish();
+    walked_.parted = parted_;
     return std::move(walked_);
 }
 
@@ -104,13 +107,35 @@ bool Walker::same_switching(Index a, Index b) const {
 }
 
 bool Walker::goes_on(Index last, Index next) const {
-    if (next >= recipe_.spans.size() || input_.boundary[next] || !same_switching(last, next)) return false;
+    if (next >= recipe_.spans.size() || !same_switching(last, next)) return false;
+    if (input_.boundary[next]) {
+        parted_ = parted_ || !begins_run(next);
+        return false;
+    }
     const timeline::Span& s = span(next);
     for (Index a = 0; a < s.actions; ++a) {
         const timeline::ActionKind kind = recipe_.actions[s.first_action + a].kind;
         if (speaks(kind) || kind == timeline::ActionKind::open_tube) return false;
     }
     return true;
+}
+
+timeline::Index Walker::end_of_line(Index first) const {
+    Index last = first;
+    while (goes_on_line(last, last + 1)) ++last;
+    return last;
+}
+
+timeline::Index Walker::end_of_hold(Index first) const {
+    Index last = first;
+    while (goes_on_hold(last, last + 1)) ++last;
+    return last;
+}
+
+timeline::Index Walker::end_of_off(Index first) const {
+    Index last = first;
+    while (goes_on_off(last, last + 1)) ++last;
+    return last;
 }
 
 std::string Walker::place(Index i) const {
@@ -130,9 +155,14 @@ std::vector<std::int64_t> Walker::targets(Index i, double budget) {
         const auto k = settable_setpoint(c_, degC, budget);
         const std::int64_t nearest =
             std::clamp(c_.setpoint.nearest(degC), std::int64_t{0}, c_.setpoint.count());
-        if (k)
+        if (k && chosen_[i].empty())
             walked_.setpoint_error = std::max(walked_.setpoint_error, std::abs(c_.setpoint.value(*k) - degC));
         indices.push_back(nearest);
+        if (k && !chosen_[i].empty()) {
+            indices.back() = chosen_[i][z];
+            walked_.setpoint_error =
+                std::max(walked_.setpoint_error, std::abs(c_.setpoint.value(chosen_[i][z]) - degC));
+        }
         if (k || reported) continue;
         reported = true;
         const std::string range = fmt::format("{} °C to {} °C by {} K", c_.setpoint.lo.text(),
@@ -193,6 +223,16 @@ std::vector<std::int64_t> Walker::setpoints() const {
 
 void Walker::set_setpoints(const std::vector<std::int64_t>& indices) {
     for (std::size_t z = 0; z < zones(); ++z) setpoint_[z] = c_.setpoint.value(indices[z]);
+    from_measured_ = false;
+}
+
+void Walker::hold_at(const std::vector<std::int64_t>& indices) {
+    // A dwell moves no set-point, whatever the display rounds to.
+    bool there = true;
+    for (std::size_t z = 0; z < zones(); ++z)
+        there = there &&
+                std::abs(c_.setpoint.value(indices[z]) - setpoint_[z]) <= 0.5 * c_.setpoint.step.value() + 1e-6;
+    if (!there) set_setpoints(indices);
     from_measured_ = false;
 }
 
@@ -271,6 +311,7 @@ Row& Walker::add_row(SegmentKind kind, Index i, std::string why) {
         }
     }
     walked_.rows.push_back(std::move(row));
+    boundary_ = false; // what follows in the same group may share this row
     return walked_.rows.back();
 }
 

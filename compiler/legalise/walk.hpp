@@ -36,6 +36,8 @@ struct Walked {
         waits; // per span of the recipe: rounded length of the sufficient wait that begins there, s
     Retimed built;
     double setpoint_error = 0, instant_error = 0;
+    bool parted = false;    // passes of a repeat were kept apart where one segment might have gone on
+    bool displaced = false; // some set-point is not the nearest, because that saves segments
     explicit Walked(const timeline::Timeline& timeline) : waits(timeline.spans.size(), 0.0), built(timeline) {}
 };
 
@@ -49,8 +51,14 @@ struct WalkInput {
     std::vector<bool> boundary;
     /// Spans that are the rest of a line which a threshold has cut.
     std::vector<bool> continues;
+    /// Spans before which a standing threshold is armed or disarmed: a line there is another line, though no
+    /// output shows it.
+    std::vector<bool> rearmed;
+    /// Shortest spans that only keep two actions of one instant in their order.
+    std::vector<bool> ordering;
     /// Smallest length of the waits that begin at a span, s: the longest of the passes of a folded repeat.
     std::vector<double> at_least;
+    bool nearest = false; // every set-point is the nearest, whatever it costs
 };
 
 Walked walk(const WalkInput& input, Diagnostics& out);

@@ -107,10 +107,9 @@ void Walker::key_dwell(const DwellPlan& plan, std::int64_t band, Index i, double
 }
 
 timeline::Index Walker::hold(Index first) {
-    Index last = first;
-    while (goes_on_hold(last, last + 1)) ++last;
+    const Index last = end_of_hold(first);
     const std::int64_t k = band(first);
-    set_setpoints(targets(first, budget(first)));
+    hold_at(targets(first, budget(first)));
 
     std::vector<double> seconds = hold_times(first, last);
     bool sufficient = false;
@@ -156,6 +155,9 @@ timeline::Index Walker::hold(Index first) {
         longest += add_span(i, holding(), ending).hi;
     }
     std::string why = fmt::format("{} at {}", sufficient ? "wait for a condition" : "dwell", place(first));
+    if (input_.ordering[first])
+        why = fmt::format("the shortest dwell: what follows at {} is safe only behind what comes before it",
+                          place(first));
     if (last != first) why += fmt::format(", with those up to {}", place(last));
     key_dwell(plan, k, first, std::max(0.0, longest - plan.duration), why);
     return last + 1;

@@ -6,6 +6,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <utility>
 
 namespace athanor::legalise {
 
@@ -15,7 +16,7 @@ using timeline::Law;
 using timeline::LawKind;
 
 bool Walker::goes_on_line(Index last, Index next) const {
-    if (!goes_on(last, next) || !any(next, LawKind::line)) return false;
+    if (!goes_on(last, next) || input_.rearmed[next] || !any(next, LawKind::line)) return false;
     if (span(last).ending.kind != EndingKind::fixed || span(next).ending.kind != EndingKind::fixed)
         return false;
     for (std::size_t z = 0; z < zones(); ++z) {
@@ -54,13 +55,15 @@ void Walker::report_line(Index first, Index last, const RampAsk& ask, const Ramp
 
 /// The legalised spans of a line: cut where a piece ends, where a zone arrives, and where the recipe's spans
 /// meet.
-void Walker::line_spans(Index first, Index last, const RampPlan& plan, std::int64_t band) {
+void Walker::line_spans(Index first, Index last, const RampPlan& plan, std::int64_t band,
+                        const std::vector<std::size_t>& rows) {
     double length = 0;
     double asked = 0;
     for (const RampPiece& piece : plan.pieces) length += piece.duration;
     for (Index i = first; i <= last; ++i) asked += span(i).ending.duration;
     const double stretch = asked > 0 ? length / asked : 1;
 
+    const bool still = plan.pieces[0].dwell >= 0; // it lies inside one set-point
     Index i = first;
     double member_end = span(i).ending.duration * stretch;
     double elapsed = 0;
@@ -97,13 +100,14 @@ void Walker::line_spans(Index first, Index last, const RampPlan& plan, std::int6
                                 to[z] + kelvin_offset, rate});
             }
             timeline::Ending ending = fixed(to_time - from_time);
-            const bool ends_line = n + 1 == plan.pieces.size() && to_time == piece.duration;
-            if (band >= 0 && c_.band_on_ramps && ends_line) {
+            // Each piece is keyed with the band, so each of them waits.
+            const bool waits = piece.dwell < 0 ? c_.band_on_ramps : still;
+            if (band >= 0 && waits && to_time == piece.duration) {
                 ending.kind = EndingKind::band;
                 ending.band = c_.soak_band->value(band);
             }
             const Interval duration = add_span(i, laws, ending);
-            Row& row = walked_.rows[walked_.rows.size() - plan.pieces.size() + n];
+            Row& row = walked_.rows[rows[n]];
             row.segment.duration_hi_s += std::max(0.0, duration.hi - ending.duration);
             from = to;
             from_time = to_time;
@@ -116,11 +120,11 @@ void Walker::line_spans(Index first, Index last, const RampPlan& plan, std::int6
             const double far = std::max(std::abs(to - start.lo), std::abs(to - start.hi)) / rate;
             const double near =
                 start.contains(to) ? 0 : std::min(std::abs(to - start.lo), std::abs(to - start.hi)) / rate;
-            Row& row = walked_.rows[walked_.rows.size() - plan.pieces.size()];
+            Row& row = walked_.rows[rows[0]];
             Interval& duration = walked_.built.timeline.spans.back().duration;
             duration = {std::max(0.0, duration.lo + near - piece.duration), duration.hi + far - piece.duration};
-            row.segment.duration_lo_s = near;
-            row.segment.duration_hi_s = far;
+            row.segment.duration_lo_s += near - piece.duration;
+            row.segment.duration_hi_s += far - piece.duration;
         }
         elapsed += piece.duration;
         at = setpoint_in(c_, piece, at, piece.duration);
@@ -131,25 +135,44 @@ void Walker::line_spans(Index first, Index last, const RampPlan& plan, std::int6
     }
 }
 
-void Walker::key_line(const RampPlan& plan, Index first, std::int64_t band) {
+std::vector<std::size_t> Walker::key_line(const RampPlan& plan, Index first, std::int64_t band, bool fused) {
     const std::size_t count = plan.pieces.size();
     const std::vector<double> begin = setpoint_;
-    std::vector<double> at = setpoint_;
+    std::vector<std::size_t> rows;
+    std::size_t keyed = 0;
     for (std::size_t n = 0; n < count; ++n) {
         const RampPiece& piece = plan.pieces[n];
+        const bool holds = piece.dwell >= 0;
+        const std::vector<double> at = setpoint_;
+        setpoint_ = setpoint_in(c_, piece, setpoint_, piece.duration);
+        const bool shares = fused && holds && n > 0 && plan.pieces[n - 1].dwell < 0;
+        if (shares) {
+            walked_.rows.back().segment.kind = SegmentKind::ramp_dwell;
+            walked_.rows.back().segment.dwell = piece.dwell;
+        }
+        if (shares || (n == 0 && holds && merge_into_last(piece.dwell, band, first))) {
+            program::Segment& s = walked_.rows.back().segment;
+            s.duration_s += piece.duration;
+            s.duration_lo_s += piece.duration;
+            s.duration_hi_s += piece.duration;
+            rows.push_back(walked_.rows.size() - 1);
+            continue;
+        }
         std::string why = fmt::format("ramp at {}", place(first));
-        if (count > 1) why += fmt::format("; piece {} of {}: {}", n + 1, count, plan.why);
-        Row& row = add_row(piece.dwell >= 0 ? SegmentKind::dwell : SegmentKind::ramp, first, why);
+        if (plan.rows > 1) why += fmt::format("; piece {} of {}: {}", ++keyed, plan.rows, plan.why);
+        const std::vector<double> reached = std::exchange(setpoint_, at);
+        Row& row = add_row(holds ? SegmentKind::dwell : SegmentKind::ramp, first, why);
+        setpoint_ = reached;
         row.segment.targets = piece.targets;
         row.segment.rates = piece.rates;
         row.segment.ramp_time = piece.ramp_time;
         row.segment.dwell = piece.dwell;
-        row.segment.band = c_.band_on_ramps && piece.dwell < 0 ? band : -1;
-        row.segment.start_degC = at[0];
+        row.segment.band = plan.pieces[0].dwell >= 0 || (c_.band_on_ramps && !holds) ? band : -1;
         row.segment.duration_s = row.segment.duration_lo_s = row.segment.duration_hi_s = piece.duration;
-        at = setpoint_in(c_, piece, at, piece.duration);
+        rows.push_back(walked_.rows.size() - 1);
     }
     setpoint_ = begin;
+    return rows;
 }
 
 void Walker::band_behind_line(Index first, Index last, std::int64_t band) {
@@ -171,23 +194,30 @@ void Walker::band_behind_line(Index first, Index last, std::int64_t band) {
         fmt::format("soak band of the ramp at {}: {} waits in a band on dwells only", place(first), c_.name));
 }
 
-timeline::Index Walker::line(Index first) {
-    Index last = first;
-    while (goes_on_line(last, last + 1)) ++last;
-    const std::int64_t k = band(first);
-    const double room = budget(first);
+RampAsk Walker::asked(Index first, Index last, const std::vector<double>& from,
+                      const std::vector<std::int64_t>& to) const {
     RampAsk ask;
-    ask.to = targets(last, room);
-    ask.budget = room;
-    ask.from = setpoint_;
+    ask.to = to;
+    ask.budget = budget(first);
+    ask.from = from;
     ask.most_pieces = std::clamp<std::size_t>(std::size_t{c_.programs} * c_.segments, 1, 4096);
-    bool moves = false;
+    ask.fused = c_.ramp_and_dwell && !(c_.band_on_ramps && span(first).ending.kind == EndingKind::band);
     for (std::size_t z = 0; z < zones(); ++z) {
         ask.from_ideal.push_back(law(first, z).from - kelvin_offset);
         ask.to_ideal.push_back(law(last, z).to - kelvin_offset);
-        moves = moves || std::abs(c_.setpoint.value(ask.to[z]) - setpoint_[z]) > 1e-9;
     }
     for (Index i = first; i <= last; ++i) ask.duration += span(i).ending.duration;
+    return ask;
+}
+
+timeline::Index Walker::line(Index first) {
+    const Index last = end_of_line(first);
+    const std::int64_t k = band(first);
+    const double room = budget(first);
+    RampAsk ask = asked(first, last, setpoint_, targets(last, room));
+    bool moves = false;
+    for (std::size_t z = 0; z < zones(); ++z)
+        moves = moves || std::abs(c_.setpoint.value(ask.to[z]) - setpoint_[z]) > 1e-9;
 
     // The rest of a line that a threshold has cut makes good what its first part lost in time.
     const bool continued = input_.continues[first] && late_ != 0 && ask.duration > 2 * std::abs(late_);
@@ -213,6 +243,8 @@ timeline::Index Walker::line(Index first) {
         plan.instant_error = std::abs(rest.duration - ask.duration);
         for (const std::int64_t piece : rest.pieces)
             plan.pieces.push_back({ask.to, {}, -1, piece, c_.dwell.value(piece)});
+        plan.rows = plan.pieces.size();
+        plan.why = "the line lies inside one settable set-point";
     }
     walked_.setpoint_error = std::max(walked_.setpoint_error, plan.setpoint_error);
     walked_.instant_error = std::max(walked_.instant_error, plan.instant_error);
@@ -228,10 +260,10 @@ timeline::Index Walker::line(Index first) {
         set_setpoints(ask.to);
         return last + 1;
     }
-    key_line(plan, first, k);
-    line_spans(first, last, plan, k);
+    line_spans(first, last, plan, k, key_line(plan, first, k, ask.fused));
     set_setpoints(ask.to);
-    if (k >= 0 && !c_.band_on_ramps) band_behind_line(first, last, k);
+    // A line that is keyed as a dwell waits in the band itself.
+    if (k >= 0 && !c_.band_on_ramps && moves) band_behind_line(first, last, k);
     return last + 1;
 }
 

@@ -59,7 +59,7 @@ timeline::Index Walker::person(Index first) {
     // A run is a programme of its own; its opening wait is the hand-over even where the controller could wait.
     const bool new_run = begins_run(first) && !walked_.rows.empty() && may_hand_over(first) && c_.programs > 1;
     if (c_.operator_wait && !new_run) {
-        set_setpoints(targets(first, setpoint_budget));
+        hold_at(targets(first, setpoint_budget));
         Row& row = add_row(SegmentKind::operator_wait, first, fmt::format("operator wait at {}", place(first)));
         row.segment.instruction = joined(row.segment.instruction, text);
     } else {
@@ -105,13 +105,30 @@ timeline::Index Walker::jump(Index first) {
     if (!plan.pieces.empty()) row.segment.dwell = plan.pieces[0];
     set_setpoints(to);
     const Interval duration = add_span(first, laws, ending);
-    row.segment.duration_s = seconds;
-    row.segment.duration_lo_s = duration.lo;
-    row.segment.duration_hi_s = duration.hi;
+    row.segment.duration_s = plan.pieces.empty() ? 0 : c_.dwell.value(plan.pieces[0]);
+    row.segment.duration_lo_s = row.segment.duration_s;
+    row.segment.duration_hi_s = row.segment.duration_s + std::max(0.0, duration.hi - seconds);
+    if (plan.pieces.size() > 1) {
+        plan.pieces.erase(plan.pieces.begin());
+        key_dwell(plan, k, first, 0, "the rest of the step");
+    }
     return first + 1;
 }
 
+bool Walker::goes_on_off(Index last, Index next) const {
+    if (!goes_on(last, next) || input_.rearmed[next]) return false;
+    if (span(last).ending.kind != EndingKind::passes || span(next).ending.kind != EndingKind::passes)
+        return false;
+    for (std::size_t z = 0; z < zones(); ++z)
+        if (law(last, z).kind != LawKind::off || law(next, z).kind != LawKind::off ||
+            law(next, z).to > law(last, z).to)
+            return false;
+    // Each ends where its own target is reached: the next one begins there.
+    return span(last).ending.temperature >= span(next).ending.temperature;
+}
+
 timeline::Index Walker::off(Index first) {
+    const Index last = end_of_off(first);
     const timeline::Span& s = span(first);
     if (any(first, LawKind::line))
         out_.error(Code::value_not_settable, s.source,
@@ -120,69 +137,99 @@ timeline::Index Walker::off(Index first) {
                        "is either a step or a ramp",
                        c_.name))
             .remedy("cool every zone at a rate, or one after the other");
-    const std::vector<std::int64_t> to = targets(first, setpoint_budget);
+    const std::vector<std::int64_t> to = targets(last, setpoint_budget);
     std::vector<Law> laws;
     for (std::size_t z = 0; z < zones(); ++z) {
         const double from = setpoint_[z] + kelvin_offset;
         const double end = c_.setpoint.value(to[z]) + kelvin_offset;
         laws.push_back({law(first, z).kind == LawKind::off ? LawKind::off : LawKind::hold, from, end, 0});
     }
-
-    timeline::Ending ending = s.ending;
     // Where the target was rounded, the temperature that ends the step goes with it.
-    if (ending.kind == EndingKind::passes)
-        for (std::size_t z = 0; z < zones(); ++z)
-            if (laws[z].kind == LawKind::off && ending.temperature == law(first, z).to)
-                ending.temperature = laws[z].to;
-    const bool timed = ending.kind == EndingKind::fixed;
-    double longest = ending.duration;
-    Interval natural{ending.duration};
-    if (!timed) {
-        const plant::Passage p = passage(first, laws, ending);
-        if (!p.reachable || !std::isfinite(p.duration.hi)) {
-            out_.error(
-                Code::condition_unreachable, s.source,
-                fmt::format("not every rig in the declared intervals ever cools to {} after rounding{}{}",
-                            to_text(ending.temperature, Kind::temperature), p.why.empty() ? "" : ": ", p.why));
-            set_setpoints(to);
-            add_span(first, holding(), fixed(0));
-            return first + 1;
+    const auto ending_of = [&](Index i) {
+        timeline::Ending ending = span(i).ending;
+        if (ending.kind == EndingKind::passes)
+            for (std::size_t z = 0; z < zones(); ++z)
+                if (laws[z].kind == LawKind::off && ending.temperature == law(last, z).to)
+                    ending.temperature = laws[z].to;
+        return ending;
+    };
+
+    const bool timed = s.ending.kind == EndingKind::fixed;
+    const plant::State entry = now_;
+    std::vector<double> longest; // s, of each span
+    double seconds = 0;
+    for (Index i = first; i <= last; ++i) {
+        const timeline::Ending ending = ending_of(i);
+        longest.push_back(ending.duration);
+        if (!timed) {
+            plant::Passage p = passage(i, laws, ending);
+            if (!p.reachable || !std::isfinite(p.duration.hi)) {
+                out_.error(
+                    Code::condition_unreachable, span(i).source,
+                    fmt::format("not every rig in the declared intervals ever cools to {} after rounding{}{}",
+                                to_text(ending.temperature, Kind::temperature), p.why.empty() ? "" : ": ",
+                                p.why));
+                now_ = entry;
+                set_setpoints(to);
+                for (Index n = first; n <= last; ++n) {
+                    if (n != first) enter(n);
+                    add_span(n, holding(), fixed(0));
+                }
+                return last + 1;
+            }
+            longest.back() = p.duration.hi;
+            if (std::isfinite(span(i).duration.hi))
+                longest.back() = std::max(longest.back(), span(i).duration.hi);
+            if (i != last) now_ = passage(i, laws, fixed(longest.back())).exit;
         }
-        natural = p.duration;
-        longest = p.duration.hi;
-        if (std::isfinite(s.duration.hi)) longest = std::max(longest, s.duration.hi);
+        seconds += longest.back();
     }
+    now_ = entry;
+    std::string where = fmt::format("natural cooling at {}", place(first));
+    if (last != first) where += fmt::format(", with those up to {}", place(last));
 
     // In a band: the controller itself sees when the temperature is there.
     const std::int64_t k = c_.soak_band ? band_below(setpoint_budget) : -1;
+    timeline::Ending ending = ending_of(last);
     const bool to_target = std::all_of(laws.begin(), laws.end(), [&](const Law& l) {
         return l.kind != LawKind::off || l.to == ending.temperature;
     });
     if (ending.kind == EndingKind::passes && to_target && k >= 0 &&
-        (!c_.longest_wait || *c_.longest_wait >= longest)) {
+        (!c_.longest_wait || *c_.longest_wait >= seconds)) {
         Row& row = add_row(SegmentKind::step, first,
-                           fmt::format("natural cooling at {}, waits inside a band of {} K", place(first),
-                                       c_.soak_band->text(k)));
+                           fmt::format("{}, waits inside a band of {} K", where, c_.soak_band->text(k)));
         row.segment.targets = to;
         row.segment.band = k;
         ending.temperature += c_.soak_band->value(k);
-        const Interval duration = add_span(first, laws, ending);
-        row.segment.duration_s = duration.middle();
-        row.segment.duration_lo_s = duration.lo;
-        row.segment.duration_hi_s = duration.hi;
+        Interval duration;
+        for (Index i = first; i <= last; ++i) {
+            if (i != first) enter(i);
+            // What comes before the last one cannot pass where the last one ends.
+            timeline::Ending own = i == last ? ending : ending_of(i);
+            own.temperature = std::max(own.temperature, ending.temperature);
+            duration = duration + add_span(i, laws, own);
+            for (Law& l : laws) l.from = l.to;
+        }
+        Row& keyed = walked_.rows.back();
+        keyed.segment.duration_s = duration.middle();
+        keyed.segment.duration_lo_s = duration.lo;
+        keyed.segment.duration_hi_s = duration.hi;
         set_setpoints(to);
-        return first + 1;
+        return last + 1;
     }
 
     // By time: as long as the slowest rig needs.
-    const double seconds = std::max(longest, timed ? 0.0 : input_.at_least[first]);
+    if (!timed) seconds = std::max(seconds, input_.at_least[first]);
     const DwellPlan plan = plan_dwell(c_, seconds, timed ? Rounding::nearest : Rounding::up);
     if (plan.pieces.empty()) {
         out_.error(Code::value_not_settable, s.source,
                    fmt::format("{} cannot hold a dwell of {}", c_.name, to_text(seconds, Kind::time)));
+        for (Index i = first; i <= last; ++i) {
+            if (i != first) enter(i);
+            add_span(i, laws, fixed(longest[i - first]));
+        }
         set_setpoints(to);
-        add_span(first, laws, fixed(seconds));
-        return first + 1;
+        return last + 1;
     }
     if (timed) {
         const double error = std::abs(plan.duration - seconds);
@@ -194,21 +241,26 @@ timeline::Index Walker::off(Index first) {
                                    c_.dwell.step.text()));
     }
     if (!timed) walked_.waits[first] = plan.duration;
-    const std::string why =
-        timed ? fmt::format("natural cooling at {}", place(first))
-              : fmt::format("natural cooling at {}, by the longest time that a rig of these intervals needs",
-                            place(first));
-    Row& row = add_row(SegmentKind::step, first, why);
+    if (!timed) where += ", by the longest time that a rig of these intervals needs";
+    Row& row = add_row(SegmentKind::step, first, where);
     row.segment.targets = to;
     row.segment.dwell = plan.pieces[0];
     const double first_piece = c_.dwell.value(plan.pieces[0]);
     row.segment.duration_s = row.segment.duration_lo_s = row.segment.duration_hi_s = first_piece;
-    add_span(first, laws, fixed(plan.duration));
+    double left = plan.duration;
+    for (Index i = first; i <= last; ++i) {
+        if (i != first) enter(i);
+        // Rounding up falls into the last one.
+        const double own = i == last ? left : std::min(left, longest[i - first]);
+        add_span(i, laws, fixed(own));
+        for (Law& l : laws) l.from = l.to;
+        left -= own;
+    }
     set_setpoints(to);
     DwellPlan rest;
     rest.pieces.assign(plan.pieces.begin() + 1, plan.pieces.end());
     if (!rest.pieces.empty()) key_dwell(rest, -1, first, 0, "the rest of the natural cooling");
-    return first + 1;
+    return last + 1;
 }
 
 } // namespace athanor::legalise

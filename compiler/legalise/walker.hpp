@@ -34,6 +34,13 @@ private:
     bool goes_on(Index last, Index next) const;
     bool goes_on_line(Index last, Index next) const;
     bool goes_on_hold(Index last, Index next) const;
+    bool goes_on_off(Index last, Index next) const;
+    /// The last span of the group that begins at `first`.
+    Index end_of_line(Index first) const;
+    Index end_of_hold(Index first) const;
+    Index end_of_off(Index first) const;
+    /// Chooses the set-points at the ends of lines, where others than the nearest save segments.
+    void choose_setpoints();
     /// Target indices for the end of a span; what cannot be set is reported and clamped.
     std::vector<std::int64_t> targets(Index i, double budget);
     /// The band of a span in the controller's values, -1 without one; reports what cannot be set.
@@ -48,8 +55,13 @@ private:
     /// Keys a dwell; `excess` is how much longer than its pieces it may take (a soak band).
     void key_dwell(const DwellPlan& plan, std::int64_t band, Index i, double excess, const std::string& why);
     /// Makes the segment of a line, one piece a row.
-    void key_line(const RampPlan& plan, Index first, std::int64_t band);
-    void line_spans(Index first, Index last, const RampPlan& plan, std::int64_t band);
+    /// What a group of line spans asks of the controller.
+    RampAsk asked(Index first, Index last, const std::vector<double>& from,
+                  const std::vector<std::int64_t>& to) const;
+    /// Returns the row of each piece.
+    std::vector<std::size_t> key_line(const RampPlan& plan, Index first, std::int64_t band, bool fused);
+    void line_spans(Index first, Index last, const RampPlan& plan, std::int64_t band,
+                    const std::vector<std::size_t>& rows);
     void band_behind_line(Index first, Index last, std::int64_t band);
     void report_line(Index first, Index last, const RampAsk& ask, const RampPlan& plan);
     /// Whether a separate programme can stand in for a wait here: what the controller does between two
@@ -71,6 +83,7 @@ private:
                            const timeline::Ending& ending) const;
     std::vector<std::int64_t> setpoints() const;
     void set_setpoints(const std::vector<std::int64_t>& indices);
+    void hold_at(const std::vector<std::int64_t>& indices);
 
     const WalkInput& input_;
     const timeline::Timeline& recipe_;
@@ -78,14 +91,16 @@ private:
     Diagnostics& out_;
     Walked walked_;
     plant::State now_;
-    std::vector<double> setpoint_;  // degC, where the controller's set-point is
-    std::string pending_;           // words that wait for a row
-    bool boundary_ = true;          // no row may be merged into the last one
-    std::optional<Row> break_;      // what stands before the next row when a programme begins there
-    bool from_measured_ = false;    // the set-point is the measured temperature, known as `start_` only
-    double late_ = 0;               // s by which the last line ended late
-    Interval start_;                // K
-    const timeline::State* before_; // state before the actions of the span
+    std::vector<double> setpoint_; // degC, where the controller's set-point is
+    std::string pending_;          // words that wait for a row
+    bool boundary_ = true;         // no row may be merged into the last one
+    std::optional<Row> break_;     // what stands before the next row when a programme begins there
+    bool from_measured_ = false;   // the set-point is the measured temperature, known as `start_` only
+    mutable bool parted_ = false;  // a pass of a repeat ended what might have gone on
+    double late_ = 0;              // s by which the last line ended late
+    Interval start_;               // K
+    std::vector<std::vector<std::int64_t>> chosen_; // per span: set-points that save segments; empty: nearest
+    const timeline::State* before_;                 // state before the actions of the span
 };
 
 timeline::Ending fixed(double seconds);

@@ -98,6 +98,8 @@ std::uint32_t Wiring::bits(const State& state) const {
         case program::OutputUse::line: on = state.open[output.line]; break;
         case program::OutputUse::burner: on = state.burner; break;
         case program::OutputUse::pump: on = state.pump; break;
+        case program::OutputUse::bubbler: on = state.bubbler; break;
+        case program::OutputUse::slide: on = state.slide; break;
         case program::OutputUse::other: break;
         }
         if (on != output.on_without_power) energised |= 1U << (output.number - 1);
@@ -126,6 +128,8 @@ Wiring wire(const Timeline& timeline, const program::Controller& controller, Dia
     numbering.lines();
     numbering.device(timeline.burner, "burner", program::OutputUse::burner, &State::burner);
     numbering.device(timeline.pump, "pump", program::OutputUse::pump, &State::pump);
+    numbering.device(timeline.bubbler, "bubbler", program::OutputUse::bubbler, &State::bubbler);
+    numbering.device(timeline.slide, "slide", program::OutputUse::slide, &State::slide);
     numbering.channels();
     std::sort(wiring.outputs.begin(), wiring.outputs.end(),
               [](const program::Output& a, const program::Output& b) { return a.number < b.number; });

@@ -61,6 +61,10 @@ std::string words(const Timeline& timeline, const Action& action, const State& b
     case ActionKind::regulate:
         return action.value > 0 ? fmt::format("regulate pressure to {}", to_text(action.value, Kind::pressure))
                                 : std::string{"end pressure regulation"};
+    case ActionKind::humidify:
+        return fmt::format("lead {} through the bath at {}{}", timeline.lines[action.line].name,
+                           to_text(action.value, Kind::temperature),
+                           timeline.bubbler.output == 0 ? " by hand" : "");
     case ActionKind::note:
     case ActionKind::move: return text_of(timeline, action.text);
     case ActionKind::open_tube: return "tube may be opened";

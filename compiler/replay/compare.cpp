@@ -432,6 +432,10 @@ private:
                 moved = true;
                 level = s.to_degC;
                 if (s.band_K > 0) waited = at_level(level);
+                // It goes on as soon as the band is reached, above the temperature that the recipe waits for.
+                if (s.band_K > budget_ + 1e-6)
+                    say(place(s), fmt::format("it goes on {:g} K above {:g} °C, the recipe waits for {}",
+                                              s.band_K, s.to_degC[0], temperature(g.temperature)));
                 if (s.band_K > 0 && s.longest_wait_s > 0 && s.longest_wait_s < g.duration.hi)
                     say(place(s), fmt::format("the controller gives up after {}, cooling may take {}",
                                               seconds(s.longest_wait_s), seconds(g.duration.hi)));

@@ -55,13 +55,27 @@ bool same_rate(double a, double b) {
     return std::abs(a - b) <= 1e-9 * std::max(std::abs(a), std::abs(b));
 }
 
+/// A natural cooling that goes on below where the one before it ended: nothing acts between them.
+bool cools_on(const Group& group, const timeline::Timeline& timeline, std::size_t i) {
+    const timeline::Ending& before = timeline.spans[i - 1].ending;
+    const timeline::Ending& ending = timeline.spans[i].ending;
+    if (before.kind != EndingKind::passes || ending.kind != EndingKind::passes) return false;
+    if (ending.temperature > before.temperature) return false;
+    const timeline::Law* laws = timeline.laws_of(i);
+    for (std::size_t z = 0; z < timeline.zones.size(); ++z)
+        if (laws[z].kind != LawKind::off || group.laws[z].kind != LawKind::off || laws[z].to > group.laws[z].to)
+            return false;
+    return true;
+}
+
 bool goes_on(const Group& group, const timeline::Timeline& timeline, std::size_t i, GroupKind kind,
              double band) {
     if (kind != group.kind || band != group.band) return false;
-    if (kind != GroupKind::hold && kind != GroupKind::line) return false;
+    if (kind != GroupKind::hold && kind != GroupKind::line && kind != GroupKind::off) return false;
     if (!(timeline.states[timeline.spans[i].state] == timeline.states[group.state])) return false;
     for (const timeline::Run& run : timeline.runs)
         if (run.first == i) return false;
+    if (kind == GroupKind::off) return cools_on(group, timeline, i);
     const timeline::Law* laws = timeline.laws_of(i);
     for (std::size_t z = 0; z < timeline.zones.size(); ++z) {
         if (laws[z].kind != group.laws[z].kind && kind == GroupKind::line) return false;

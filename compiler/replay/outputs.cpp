@@ -21,6 +21,19 @@ std::string_view word(const program::Output& output, bool active) {
     return active ? valve ? "open" : "on" : valve ? "closed" : "off";
 }
 
+/// What the recipe has the output's device do.
+bool acts(const program::Output& output, const timeline::State& state) {
+    switch (output.use) {
+    case OutputUse::line: return state.open[output.line];
+    case OutputUse::burner: return state.burner;
+    case OutputUse::pump: return state.pump;
+    case OutputUse::bubbler: return state.bubbler;
+    case OutputUse::slide: return state.slide;
+    case OutputUse::other: break;
+    }
+    return false;
+}
+
 std::string difference(const program::Output& output, bool active) {
     return fmt::format("{} is {}, the recipe has it {}", output.name, word(output, active),
                        word(output, !active));
@@ -65,6 +78,10 @@ std::vector<std::string> Outputs::declared() const {
         check(OutputUse::burner, 0, timeline_.burner.output, timeline_.burner.on_without_power, "burner");
     if (timeline_.pump.present && timeline_.pump.output != 0 && ever(&timeline::State::pump))
         check(OutputUse::pump, 0, timeline_.pump.output, timeline_.pump.on_without_power, "pump");
+    if (timeline_.bubbler.output != 0 && ever(&timeline::State::bubbler))
+        check(OutputUse::bubbler, 0, timeline_.bubbler.output, false, "bubbler");
+    if (timeline_.slide.output != 0 && ever(&timeline::State::slide))
+        check(OutputUse::slide, 0, timeline_.slide.output, false, "slide");
     for (const program::Output& output : program_.outputs)
         if (output.use == OutputUse::line && output.line >= timeline_.lines.size())
             list.push_back(
@@ -95,9 +112,7 @@ std::string Outputs::threshold_difference(const program::Output& output, const p
     if (!wanted) {
         // It acts although nothing is armed: harmless only where the tube stays on the side the recipe has
         // anyway.
-        bool open = output.use == OutputUse::line     ? state.open[output.line]
-                    : output.use == OutputUse::burner ? state.burner
-                                                      : state.pump;
+        bool open = acts(output, state);
         bool safe =
             (low >= temperature && active_above == open) || (high <= temperature && active_above != open);
         return safe ? ""
@@ -127,9 +142,7 @@ std::vector<std::string> Outputs::differences(const Stretch& stretch, const time
             continue;
         }
         bool active = stretch.outputs[output.number - 1] != output.on_without_power;
-        bool expected = output.use == OutputUse::line     ? state.open[output.line]
-                        : output.use == OutputUse::burner ? state.burner
-                                                          : state.pump;
+        bool expected = acts(output, state);
         if (output.use == OutputUse::line)
             if (const timeline::Threshold* threshold = armed(state, output.line)) {
                 // Keyed as segments: each must stay on one side.
@@ -180,9 +193,7 @@ std::vector<std::string> Outputs::end_differences(const std::vector<bool>& energ
         if (output.use == OutputUse::line && output.line >= state.open.size()) continue;
         if (output.use == OutputUse::line && armed(state, output.line)) continue;
         bool active = energised[output.number - 1] != output.on_without_power;
-        bool expected = output.use == OutputUse::line     ? state.open[output.line]
-                        : output.use == OutputUse::burner ? state.burner
-                                                          : state.pump;
+        bool expected = acts(output, state);
         if (active != expected) list.push_back(difference(output, active));
     }
     return list;

@@ -80,6 +80,14 @@ public:
         state_.burner = true;
         return act(timeline::ActionKind::light, timeline::none, 0);
     }
+    Builder& shut() {
+        state_.burner = false;
+        return act(timeline::ActionKind::shut, timeline::none, 0);
+    }
+    Builder& start_pump() {
+        state_.pump = true;
+        return act(timeline::ActionKind::start_pump, timeline::none, 0);
+    }
     Builder& note(const std::string& text) {
         t.texts.push_back(text);
         act(timeline::ActionKind::note, timeline::none, 0);

@@ -57,7 +57,7 @@ TEST_CASE("ramp, soak and natural cooling with valves: kinds, values and outputs
     CHECK(s[0].outputs == 0); // argon is open without power
     CHECK(s[1].rates == std::vector<std::int64_t>{39});
     CHECK(s[1].start_degC == 23);
-    CHECK(s[1].duration_s == doctest::Approx(4155).epsilon(1e-9));
+    CHECK(s[1].duration_s == doctest::Approx(4155).scale(0).epsilon(1e-9));
     CHECK(s[2].band == 4); // a band rounds down: 5.5 K to 5 K
     CHECK(s[2].dwell == 60);
     CHECK(s[4].outputs == 0b1000); // burner
@@ -76,12 +76,12 @@ TEST_CASE("ramp, soak and natural cooling with valves: kinds, values and outputs
 TEST_CASE("the first ramp from the measured temperature lasts as long as the bench is cold or warm") {
     const auto k = key(Builder().ramp(300, 4).finish(), controller());
     const program::Segment& s = k->segment(0);
-    CHECK(s.duration_s == doctest::Approx(4155).epsilon(1e-9));
+    CHECK(s.duration_s == doctest::Approx(4155).scale(0).epsilon(1e-9));
     CHECK(s.duration_lo_s < 4155);
     CHECK(s.duration_hi_s > 4155);
     const Interval legal = k->result.timeline.spans[0].duration;
-    CHECK(legal.lo == doctest::Approx(s.duration_lo_s));
-    CHECK(legal.hi == doctest::Approx(s.duration_hi_s));
+    CHECK(legal.lo == doctest::Approx(s.duration_lo_s).scale(0));
+    CHECK(legal.hi == doctest::Approx(s.duration_hi_s).scale(0));
 }
 
 TEST_CASE("a controller that starts from a set-point of its own is first brought to the recipe's") {
@@ -111,11 +111,11 @@ TEST_CASE("neighbouring steps that one segment can hold are merged, and a note k
     REQUIRE(k->segments() == 4);
     CHECK(k->segment(0).targets[0] == 600);
     CHECK(k->segment(1).dwell == 12); // 690 s: 11.5 min, ties up
-    CHECK(k->result.instant_error == doctest::Approx(30));
+    CHECK(k->result.instant_error == doctest::Approx(30).scale(0));
     // The spans of the recipe stay apart in the legalised timeline: requirements refer to them.
     REQUIRE(k->result.timeline.spans.size() == 5);
-    CHECK(k->result.timeline.laws_of(0)[0].to == doctest::Approx(kelvin(300)).epsilon(1e-9));
-    CHECK(k->result.timeline.laws_of(1)[0].to == doctest::Approx(kelvin(600)).epsilon(1e-12));
+    CHECK(k->result.timeline.laws_of(0)[0].to == doctest::Approx(kelvin(300)).scale(0).epsilon(1e-9));
+    CHECK(k->result.timeline.laws_of(1)[0].to == doctest::Approx(kelvin(600)).scale(0).epsilon(1e-12));
     CHECK(k->result.timeline.spans[2].ending.duration + k->result.timeline.spans[3].ending.duration == 720);
     check_joined(k->result.timeline);
 
@@ -160,7 +160,7 @@ TEST_CASE("a ramp and the dwell behind it share a segment where the controller t
                                                        SegmentKind::dwell, SegmentKind::end});
     CHECK(k->segment(0).dwell == 10);
     CHECK(k->segment(0).band == 4);
-    CHECK(k->segment(0).duration_s == doctest::Approx(277.0 / 5 * 60 + 600));
+    CHECK(k->segment(0).duration_s == doctest::Approx(277.0 / 5 * 60 + 600).scale(0));
     // Where the band counts on ramps too, a band of the dwell alone keeps it apart.
     c.band_on_ramps = true;
     Builder again;
@@ -264,7 +264,7 @@ TEST_CASE("a wait for a condition is worked out again on the rounded prefix and 
     CHECK(wait.ending.duration >= sufficient.duration.hi - 1e-6);
     CHECK(wait.ending.duration < std::max(sufficient.duration.hi, 100.0) + 60);
     const double keyed = controller().dwell.value(k->segment(0).dwell);
-    CHECK(keyed == doctest::Approx(wait.ending.duration + 300).epsilon(1e-12));
+    CHECK(keyed == doctest::Approx(wait.ending.duration + 300).scale(0).epsilon(1e-12));
 }
 
 TEST_CASE("what cannot be keyed is refused at its place, once") {

@@ -172,8 +172,8 @@ program::Program table() {
     ramp(880, 20, hydrogen);
     dwell(880, 5, hydrogen);
     part.loops = {{first, first + 3, 3}};
-    dwell(880, 17, lit); // 1000 s up
-    add(SegmentKind::step, 60, argon).band = 1;
+    dwell(880, 17, lit);                        // 1000 s up
+    add(SegmentKind::step, 60, argon).band = 0; // 1 K, no more than a set-point may be off
     dwell(60, 10, argon);
     add(SegmentKind::end, 60, closed);
     part.segments.back().instruction = "=close all";

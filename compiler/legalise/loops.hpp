@@ -1,0 +1,13 @@
+#pragma once
+#include "compiler/legalise/fold.hpp"
+
+/// The fewest rows that loops leave, wherever a loop may begin.
+namespace athanor::legalise {
+
+/// Folds equal neighbours among the rows, whatever repeat of the recipe they come from: a loop may begin in the
+/// middle of a pass. Exact up to `most_folded_rows` rows; nothing where there are more.
+std::optional<Folded> fold_anywhere(const Walked& walked, const std::vector<timeline::Repeat>& repeats,
+                                    const program::Controller& controller);
+inline constexpr std::size_t most_folded_rows = 300;
+
+} // namespace athanor::legalise

@@ -1,0 +1,31 @@
+#pragma once
+#include "compiler/legalise/rounding.hpp"
+
+#include <optional>
+
+/// Private to the planning of ramps: the shapes that a ramp of several segments can take. degC, K/min and s.
+namespace athanor::legalise {
+
+inline constexpr double slack = 1e-9;
+
+inline double rate_in_K_per_s(const program::Controller& c, std::int64_t k) {
+    return c.rate->value(k) / 60.0;
+}
+
+/// Whether every zone's set-point is at its end, or beyond it, as far as the display shows.
+bool shows_end(const program::Controller& c, const RampAsk& ask, const std::vector<double>& at);
+/// Fills the errors of a plan and says whether it stays inside both budgets.
+bool judge_ramp(const program::Controller& c, const RampAsk& ask, RampPlan& plan);
+std::size_t rows_of(const std::vector<RampPiece>& pieces, bool fused);
+
+/// One zone in two ramps: two rates, or a rate and a time.
+std::optional<RampPlan> in_two(const program::Controller& c, const RampAsk& ask);
+/// One zone on a zigzag of the two settable rates beside the one asked, or on a staircase under the slowest.
+std::optional<RampPlan> in_zigzag(const program::Controller& c, const RampAsk& ask);
+/// One zone, the fewest pieces that alternate between two settable rates, or between a rate and a dwell, over
+/// every choice of corners on the controller's set-points.
+std::optional<RampPlan> on_lattice(const program::Controller& c, const RampAsk& ask);
+/// One zone in the fewest pieces of any kind; nothing where the grids are too fine to try all.
+std::optional<RampPlan> by_search(const program::Controller& c, const RampAsk& ask);
+
+} // namespace athanor::legalise

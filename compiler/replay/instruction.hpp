@@ -1,0 +1,38 @@
+#pragma once
+#include <string>
+#include <string_view>
+#include <vector>
+
+/// What a table's instruction asks of a person, in the words that our tables use. Whatever reads otherwise is
+/// kept as text.
+namespace athanor::replay {
+
+enum class Order : std::uint8_t {
+    open,  // line, flow (empty: none said)
+    close, // line
+    set,   // line, flow
+    light,
+    shut,
+    start_pump,
+    stop_pump,
+    regulate, // value: pressure
+    humidify, // line, value: temperature of the bath
+    move,     // value: place
+    open_tube,
+    text // value
+};
+
+struct Word {
+    Order order = Order::text;
+    std::string line, value;
+};
+
+/// "open argon at 1.5 L/min; close hydrogen" in its parts. Neighbouring parts that are no order are one text.
+std::vector<Word> words_of(std::string_view instruction);
+
+/// A threshold's instruction: "open argon above 650 °C, at 0.4 L/min" gives the flow; "" where none is said.
+std::string threshold_flow(std::string_view instruction);
+/// It says that the line closes on the named side.
+bool threshold_closes(std::string_view instruction);
+
+} // namespace athanor::replay

@@ -1,0 +1,345 @@
+// Segments to steps. A step that the controller does is written as it is keyed; only natural cooling gets the
+// word of the trade, where the caller lets it.
+#include "compiler/replay/lift.hpp"
+
+#include "compiler/replay/lift_switches.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include <fmt/format.h>
+
+namespace athanor::replay {
+namespace {
+
+using program::Loop;
+using program::Part;
+using program::Segment;
+using program::SegmentKind;
+
+/// "1 h 5 min 52 s", exact.
+std::string time_text(const Decimal& seconds) {
+    std::int64_t whole = seconds.mantissa;
+    if (seconds.exponent < 0) return seconds.text() + " s";
+    for (int i = 0; i < seconds.exponent; ++i) whole *= 10;
+    std::string text;
+    auto add = [&](std::int64_t n, const char* unit) {
+        if (n != 0) text += fmt::format("{}{} {}", text.empty() ? "" : " ", n, unit);
+    };
+    add(whole / 3600, "h");
+    add(whole / 60 % 60, "min");
+    add(whole % 60, "s");
+    return text.empty() ? "0 s" : text;
+}
+
+/// A controller that waits inside a band and for no time more. The language has no dwell of no length.
+constexpr const char* instant = "0.01 s";
+
+class Lifter {
+public:
+    Lifter(const program::Program& program, const timeline::Timeline& bench, const LiftOptions& options)
+        : program_(program), c_(program.controller), options_(options), bench_(bench),
+          switches_(program, bench, options, lifted_), zones_(std::max<std::size_t>(1, program.zones.size())) {}
+
+    Lifted lift() {
+        setpoint_.assign(zones_, std::nullopt);
+        for (std::size_t z = 0; z < bench_.zones.size() && z < zones_ && !bench_.laws.empty(); ++z)
+            setpoint_[z] = bench_.laws[z].from - 273.15;
+        for (std::size_t p = 1; p < program_.parts.size(); ++p) runs_ = runs_ || begins_run(p);
+        for (const std::string& keep : switches_.thresholds(program_.parts.front()))
+            line(keep, {program_.parts.front().number, 0});
+        for (std::size_t p = 0; p < program_.parts.size(); ++p) part(p);
+        std::vector<std::string> unnamed;
+        for (const std::string& name : switches_.unnamed_lines()) unnamed.push_back("close " + name);
+        assemble(unnamed);
+        return std::move(lifted_);
+    }
+
+private:
+    void line(const std::string& text, RowName row) {
+        body_.push_back(std::string(4 + 4 * depth_, ' ') + text);
+        rows_.push_back(row);
+    }
+    void blank() {
+        bool opened = body_.empty() || body_.back().empty() || body_.back().ends_with('{');
+        if (opened) return;
+        body_.emplace_back();
+        rows_.emplace_back(0, 0);
+    }
+    void open_block(const std::string& text, RowName row) {
+        blank();
+        line(text + " {", row);
+        ++depth_;
+    }
+    void close_block(RowName row) {
+        --depth_;
+        line("}", row);
+        after_block_ = true;
+    }
+
+    void assemble(const std::vector<std::string>& first) {
+        std::string& text = lifted_.text;
+        auto add = [&](const std::string& one, RowName row) {
+            text += one + "\n";
+            lifted_.rows.push_back(row);
+        };
+        for (std::size_t at = 0; at < options_.head.size();) {
+            std::size_t end = options_.head.find('\n', at);
+            add(options_.head.substr(at, end - at), {0, 0});
+            at = end == std::string::npos ? options_.head.size() : end + 1;
+        }
+        std::string title = options_.title.empty() ? "" : " \"" + options_.title + "\"";
+        add(fmt::format("recipe {}{} on {} for {} {{", options_.name, title, options_.rig, options_.controller),
+            {0, 0});
+        for (const std::string& one : first) add("    " + one, {program_.parts.front().number, 1});
+        for (std::size_t i = 0; i < body_.size(); ++i) add(body_[i], rows_[i]);
+        add("}", {0, 0});
+    }
+
+    // --- programmes ------------------------------------------------------------------------------
+
+    void part(std::size_t p) {
+        const Part& now = program_.parts[p];
+        bool waits = !now.hand_over.empty() || (p > 0 && !linked(p));
+        if (runs_ && (p == 0 || begins_run(p))) {
+            if (p > 0) close_block({now.number, 0});
+            open_block(fmt::format("run \"programme {}\"", now.number), {now.number, 0});
+        }
+        if (waits) {
+            std::uint32_t outputs = 0;
+            std::vector<std::int64_t> channels(program_.channels.size(), 0);
+            if (p > 0 && c_.holds_at_end) {
+                outputs = program_.parts[p - 1].segments.back().outputs;
+                channels = program_.parts[p - 1].segments.back().channels;
+            } else if (p == 0) {
+                // Before the first programme the rig stands as people left it; the recipe begins with all shut.
+                for (const program::Output& output : program_.outputs)
+                    if (output.on_without_power) outputs |= 1U << (output.number - 1);
+            }
+            wait({now.number, 0}, outputs, channels, now.hand_over);
+        }
+        segments(now, 0, static_cast<std::uint32_t>(now.segments.size() - 1), nullptr);
+        bool last = p + 1 == program_.parts.size();
+        const Segment& end = now.segments.back();
+        // Between programmes the next one's wait says what changes; a link changes nothing.
+        if (last || !end.instruction.empty()) {
+            RowName row{now.number, static_cast<std::uint32_t>(now.segments.size())};
+            for (const std::string& action : entered(row, end, nullptr, nullptr)) line(action, row);
+        }
+        if (last && runs_) close_block({now.number, 0});
+    }
+
+    /// A programme that is started by hand though the controller could wait inside one, or that is linked
+    /// though the one before it had room, is a run of its own.
+    bool begins_run(std::size_t p) const {
+        if (!linked(p)) return c_.operator_wait;
+        std::size_t length = 1;
+        for (const Loop& loop : program_.parts[p].loops)
+            if (loop.first == 0) length = std::max<std::size_t>(length, loop.last + 1);
+        return program_.parts[p - 1].segments.size() + length <= c_.segments;
+    }
+
+    bool linked(std::size_t p) const {
+        return std::any_of(program_.parts.begin(), program_.parts.end(),
+                           [&](const Part& other) { return other.next == program_.parts[p].number; });
+    }
+
+    static const Loop* loop_at(const Part& part, std::uint32_t first, std::uint32_t to, const Loop* running) {
+        const Loop* best = nullptr;
+        for (const Loop& loop : part.loops) {
+            if (loop.first != first || loop.last >= to || &loop == running) continue;
+            if (running && loop.last == running->last && loop.first == running->first) continue;
+            if (!best || loop.last > best->last) best = &loop;
+        }
+        return best;
+    }
+
+    void segments(const Part& part, std::uint32_t from, std::uint32_t to, const Loop* running) {
+        for (std::uint32_t i = from; i < to;) {
+            const Loop* loop = loop_at(part, i, to, running);
+            if (!loop) {
+                segment(part, i++);
+                continue;
+            }
+            const Segment &first = part.segments[loop->first], &last = part.segments[loop->last];
+            open_block(fmt::format("repeat {} times", loop->passes), {part.number, loop->first + 1});
+            switches_.loop_back(first.outputs, last.outputs, first.channels, last.channels);
+            // The first pass comes from before the loop, the others from its last row.
+            if (!last.targets.empty())
+                for (std::size_t z = 0; z < zones_ && z < last.targets.size(); ++z)
+                    if (setpoint_[z] && std::abs(*setpoint_[z] - c_.setpoint.value(last.targets[z])) > 1e-9)
+                        setpoint_[z].reset();
+            segments(part, loop->first, loop->last + 1, loop);
+            close_block({part.number, loop->last + 1});
+            i = loop->last + 1;
+        }
+    }
+
+    // --- rows ------------------------------------------------------------------------------------
+
+    const std::string& instruction(RowName row, const std::string& own) const {
+        auto given = options_.instructions.find(row);
+        return given == options_.instructions.end() ? own : given->second;
+    }
+
+    std::vector<std::string> entered(RowName row, const Segment& segment, std::string* person,
+                                     bool* tube_open) {
+        return switches_.enter(row, segment.outputs, segment.channels, instruction(row, segment.instruction),
+                               person, tube_open);
+    }
+
+    void wait(RowName row, std::uint32_t outputs, const std::vector<std::int64_t>& channels,
+              const std::string& own) {
+        std::string person;
+        bool tube_open = false;
+        const std::string& text = instruction(row, own);
+        std::vector<std::string> actions = switches_.enter(row, outputs, channels, text, &person, &tube_open);
+        if (text.empty())
+            lifted_.missing.push_back(
+                {row, "a person is waited for, and no row says what for, nor whether the tube may be opened",
+                 fmt::format("--instruction '{}.{}=tube may be opened; load the boat', or without its first "
+                             "words where the tube stays shut",
+                             row.first, row.second)});
+        else if (!tube_open)
+            lifted_.notes.push_back(row_text(row) + ": the tube stays shut while a person is waited for; the "
+                                                    "instruction does not say `tube may be opened`");
+        if (person.empty()) person = "go on";
+        put(actions, fmt::format("wait for operator \"{}\"{}", person, tube_open ? " with tube open" : ""),
+            row);
+    }
+
+    void put(const std::vector<std::string>& actions, const std::string& step, RowName row) {
+        if (!actions.empty() || after_block_) blank();
+        after_block_ = false;
+        for (const std::string& action : actions) line(action, row);
+        if (!step.empty()) line(step, row);
+    }
+
+    void segment(const Part& part, std::uint32_t i) {
+        const Segment& s = part.segments[i];
+        RowName row{part.number, i + 1};
+        if (s.kind == SegmentKind::operator_wait) return wait(row, s.outputs, s.channels, s.instruction);
+        std::vector<std::string> actions = entered(row, s, nullptr, nullptr);
+        switch (s.kind) {
+        case SegmentKind::ramp: put(actions, ramp(s, true), row); break;
+        case SegmentKind::ramp_dwell:
+            put(actions, ramp(s, c_.band_on_ramps), row);
+            line(dwell(s), row);
+            break;
+        case SegmentKind::dwell: put(actions, dwell(s), row); break;
+        case SegmentKind::step: step(s, actions, row); break;
+        case SegmentKind::operator_wait:
+        case SegmentKind::end: break;
+        }
+        for (std::size_t z = 0; z < zones_ && z < s.targets.size(); ++z)
+            setpoint_[z] = c_.setpoint.value(s.targets[z]);
+    }
+
+    // --- steps -----------------------------------------------------------------------------------
+
+    std::string within(const Segment& s) const {
+        return s.band < 0 || !c_.soak_band ? "" : fmt::format(" within {} K", c_.soak_band->text(s.band));
+    }
+    std::string dwell(const Segment& s) const {
+        return fmt::format("dwell {}{}", time_text(c_.dwell.decimal(s.dwell)), within(s));
+    }
+    bool moves(const Segment& s, std::size_t z) const {
+        return !setpoint_[z] || std::abs(*setpoint_[z] - c_.setpoint.value(s.targets[z])) > 1e-9;
+    }
+
+    /// "to 950 degC", or zone by zone those that move.
+    std::string targets(const Segment& s) const {
+        bool equal = std::all_of(s.targets.begin(), s.targets.end(),
+                                 [&](std::int64_t k) { return k == s.targets.front(); });
+        if (equal || zones_ == 1) return fmt::format("to {} degC", c_.setpoint.text(s.targets.front()));
+        std::string text;
+        for (std::size_t z = 0; z < zones_; ++z)
+            if (moves(s, z))
+                text += fmt::format("{}{} to {} degC", text.empty() ? "" : ", ", program_.zones[z],
+                                    c_.setpoint.text(s.targets[z]));
+        return text;
+    }
+
+    std::string ramp(const Segment& s, bool band) const {
+        bool any = false, one_rate = true;
+        std::optional<std::int64_t> rate;
+        for (std::size_t z = 0; z < zones_; ++z) {
+            if (!moves(s, z)) continue;
+            any = true;
+            if (s.rates.empty()) continue;
+            one_rate = one_rate && (!rate || *rate == s.rates[z]);
+            rate = s.rates[z];
+        }
+        if (!any) return ""; // it takes no time
+        std::string end = band ? within(s) : "";
+        if (s.rates.empty())
+            return fmt::format("ramp {} over {}{}", targets(s), time_text(c_.ramp_time->decimal(s.ramp_time)),
+                               end);
+        if (one_rate) return fmt::format("ramp {} at {} K/min{}", targets(s), c_.rate->text(*rate), end);
+        return fmt::format("ramp {} over {}{}", targets(s), common_time(s), end);
+    }
+
+    /// Zones with rates of their own in one row: the roundest time that gives each of them its rate, else that
+    /// of the slowest.
+    std::string common_time(const Segment& s) const {
+        double least = 0, most = 1e12, slowest = 0;
+        double half = 0.5 * c_.rate->step.value();
+        for (std::size_t z = 0; z < zones_; ++z) {
+            if (!moves(s, z) || !setpoint_[z]) continue;
+            double way = std::abs(c_.setpoint.value(s.targets[z]) - *setpoint_[z]) * 60;
+            double rate = c_.rate->value(s.rates[z]);
+            slowest = std::max(slowest, way / rate);
+            least = std::max(least, way / (rate + half));
+            if (rate > half) most = std::min(most, way / (rate - half));
+        }
+        for (std::int64_t unit : {3600, 1800, 600, 300, 60, 10, 1}) {
+            std::int64_t n = std::llround(slowest / static_cast<double>(unit)) * unit;
+            auto seconds = static_cast<double>(n);
+            if (n > 0 && seconds > least + 1e-6 && seconds < most - 1e-6) return time_text({n, 0});
+        }
+        return time_text(Decimal::nearest(slowest, 3));
+    }
+
+    void step(const Segment& s, const std::vector<std::string>& actions, RowName row) {
+        bool down = true;
+        for (std::size_t z = 0; z < zones_; ++z)
+            if (setpoint_[z] && moves(s, z)) down = down && c_.setpoint.value(s.targets[z]) < *setpoint_[z];
+        bool any = false;
+        for (std::size_t z = 0; z < zones_; ++z) any = any || moves(s, z);
+        bool natural = down && any && (s.dwell < 0 ? s.band >= 0 : s.band < 0) && !options_.literal &&
+                       !options_.literal_rows.contains(row);
+        if (natural) return put(actions, "cool " + targets(s), row);
+        put(actions, any ? "step " + targets(s) : "", row);
+        if (s.dwell >= 0)
+            line(dwell(s), row);
+        else if (s.band >= 0)
+            line(fmt::format("dwell {}{}", instant, within(s)), row);
+    }
+
+    const program::Program& program_;
+    const program::Controller& c_;
+    const LiftOptions& options_;
+    const timeline::Timeline& bench_;
+    Lifted lifted_;
+    Switches switches_;
+    std::size_t zones_;
+    std::vector<std::optional<double>> setpoint_; // degC; nothing: depends on the pass of a loop
+    std::vector<std::string> body_;
+    std::vector<RowName> rows_;
+    std::size_t depth_ = 0;
+    bool runs_ = false, after_block_ = false;
+};
+
+} // namespace
+
+Lifted lift(const program::Program& program, const timeline::Timeline& bench, const LiftOptions& options) {
+    if (program.parts.empty()) return {};
+    return Lifter(program, bench, options).lift();
+}
+
+std::string row_text(RowName row) {
+    if (row.second == 0) return fmt::format("before programme {}", row.first);
+    return fmt::format("programme {}, segment {}", row.first, row.second);
+}
+
+} // namespace athanor::replay

@@ -1,0 +1,48 @@
+#pragma once
+#include "compiler/program/program.hpp"
+#include "compiler/timeline/timeline.hpp"
+
+#include <map>
+#include <set>
+#include <string>
+#include <utility>
+#include <vector>
+
+/// From a program back to the text of a recipe: what the controller does, step by step, with what the
+/// instructions ask of people. Why it does so (conditions, requirements, parameters) stands in no table.
+namespace athanor::replay {
+
+/// A row of a table: programme and segment, both from 1; segment 0 is what a person does before the programme.
+using RowName = std::pair<std::uint32_t, std::uint32_t>;
+
+struct LiftOptions {
+    std::string name, title, rig, controller;    // of the recipe
+    std::string head;                            // comments and imports in front of it
+    std::map<std::string, std::string> flows;    // of meters that are set by hand: "1.5 L/min", by line
+    std::map<RowName, std::string> instructions; // in place of a row's own
+    /// Every step is written as what the controller does (`step to`, then a wait), never as natural cooling
+    /// that a plant must time: the text then says no more than the table.
+    bool literal = false;
+    std::set<RowName> literal_rows; // the same for single steps
+};
+
+struct Finding {
+    RowName row{1, 1};
+    std::string message, remedy;
+};
+
+struct Lifted {
+    std::string text;
+    std::vector<RowName> rows;      // for each line of the text
+    std::vector<Finding> missing;   // what neither table nor options say, and the recipe cannot do without
+    std::vector<Finding> disagree;  // instruction and output say different things
+    std::vector<std::string> notes; // what was taken for granted
+};
+
+/// `bench` gives lines, burner, pump, bubbler, slide and zones of the rig; nothing else of it is read.
+Lifted lift(const program::Program& program, const timeline::Timeline& bench, const LiftOptions& options);
+
+/// "programme 1, segment 3", or "before programme 2".
+std::string row_text(RowName row);
+
+} // namespace athanor::replay
