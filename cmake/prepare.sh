@@ -3,7 +3,7 @@
 
 # What the program is built from, then what only the tests need.
 build_packages="g++ cmake ninja-build tao-pegtl-dev libfmt-dev nlohmann-json3-dev libcli11-dev nettle-dev"
-test_packages="doctest-dev librapidcheck-dev libboost-dev python3 python3-jsonschema git"
+test_packages="doctest-dev librapidcheck-dev libboost-dev python3 python3-jsonschema python3-pymodbus python3-serial-asyncio git"
 
 install_missing() {
     missing=""

@@ -1,30 +1,81 @@
 #include "targets/csv/csv.hpp"
 #include "targets/json/json.hpp"
+#include "targets/markdown/markdown.hpp"
+#include "targets/structured_text/structured_text.hpp"
 #include "targets/target.hpp"
 
-#include <array>
+#include <cstdio>
+#include <cstdlib>
 
 namespace athanor::targets {
 namespace {
 
-// A back end is one line here and one folder beside this file.
-constexpr std::array<Target, 2> targets{{
-    {"csv", "one row a segment (RFC 4180), with a metadata file of types, units and provenance", &csv::write,
-     &csv::read},
-    {"json", "everything a tool needs in one object: segments, assurance, totals, rig and controller",
-     &json::write, &json::read},
-}};
+// A back end is one entry here and one folder beside this file.
+std::vector<Target> own() {
+    return {
+        {"csv",
+         "one row a segment (RFC 4180), with a metadata file of types, units and provenance",
+         csv::write,
+         csv::read,
+         "csv",
+         {}},
+        {"json",
+         "everything a tool needs in one object: segments, assurance, totals, rig and controller",
+         json::write,
+         json::read,
+         "json",
+         {}},
+        {"markdown",
+         "a run sheet as plain text: tables, what a person does, where it comes from",
+         markdown::write,
+         markdown::read,
+         "md",
+         {}},
+        {"structured_text",
+         "data types and constants of IEC 61131-3 for a programmable controller",
+         structured_text::write,
+         structured_text::read,
+         "st",
+         {}},
+        {"layout",
+         "another controller's table, by the `layout` that the file declares or imports",
+         {},
+         {},
+         "",
+         {}},
+        {"registers",
+         "address and value writes, by the `layout` with `form registers` of the file",
+         {},
+         {},
+         "",
+         {}},
+    };
+}
+
+/// Grown only before main() begins, by constants of type Registration.
+std::vector<Target>& list() {
+    static std::vector<Target> targets = own();
+    return targets;
+}
 
 } // namespace
 
 std::span<const Target> all_targets() {
-    return targets;
+    return list();
 }
 
 const Target* target_named(std::string_view name) {
-    for (const Target& target : targets)
+    for (const Target& target : list())
         if (target.name == name) return &target;
     return nullptr;
+}
+
+Registration::Registration(Target target) {
+    if (target_named(target.name)) {
+        std::fprintf(stderr, "athanor: two back ends have the name %s\n", target.name.c_str());
+        std::abort();
+    }
+    list().push_back(std::move(target));
 }
 
 } // namespace athanor::targets

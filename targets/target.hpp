@@ -1,8 +1,10 @@
 #pragma once
 #include "compiler/program/program.hpp"
 #include "compiler/prove/prove.hpp"
+#include "compiler/source/diagnostic.hpp"
 #include "compiler/source/file.hpp"
 
+#include <functional>
 #include <optional>
 #include <span>
 #include <string>
@@ -39,17 +41,39 @@ struct ReadError {
     std::string message;
 };
 
+/// Why this very program cannot be written in a form that a user declared.
+struct Loss {
+    Code code = Code::layout_loses;
+    athanor::Span span; // in the declaration, or of the segment
+    std::string message;
+};
+
 struct Target {
-    std::string_view name;        // "csv"
-    std::string_view description; // one line
-    std::vector<OutputFile> (*write)(const program::Program&, const Context&, std::string_view stem);
-    /// nullptr where the format cannot be read. `controller` is needed where the format does not embed one.
-    std::optional<program::Program> (*read)(std::string_view bytes, const program::Program& shape,
-                                            ReadError& error);
+    using Write = std::vector<OutputFile>(const program::Program&, const Context&, std::string_view stem);
+    /// `shape` gives the controller, the outputs, the channels and the zones, where the format does not embed
+    /// them; its parts are not looked at.
+    using Read = std::optional<program::Program>(std::string_view bytes, const program::Program& shape,
+                                                 ReadError& error);
+    using Losses = std::vector<Loss>(const program::Program&, const Context&);
+
+    std::string name;        // "csv"
+    std::string description; // one line
+    /// The first file is the one that `read` reads. Empty: a family whose members a file declares.
+    std::function<Write> write;
+    std::function<Read> read; // empty where the format cannot be read
+    std::string ending;       // of the first file, without the point
+    /// Asked before `write`; empty where the format holds every program.
+    std::function<Losses> losses;
 };
 
 /// Every back end that is linked in, by name.
 std::span<const Target> all_targets();
 const Target* target_named(std::string_view name);
+
+/// One more back end, from outside the tree: a constant of this type in a source file that is linked into the
+/// program. A name that is taken is a mistake of the programmer's and ends the program at its start.
+struct Registration {
+    explicit Registration(Target target);
+};
 
 } // namespace athanor::targets

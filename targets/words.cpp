@@ -20,9 +20,11 @@ constexpr std::array<std::pair<SegmentKind, std::string_view>, 6> kinds{
      {SegmentKind::ramp_dwell, "ramp_dwell"},
      {SegmentKind::operator_wait, "operator"},
      {SegmentKind::end, "end"}}};
-constexpr std::array<std::pair<OutputUse, std::string_view>, 4> uses{{{OutputUse::line, "line"},
+constexpr std::array<std::pair<OutputUse, std::string_view>, 6> uses{{{OutputUse::line, "line"},
                                                                       {OutputUse::burner, "burner"},
                                                                       {OutputUse::pump, "pump"},
+                                                                      {OutputUse::bubbler, "bubbler"},
+                                                                      {OutputUse::slide, "slide"},
                                                                       {OutputUse::other, "other"}}};
 
 template<typename Table, typename Key>

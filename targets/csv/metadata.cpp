@@ -1,5 +1,6 @@
 #include "targets/csv/metadata.hpp"
 
+#include "targets/provenance.hpp"
 #include "targets/words.hpp"
 
 #include <nlohmann/json.hpp>
@@ -10,6 +11,8 @@ namespace athanor::targets::csv {
 namespace {
 
 using Json = nlohmann::ordered_json;
+using sheet::Column;
+using sheet::Field;
 
 Json number(const std::string& decimal) {
     return Json::parse(decimal);
@@ -90,7 +93,7 @@ Meaning meaning(const Column& column, const program::Program& program) {
 
 } // namespace
 
-std::string metadata(const program::Program& program, const std::vector<Column>& columns,
+std::string metadata(const program::Program& program, const std::vector<sheet::Column>& columns,
                      const Context& context, const std::string& stem) {
     Json list = Json::array();
     for (const Column& column : columns) {
@@ -132,6 +135,10 @@ std::string metadata(const program::Program& program, const std::vector<Column>&
     out["athanor:parameters"] = std::move(parameters);
     out["athanor:compiler"] = context.compiler;
     out["athanor:sources"] = std::move(sources);
+    // Only where there are any.
+    if (std::vector<std::string> list = defaults_used(program, context); !list.empty())
+        out["athanor:defaults"] = list;
+    if (!context.assurance.concessions.empty()) out["athanor:concessions"] = context.assurance.concessions;
     out["athanor:cautions"] = cautions(context);
     return out.dump(2, ' ', false, Json::error_handler_t::replace) + "\n";
 }

@@ -1,4 +1,5 @@
 #pragma once
+#include "targets/sheet/columns.hpp"
 #include "targets/target.hpp"
 
 #include <string>
@@ -9,10 +10,7 @@
 /// double.
 namespace athanor::targets::csv {
 
-struct Cell {
-    std::string text;
-    std::size_t line = 1, column = 1; // where it begins; columns in bytes
-};
+using sheet::Cell;
 
 void append_field(std::string& out, std::string_view field);
 

@@ -1,110 +1,27 @@
-#include "targets/csv/columns.hpp"
 #include "targets/csv/csv.hpp"
 #include "targets/csv/metadata.hpp"
 #include "targets/csv/text.hpp"
-#include "targets/words.hpp"
-
-#include <functional>
-
-#include <fmt/format.h>
+#include "targets/sheet/rows.hpp"
 
 namespace athanor::targets::csv {
-namespace {
-
-using program::Segment;
-using program::SegmentKind;
-
-std::string join(std::string& list, std::uint32_t number) {
-    return list += (list.empty() ? "" : " ") + std::to_string(number);
-}
-
-/// One row: every column is asked for its text.
-void append_row(std::string& out, const std::vector<Column>& columns,
-                const std::function<std::string(const Column&)>& text) {
-    for (std::size_t i = 0; i < columns.size(); ++i) {
-        if (i != 0) out += ',';
-        append_field(out, text(columns[i]));
-    }
-    out += "\r\n";
-}
-
-std::string segment_text(const Column& column, const program::Program& program, const program::Part& part,
-                         std::size_t index, const Context& context) {
-    const Segment& segment = part.segments[index];
-    const program::Controller& controller = program.controller;
-    bool moves = segment.kind == SegmentKind::ramp || segment.kind == SegmentKind::ramp_dwell;
-    switch (column.field) {
-    case Field::program: return std::to_string(part.number);
-    case Field::segment: return std::to_string(index + 1);
-    case Field::kind: return std::string(word(segment.kind));
-    case Field::start: return segment.kind == SegmentKind::end ? "" : nominal(segment.start_degC);
-    case Field::target:
-        return column.index < segment.targets.size() ? controller.setpoint.text(segment.targets[column.index])
-                                                     : "";
-    case Field::rate:
-        return moves && controller.rate && column.index < segment.rates.size()
-                   ? controller.rate->text(segment.rates[column.index])
-                   : "";
-    case Field::duration: return length(segment, controller).duration;
-    case Field::dwell: return length(segment, controller).dwell;
-    case Field::band:
-        return segment.band >= 0 && controller.soak_band ? controller.soak_band->text(segment.band) : "";
-    case Field::output:
-        return (segment.outputs >> (program.outputs[column.index].number - 1) & 1U) != 0 ? "1" : "0";
-    case Field::channel:
-        return column.index < segment.channels.size() ? Decimal{segment.channels[column.index], -3}.text() : "";
-    case Field::loop_start:
-    case Field::loop_passes: {
-        // The inner loop first, where two end at one segment.
-        std::string list;
-        for (const program::Loop& loop : part.loops)
-            if (loop.last == index)
-                join(list, column.field == Field::loop_start ? loop.first + 1 : loop.passes);
-        return list;
-    }
-    case Field::next:
-        return segment.kind == SegmentKind::end && part.next != 0 ? std::to_string(part.next) : "";
-    case Field::instruction: return harmless(segment.instruction);
-    case Field::source: return harmless(place(segment.source, context));
-    }
-    return "";
-}
-
-std::string threshold_text(const Column& column, const program::Program& program, const program::Part& part,
-                           const program::ThresholdOutput& threshold, const Context& context) {
-    switch (column.field) {
-    case Field::program: return std::to_string(part.number);
-    case Field::kind: return "threshold";
-    case Field::target: return column.index == 0 ? program.controller.setpoint.text(threshold.temperature) : "";
-    case Field::output:
-        if (program.outputs[column.index].number != threshold.output) return "";
-        return threshold.energised_above ? "1" : "0";
-    case Field::instruction: return harmless(threshold.instruction);
-    case Field::source: return harmless(place(threshold.source, context));
-    default: return "";
-    }
-}
-
-} // namespace
+using sheet::Column;
+using sheet::Field;
 
 std::vector<OutputFile> write(const program::Program& program, const Context& context, std::string_view stem) {
-    std::vector<Column> columns = needed_columns(program);
+    std::vector<Column> columns = sheet::needed_columns(program);
     std::string out;
-    append_row(out, columns, [](const Column& column) { return column.name; });
-    for (const program::Part& part : program.parts) {
-        if (!part.hand_over.empty())
-            append_row(out, columns, [&](const Column& column) -> std::string {
-                if (column.field == Field::program) return std::to_string(part.number);
-                if (column.field == Field::kind) return "operator";
-                return column.field == Field::instruction ? harmless(part.hand_over) : "";
-            });
-        for (const program::ThresholdOutput& threshold : part.thresholds)
-            append_row(out, columns, [&](const Column& column) {
-                return threshold_text(column, program, part, threshold, context);
-            });
-        for (std::size_t i = 0; i < part.segments.size(); ++i)
-            append_row(out, columns,
-                       [&](const Column& column) { return segment_text(column, program, part, i, context); });
+    for (std::size_t i = 0; i < columns.size(); ++i) {
+        if (i != 0) out += ',';
+        append_field(out, columns[i].name);
+    }
+    out += "\r\n";
+    for (const std::vector<std::string>& row : sheet::rows(program, columns, context)) {
+        for (std::size_t i = 0; i < row.size(); ++i) {
+            if (i != 0) out += ',';
+            bool free_text = columns[i].field == Field::instruction || columns[i].field == Field::source;
+            append_field(out, free_text ? harmless(row[i]) : row[i]);
+        }
+        out += "\r\n";
     }
     std::string name(stem);
     return {{name + ".csv", out}, {name + ".csv-metadata.json", metadata(program, columns, context, name)}};

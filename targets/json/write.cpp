@@ -95,9 +95,11 @@ Json assurance(const Context& context) {
         list.push_back({{"rule", row.rule},
                         {"title", row.title},
                         {"applied", row.applied},
-                        {"verdict", word(row.verdict)},
+                        {"verdict", prove::identifier(row.outcome())},
                         {"margin", text_or_null(row.margin)},
                         {"at_s", figure(row.at_s)},
+                        {"after_failure_s", row.after_s < 0 ? Json(nullptr) : figure(row.after_s)},
+                        {"decides", text_or_null(row.decides)},
                         {"source", source(row.source, context)}});
     return list;
 }

@@ -71,3 +71,9 @@ TEST_CASE("damaged CSV tables") {
 TEST_CASE("damaged JSON tables") {
     fuzz("json", 20240618, 1500);
 }
+TEST_CASE("damaged run sheets") {
+    fuzz("markdown", 20240619, 1500);
+}
+TEST_CASE("damaged structured text") {
+    fuzz("structured_text", 20240620, 1500);
+}

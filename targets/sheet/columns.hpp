@@ -4,8 +4,9 @@
 #include <string>
 #include <vector>
 
-/// The columns of the table, shared by its writer, its reader and its metadata.
-namespace athanor::targets::csv {
+/// The table itself, free of any text form: the columns and what stands in them. Every back end that writes
+/// rows shares it.
+namespace athanor::targets::sheet {
 
 enum class Field : std::uint8_t {
     program,
@@ -26,6 +27,12 @@ enum class Field : std::uint8_t {
     source
 };
 
+/// A field as it was read, with the place for a message.
+struct Cell {
+    std::string text;
+    std::size_t line = 1, column = 1; // where it begins; columns in bytes
+};
+
 struct Column {
     Field field = Field::program;
     std::size_t index = 0; // zone, output or channel
@@ -38,4 +45,4 @@ std::vector<Column> every_column(const program::Program& program);
 /// Those that this very program needs.
 std::vector<Column> needed_columns(const program::Program& program);
 
-} // namespace athanor::targets::csv
+} // namespace athanor::targets::sheet

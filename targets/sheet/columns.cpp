@@ -1,10 +1,10 @@
-#include "targets/csv/columns.hpp"
+#include "targets/sheet/columns.hpp"
 
 #include <algorithm>
 
 #include <fmt/format.h>
 
-namespace athanor::targets::csv {
+namespace athanor::targets::sheet {
 
 std::vector<Column> every_column(const program::Program& program) {
     std::vector<Column> list{{Field::program, 0, "program", true},
@@ -56,4 +56,4 @@ std::vector<Column> needed_columns(const program::Program& program) {
     return list;
 }
 
-} // namespace athanor::targets::csv
+} // namespace athanor::targets::sheet

@@ -1,0 +1,12 @@
+#pragma once
+#include "targets/target.hpp"
+
+/// A run sheet as plain text (CommonMark 0.31.2 with the pipe tables that many readers know): to print, to read
+/// raw, to review in a diff.
+namespace athanor::targets::markdown {
+
+/// STEM.md
+std::vector<OutputFile> write(const program::Program& program, const Context& context, std::string_view stem);
+std::optional<program::Program> read(std::string_view bytes, const program::Program& shape, ReadError& error);
+
+} // namespace athanor::targets::markdown

@@ -1,0 +1,253 @@
+#include "targets/layout/render.hpp"
+#include "targets/registers/registers.hpp"
+#include "targets/sheet/rows.hpp"
+#include "targets/words.hpp"
+
+#include <cmath>
+
+#include <fmt/format.h>
+
+namespace athanor::targets::registers {
+namespace {
+
+using layout::Measure;
+using sheet::Cell;
+using sheet::Column;
+using sheet::Field;
+using Row = std::vector<Cell>;
+
+struct Wrong {
+    std::string message;
+};
+
+class Decoder {
+public:
+    Decoder(const Map& map, const std::map<std::uint16_t, std::uint16_t>& memory,
+            const std::map<std::uint32_t, std::string>& hand_overs, const program::Program& shape)
+        : map_(map), memory_(memory), hand_overs_(hand_overs), shape_(shape),
+          columns_(sheet::every_column(shape)) {}
+
+    const std::vector<Column>& columns() const { return columns_; }
+
+    std::vector<Row> run() {
+        std::vector<Row> rows;
+        const Register& kind = *map_.find(What::kind);
+        for (std::uint32_t number = 1; number <= std::max(1U, shape_.controller.programs); ++number) {
+            number_ = number;
+            segment_ = 0;
+            if (!written(kind)) continue; // another programme of the controller, not ours
+            before(rows);
+            // A controller that holds fewer segments than it says would run on into old ones.
+            std::int64_t limit = 100'000;
+            if (const Register* count = map_.find(What::segments)) limit = whole(*count);
+            bool ended = false;
+            for (segment_ = 0; segment_ < limit && !ended; ++segment_) {
+                rows.push_back(segment());
+                ended = cell(rows.back(), Field::kind).text == "end";
+            }
+            if (!ended)
+                throw Wrong{fmt::format("programme {} has no end within its {} segments", number, limit)};
+            if (const Register* count = map_.find(What::segments); count && segment_ != limit)
+                throw Wrong{fmt::format("programme {} ends at segment {} and is said to hold {}", number,
+                                        segment_, limit)};
+        }
+        return rows;
+    }
+
+private:
+    std::uint32_t address(const Register& reg) const {
+        return reg.address + (number_ - 1) * map_.programme_stride +
+               (reg.what >= What::kind ? static_cast<std::uint32_t>(segment_) * map_.segment_stride : 0);
+    }
+    bool written(const Register& reg) const {
+        std::uint32_t at = address(reg);
+        return at <= 65535 && memory_.contains(static_cast<std::uint16_t>(at));
+    }
+    double raw(const Register& reg) const {
+        std::vector<std::uint16_t> packed;
+        for (std::uint32_t i = 0; i < words(reg.type); ++i) {
+            std::uint32_t at = address(reg) + i;
+            auto found = at > 65535 ? memory_.end() : memory_.find(static_cast<std::uint16_t>(at));
+            if (found == memory_.end())
+                throw Wrong{fmt::format("programme {}, segment {}: register {} at {} was never written",
+                                        number_, segment_ + 1, name(reg.what), at)};
+            packed.push_back(found->second);
+        }
+        return unpack(map_, reg.type, packed);
+    }
+    std::int64_t whole(const Register& reg) const { return static_cast<std::int64_t>(raw(reg)); }
+
+    [[noreturn]] void wrong(const Register& reg, std::string_view why) const {
+        throw Wrong{fmt::format("programme {}, segment {}: register {}: {}", number_, segment_ + 1,
+                                name(reg.what), why)};
+    }
+
+    /// The figure as the table says it; nothing where it stands for nothing.
+    std::string figure(const Register& reg, const std::optional<Grid>& grid, bool may_be_none) const {
+        double value = raw(reg);
+        bool single = reg.type == Type::float32;
+        if (may_be_none && (single ? static_cast<float>(value) == static_cast<float>(reg.none)
+                                   : static_cast<std::int64_t>(value) == reg.none))
+            return "";
+        if (single) return single_figure(reg, grid, value);
+        const Decimal& step = *reg.scale.step;
+        // Counts of 32 bits times a step of a few digits.
+        std::optional<Decimal> table =
+            layout::table_figure(reg.scale, {static_cast<std::int64_t>(value) * step.mantissa, step.exponent});
+        if (!table) wrong(reg, fmt::format("{:g} is no figure", value));
+        return table->text();
+    }
+
+    /// A binary fraction stands for the settable value that is written by it, bit for bit.
+    std::string single_figure(const Register& reg, const std::optional<Grid>& grid, double value) const {
+        if (!grid || !std::isfinite(value))
+            wrong(reg, fmt::format("{:g} is no figure of this controller", value));
+        double scale = static_cast<double>(reg.scale.numerator) / static_cast<double>(reg.scale.denominator);
+        double step = reg.scale.step->value(), offset = reg.scale.offset.value();
+        std::int64_t k = grid->nearest((value * step - offset) * scale);
+        if (!grid->holds(k)) wrong(reg, fmt::format("{:g} {} is not settable", value * step, reg.scale.unit));
+        auto again = static_cast<float>((grid->value(k) / scale + offset) / step);
+        if (again != static_cast<float>(value))
+            wrong(reg, fmt::format("{:g} {} is no settable value; nearest is {}", value * step, reg.scale.unit,
+                                   grid->text(k)));
+        return grid->text(k);
+    }
+
+    Row empty_row() const { return Row(columns_.size(), Cell{"", 0, 0}); }
+    Cell& cell(Row& row, Field field, std::size_t index = 0) const {
+        for (std::size_t i = 0; i < columns_.size(); ++i)
+            if (columns_[i].field == field && columns_[i].index == index) return row[i];
+        throw Wrong{"this map names what the controller does not have"};
+    }
+    bool has(Field field, std::size_t index) const {
+        for (const Column& column : columns_)
+            if (column.field == field && column.index == index) return true;
+        return false;
+    }
+
+    void before(std::vector<Row>& rows) const {
+        if (auto found = hand_overs_.find(number_); found != hand_overs_.end() && !found->second.empty()) {
+            Row row = empty_row();
+            cell(row, Field::program).text = std::to_string(number_);
+            cell(row, Field::kind).text = "operator";
+            cell(row, Field::instruction).text = found->second;
+            rows.push_back(std::move(row));
+        }
+        const Register* output = map_.find(What::threshold_output);
+        const Register* temperature = map_.find(What::threshold_temperature);
+        const Register* above = map_.find(What::threshold_above);
+        if (!output || whole(*output) == output->none) return;
+        if (!temperature || !above) wrong(*output, "a threshold without its temperature or its side");
+        Row row = empty_row();
+        cell(row, Field::program).text = std::to_string(number_);
+        cell(row, Field::kind).text = "threshold";
+        cell(row, Field::target).text = figure(*temperature, shape_.controller.setpoint, false);
+        bool found = false;
+        for (std::size_t i = 0; i < shape_.outputs.size(); ++i)
+            if (shape_.outputs[i].number == whole(*output)) {
+                cell(row, Field::output, i).text = whole(*above) != 0 ? "1" : "0";
+                found = true;
+            }
+        if (!found) wrong(*output, fmt::format("there is no output {}", whole(*output)));
+        rows.push_back(std::move(row));
+    }
+
+    Row segment() {
+        Row row = empty_row();
+        cell(row, Field::program).text = std::to_string(number_);
+        cell(row, Field::segment).text = std::to_string(segment_ + 1);
+        const Register& kind_register = *map_.find(What::kind);
+        std::string kind;
+        for (const auto& [name, value] : map_.kinds)
+            if (whole(kind_register) == value) kind = name;
+        if (kind.empty()) wrong(kind_register, fmt::format("{} is no kind", whole(kind_register)));
+        cell(row, Field::kind).text = kind;
+        bool ramp = kind == "ramp" || kind == "ramp_dwell", still = kind == "operator" || kind == "end";
+        bool both = map_.find(What::rate) && map_.find(What::ramp_time);
+        for (const Register& reg : map_.registers) {
+            Field of = reg.what == What::channel  ? Field::channel
+                       : reg.what == What::output ? Field::output
+                       : reg.what == What::rate   ? Field::rate
+                                                  : Field::target;
+            std::size_t place = 0;
+            if (!reg.of.empty() && reg.what != What::outputs) {
+                std::optional<std::size_t> found = layout::index_of(of, reg.of[0], shape_);
+                if (!found) continue;
+                place = *found;
+            }
+            switch (reg.what) {
+            case What::target:
+                cell(row, Field::target, place).text = figure(reg, shape_.controller.setpoint, still);
+                break;
+            case What::rate:
+                if (ramp) cell(row, Field::rate, place).text = figure(reg, shape_.controller.rate, both);
+                break;
+            case What::ramp_time:
+                if (ramp) cell(row, Field::duration).text = figure(reg, shape_.controller.ramp_time, both);
+                break;
+            case What::dwell:
+                if (kind == "ramp_dwell")
+                    cell(row, Field::dwell).text = figure(reg, shape_.controller.dwell, false);
+                else if (kind == "dwell" || kind == "step")
+                    cell(row, Field::duration).text = figure(reg, shape_.controller.dwell, kind == "step");
+                break;
+            case What::soak_band:
+                if (!still) cell(row, Field::band).text = figure(reg, shape_.controller.soak_band, true);
+                break;
+            case What::output: cell(row, Field::output, place).text = std::to_string(whole(reg)); break;
+            case What::outputs: bits(reg, row); break;
+            case What::channel:
+                if (has(Field::channel, place))
+                    cell(row, Field::channel, place).text =
+                        figure(reg, Grid{{0, 0}, {1000000000, 0}, {1, -3}}, false);
+                break;
+            case What::loop_start:
+            case What::loop_passes:
+                if (whole(reg) != reg.none)
+                    cell(row, reg.what == What::loop_start ? Field::loop_start : Field::loop_passes).text =
+                        std::to_string(whole(reg));
+                break;
+            case What::next:
+                if (kind == "end" && whole(reg) != reg.none)
+                    cell(row, Field::next).text = std::to_string(whole(reg));
+                break;
+            default: break;
+            }
+        }
+        return row;
+    }
+
+    void bits(const Register& reg, Row& row) const {
+        std::int64_t value = whole(reg);
+        if (value < 0 || (reg.of.size() < 32 && value >> reg.of.size() != 0))
+            wrong(reg, fmt::format("{} has a bit that no output has", value));
+        for (std::size_t i = 0; i < reg.of.size(); ++i)
+            if (auto found = layout::index_of(Field::output, reg.of[i], shape_))
+                cell(row, Field::output, *found).text = (value >> i & 1) != 0 ? "1" : "0";
+    }
+
+    const Map& map_;
+    const std::map<std::uint16_t, std::uint16_t>& memory_;
+    const std::map<std::uint32_t, std::string>& hand_overs_;
+    const program::Program& shape_;
+    std::vector<Column> columns_;
+    std::uint32_t number_ = 1;
+    std::int64_t segment_ = 0;
+};
+
+} // namespace
+
+std::optional<program::Program> decode(const Map& map, const std::map<std::uint16_t, std::uint16_t>& memory,
+                                       const std::map<std::uint32_t, std::string>& hand_overs,
+                                       const program::Program& shape, ReadError& error) {
+    try {
+        Decoder decoder(map, memory, hand_overs, shape);
+        std::vector<Row> rows = decoder.run();
+        return sheet::assemble(decoder.columns(), rows, shape, error);
+    } catch (const Wrong& wrong) {
+        error = {0, 0, wrong.message};
+        return std::nullopt;
+    }
+}
+
+} // namespace athanor::targets::registers

@@ -1,0 +1,159 @@
+// The writes as files, and the way back.
+#include "targets/csv/text.hpp"
+#include "targets/layout/layout.hpp"
+#include "targets/provenance.hpp"
+#include "targets/registers/registers.hpp"
+#include "targets/sheet/rows.hpp"
+
+#include <algorithm>
+
+#include <fmt/format.h>
+
+namespace athanor::targets::registers {
+namespace {
+
+using Json = nlohmann::ordered_json;
+
+constexpr const char* order_text =
+    "make the writes in this order: they shut the stored programmes off first and allow them last, so that a "
+    "transfer that breaks off leaves nothing that can be started; read all back and compare before the last "
+    "one. "
+    "No write starts a run";
+
+std::string json_text(const Map& map, const program::Program& program, const Context& context,
+                      const std::vector<Write>& list) {
+    Json out;
+    out["athanor_registers"] = 1;
+    out["map"] = map.name;
+    out["words"] = map.high_first ? "high_first" : "low_first";
+    out["provenance"] = provenance_json(program, context);
+    out["order"] = order_text;
+    Json by_hand = Json::array();
+    for (const program::Part& part : program.parts)
+        if (!part.hand_over.empty()) by_hand.push_back({{"program", part.number}, {"before", part.hand_over}});
+    out["by_hand"] = std::move(by_hand);
+    Json instructions = Json::array();
+    for (const program::Part& part : program.parts)
+        for (std::size_t i = 0; i < part.segments.size(); ++i)
+            if (!part.segments[i].instruction.empty())
+                instructions.push_back({{"program", part.number},
+                                        {"segment", i + 1},
+                                        {"instruction", part.segments[i].instruction}});
+    out["instructions"] = std::move(instructions);
+    Json writes = Json::array();
+    for (const Write& write : list)
+        writes.push_back({{"address", write.address}, {"value", write.value}, {"meaning", write.meaning}});
+    out["writes"] = std::move(writes);
+    return out.dump(1, ' ', false, Json::error_handler_t::replace) + "\n";
+}
+
+std::string csv_text(const std::vector<Write>& list) {
+    std::string out = "order,address,value,meaning\r\n";
+    for (std::size_t i = 0; i < list.size(); ++i) {
+        out += fmt::format("{},{},{},", i + 1, list[i].address, list[i].value);
+        csv::append_field(out, csv::harmless(list[i].meaning));
+        out += "\r\n";
+    }
+    return out;
+}
+
+struct Wrong {
+    std::string message;
+};
+
+std::uint16_t word_at(const Json& write, const char* key, std::size_t index) {
+    auto found = write.is_object() ? write.find(key) : write.end();
+    if (!write.is_object() || found == write.end() || !found->is_number_integer())
+        throw Wrong{fmt::format("write {}: `{}` is no whole number", index + 1, key)};
+    double value = found->get<double>();
+    if (value < 0 || value > 65535)
+        throw Wrong{fmt::format("write {}: `{}` is none of 0 to 65535", index + 1, key)};
+    return static_cast<std::uint16_t>(value);
+}
+
+/// Shut off first, allowed last, and never in between.
+void in_safe_order(const Map& map, const std::vector<Write>& list) {
+    const Register& enable = *map.find(What::enable);
+    std::vector<std::uint16_t> off = pack(map, enable.type, static_cast<double>(enable.off));
+    std::vector<std::uint16_t> on = pack(map, enable.type, static_cast<double>(enable.on));
+    std::size_t n = off.size();
+    if (list.size() < 2 * n) throw Wrong{"the writes neither shut the programmes off nor allow them"};
+    for (std::size_t i = 0; i < list.size(); ++i) {
+        bool its = list[i].address >= enable.address && list[i].address < enable.address + n;
+        bool first = i < n, last = i >= list.size() - n;
+        std::size_t word = first ? i : i - (list.size() - n);
+        if (first && (list[i].address != enable.address + word || list[i].value != off[word]))
+            throw Wrong{"the first write does not shut the stored programmes off"};
+        if (last && (list[i].address != enable.address + word || list[i].value != on[word]))
+            throw Wrong{"the last write does not allow the programmes"};
+        if (its && !first && !last) throw Wrong{fmt::format("write {} moves `enable` half-way", i + 1)};
+    }
+}
+
+} // namespace
+
+std::vector<OutputFile> write(const Map& map, const program::Program& program, const Context& context,
+                              std::string_view stem) {
+    std::vector<Loss> losses;
+    std::vector<Write> list = writes(map, program, losses);
+    std::string name = fmt::format("{}.{}", stem, map.name);
+    return {{name + ".json", json_text(map, program, context, list)}, {name + ".csv", csv_text(list)}};
+}
+
+std::optional<program::Program> read(const Map& map, std::string_view bytes, const program::Program& shape,
+                                     ReadError& error) {
+    try {
+        Json json = Json::parse(bytes, nullptr, false);
+        if (json.is_discarded() || !json.is_object()) throw Wrong{"this is no JSON object (RFC 8259)"};
+        auto found = json.find("writes");
+        if (json.value("athanor_registers", Json()) != 1 || found == json.end() || !found->is_array())
+            throw Wrong{"this is no list of register writes"};
+        std::vector<Write> list;
+        std::map<std::uint16_t, std::uint16_t> memory;
+        for (std::size_t i = 0; i < found->size(); ++i) {
+            list.push_back({word_at((*found)[i], "address", i), word_at((*found)[i], "value", i), ""});
+            memory[list.back().address] = list.back().value;
+        }
+        in_safe_order(map, list);
+        std::map<std::uint32_t, std::string> hand_overs;
+        if (auto by_hand = json.find("by_hand"); by_hand != json.end() && by_hand->is_array())
+            for (std::size_t i = 0; i < by_hand->size(); ++i) {
+                const Json& one = (*by_hand)[i];
+                if (!one.is_object() || !one.contains("before") || !one["before"].is_string())
+                    throw Wrong{"by_hand: a programme and a text are expected"};
+                hand_overs[word_at(one, "program", i)] = one["before"].get<std::string>();
+            }
+        return decode(map, memory, hand_overs, shape, error);
+    } catch (const Wrong& wrong) {
+        error = {0, 0, wrong.message};
+        return std::nullopt;
+    }
+}
+
+std::vector<Loss> losses(const Map& map, const program::Program& program, const Context& context) {
+    std::vector<Loss> list;
+    std::vector<std::string> named;
+    for (const Register& reg : map.registers)
+        if (reg.what == What::output || reg.what == What::outputs)
+            named.insert(named.end(), reg.of.begin(), reg.of.end());
+    if (std::string forgotten = layout::forgotten_outputs(named, program); !forgotten.empty())
+        return {{Code::layout_loses, map.span,
+                 fmt::format("register map {} loses what is keyed: {}", map.name, forgotten)}};
+    std::vector<Write> made = writes(map, program, list);
+    if (!list.empty()) return list;
+    ReadError error;
+    std::optional<program::Program> back = read(map, json_text(map, program, context, made), program, error);
+    if (!back) {
+        list.push_back({Code::layout_loses, map.span,
+                        fmt::format("the registers of {} cannot be read back: {}", map.name, error.message)});
+        return list;
+    }
+    constexpr std::size_t enough = 4;
+    std::vector<std::string> differences = sheet::differences(program, *back);
+    for (std::size_t i = 0; i < std::min(enough, differences.size()); ++i)
+        list.push_back({Code::layout_loses, map.span,
+                        fmt::format("register map {} loses what is keyed: {}", map.name, differences[i])});
+    return list;
+}
+
+} // namespace athanor::targets::registers
