@@ -1,6 +1,9 @@
 // `athanor check`: everything but the table.
 #include "compiler/driver/commands.hpp"
+#include "compiler/driver/declared.hpp"
 #include "compiler/driver/pipeline.hpp"
+#include "compiler/driver/ranges.hpp"
+#include "compiler/driver/repair.hpp"
 
 #include <fmt/format.h>
 
@@ -17,57 +20,19 @@ void print_segments(const Compiled& compiled, const Session& session) {
     }
 }
 
-/// A value of a parameter that must hold too: an end of its range, or a member of its list.
-struct Corner {
-    std::string parameter, which;
-    check::ExprId value;
-};
-
-std::vector<Corner> corners(const check::Model& model, const check::Recipe& recipe, const Session& session) {
-    std::vector<Corner> list;
-    for (const check::Parameter& p : recipe.parameters) {
-        std::string name(model.names[p.name]);
-        bool set = false;
-        for (const auto& [given, expr] : session.sets) set = set || given == name;
-        if (set) continue; // --set proves the value given
-        if (p.lo != 0) list.push_back({name, "the lower end of its range", p.lo});
-        if (p.hi != 0) list.push_back({name, "the upper end of its range", p.hi});
-        if (p.list != 0)
-            for (check::Index i = 0; i < model.exprs[p.list].count; ++i)
-                list.push_back({name, "a value of its list", model.arguments[model.exprs[p.list].first + i]});
-    }
-    return list;
-}
-
-/// Tries each parameter alone at the ends of its range. A refusal is reported with the value that gave it.
-/// Ends are no proof of what lies between; see docs/language.md.
-bool corners_hold(Session& session, check::Index recipe, const CheckOptions& options) {
-    bool good = true;
-    for (const Corner& corner : corners(session.model, session.model.recipes[recipe], session)) {
-        Diagnostics out;
-        auto values = session.sets;
-        values.emplace_back(corner.parameter, corner.value);
-        Compiled compiled = compile(session, recipe, options, values, out);
-        if (compiled.proven) continue;
-        good = false;
-        for (const Diagnostic& d : out.all()) {
-            if (d.severity != Severity::error) continue;
-            std::string value(session.files.text(session.model.exprs[corner.value].span));
-            session.out.add(d).cause(fmt::format("with {} = {}, {}", corner.parameter, value, corner.which));
-            break; // the first one says enough; the others follow from the same value
-        }
-    }
-    return good;
-}
-
 /// True when the file is proven, or has nothing to prove and no error.
 bool check_file(Session& session, const CheckOptions& options) {
     bool good = true;
     std::vector<std::string> lines;
     std::vector<check::Index> list = session.recipes(options);
+    std::vector<targets::Declared> declared = declared_targets(session);
     for (check::Index recipe : list) {
         Compiled compiled = compile(session, recipe, options, session.sets, session.out);
-        if (compiled.proven) compiled.proven = corners_hold(session, recipe, options);
+        if (compiled.proven && compiled.legalised.complete)
+            for (const targets::Declared& one : declared)
+                if (one.target.losses && one.controller == compiled.legalised.program.controller.name)
+                    (void)holds(one.target, session, compiled, context(session, compiled));
+        if (compiled.proven) compiled.proven = ranges_hold(session, recipe, options);
         good = good && compiled.proven;
         lines.push_back(summary(compiled, session));
         if (options.emit == "timeline" && compiled.timeline_ready)
@@ -82,6 +47,8 @@ bool check_file(Session& session, const CheckOptions& options) {
             line = line.substr(0, line.find(':')) + ": refused, the file has errors";
     if (list.empty() && !session.out.any_error())
         lines.push_back(fmt::format("{}: no recipe, no error", session.files[0].path()));
+    // Who reads JSON can apply an edit; trying them takes a while, so nobody else waits for it.
+    if (options.format == MessageFormat::json) add_edits(session, options);
     print_messages(session.out, session.files, options);
     std::FILE* to = options.format == MessageFormat::json || !options.emit.empty() ? stderr : stdout;
     for (const std::string& line : lines) fmt::print(to, "{}\n", line);
@@ -91,8 +58,25 @@ bool check_file(Session& session, const CheckOptions& options) {
 } // namespace
 
 int run_check(const CheckOptions& options) {
+    if (options.emit == "state") return emit_state(options);
+    if (!options.every.empty()) {
+        fmt::print(stderr, "athanor check: --every belongs to --emit state\n");
+        return exit_usage;
+    }
+    if (options.fit && !options.fix) {
+        fmt::print(stderr, "athanor check: --fit belongs to --fix\n");
+        return exit_usage;
+    }
     int status = exit_proven;
     for (const std::string& file : options.files) {
+        if (options.fix && file == "-") {
+            fmt::print(stderr, "athanor check: --fix changes a file, and standard input is none\n");
+            return exit_usage;
+        }
+        if (options.fix && !mend_file(file, options.fit, options)) {
+            status = exit_usage;
+            continue;
+        }
         Session session;
         if (!session.open(file, options)) {
             status = exit_usage;

@@ -2,6 +2,7 @@
 #include "compiler/driver/commands.hpp"
 #include "compiler/driver/pipeline.hpp"
 #include "compiler/driver/text_file.hpp"
+#include "compiler/prove/cautions.hpp"
 #include "compiler/review/review.hpp"
 
 #include <fmt/format.h>
@@ -60,6 +61,18 @@ bool print_changes(const Compiled* before, const Compiled* after) {
     return true;
 }
 
+/// A rule that is conceded now binds no recipe any more, whatever its steps are.
+bool print_policy(const Side& before, const Side& after) {
+    const std::vector<review::Change> changes =
+        review::concessions(prove::concessions(before.session.model), prove::concessions(after.session.model));
+    if (changes.empty()) return false;
+    fmt::print("policy\n");
+    for (const review::Change& change : changes)
+        fmt::print("  {} {}: {}\n", change.kind == review::Change::Kind::added ? '+' : '-', change.path,
+                   change.what);
+    return true;
+}
+
 } // namespace
 
 int run_diff(const DiffOptions& options) {
@@ -102,7 +115,7 @@ int run_diff(const DiffOptions& options) {
     // One recipe on each side is the same recipe even when it was renamed.
     if (before->recipes.size() == 1 && after->recipes.size() == 1)
         pairs = {{"", {&before->recipes[0], &after->recipes[0]}}};
-    bool changed = false;
+    bool changed = print_policy(*before, *after);
     for (const auto& [name, pair] : pairs) changed = print_changes(pair.first, pair.second) || changed;
     if (git && !changed) fmt::print("  same process\n");
     return git || !changed ? exit_proven : exit_refused;

@@ -26,11 +26,18 @@ struct Line {
     Options common;
     std::string format = "pretty";
     CheckOptions check;
+    AssureOptions assure;
     BuildOptions build;
     TestOptions test;
     FormatOptions format_options;
     DiffOptions diff;
     ReplayOptions replay;
+    LiftCommand lift;
+    VaryOptions vary;
+    PlotOptions plot;
+    RigOptions rig;
+    EvaluateOptions evaluate;
+    bool markdown = false;
     std::string word, file;
 
     CLI::App* command(const char* name, const char* what, const char* examples) {
@@ -60,19 +67,42 @@ void declare(Line& line) {
     CLI::App* check = line.command("check", "Parse, type, simulate and prove; say what is wrong",
                                    "  athanor check sinter.ath\n  athanor check --emit timeline sinter.ath");
     check->add_option("files", line.check.files, "Recipe files; - for standard input")->required();
-    check->add_option("--emit", line.check.emit, "Print an inner form: timeline or program")
-        ->check(CLI::IsMember({"timeline", "program"}));
+    check->add_option("--emit", line.check.emit, "Print an inner form: timeline, program, or state as CSV")
+        ->check(CLI::IsMember({"timeline", "program", "state"}));
+    check->add_option("--every", line.check.every, "Time between rows of --emit state: --every '10 min'");
     check->add_flag("--explain-segments", line.check.explain_segments,
                     "Say where each segment comes from and why it exists");
+    check->add_flag("--fix", line.check.fix,
+                    "Change the file until it is proven or no repair is left; print what was changed");
+    check->add_flag("--fit", line.check.fit,
+                    "With --fix: also declare hardware that would have to be fitted first");
     line.selection(check);
+
+    CLI::App* assure =
+        line.command("assure", "Every rule with its verdict, its margin and what it rests on",
+                     "  athanor assure sinter.ath\n  athanor assure sinter.ath --message-format json");
+    assure->add_option("file", line.assure.file, "Recipe file; - for standard input")->required();
+    line.selection(assure);
 
     CLI::App* build =
         line.command("build", "Prove everything, then write the controller's table",
                      "  athanor build sinter.ath -o tables\n  athanor build sinter.ath --to json -o -");
-    build->add_option("file", line.build.file, "Recipe file; - for standard input")->required();
-    build->add_option("--to", line.build.to, "Formats: csv, json; see `athanor targets`")->delimiter(',');
+    build->add_option("files", line.build.files, "Recipe files, or folders of them; - for standard input")
+        ->required();
+    build->add_option("--to", line.build.to, "Formats, or layouts of the file; see `athanor targets`")
+        ->delimiter(',');
     build->add_option("-o,--output", line.build.output, "Folder, file, or - for standard output");
+    build->add_option("--depfile", line.build.depfile,
+                      "Write which sources were read, for Make and ninja, to this file");
+    build->add_option("-j,--jobs", line.build.jobs, "Files worked on at a time; 0: one for each core");
     line.selection(build);
+
+    CLI::App* plot = line.command("plot", "Draw the bounds of temperature, gas and pressure over time, as SVG",
+                                  "  athanor plot sinter.ath\n  athanor plot sinter.ath -o out.svg --set "
+                                  "'peak=930 degC'");
+    plot->add_option("file", line.plot.file, "Recipe file; - for standard input")->required();
+    plot->add_option("-o,--output", line.plot.output, "Folder, file, or - for standard output");
+    line.selection(plot);
 
     CLI::App* test = line.command("test", "Run the tests written in the language",
                                   "  athanor test sinter.ath\n  athanor test --junit report.xml recipes/*.ath");
@@ -95,13 +125,59 @@ void declare(Line& line) {
         ->required();
     line.selection(diff);
 
+    auto table_options = [](CLI::App* sub, ReplayOptions& options) {
+        sub->add_option("table", options.table, "A table, whoever wrote it")->required();
+        sub->add_option("--from", options.from,
+                        "Its format, its layout or FILE:LAYOUT; without it, what its ending says");
+        sub->add_option("--flow", options.flows, "A flow that a person sets: --flow 'argon=1.5 L/min'");
+        sub->add_option("--instruction", options.instructions,
+                        "What a person does at a row: --instruction '1.1=tube may be opened; load the boat'");
+    };
     CLI::App* replay =
-        line.command("replay", "Run a table in the interpreter and compare it with its recipe",
-                     "  athanor replay tables/sinter.csv sinter.ath\n  athanor replay sinter.json sinter.ath");
-    replay->add_option("table", line.replay.table, "A table that `build` wrote: .csv or .json")->required();
-    replay->add_option("file", line.replay.file, "The recipe it was built from")->required();
+        line.command("replay", "Run a table in the interpreter; prove it, or compare it with its recipe",
+                     "  athanor replay tables/sinter.csv sinter.ath\n"
+                     "  athanor replay sinter.csv --rig bench.ath:bench_two --controller controllers.ath");
+    table_options(replay, line.replay);
+    replay->add_option("file", line.replay.file, "The recipe it was built from, where there is one");
     line.selection(replay);
 
+    CLI::App* lift = line.command("lift", "Write a table as a recipe that builds back to it",
+                                  "  athanor lift sinter.json -o sinter.ath\n"
+                                  "  athanor lift sinter.csv --rig bench.ath:bench_two --controller "
+                                  "controllers.ath -o recipes");
+    table_options(lift, line.lift);
+    lift->add_option("-o,--output", line.lift.output, "Folder, file, or - for standard output");
+    line.selection(lift);
+
+    CLI::App* vary = line.command(
+        "vary", "A design of experiments: one table for every combination of values, and an index",
+        "  athanor vary sinter.ath --over 'peak=900 degC to 980 degC by 20 K' -o trials\n"
+        "  athanor vary sinter.ath --over 'peak=[900 degC, 950 degC]' --over 'soak=[30 min, 1 h]' -o trials");
+    vary->add_option("file", line.vary.file, "Recipe file")->required();
+    vary->add_option("--over", line.vary.over,
+                     "A parameter and its values: NAME=LO to HI by STEP, or NAME=[A, B]")
+        ->required();
+    vary->add_option("--to", line.vary.to, "Formats; see `athanor targets`")->delimiter(',');
+    vary->add_option("-o,--output", line.vary.output, "Folder");
+    vary->add_option("-j,--jobs", line.vary.jobs, "Points worked on at a time; 0: one for each core");
+    vary->add_option("--most", line.vary.most, "Refuse designs of more points than this")
+        ->check(CLI::Range(1U, 100000U));
+    line.selection(vary);
+
+    CLI::App* evaluate = line.command("evaluate", "The value of an expression, with its unit and source",
+                                      "  athanor evaluate 'emf(type_k, 900 degC)'\n"
+                                      "  athanor evaluate 'actual_flow(500 sccm, 900 degC, 1 atm)' --in L/min");
+    evaluate
+        ->add_option("expression", line.evaluate.expression,
+                     "An expression of the language; - reads it from standard input")
+        ->required();
+    evaluate->add_option("--use", line.evaluate.uses, "A file whose gases, materials and values it may name");
+    evaluate->add_option("--in", line.evaluate.in, "The unit in which to print the value");
+    evaluate->add_flag("--value", line.evaluate.value_only, "Print the value only, not where it comes from");
+    CLI::App* functions = line.command("functions", "Functions of the language: signature, source, range",
+                                       "  athanor functions\n  athanor functions dew_point_of");
+    functions->add_option("name", line.word, "Only this function, or those of this subject");
+    functions->add_flag("--markdown", line.markdown, "As the page docs/functions.md");
     CLI::App* explain = line.command("explain", "Why a rule exists, what breaks it, how to mend it",
                                      "  athanor explain no_inert_purge_first\n  athanor explain unit_mismatch");
     explain->add_option("code", line.word, "The name in brackets behind a message")->required();
@@ -115,9 +191,11 @@ void declare(Line& line) {
                                        "  athanor materials\n  athanor materials bench.ath");
     materials->add_option("file", line.file, "A file with materials of its own");
     CLI::App* rig = line.command("rig", "What a rig can do: heating, cooling, gases",
-                                 "  athanor rig bench.ath\n  athanor rig bench.ath --rig bench_vacuum");
-    rig->add_option("file", line.file, "A file with rigs")->required();
+                                 "  athanor rig bench.ath\n  athanor rig bench.ath --for sinter.ath");
+    rig->add_option("file", line.rig.file, "A file with rigs")->required();
     rig->add_option("--rig", line.common.rig, "Only the rig of this name");
+    rig->add_option("--for", line.rig.recipes, "Compare with what the recipes of this file need");
+    rig->add_option("--plot", line.rig.plot, "Draw its curves into this SVG file");
     line.command("targets", "The table formats", "  athanor targets\n  athanor build sinter.ath --to json");
     CLI::App* schema = line.command("schema", "Schemas: table (JSON), equipment",
                                     "  athanor schema table\n  athanor schema equipment");
@@ -137,16 +215,22 @@ int run(Line& line) {
                                                  : MessageFormat::pretty;
     std::string name = line.app.get_subcommands().front()->get_name();
     if (name == "check") return run_check(with_common(line.check, line));
+    if (name == "assure") return run_assure(with_common(line.assure, line));
     if (name == "build") return run_build(with_common(line.build, line));
+    if (name == "plot") return run_plot(with_common(line.plot, line));
     if (name == "test") return run_test(with_common(line.test, line));
     if (name == "format") return run_format(with_common(line.format_options, line));
     if (name == "diff") return run_diff(with_common(line.diff, line));
     if (name == "replay") return run_replay(with_common(line.replay, line));
+    if (name == "lift") return run_lift(with_common(line.lift, line));
+    if (name == "vary") return run_vary(with_common(line.vary, line));
+    if (name == "evaluate") return run_evaluate(with_common(line.evaluate, line));
+    if (name == "functions") return run_functions(line.word, line.markdown);
     if (name == "explain") return run_explain(line.word);
     if (name == "units") return run_units(line.word);
     if (name == "gases") return run_gases(line.common, line.file);
     if (name == "materials") return run_materials(line.common, line.file);
-    if (name == "rig") return run_rig(line.common, line.file);
+    if (name == "rig") return run_rig(with_common(line.rig, line));
     if (name == "targets") return run_targets();
     return run_schema(line.word);
 }

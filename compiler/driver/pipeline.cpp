@@ -44,15 +44,24 @@ Compiled compile(Session& session, check::Index recipe, const Options& options,
         if (!result.elaborated.complete) return result;
     }
     const check::Rig& machine = model.rigs[result.rig];
-    auto judged = [&](const timeline::Timeline& timeline) {
-        return prove::prove(model, machine, timeline, *result.elaborated.plant, session.files, out);
-    };
-    if (result.controller != check::none)
-        result.legalised = legalise::legalise(*result.elaborated.timeline, *result.elaborated.plant,
-                                              model.controllers[result.controller], session.files, out);
+    const program::Controller* controller =
+        result.controller == check::none ? nullptr : &model.controllers[result.controller];
     // What runs is the rounded program, so that is what is proven; without one, the recipe as it is written.
-    result.assurance =
-        judged(result.legalised.complete ? result.legalised.timeline : *result.elaborated.timeline);
+    auto attempt = [&](bool nearest) {
+        Diagnostics said;
+        const elaborate::Elaborated& asked = result.elaborated;
+        if (controller)
+            result.legalised =
+                legalise::legalise(*asked.timeline, *asked.plant, *controller, session.files, said, nearest);
+        result.assurance = prove::prove(model, machine,
+                                        result.legalised.complete ? result.legalised.timeline : *asked.timeline,
+                                        *asked.plant, session.files, said, controller);
+        return said;
+    };
+    Diagnostics said = attempt(false);
+    // Set-points that were moved to save segments go back where that alone is not proven safe.
+    if (said.any_error() && result.legalised.complete && result.legalised.displaced) said = attempt(true);
+    for (const Diagnostic& diagnostic : said.all()) out.add(diagnostic);
     result.proven = out.errors() == before;
     return result;
 }

@@ -1,7 +1,10 @@
-// `athanor replay TABLE FILE`: does this table do what the recipe says?
+// `athanor replay TABLE FILE`: does this table do what the recipe says? `athanor replay TABLE --rig R`: may the
+// rig run this table, whoever wrote it?
 #include "compiler/replay/replay.hpp"
 #include "compiler/driver/commands.hpp"
+#include "compiler/driver/declared.hpp"
 #include "compiler/driver/pipeline.hpp"
+#include "compiler/driver/table_file.hpp"
 #include "compiler/driver/text_file.hpp"
 #include "compiler/quantity/unit.hpp"
 
@@ -12,9 +15,16 @@
 namespace athanor::driver {
 namespace {
 
-const targets::Target* target_of(const std::string& table) {
-    std::string ending = std::filesystem::path(table).extension().string();
-    return ending.empty() ? nullptr : targets::target_named(ending.substr(1));
+/// NAME.LAYOUT.ending is read by the layout of that name, everything else by its ending.
+const targets::Target* target_of(const std::string& table, const std::vector<targets::Declared>& declared) {
+    std::filesystem::path path(table);
+    std::string ending = path.extension().string(), form = path.stem().extension().string();
+    if (ending.empty()) return nullptr;
+    for (const targets::Declared& one : declared)
+        if ("." + one.target.name == form && "." + one.target.ending == ending) return &one.target;
+    for (const targets::Target& target : targets::all_targets())
+        if (target.read && "." + target.ending == ending) return &target;
+    return nullptr;
 }
 
 void print_run(const replay::Run& run, const program::Program& program) {
@@ -42,14 +52,92 @@ void print_run(const replay::Run& run, const program::Program& program) {
     }
 }
 
+/// Lines of what was taken for granted, behind the verdict.
+void print_notes(const Table& table, const replay::Lifted& lifted) {
+    for (const timeline::Line& line : table.bench->timeline->lines) {
+        bool column = false;
+        for (const program::Output& output : table.program.outputs) column = column || output.name == line.name;
+        for (const std::string& channel : table.program.channels) column = column || channel == line.name;
+        if (!column && lifted.text.find(" " + line.name + " at ") == std::string::npos)
+            fmt::print("   {}: the table has no place for it; it counts as shut by hand\n", line.name);
+    }
+    for (const std::string& note : lifted.notes) fmt::print("   {}\n", note);
+    if (table.embedded)
+        fmt::print("   rig and controller are those that the table brings along; the rules of a site stand in "
+                   "no table\n");
+}
+
+/// Everything that is proven of a recipe, proven of what the table makes the controller do.
+int judge(const ReplayOptions& options) {
+    TableOptions wanted;
+    static_cast<Options&>(wanted) = options;
+    wanted.table = options.table;
+    wanted.from = options.from;
+    wanted.flows = options.flows;
+    wanted.instructions = options.instructions;
+    int status = exit_proven;
+    std::optional<Table> table = open_table(wanted, status);
+    if (!table) return status;
+    table->lift.literal = true;
+    replay::Run run = replay::run(table->program, table->bench->timeline->laws_of(0)->from - 273.15);
+    if (!run.problems.empty()) {
+        for (const std::string& problem : run.problems)
+            fmt::print(stderr, "{}: error: {} [table_mismatch]\n", options.table, problem);
+        fmt::print("{}: refused, the controller cannot run it\n", options.table);
+        return exit_refused;
+    }
+    replay::Lifted lifted = replay::lift(table->program, *table->bench->timeline, table->lift);
+    if (!print_findings(*table, lifted, wanted)) {
+        fmt::print("{}: refused, the table does not say enough\n", options.table);
+        return exit_refused;
+    }
+    Options plain;
+    plain.root = options.root;
+    Session session;
+    // Imports resolve beside the rig; messages show the table.
+    std::string path = (std::filesystem::path(table->folder) / "table.ath").string();
+    session.open(Given{path, lifted.text}, plain);
+    check::Index recipe = session.model.recipe_named(table->lift.name);
+    elaborate::Elaborated elaborated;
+    prove::Assurance assurance;
+    std::size_t differences = 0;
+    if (recipe != check::none && !session.model.recipes[recipe].broken) {
+        check::Index rig = session.model.recipes[recipe].rig_index;
+        check::Index controller = session.model.recipes[recipe].controller_index;
+        elaborated = elaborate::elaborate(session.model, {recipe, rig, {}}, session.files, session.out);
+        if (elaborated.complete) {
+            // The text that is judged must do what the interpreter saw the table do.
+            for (const std::string& line : replay::compare(run, *elaborated.timeline, table->program, 1.0)) {
+                fmt::print(stderr, "{}: error: {} [table_mismatch]\n", options.table, line);
+                ++differences;
+            }
+            assurance =
+                prove::prove(session.model, session.model.rigs[rig], *elaborated.timeline, *elaborated.plant,
+                             session.files, session.out, &session.model.controllers[controller]);
+        }
+    }
+    print_messages(at_rows(session.out, *table, options.table, lifted, session.files), session.files, options);
+    if (differences != 0) {
+        fmt::print("{}: refused: this version has no words for everything it does\n", options.table);
+        return exit_refused;
+    }
+    if (!elaborated.complete || session.out.any_error()) {
+        fmt::print("{}: refused\n", options.table);
+        return exit_refused;
+    }
+    std::size_t judged = 0;
+    for (const prove::Row& row : assurance.rows) judged += row.applied ? 1 : 0;
+    fmt::print("{}: proven, {}, {} rules apply, on {} for {}\n", options.table,
+               to_text(duration(*elaborated.timeline), Kind::time, 3), judged, table->lift.rig,
+               table->lift.controller);
+    print_notes(*table, lifted);
+    return exit_proven;
+}
+
 } // namespace
 
 int run_replay(const ReplayOptions& options) {
-    const targets::Target* target = target_of(options.table);
-    if (!target || !target->read) {
-        fmt::print(stderr, "athanor replay: {}: a table ends in .csv or .json\n", options.table);
-        return exit_usage;
-    }
+    if (options.file.empty()) return judge(options);
     std::string error;
     std::optional<std::string> bytes = read_file(options.table, error);
     if (!bytes) {
@@ -58,9 +146,22 @@ int run_replay(const ReplayOptions& options) {
     }
     Session session;
     if (!session.open(options.file, options)) return exit_usage;
+    std::vector<targets::Declared> declared = declared_targets(session);
+    const targets::Target* target = target_of(options.table, declared);
+    if (!target || !target->read) {
+        std::string endings;
+        for (const targets::Target& t : targets::all_targets())
+            if (t.read) endings += (endings.empty() ? "." : ", .") + t.ending;
+        fmt::print(
+            stderr,
+            "athanor replay: {}: a table ends in one of {}, or has the name of a layout before its ending\n",
+            options.table, endings);
+        return exit_usage;
+    }
     std::vector<check::Index> list = session.recipes(options);
     // The table carries its recipe's name as its file name; that settles which recipe of several is meant.
     std::string stem = std::filesystem::path(options.table).stem().string();
+    stem = stem.substr(0, stem.find('.'));
     check::Index recipe = list.empty() ? check::none : list.front();
     for (check::Index i : list)
         if (session.model.names[session.model.recipes[i].name] == stem) recipe = i;

@@ -1,20 +1,22 @@
-// Commands that show what is known, with its sources: explain, units, gases, materials, rig, targets, schema.
+// Commands that show what is known, with its sources: explain, units, gases, materials, targets, schema.
+#include "compiler/driver/show.hpp"
 #include "compiler/driver/commands.hpp"
 #include "compiler/driver/embedded.hpp"
-#include "compiler/driver/pipeline.hpp"
 #include "compiler/quantity/unit.hpp"
+#include "targets/target.hpp"
 
 #include <fmt/format.h>
 
 #include <algorithm>
 
 namespace athanor::driver {
-namespace {
 
 std::string figure(const check::Figure& figure, Kind kind) {
     if (!figure.given) return "-";
     return to_text(figure.value, kind) + (figure.defaulted ? " (default)" : "");
 }
+
+namespace {
 
 void row(std::string_view name, const std::string& value, const std::string& reference) {
     if (value == "-") return;
@@ -24,6 +26,8 @@ void row(std::string_view name, const std::string& value, const std::string& ref
 void row(std::string_view name, const check::Figure& f, Kind kind) {
     row(name, figure(f, kind), f.reference);
 }
+
+} // namespace
 
 std::string hazards(const check::Hazards& h) {
     std::string text;
@@ -38,15 +42,12 @@ std::string hazards(const check::Hazards& h) {
     return text.empty() ? "-" : text;
 }
 
+namespace {
+
 /// Opens a file, or only the standard library when none is given.
 bool open_any(Session& session, const Options& options, const std::string& file) {
     if (!file.empty()) return session.open(file, options);
     return session.open(Given{"nothing.ath", ""}, options);
-}
-
-int finish(const Session& session, const Options& options) {
-    print_messages(session.out, session.files, options);
-    return session.out.any_error() ? exit_refused : exit_proven;
 }
 
 /// The rows of the nearest names, so that a slip in a code costs one look.
@@ -58,6 +59,11 @@ std::vector<std::string_view> containing(std::string_view part) {
 }
 
 } // namespace
+
+int finish(const Session& session, const Options& options) {
+    print_messages(session.out, session.files, options);
+    return session.out.any_error() ? exit_refused : exit_proven;
+}
 
 int run_explain(const std::string& code) {
     std::string path = "docs/diagnostics/" + code + ".md";
@@ -133,7 +139,11 @@ int run_materials(const Options& options, const std::string& file) {
         fmt::print("{}{}\n", m.name, m.title.empty() ? "" : "  " + m.title);
         row("limit", m.limit, Kind::temperature);
         row("limit under vacuum", m.limit_vacuum, Kind::temperature);
-        row("limit in hydrogen", m.hydrogen_limit, Kind::temperature);
+        for (const check::Exposure& e : m.exposures) {
+            std::string what = session.model.gases[e.gas].name;
+            if (e.temperature.lo > 0) what += " at " + to_text(e.temperature, Kind::temperature);
+            row(e.refused ? "attacked by" : "worn by", what, e.reference);
+        }
         for (const check::RateRow& r : m.rates) {
             std::string where = figure(r.rate, Kind::rate);
             if (r.diameter.hi < 10) where += " at " + to_text(r.diameter, Kind::length);
@@ -153,64 +163,10 @@ int run_materials(const Options& options, const std::string& file) {
     return finish(session, options);
 }
 
-int run_rig(const Options& options, const std::string& file) {
-    Session session;
-    if (!session.open(file, options)) return exit_usage;
-    for (const check::Rig& rig : session.model.rigs) {
-        if (!options.rig.empty() && rig.name != options.rig) continue;
-        fmt::print("rig {}  {}\n", rig.name, rig.title);
-        row("ambient",
-            figure(rig.ambient_temperature, Kind::temperature) + ", " +
-                figure(rig.ambient_pressure, Kind::pressure),
-            "");
-        row("furnace range", rig.furnace.range, Kind::temperature);
-        row("power", rig.furnace.power, Kind::power);
-        row("tube bore", rig.tube.inner_diameter, Kind::length);
-        row("tube length", rig.tube.length, Kind::length);
-        row("mixing", figure(rig.mixing, Kind::count), rig.mixing.reference);
-        row("leak", rig.leak_rate, Kind::leak_rate);
-        row("load lag", rig.load_lag, Kind::time);
-        row("load offset", rig.load_offset, Kind::difference);
-        for (const check::Line& line : rig.lines) {
-            std::string text = session.model.gases[line.gas].name;
-            text += line.output == 0 ? ", by hand" : fmt::format(", output {}", line.output);
-            text += line.open_without_power ? ", open without power" : ", closed without power";
-            row("line " + line.name, text, hazards(session.model.gases[line.gas].hazards));
-        }
-        timeline::Timeline empty;
-        empty.zones = rig.furnace.zones.empty() ? std::vector<std::string>{"centre"} : rig.furnace.zones;
-        for (const check::Gas& gas : session.model.gases)
-            if (gas.pure && empty.species.size() < plant::max_species) empty.species.push_back(gas.name);
-        for (const check::Line& line : rig.lines) {
-            timeline::Line plain;
-            plain.name = line.name;
-            empty.lines.push_back(plain);
-        }
-        if (session.out.any_error()) continue;
-        plant::Plant plant(session.model, rig, empty);
-        fmt::print("    {:>10} {:>22} {:>22} {:>20}\n", "at", "heats at", "cools at", "holding takes");
-        double top = rig.furnace.range.hi(), step = 100;
-        for (double t = 373.15; t <= top + 1e-6; t += step) {
-            plant::Capacity c = plant.capacity(t);
-            fmt::print("    {:>10} {:>22} {:>22} {:>20}\n", to_text(t, Kind::temperature),
-                       to_text(c.heating, Kind::rate, 3), to_text(c.cooling, Kind::rate, 3),
-                       to_text(c.power, Kind::power, 3));
-        }
-        double low = rig.ambient_temperature.hi() + 60;
-        fmt::print("    natural cooling {} to {}: {}\n", to_text(top, Kind::temperature),
-                   to_text(low, Kind::temperature), to_text(plant.natural_cooling(top, low), Kind::time, 3));
-        if (!rig.defaulted.empty()) {
-            fmt::print("    taken from defaults:");
-            for (const std::string& name : rig.defaulted) fmt::print(" {}", name);
-            fmt::print("\n");
-        }
-    }
-    return finish(session, options);
-}
-
 int run_targets() {
     for (const targets::Target& target : targets::all_targets())
-        fmt::print("{:<10} {}{}\n", target.name, target.description, target.read ? "; can be read back" : "");
+        fmt::print("{:<16} {}{}\n", target.name, target.description,
+                   target.read || !target.write ? "; can be read back" : "");
     return exit_proven;
 }
 

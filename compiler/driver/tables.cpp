@@ -44,9 +44,9 @@ std::string equipment_source(const Session& session, Node kind, const std::strin
     std::string needed;
     if (kind == Node::rig) {
         const check::Model& model = session.model;
-        check::Index index = model.rig_named(name);
-        if (index != check::none) {
-            const check::Rig& rig = model.rigs[index];
+        // A variant brings what it is made from, with the gases of lines that it goes without.
+        for (const check::Rig& rig : model.rigs) {
+            if (!done.contains(fmt::format("{} {}", athanor::name(kind), rig.name))) continue;
             for (const check::Line& line : rig.lines)
                 if (line.gas != check::none)
                     append_declaration(session, Node::gas, model.gases[line.gas].name, needed, done);

@@ -108,6 +108,9 @@ void add_action(const Timeline& t, const timeline::Action& action, const std::st
         items.push_back(
             {block, "regulate pressure", "", {{"pressure", to_text(action.value, Kind::pressure, 6)}}});
         break;
+    case ActionKind::humidify:
+        items.push_back({block, "humidify", line, {{"bath", to_text(action.value, Kind::temperature, 6)}}});
+        break;
     case ActionKind::move: items.push_back({block, "move sample", line, {}}); break;
     case ActionKind::open_tube: items.push_back({block, "open tube", "", {}}); break;
     case ActionKind::note:
@@ -274,6 +277,21 @@ std::vector<Change> diff(const Timeline& before, const Timeline& after) {
     }
     while (i < a.size()) removed(i++);
     while (j < b.size()) added(j++);
+    return changes;
+}
+
+std::vector<Change> concessions(const std::vector<std::string>& before, const std::vector<std::string>& after) {
+    std::vector<Change> changes;
+    const auto missing = [](const std::vector<std::string>& from, const std::vector<std::string>& in) {
+        std::vector<std::string> list;
+        for (const std::string& text : from)
+            if (std::find(in.begin(), in.end(), text) == in.end()) list.push_back(text);
+        return list;
+    };
+    for (const std::string& text : missing(before, after))
+        changes.push_back({Change::Kind::removed, "concession", text});
+    for (const std::string& text : missing(after, before))
+        changes.push_back({Change::Kind::added, "concession", text});
     return changes;
 }
 

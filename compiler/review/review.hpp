@@ -17,4 +17,7 @@ struct Change {
 /// what differs in the process. Formatting, comments, names of operations and line numbers never show.
 std::vector<Change> diff(const timeline::Timeline& before, const timeline::Timeline& after);
 
+/// What of a site policy's concessions ("rule: because (approved …)") came, went or changed.
+std::vector<Change> concessions(const std::vector<std::string>& before, const std::vector<std::string>& after);
+
 } // namespace athanor::review

@@ -63,11 +63,11 @@ run "second" { dwell 1 h })",
         REQUIRE(found != nullptr);
         return c.number(found->expr);
     };
-    CHECK(clause(0, ClauseKind::at) == doctest::Approx(5.0 / 60));
+    CHECK(clause(0, ClauseKind::at) == doctest::Approx(5.0 / 60).scale(0));
     CHECK(clause(0, ClauseKind::within) == 3);
     CHECK(clause(1, ClauseKind::over) == 7200);
     CHECK(m.clause(s[1], ClauseKind::at) == nullptr);
-    CHECK(c.number(m.targets[s[2].first_target].target) == doctest::Approx(1173.15));
+    CHECK(c.number(m.targets[s[2].first_target].target) == doctest::Approx(1173.15).scale(0));
     CHECK(c.number(s[5].value) == 3600);
     CHECK(m.clause(s[6], ClauseKind::until) != nullptr);
     CHECK(clause(6, ClauseKind::at_most) == 7200);
@@ -90,12 +90,12 @@ run "second" { dwell 1 h })",
     CHECK(s[20].names == 2);
     CHECK(c.number(s[22].value) > 0);
     REQUIRE(s[24].targets == 2);
-    CHECK(c.number(m.blend_parts[s[24].first_target].share) == doctest::Approx(0.05));
+    CHECK(c.number(m.blend_parts[s[24].first_target].share) == doctest::Approx(0.05).scale(0));
     CHECK(m.blend_parts[s[24].first_target + 1].share == 0);
     CHECK(m.texts[s[29].text] == "hot");
     CHECK(s[33].flag);
     CHECK(s[33].above);
-    CHECK(c.number(s[33].value) == doctest::Approx(923.15));
+    CHECK(c.number(s[33].value) == doctest::Approx(923.15).scale(0));
     CHECK(m.clause(s[34], ClauseKind::guard) != nullptr);
     CHECK(m.texts[s[36].text] == "second");
     // Slots: the parameter, i, t, x.
@@ -171,7 +171,7 @@ TEST_CASE("defaults of a recipe are typed and kept beside its steps") {
                           "L/min\nflow hydrogen 0.5 slm\ndwell 1 h\n}\ndwell within 5 K"));
     REQUIRE(c.findings() == "");
     const check::Defaults& d = c.recipe().defaults;
-    CHECK(c.number(d.heating) == doctest::Approx(5.0 / 60));
+    CHECK(c.number(d.heating) == doctest::Approx(5.0 / 60).scale(0));
     CHECK(d.natural_cooling);
     CHECK(c.model.names[d.purge_line.name] == "argon");
     CHECK(c.value(d.purge_flow).type.kind == Kind::volume_flow);
@@ -196,9 +196,9 @@ TEST_CASE("what a load gives off") {
     CHECK(c.model.gases[first.gas].name == "carbon_monoxide");
     CHECK(first.flow.lo == 0);
     // 800 sccm at 0 degC and 101.325 kPa (SEMI E12): 800 * 7.43584e-7 mol/s.
-    CHECK(first.flow.hi == doctest::Approx(800 * 7.43584e-7).epsilon(1e-5));
+    CHECK(first.flow.hi == doctest::Approx(800 * 7.43584e-7).scale(0).epsilon(1e-5));
     CHECK(c.model.names[first.while_open.name] == "carbon_dioxide");
-    CHECK(first.above == doctest::Approx(923.15));
+    CHECK(first.above == doctest::Approx(923.15).scale(0));
     CHECK(c.recipe().evolves[1].while_open.name == 0);
     CHECK(findings_of("load { evolves smoke 5 sccm }\ndwell 1 h") ==
           "t.ath:2:16: error: no gas is called `smoke` [unknown_name]\n");

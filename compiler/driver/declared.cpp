@@ -1,0 +1,41 @@
+// Layouts and register maps, as the sources of a session declare them.
+#include "compiler/driver/declared.hpp"
+
+#include <fmt/format.h>
+
+#include <map>
+
+namespace athanor::driver {
+
+std::vector<targets::Declared> declared_targets(Session& session) {
+    std::vector<targets::Declared> list;
+    std::map<std::string, Span> names;
+    for (const check::Unit& unit : session.units)
+        for (targets::Declared& one : targets::declared_targets(unit.tree, session.files, session.out)) {
+            auto [first, fresh] = names.try_emplace(one.target.name, one.span);
+            if (!fresh)
+                session.out
+                    .error(Code::duplicate_name, one.span,
+                           fmt::format("a second layout with the name {}", one.target.name))
+                    .also(first->second, "the first one");
+            if (targets::target_named(one.target.name))
+                session.out.error(
+                    Code::duplicate_name, one.span,
+                    fmt::format("{} is the name of a format; see `athanor targets`", one.target.name));
+            list.push_back(std::move(one));
+        }
+    return list;
+}
+
+bool holds(const targets::Target& target, Session& session, const Compiled& compiled,
+           const targets::Context& beside) {
+    if (!target.losses) return true;
+    std::vector<targets::Loss> losses = target.losses(compiled.legalised.program, beside);
+    for (const targets::Loss& loss : losses)
+        session.out.error(loss.code, loss.span, loss.message)
+            .cause(fmt::format("recipe {} on {} keys it", compiled.name,
+                               compiled.legalised.program.controller.name));
+    return losses.empty();
+}
+
+} // namespace athanor::driver

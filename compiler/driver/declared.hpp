@@ -1,0 +1,17 @@
+#pragma once
+#include "compiler/driver/pipeline.hpp"
+#include "targets/declared.hpp"
+
+#include <string>
+#include <vector>
+
+namespace athanor::driver {
+
+/// The layouts and register maps of a file and of all it imports; what is wrong with them is reported.
+std::vector<targets::Declared> declared_targets(Session& session);
+
+/// Can this form hold this program? Reports what it loses.
+bool holds(const targets::Target& target, Session& session, const Compiled& compiled,
+           const targets::Context& beside);
+
+} // namespace athanor::driver

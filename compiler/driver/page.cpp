@@ -1,0 +1,39 @@
+#include "compiler/driver/page.hpp"
+
+#include <algorithm>
+
+namespace athanor::driver {
+
+std::size_t width(std::string_view text) {
+    return static_cast<std::size_t>(
+        std::count_if(text.begin(), text.end(), [](char c) { return (c & 0xC0) != 0x80; }));
+}
+
+std::string padded(std::string text, std::size_t columns) {
+    const std::size_t wide = width(text);
+    if (wide < columns) text.append(columns - wide, ' ');
+    return text;
+}
+
+std::string paragraph(std::string first, std::string_view words, std::size_t indent) {
+    std::string text, line = std::move(first);
+    bool empty = width(line) <= indent; // nothing but what stands in front of the paragraph
+    while (!words.empty()) {
+        const std::size_t end = std::min(words.find(' '), words.size());
+        const std::string_view word = words.substr(0, end);
+        words.remove_prefix(std::min(end + 1, words.size()));
+        if (word.empty()) continue;
+        const bool blank = !line.empty() && line.back() != ' ';
+        if (!empty && width(line) + (blank ? 1 : 0) + width(word) > page_width) {
+            text += line.substr(0, line.find_last_not_of(' ') + 1) + '\n';
+            line = std::string(indent, ' ');
+        } else if (blank) {
+            line += ' ';
+        }
+        line += word;
+        empty = false;
+    }
+    return text + line.substr(0, line.find_last_not_of(' ') + 1) + '\n';
+}
+
+} // namespace athanor::driver

@@ -1,0 +1,299 @@
+#include "compiler/driver/ranges.hpp"
+
+#include "compiler/check/evaluate.hpp"
+#include "compiler/check/one_way.hpp"
+#include "compiler/driver/pipeline.hpp"
+#include "compiler/elaborate/range.hpp"
+#include "compiler/quantity/unit.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+namespace athanor::driver {
+namespace {
+
+constexpr unsigned most_halvings = 8;     // of one box: a piece is then 1/256 of a range
+constexpr std::size_t most_boxes = 600;   // looked at for one recipe
+constexpr std::size_t most_corners = 32;  // of a box: five ranges at once
+constexpr std::size_t most_choices = 256; // combinations of lists and counts
+
+using Values = std::vector<std::pair<std::string, check::Value>>;
+
+/// A parameter that may take more than one value.
+struct Axis {
+    std::string name;
+    athanor::Type type;
+    std::vector<check::Value> choices; // a list, or the counts of a range; empty: a range
+    Interval range;
+    std::vector<double> cuts; // where an `if` may change what runs
+};
+
+struct Box {
+    std::vector<Interval> sides; // one per range axis
+    unsigned halvings = 0;
+};
+
+class Ranges {
+public:
+    Ranges(Session& session, check::Index recipe, const Options& options)
+        : session_(session), model_(session.model), recipe_(recipe), options_(options) {}
+
+    bool run() {
+        if (!read_axes()) return false;
+        if (axes_.empty()) return true;
+        if (!ends_hold()) return false;
+        if (std::any_of(axes_.begin(), axes_.end(), [](const Axis& a) { return a.choices.empty(); })) {
+            if (const auto turning = check::turning_expression(model_, recipe())) {
+                session_.out
+                    .error(Code::requirement_not_provable, *turning,
+                           "this value may turn inside the range of a parameter, so the range cannot be proven "
+                           "from "
+                           "its ends")
+                    .remedy(
+                        "let each value depend on one parameter, by sums and by factors that are fixed numbers")
+                    .remedy("or prove single values: --set, or a list  in [a, b]");
+                return false;
+            }
+        }
+        return choices(0, {});
+    }
+
+private:
+    const check::Recipe& recipe() const { return model_.recipes[recipe_]; }
+
+    bool read_axes() {
+        std::size_t combinations = 1;
+        check::Frame frame;
+        for (std::size_t i = 0; i < recipe().parameters.size(); ++i) {
+            const check::Parameter& p = recipe().parameters[i];
+            Axis axis{std::string(model_.names[p.name]), p.type, {}, {}, {}};
+            const bool set = std::any_of(session_.sets.begin(), session_.sets.end(),
+                                         [&](const auto& given) { return given.first == axis.name; });
+            if (set) continue; // --set proves the value given
+            const auto value = [&](check::ExprId e) { return check::evaluate(model_, e, frame, session_.out); };
+            if (p.list != 0) {
+                const check::Expr& list = model_.exprs[p.list];
+                for (check::Index k = 0; k < list.count; ++k) {
+                    check::Value v = value(model_.arguments[list.first + k]);
+                    if (v.poison()) return false;
+                    axis.choices.push_back(std::move(v));
+                }
+            } else if (p.lo != 0 && p.hi != 0) {
+                const check::Value lo = value(p.lo), hi = value(p.hi);
+                if (lo.poison() || hi.poison()) return false;
+                axis.range = {lo.number.lo, hi.number.hi};
+                if (p.type.kind == Kind::count)
+                    for (double n = std::ceil(axis.range.lo);
+                         n <= axis.range.hi && axis.choices.size() <= most_choices; ++n)
+                        axis.choices.push_back({p.type, n, check::none, {}});
+                else if (axis.range.lo == axis.range.hi)
+                    continue;
+                else
+                    axis.cuts = check::thresholds_of(model_, recipe(), i);
+            } else {
+                continue;
+            }
+            if (!axis.choices.empty()) combinations *= axis.choices.size();
+            axes_.push_back(std::move(axis));
+        }
+        if (combinations > most_choices ||
+            std::size_t{1} << std::count_if(axes_.begin(), axes_.end(), [](const Axis& a) {
+                return a.choices.empty();
+            }) > most_corners) {
+            session_.out
+                .error(Code::too_large, recipe().span,
+                       "the parameters may take too many values together to prove all")
+                .remedy(fmt::format(
+                    "give some of them: at most {} combinations of lists and counts, and {} ranges, are "
+                    "proven at once",
+                    most_choices, static_cast<int>(std::log2(most_corners))));
+            return false;
+        }
+        return true;
+    }
+
+    /// Each end and each choice alone, through the legaliser too: whether the controller can hold it.
+    bool ends_hold() {
+        bool good = true;
+        for (const check::Parameter& p : recipe().parameters) {
+            const std::string name(model_.names[p.name]);
+            if (std::none_of(axes_.begin(), axes_.end(), [&](const Axis& a) { return a.name == name; }))
+                continue;
+            std::vector<check::ExprId> values;
+            if (p.list != 0)
+                for (check::Index k = 0; k < model_.exprs[p.list].count; ++k)
+                    values.push_back(model_.arguments[model_.exprs[p.list].first + k]);
+            else
+                values = {p.lo, p.hi};
+            for (const check::ExprId value : values) {
+                Diagnostics out;
+                auto sets = session_.sets;
+                sets.emplace_back(name, value);
+                if (compile(session_, recipe_, options_, sets, out).proven) continue;
+                good = false;
+                tell(out, fmt::format("with {} = {}", name, session_.files.text(model_.exprs[value].span)));
+            }
+        }
+        return good;
+    }
+
+    /// The first error, and for which values.
+    void tell(const Diagnostics& out, const std::string& values) {
+        for (const Diagnostic& d : out.all())
+            if (d.severity == Severity::error) {
+                session_.out.add(d).cause(values);
+                return;
+            }
+    }
+
+    bool choices(std::size_t at, Values values) {
+        while (at < axes_.size() && axes_[at].choices.empty()) ++at;
+        if (at == axes_.size()) return boxes(values);
+        bool good = true;
+        for (const check::Value& choice : axes_[at].choices) {
+            Values with = values;
+            with.emplace_back(axes_[at].name, choice);
+            good = choices(at + 1, std::move(with)) && good;
+        }
+        return good;
+    }
+
+    bool boxes(const Values& values) {
+        std::vector<Box> todo{Box{}};
+        for (const Axis& axis : axes_) {
+            if (!axis.choices.empty()) continue;
+            std::vector<Interval> sides;
+            double from = axis.range.lo;
+            for (const double cut : axis.cuts) {
+                if (!(cut > from) || !(cut < axis.range.hi)) continue;
+                sides.emplace_back(from, std::nextafter(cut, -infinity));
+                sides.emplace_back(cut);
+                from = std::nextafter(cut, infinity);
+            }
+            sides.emplace_back(from, axis.range.hi);
+            std::vector<Box> next;
+            for (const Box& box : todo)
+                for (const Interval& side : sides) {
+                    next.push_back(box);
+                    next.back().sides.push_back(side);
+                }
+            todo = std::move(next);
+        }
+        Diagnostics first;
+        std::vector<Interval> failing;
+        while (!todo.empty()) {
+            Box box = std::move(todo.back());
+            todo.pop_back();
+            Diagnostics out;
+            if (++looked_ <= most_boxes && box_holds(box, values, out)) continue;
+            std::size_t widest = 0;
+            double width = 0;
+            for (std::size_t a = 0, k = 0; a < axes_.size(); ++a) {
+                if (!axes_[a].choices.empty()) continue;
+                const double share = box.sides[k].width() / axes_[a].range.width();
+                if (share > width) width = share, widest = k;
+                ++k;
+            }
+            if (box.halvings < most_halvings && width > 0 && looked_ <= most_boxes) {
+                Box low = box, high = box;
+                const double middle = box.sides[widest].middle();
+                low.sides[widest].hi = high.sides[widest].lo = middle;
+                low.halvings = high.halvings = box.halvings + 1;
+                todo.push_back(high);
+                todo.push_back(low); // looked at first
+                continue;
+            }
+            if (failing.empty()) {
+                failing = box.sides;
+                first = out;
+            }
+            for (std::size_t k = 0; k < failing.size(); ++k) failing[k] = hull(failing[k], box.sides[k]);
+        }
+        if (failing.empty()) return true;
+        report(first, failing, values);
+        return false;
+    }
+
+    void report(const Diagnostics& out, const std::vector<Interval>& failing, const Values& values) {
+        std::string where;
+        for (const auto& [name, value] : values)
+            where += fmt::format("{}{} = {}", where.empty() ? "" : ", ", name, shown(value));
+        for (std::size_t a = 0, k = 0; a < axes_.size(); ++a) {
+            if (!axes_[a].choices.empty()) continue;
+            const Interval side = failing[k++];
+            where += fmt::format("{}{} from {} to {}", where.empty() ? "" : ", ", axes_[a].name,
+                                 to_text(side.lo, axes_[a].type), to_text(side.hi, axes_[a].type));
+        }
+        bool told = false;
+        for (const Diagnostic& d : out.all()) told = told || d.severity == Severity::error;
+        if (told)
+            tell(out, "not proven for " + where);
+        else
+            session_.out
+                .error(Code::requirement_not_provable, recipe().span, "the recipe is not proven for " + where)
+                .cause(why_.empty() ? "too many pieces of the range had to be looked at" : why_);
+    }
+
+    std::string shown(const check::Value& value) const {
+        if (value.type.kind == Kind::gas && value.index != check::none) return model_.gases[value.index].name;
+        if (value.type.kind == Kind::text && value.index != check::none) return model_.texts[value.index];
+        return to_text(value.number, value.type);
+    }
+
+    bool box_holds(const Box& box, const Values& values, Diagnostics& out) {
+        std::vector<elaborate::Elaborated> corners;
+        const std::size_t count = std::size_t{1} << box.sides.size();
+        for (std::size_t corner = 0; corner < count; ++corner) {
+            elaborate::Request request{recipe_, rig(), values};
+            for (const auto& [name, expr] : session_.sets)
+                request.values.emplace_back(name, check::evaluate(model_, expr, check::Frame{}, out));
+            for (std::size_t a = 0, k = 0; a < axes_.size(); ++a) {
+                if (!axes_[a].choices.empty()) continue;
+                const Interval side = box.sides[k];
+                request.values.emplace_back(
+                    axes_[a].name,
+                    check::Value{axes_[a].type, (corner >> k & 1) != 0 ? side.hi : side.lo, check::none, {}});
+                ++k;
+            }
+            corners.push_back(elaborate::elaborate(model_, request, session_.files, out));
+            if (!corners.back().complete || out.any_error()) return false;
+        }
+        std::vector<const timeline::Timeline*> timelines;
+        for (const elaborate::Elaborated& corner : corners) timelines.push_back(corner.timeline.get());
+        elaborate::Range range = elaborate::join(timelines, *corners[0].plant);
+        if (range.timeline == nullptr) {
+            why_ = fmt::format("{} is not the same for all of them", range.differs);
+            return false;
+        }
+        const check::Rig& machine = model_.rigs[rig()];
+        const plant::Plant plant(model_, machine, *range.timeline);
+        if (!elaborate::settle(*range.timeline, plant, why_)) return false;
+        const check::Index controller = session_.controller(options_, recipe_);
+        return prove::prove(model_, machine, *range.timeline, plant, session_.files, out,
+                            controller == check::none ? nullptr : &model_.controllers[controller])
+            .proven;
+    }
+
+    check::Index rig() const {
+        const check::Index chosen = session_.rig(options_);
+        return chosen == check::none ? recipe().rig_index : chosen;
+    }
+
+    Session& session_;
+    const check::Model& model_;
+    check::Index recipe_;
+    const Options& options_;
+    std::vector<Axis> axes_;
+    std::size_t looked_ = 0;
+    std::string why_;
+};
+
+} // namespace
+
+bool ranges_hold(Session& session, check::Index recipe, const Options& options) {
+    return Ranges(session, recipe, options).run();
+}
+
+} // namespace athanor::driver

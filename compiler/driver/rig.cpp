@@ -1,0 +1,189 @@
+// `athanor rig`: what a rig is, and what its furnace can do.
+#include "compiler/driver/rig.hpp"
+
+#include "compiler/driver/commands.hpp"
+#include "compiler/driver/output.hpp"
+#include "compiler/driver/pipeline.hpp"
+#include "compiler/driver/show.hpp"
+#include "compiler/quantity/unit.hpp"
+#include "targets/sha256.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <filesystem>
+
+namespace athanor::driver {
+namespace {
+
+constexpr double freezing = 273.15;
+constexpr std::size_t columns = 80; // of the narrowest usual terminal
+constexpr std::size_t indent = 27;
+
+/// Words broken at `columns`; every line after the first begins below the first.
+void wrapped(std::string line, const std::string& words) {
+    std::size_t begin = 0;
+    while (begin < words.size()) {
+        std::size_t end = words.find(' ', begin);
+        if (end == std::string::npos) end = words.size();
+        const std::string word = words.substr(begin, end - begin);
+        if (line.size() + 1 + word.size() > columns && line.size() > indent) {
+            fmt::print("{}\n", line);
+            line = std::string(indent - 1, ' ');
+        }
+        line += " " + word;
+        begin = end + 1;
+    }
+    fmt::print("{}\n", line);
+}
+
+void row(std::string_view name, const std::string& value, const std::string& reference = {}) {
+    if (value == "-") return;
+    wrapped(fmt::format("    {:<22}", name), value + (reference.empty() ? "" : " (" + reference + ")"));
+}
+
+void row(std::string_view name, const check::Figure& f, Kind kind) {
+    row(name, figure(f, kind), f.reference);
+}
+
+/// Three digits, or `decimals` behind the point, outward: the furnace does no less than the left and no more
+/// than the right number.
+std::string range(Interval value, double factor, int decimals) {
+    auto text = [&](double x, bool upward) {
+        const int digits =
+            x == 0 ? 0 : std::clamp(2 - static_cast<int>(std::floor(std::log10(std::abs(x)))), 0, decimals);
+        const double unit = std::pow(10.0, digits);
+        return fmt::format("{:.{}f}", (upward ? std::ceil(x * unit) : std::floor(x * unit)) / unit, digits);
+    };
+    if (value.lo == 0 && value.hi == 0) return "-";
+    if (!std::isfinite(value.hi))
+        return std::isfinite(value.lo) ? text(value.lo * factor, false) + " or more" : "?";
+    return text(value.lo * factor, false) + " to " + text(value.hi * factor, true);
+}
+
+/// A plant without a recipe: every gas of the rig, every line shut.
+timeline::Timeline idle(const check::Model& model, const check::Rig& rig) {
+    timeline::Timeline empty;
+    empty.zones = rig.furnace.zones.empty() ? std::vector<std::string>{"centre"} : rig.furnace.zones;
+    for (const check::Gas& gas : model.gases)
+        if (gas.pure && empty.species.size() < plant::max_species) empty.species.push_back(gas.name);
+    for (const check::Line& line : rig.lines) {
+        timeline::Line plain;
+        plain.name = line.name;
+        empty.lines.push_back(plain);
+    }
+    return empty;
+}
+
+void declared(const check::Model& model, const check::Rig& rig) {
+    wrapped("rig", rig.name + (rig.title.empty() ? "" : ", " + rig.title));
+    row("ambient", figure(rig.ambient_temperature, Kind::temperature) + ", " +
+                       figure(rig.ambient_pressure, Kind::pressure));
+    row("furnace range", rig.furnace.range, Kind::temperature);
+    row("power", rig.furnace.power, Kind::power);
+    row("tube bore", rig.tube.inner_diameter, Kind::length);
+    row("tube length", rig.tube.length, Kind::length);
+    row("mixing", rig.mixing, Kind::count);
+    row("leak", rig.leak_rate, Kind::leak_rate);
+    row("load lag", rig.load_lag, Kind::time);
+    row("load offset", rig.load_offset, Kind::difference);
+    for (const check::Line& line : rig.lines) {
+        if (line.gas == check::none) continue;
+        std::string text = model.gases[line.gas].name;
+        text += line.output == 0 ? ", by hand" : fmt::format(", output {}", line.output);
+        text += line.open_without_power ? ", open without power" : ", closed without power";
+        const std::string danger = hazards(model.gases[line.gas].hazards);
+        row("line " + line.name, text, danger == "-" ? "" : danger);
+    }
+}
+
+void table(const RigCurves& curves) {
+    const std::string cold = fmt::format("{:.0f} °C in h", curves.cold - freezing),
+                      hot = fmt::format("{:.0f} °C in h", curves.hot - freezing);
+    fmt::print("    {:>5} {:>13} {:>14} {:>13} {:>13} {:>13}\n", "at", "heats", "cools", "holding",
+               "heated from", "cooled from");
+    fmt::print("    {:>5} {:>13} {:>14} {:>13} {:>13} {:>13}\n", "°C", "K/min", "K/min", "takes W", cold, hot);
+    for (const CurvePoint& p : curves.points)
+        fmt::print("    {:>5.0f} {:>13} {:>14} {:>13} {:>13} {:>13}\n", p.temperature - freezing,
+                   range(p.capacity.heating, 60, 3), range(p.capacity.cooling, 60, 3),
+                   range(p.capacity.power, 1, 1), range(p.heated, 1.0 / 3600, 2),
+                   range(p.cooled, 1.0 / 3600, 2));
+    wrapped("   ",
+            "Each range holds every furnace that meets the declared rows: full power at low to high mains, "
+            "natural cooling with the heater off, no load.");
+}
+
+} // namespace
+
+RigCurves curves_of(const plant::Plant& plant, const check::Rig& rig, double step) {
+    RigCurves curves;
+    // The model claims nothing nearer to the room, where every rate goes to zero.
+    curves.cold = freezing + 10 * std::ceil((rig.ambient_temperature.hi() + 10 - freezing) / 10);
+    curves.hot = rig.furnace.range.hi();
+    auto add = [&](double t) {
+        CurvePoint point;
+        point.temperature = t;
+        point.capacity = plant.capacity(t);
+        if (t > curves.cold) point.heated = plant.full_power_heating(curves.cold, t);
+        if (t < curves.hot) point.cooled = plant.natural_cooling(curves.hot, t);
+        curves.points.push_back(point);
+    };
+    const double first = freezing + step * std::ceil((curves.cold - freezing) / step);
+    for (double k = 0; first + k * step < curves.hot - 1e-6; ++k) add(first + k * step);
+    add(curves.hot);
+    return curves;
+}
+
+int run_rig(const RigOptions& options) {
+    if (!options.recipes.empty()) return run_fitting(options);
+    Session session;
+    if (!session.open(options.file, options)) return exit_usage;
+    std::vector<const check::Rig*> list;
+    for (const check::Rig& rig : session.model.rigs)
+        if (options.rig.empty() || rig.name == options.rig) list.push_back(&rig);
+    if (!options.rig.empty() && list.empty()) session.rig(options); // says which rigs there are
+    const Destination to = destination(options.plot);
+    if (!options.plot.empty() && list.size() > 1 && (to.standard_output || !to.stem.empty())) {
+        fmt::print(stderr, "athanor rig: {} has {} rigs: name one with --rig, or give --plot a folder\n",
+                   options.file, list.size());
+        return exit_usage;
+    }
+    std::vector<targets::OutputFile> drawings;
+    for (const check::Rig* rig : list) {
+        if (!to.standard_output) declared(session.model, *rig);
+        if (session.out.any_error()) continue;
+        const timeline::Timeline empty = idle(session.model, *rig);
+        plant::Plant plant(session.model, *rig, empty);
+        if (!plant.furnace_fault().empty()) {
+            fmt::print(stderr, "athanor rig: no furnace meets the rows of {}: {}\n", rig->name,
+                       plant.furnace_fault());
+            continue;
+        }
+        if (!to.standard_output) {
+            table(curves_of(plant, *rig, 100));
+            row("radiation", to_text(plant.radiative_share(), Kind::fraction, 3) +
+                                 " of the loss at the holding temperature");
+            double low = rig->ambient_temperature.hi() + 60, top = rig->furnace.range.hi();
+            fmt::print("    natural cooling {} to {}: {}\n", to_text(top, Kind::temperature),
+                       to_text(low, Kind::temperature),
+                       to_text(plant.natural_cooling(top, low), Kind::time, 3));
+            if (!rig->defaulted.empty()) {
+                std::string names;
+                for (const std::string& name : rig->defaulted) names += (names.empty() ? "" : " ") + name;
+                wrapped("    taken from defaults:", names);
+            }
+        }
+        if (options.plot.empty()) continue;
+        const std::string provenance = fmt::format("{}, {} sha256 {}", version_text,
+                                                   std::filesystem::path(options.file).filename().string(),
+                                                   targets::sha256_hex(session.files[0].text()).substr(0, 16));
+        drawings.push_back({(to.stem.empty() ? rig->name : to.stem) + ".svg",
+                            draw(*rig, curves_of(plant, *rig, 10), provenance)});
+    }
+    const int status = finish(session, options);
+    if (status != exit_proven || options.plot.empty()) return status;
+    return put(to, drawings, "rig");
+}
+
+} // namespace athanor::driver

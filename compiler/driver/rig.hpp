@@ -1,0 +1,29 @@
+#pragma once
+#include "compiler/check/model.hpp"
+#include "compiler/plant/plant.hpp"
+
+#include <string>
+#include <vector>
+
+namespace athanor::driver {
+
+/// What a furnace can do at one temperature: bounds over every furnace that meets the rows of its declaration.
+struct CurvePoint {
+    double temperature = 0; // K
+    plant::Capacity capacity;
+    Interval heated; // s at full power from the cold end of the curve
+    Interval cooled; // s with the heater off from the hot end
+};
+
+struct RigCurves {
+    double cold = 0, hot = 0; // K
+    std::vector<CurvePoint> points;
+};
+
+/// Points every `step` K from the first full step above the room to the top of the furnace's range.
+RigCurves curves_of(const plant::Plant& plant, const check::Rig& rig, double step);
+
+/// The curves as an SVG document. `provenance`: one line of text.
+std::string draw(const check::Rig& rig, const RigCurves& curves, const std::string& provenance);
+
+} // namespace athanor::driver

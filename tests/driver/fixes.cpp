@@ -1,0 +1,231 @@
+// `check --fix`: what it changes is proven afterwards, and it leaves alone what is the author's or the
+// workshop's.
+#include "tests/driver/command.hpp"
+
+#include <doctest/doctest.h>
+#include <nlohmann/json.hpp>
+
+#include <algorithm>
+#include <filesystem>
+#include <map>
+#include <sstream>
+
+namespace fs = std::filesystem;
+
+namespace {
+
+/// Codes whose breaking example has no repair, and why: one word each.
+const std::map<std::string, std::string> unrepaired{
+    {"ambiguous_volume_flow", "ambiguous"},
+    {"asphyxiation", "room"},
+    {"beyond_furnace", "purpose"}, // a peak is what the recipe is for
+    {"beyond_sensor", "purpose"},
+    {"beyond_tube", "purpose"},
+    {"condition_unreachable", "purpose"},
+    {"cylinder_too_small", "supply"},
+    {"duplicate_name", "ambiguous"},
+    {"import_cycle", "structure"},
+    {"import_escapes", "structure"},
+    {"layout_loses", "layout"},
+    {"material_attacked", "purpose"},
+    {"misplaced", "ambiguous"},
+    {"never_reached", "purpose"},
+    {"no_operator_wait", "controller"},
+    {"no_soak_band", "weakens"},
+    {"outside_validity", "purpose"},
+    {"parameter_out_of_range", "purpose"},
+    {"policy_rule", "site"},
+    {"pressure_unreachable", "purpose"},
+    {"recursion", "structure"},
+    {"rig_inconsistent", "measured"},
+    {"seals_missing", "measured"}, // gas-tight means a measured leak
+    {"test_failed", "test"},
+    {"too_large", "structure"},
+    {"too_many_outputs", "controller"},
+    {"too_many_segments", "controller"},
+    {"tube_vacuum_limit", "purpose"},
+    {"unit_mismatch", "ambiguous"},
+    {"unknown_name", "ambiguous"},
+    {"value_missing", "ambiguous"},
+    {"value_not_settable", "weakens"},
+};
+
+struct Bench : Scratch {
+    Bench() {
+        for (const char* folder : {"rigs", "controllers"})
+            fs::copy(project + "/recipes/" + folder, path() + "/" + folder, fs::copy_options::recursive);
+    }
+};
+
+/// The first example of a page; empty when it has none.
+std::string breaking_example(const std::string& page) {
+    const std::size_t begin = page.find("```ath\n");
+    if (begin == std::string::npos) return {};
+    const std::size_t end = page.find("```", begin + 7);
+    return page.substr(begin + 7, end - begin - 7);
+}
+
+/// Lines that hold a word, sorted: what a repair may not touch.
+std::vector<std::string> lines_with(const std::string& text, std::initializer_list<std::string> words) {
+    std::vector<std::string> found;
+    std::istringstream lines(text);
+    for (std::string line; std::getline(lines, line);)
+        for (const std::string& word : words)
+            if (line.find(word) != std::string::npos) found.push_back(line);
+    std::sort(found.begin(), found.end());
+    return found;
+}
+
+std::ptrdiff_t line_count(const std::string& text) {
+    return std::count(text.begin(), text.end(), '\n');
+}
+
+const std::string unpurged =
+    "use \"rigs/quartz_bench.ath\"\n"
+    "use \"controllers/bench_twenty_five.ath\"\n"
+    "\n"
+    "recipe oxide_powder \"Copper oxide powder\" on quartz_bench for bench_twenty_five {\n"
+    "    # slowly: the binder leaves\n"
+    "    ramp to 850 degC at 5 K/min   # as measured\n"
+    "    light burner\n"
+    "    dwell 20 min within 4 K\n"
+    "    switch to hydrogen at 300 sccm\n"
+    "    dwell 30 min within 4 K\n"
+    "    clear_flammable(feed = 2.4 slm)\n"
+    "    shut burner\n"
+    "    cool to 70 degC\n"
+    "    close all\n"
+    "}\n";
+
+} // namespace
+
+TEST_CASE("every page's breaking example is repaired and proven, or stands in the list of those that are not") {
+    Bench bench;
+    std::size_t repaired = 0;
+    for (const auto& entry : fs::directory_iterator(project + "/docs/diagnostics")) {
+        const std::string name = entry.path().stem().string(), file = name + ".ath";
+        const std::string text = breaking_example(read_text(entry.path().string()));
+        if (text.empty()) continue;
+        CAPTURE(name);
+        bench.write(file, text);
+        if (athanor({"check", file}, bench.path()).status == 0)
+            continue; // a warning, or another command finds it
+        const Result fixed = athanor({"check", file, "--fix", "--fit"}, bench.path());
+        const std::string after = bench.read(file);
+        CAPTURE(fixed.err);
+        CAPTURE(after);
+        const auto none = unrepaired.find(name);
+        if (none != unrepaired.end()) {
+            CHECK(fixed.status == 1);
+            continue;
+        }
+        ++repaired;
+        CHECK(fixed.status == 0);
+        CHECK(after != text);
+        CHECK(fixed.out.find("--- " + file) != std::string::npos);
+        CHECK(athanor({"check", file}, bench.path()).status == 0);
+        CHECK(line_count(after) >= line_count(text));
+        const auto kept = {std::string("require "), std::string("expect "), std::string("concession"),
+                           std::string("rule ")};
+        CHECK(lines_with(after, kept) == lines_with(text, kept));
+        // Once is enough: nothing is left to do.
+        const Result again = athanor({"check", file, "--fix", "--fit"}, bench.path());
+        CHECK(again.status == 0);
+        CHECK(bench.read(file) == after);
+    }
+    CHECK(repaired > 30);
+}
+
+TEST_CASE("the edit of a JSON message, applied, answers the finding") {
+    Bench bench;
+    bench.write("powder.ath", unpurged);
+    const Result found = athanor({"check", "powder.ath", "--message-format", "json"}, bench.path());
+    CHECK(found.status == 1);
+    std::istringstream lines(found.out);
+    bool tried = false;
+    for (std::string line; std::getline(lines, line);) {
+        const nlohmann::json message = nlohmann::json::parse(line);
+        if (message["code"] != "no_inert_purge_first") continue;
+        REQUIRE(message["edit"].is_object());
+        const auto& place = message["edit"]["place"];
+        std::string text = unpurged;
+        const auto begin = place["begin"].get<std::size_t>(), end = place["end"].get<std::size_t>();
+        text.replace(begin, end - begin, message["edit"]["text"].get<std::string>());
+        bench.write("powder.ath", text);
+        tried = true;
+    }
+    REQUIRE(tried);
+    CHECK(athanor({"check", "powder.ath"}, bench.path()).status == 0);
+}
+
+TEST_CASE("--fix keeps comments and layout and prints what it changed") {
+    Bench bench;
+    bench.write("powder.ath", unpurged);
+    const Result fixed = athanor({"check", "powder.ath", "--fix"}, bench.path());
+    CHECK_MESSAGE(fixed.status == 0, fixed.err);
+    const std::string wanted = [] {
+        std::string text = unpurged;
+        const std::string first = "    # slowly";
+        return text.insert(text.find(first), "    inert_purge(feed = 2.4 slm)\n");
+    }();
+    CHECK(bench.read("powder.ath") == wanted);
+    CHECK(fixed.out.find("@@ -2,6 +2,7 @@\n") != std::string::npos);
+    CHECK(fixed.out.find("\n+    inert_purge(feed = 2.4 slm)\n") != std::string::npos);
+    // patch(1) takes it.
+    bench.write("old.ath", unpurged);
+    bench.write("change.diff", fixed.out.substr(0, fixed.out.find("oxide_powder: ")));
+    if (shell("command -v patch", bench.path()).status == 0) {
+        CHECK(shell("patch old.ath change.diff", bench.path()).status == 0);
+        CHECK(bench.read("old.ath") == wanted);
+    }
+}
+
+TEST_CASE("a proven file is left as it stands, and so is one without a repair") {
+    Bench bench;
+    const std::string proven = read_text(project + "/recipes/nickel_reduction.ath");
+    bench.write("nickel.ath", proven);
+    const Result kept = athanor({"check", "nickel.ath", "--fix"}, bench.path());
+    CHECK(kept.status == 0);
+    CHECK(kept.out.find("---") == std::string::npos);
+    CHECK(bench.read("nickel.ath") == proven);
+
+    const std::string beyond = "use \"rigs/alumina_hot.ath\"\nuse \"controllers/bench_twenty_five.ath\"\n"
+                               "recipe hot \"Too hot\" on alumina_hot for bench_twenty_five {\n"
+                               "    ramp to 1650 degC at 1 K/min\n    cool to 90 degC\n}\n";
+    bench.write("hot.ath", beyond);
+    CHECK(athanor({"check", "hot.ath", "--fix", "--fit"}, bench.path()).status == 1);
+    CHECK(bench.read("hot.ath") == beyond);
+}
+
+TEST_CASE("hardware is declared only when asked for, and never in an imported file") {
+    Bench bench;
+    const std::string rig = "use \"rigs/quartz_bench.ath\"\n"
+                            "rig springs from quartz_bench {\n    line argon { de_energised closed }\n}\n";
+    const std::string recipe = unpurged.substr(unpurged.find("recipe"));
+    std::string safe = recipe;
+    safe.insert(safe.find("    # slowly"), "    inert_purge(feed = 2.4 slm)\n");
+    safe.replace(safe.find("on quartz_bench"), 15, "on springs");
+    const std::string controller = "use \"controllers/bench_twenty_five.ath\"\n";
+
+    bench.write("one.ath", rig + controller + safe);
+    const Result held = athanor({"check", "one.ath", "--fix"}, bench.path());
+    CHECK(held.status == 1);
+    CHECK(bench.read("one.ath") == rig + controller + safe);
+    CHECK(held.err.find("not changed: declare `line argon de_energised open`") != std::string::npos);
+    const Result fitted = athanor({"check", "one.ath", "--fix", "--fit"}, bench.path());
+    CHECK_MESSAGE(fitted.status == 0, fitted.err);
+    CHECK(bench.read("one.ath").find("line argon { de_energised open }") != std::string::npos);
+    CHECK(fitted.err.find("BEFORE THE RUN") != std::string::npos);
+
+    bench.write("rigs/springs.ath", "use \"quartz_bench.ath\"\n" + rig.substr(rig.find("rig springs")));
+    const std::string before = bench.read("rigs/springs.ath");
+    bench.write("two.ath", "use \"rigs/springs.ath\"\n" + controller + safe);
+    CHECK(athanor({"check", "two.ath", "--fix", "--fit"}, bench.path()).status == 1);
+    CHECK(bench.read("rigs/springs.ath") == before);
+}
+
+TEST_CASE("--fix takes files only") {
+    CHECK(athanor({"check", "-", "--fix"}, project, unpurged).status == 2);
+    CHECK(athanor({"check", "recipes/nickel_reduction.ath", "--fit"}, project).status == 2);
+    CHECK(athanor({"check", "not_there.ath", "--fix"}, project).status == 2);
+}
