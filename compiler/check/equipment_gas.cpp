@@ -63,6 +63,12 @@ Gas read_pure(const Declared& d, Diagnostics& out) {
             .remedy("keep the hazard that holds");
         gas.broken = true;
     }
+    if (gas.lower_limit.given && !gas.hazards.flammable) {
+        out.error(Code::rig_inconsistent, gas.lower_limit.source,
+                  fmt::format("gas `{}` has a lower limit, and its hazards do not say `flammable`", d.name))
+            .also(p.find("hazard")->span, "its hazards");
+        gas.broken = true;
+    }
     if (gas.lower_limit.given && gas.upper_limit.given && gas.lower_limit.lo() >= gas.upper_limit.lo()) {
         out.error(Code::rig_inconsistent, gas.upper_limit.source,
                   fmt::format("the upper limit of `{}`, {}, does not lie above its lower limit, {}", d.name,

@@ -179,11 +179,18 @@ TEST_CASE("what a pure gas cannot be") {
     says("gas x { molar_mass 20 g/mol ; hazard flammable, inert ; lower_limit 3 % ; upper_limit 9 % ; "
          "safety_temperature 760 degC }",
          "t.ath:1:31: error: gas `x` is said to be flammable and inert [rig_inconsistent]\n");
-    says("gas x { molar_mass 20 g/mol ; lower_limit 9 % ; upper_limit 3 % }",
-         "t.ath:1:61: error: the upper limit of `x`, 3 %, does not lie above its lower limit, 9 % "
+    says("gas x { molar_mass 20 g/mol ; hazard flammable ; lower_limit 9 % ; upper_limit 3 % ; "
+         "safety_temperature 760 degC }",
+         "t.ath:1:80: error: the upper limit of `x`, 3 %, does not lie above its lower limit, 9 % "
+         "[rig_inconsistent]\n");
+    // Silence would count as harmless.
+    says("gas x { molar_mass 32 g/mol }",
+         "t.ath:1:5: error: gas `x` says nothing about `hazard` [rig_inconsistent]\n");
+    says("gas x { molar_mass 20 g/mol ; hazard inert ; lower_limit 3 % ; upper_limit 9 % }",
+         "t.ath:1:58: error: gas `x` has a lower limit, and its hazards do not say `flammable` "
          "[rig_inconsistent]\n");
     says("gas x { molar_mass 20 g/mol ; hazard explosive }",
          "t.ath:1:38: error: `hazard` takes `flammable` or `oxidiser` or `inert` or `toxic` or `asphyxiant` "
          "(more behind commas): "
-         "hazard flammable [unknown_property]\n");
+         "hazard inert, asphyxiant [unknown_property]\n");
 }

@@ -49,4 +49,11 @@ inline void passes(const std::unique_ptr<Case>& c, const std::string& rule) {
     CHECK_FALSE(row.title.empty());
 }
 
+/// The number behind a word of a row's margin.
+inline double number_behind(const std::string& text, const std::string& word) {
+    const std::size_t at = text.find(word);
+    REQUIRE(at != std::string::npos);
+    return std::stod(text.substr(at + word.size()));
+}
+
 } // namespace athanor::prove::test

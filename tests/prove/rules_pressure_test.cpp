@@ -30,13 +30,6 @@ std::string codes(const Case& c) {
     return text;
 }
 
-/// The number behind a word of a row's margin.
-double number_behind(const std::string& text, const std::string& word) {
-    const std::size_t at = text.find(word);
-    REQUIRE(at != std::string::npos);
-    return std::stod(text.substr(at + word.size()));
-}
-
 } // namespace
 
 TEST_CASE("closed_tube_heated: a shut tube heated beyond its rating") {

@@ -1,0 +1,68 @@
+// The tube that a person opens: pressure and heat.
+#include "tests/prove/rules.hpp"
+
+using namespace athanor;
+using namespace athanor::prove::test;
+
+namespace {
+
+std::unique_ptr<Case> opened_after(const std::string& before) {
+    return on("", before + "wait for operator \"Unload\" with tube open\n");
+}
+
+} // namespace
+
+/// The row of the tube's pressure: the policy's row about flammable gas stands before it.
+const prove::Row& pressure_row(const Case& c) {
+    return c.row("opening_tube", 1);
+}
+
+TEST_CASE("opening_tube: evacuated, or filled again") {
+    auto empty = opened_after("evacuate to 1 mbar\n");
+    CHECK_MESSAGE(empty->errors() == "opening_tube:4", empty->all());
+    CHECK(empty->only().message.find("is evacuated, to ") != std::string::npos);
+    CHECK(pressure_row(*empty).verdict != plant::Verdict::proven);
+    // The room has 980 mbar at least: 100 mbar below it are allowed, and a fill ends no lower than was asked.
+    auto filled = [](const std::string& mbar) {
+        return opened_after("evacuate to 1 mbar\nbackfill argon at 1 slm to " + mbar + " mbar\n");
+    };
+    CHECK_MESSAGE(filled("875")->errors() == "opening_tube:5", filled("875")->all());
+    CHECK_MESSAGE(filled("885")->errors() == "", filled("885")->all());
+    CHECK(pressure_row(*filled("885")).verdict == plant::Verdict::proven);
+    auto none = opened_after("");
+    CHECK(pressure_row(*none).verdict == plant::Verdict::proven);
+}
+
+TEST_CASE("opening_tube: under pressure") {
+    // Behind a shut exhaust the tube may come up to its supply, 150 mbar.
+    auto shut = [](const std::string& minutes) {
+        return on("exhaust shut ; relief 160 mbar gauge",
+                  "open argon at 0.1 slm\ndwell " + minutes +
+                      " min\nclose all\nwait for operator \"Unload\" with tube open\n");
+    };
+    CHECK_MESSAGE(shut("30")->errors().find("opening_tube:6") != std::string::npos, shut("30")->all());
+    CHECK_MESSAGE(shut("0.1")->errors().find("opening_tube") == std::string::npos, shut("0.1")->all());
+}
+
+TEST_CASE("opened_hot: 60 degC, load and sensor's error included") {
+    auto cooled = [](const std::string& to) {
+        return opened_after("open argon at 1 slm\nramp to 300 degC at 5 K/min\ncool to " + to + " degC\n");
+    };
+    auto hot = cooled("70");
+    CHECK_MESSAGE(hot->errors() == "", hot->all());
+    CHECK(found(*hot, Code::opened_hot, Severity::warning) == "6");
+    CHECK(hot->row("opened_hot").verdict != plant::Verdict::proven);
+    // The boundary stands in the row: what is left above the set-point of a cooling is what the limit must
+    // hold.
+    const double at_70 = number_behind(hot->row("opened_hot").margin, "at most ");
+    CHECK(at_70 > 70);
+    CHECK(at_70 < 90);
+    auto cold = cooled("40");
+    CHECK(found(*cold, Code::opened_hot, Severity::warning) == "");
+    CHECK(cold->row("opened_hot").verdict == plant::Verdict::proven);
+    // A set-point just as far below and above 60 degC as the bound asks.
+    const double gap = number_behind(cold->row("opened_hot").margin, "at most ") - 40;
+    CHECK(found(*cooled(std::to_string(60 - gap - 2)), Code::opened_hot, Severity::warning) == "");
+    CHECK(found(*cooled("59"), Code::opened_hot, Severity::warning) == "6");
+    CHECK(found(*opened_after(""), Code::opened_hot, Severity::warning) == "");
+}
