@@ -23,8 +23,9 @@ Interval clamp_share(Interval x) {
 } // namespace
 
 Atmosphere::Atmosphere(const check::Rig& rig, const Substances& substances, const Volume& volume,
-                       const Vacuum& vacuum)
-    : substances_(&substances), volume_(&volume), vacuum_(&vacuum), ambient_(rig.ambient_pressure.value) {
+                       const Vacuum& vacuum, const std::vector<Vacuum>& cooler)
+    : substances_(&substances), volume_(&volume), vacuum_(&vacuum), cooler_(&cooler),
+      ambient_(rig.ambient_pressure.value) {
     mixing_ = rig.mixing.given ? rig.mixing.value : Interval{0.5, 1};
     mixing_ = {std::clamp(mixing_.lo, 1e-3, 1.0), std::clamp(mixing_.hi, 1e-3, 1.0)};
     release_ = rig.ends.air_release.given ? rig.ends.air_release.value : Interval{60, 600};
@@ -182,7 +183,7 @@ void Atmosphere::flowing(const State& entry, State& out, const Stretch& s) const
     tend(entry, out, s, target(*s.over, share, air.walls), out.pressure);
 
     if (flow.lo > 0 && drawn_over <= 0 && tight_) {
-        const Interval volume = volume_->cold() * ambient_;
+        const Interval volume = volume_->cold() * held();
         out.swept = {entry.swept.lo + flow.lo * s.t.lo / volume.hi,
                      entry.swept.hi + flow.hi * s.t.hi / volume.lo};
     } else {
@@ -288,10 +289,16 @@ void Atmosphere::pumped(const State& entry, State& out, const timeline::State& d
                         const Stretch& s) const {
     const Volume::Content content = volume_->content(s.hot_over);
     const Interval room = volume_->ambient();
+    const Vacuum* pump = vacuum_;
+    for (const Vacuum& v : *cooler_)
+        if (s.hot_over.hi <= v.hottest()) {
+            pump = &v;
+            break;
+        }
     const double large =
         gas_constant * room.hi * (content.free.hi + content.pore.hi); // as gas at room temperature
     const double small = gas_constant * room.lo * content.free.lo;
-    const double slow = vacuum_->speed(vacuum_->lowest().hi).lo;
+    const double slow = pump->speed(pump->lowest().hi).lo;
     const Inlet& in = *s.over;
 
     // m3/s that a tube which warms or cools drives out or takes in, for each pascal.
@@ -306,11 +313,11 @@ void Atmosphere::pumped(const State& entry, State& out, const timeline::State& d
         const double whole = speed > 0 ? ratio * flow / speed : infinity;
         return speed > expands ? std::min(whole, flow / (speed - expands)) : whole;
     };
-    const double emptied = vacuum_->slowest(entry.pressure.hi, large, s.t.lo, expands, thinned);
+    const double emptied = pump->slowest(entry.pressure.hi, large, s.t.lo, expands, thinned);
     double hi = emptied + added(slow, thinned);
-    double lo = vacuum_->fastest(entry.pressure.lo, small, s.t.hi, contracts);
+    double lo = pump->fastest(entry.pressure.lo, small, s.t.hi, contracts);
     if (discrete.regulated > 0) {
-        const double held = discrete.regulated, open = vacuum_->speed(held).lo;
+        const double held = discrete.regulated, open = pump->speed(held).lo;
         if (in.any() && open > 0) {
             // Above the held pressure the pump is at least as fast as there.
             hi = emptied + added(open, thinned);
@@ -411,8 +418,9 @@ void Atmosphere::closed(const State& entry, State& out, const Stretch& s, bool f
         // inflow.
         const double start_hi = entry.pressure.hi * all.hi;
         const double full = relief_ > 0 ? std::min(least_supply_, relief_opens_) : least_supply_;
+        // What was there takes more room once it is warm.
         const double room =
-            std::max(0.0, (fills ? ambient_.lo : ambient_.lo + full) - entry.pressure.hi) * all.lo;
+            std::max(0.0, (fills ? ambient_.lo : ambient_.lo + full) - entry.pressure.hi * rise_hi) * all.lo;
         const double added = std::min(in.flow.lo * s.t.lo, room);
         const double rest = start_hi > 0 ? start_hi / (start_hi + added) : added > 0 ? 0.0 : 1.0;
         const double air_share = leak_ > 0 ? leak_ / (mixing_.lo * in.flow.lo + leak_) : 0;
@@ -448,14 +456,23 @@ void Atmosphere::closed(const State& entry, State& out, const Stretch& s, bool f
     if (in.any() && entry.pressure.hi > 0) {
         const double pure = in.flow.lo > 0 ? in.flow.lo / (in.flow.lo + seeping) : 0;
         gained_lo = std::max(0.0, std::log(out.pressure.lo / entry.pressure.hi)) * pure;
-        gained_hi = in.flow.hi * s.t.hi / std::max(1e-12, start_lo);
-        gained_hi =
-            std::min(gained_hi, std::max(0.0, std::log(out.pressure.hi / std::max(1e-6, entry.pressure.lo))) +
-                                    in.flow.hi * s.t.hi / (volume_->cold().lo * ambient_.lo));
+        // Until relief or valve lets out, the content grows by what flows in; then it counts as flow through.
+        const double most = std::max(ambient_.hi + (fills         ? valve_lift
+                                                    : relief_ > 0 ? 1.1 * relief_
+                                                                  : infinity),
+                                     entry.pressure.hi * rise_hi) *
+                            all.hi;
+        const double least = std::min(volume_->cold().lo * ambient_.lo, ambient_.lo * all.lo);
+        const double opens = fills ? ambient_.lo : ambient_.lo + relief_opens_;
+        const double missing = opens * all.lo - entry.pressure.hi * rise_hi * all.hi;
+        const double passing = std::max(0.0, s.t.hi - std::max(0.0, missing) / (in.flow.hi + seeping));
+        const double start =
+            std::max(1e-12, entry.pressure.lo * (before.free.lo + before.pore.lo) - outward * leak_ * s.t.hi);
+        gained_hi = std::min(std::log1p(in.flow.hi * s.t.hi / start), std::max(0.0, std::log(most / start)));
+        if (fills || relief_ > 0) gained_hi += in.flow.hi * passing / least;
     }
     if (fills && out.inflow.lo > 0)
-        gained_lo = std::max(gained_lo, in.flow.lo * s.t.lo / (volume_->cold().hi * ambient_.hi));
-    if (fills) gained_hi = std::max(gained_hi, in.flow.hi * s.t.hi / (volume_->cold().lo * ambient_.lo));
+        gained_lo = std::max(gained_lo, in.flow.lo * s.t.lo / (volume_->cold().hi * held().hi));
     out.swept = {tight_ ? entry.swept.lo + gained_lo : 0.0, entry.swept.hi + gained_hi};
 }
 

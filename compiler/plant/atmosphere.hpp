@@ -57,7 +57,9 @@ struct Floor {
 class Atmosphere {
 public:
     Atmosphere() = default;
-    Atmosphere(const check::Rig& rig, const Substances& substances, const Volume& volume, const Vacuum& vacuum);
+    /// `cooler`: the pump at a tube that is not as hot as it may get, coolest first.
+    Atmosphere(const check::Rig& rig, const Substances& substances, const Volume& volume, const Vacuum& vacuum,
+               const std::vector<Vacuum>& cooler);
 
     Interval ambient_pressure() const { return ambient_; }
     Interval mixing() const { return mixing_; }
@@ -75,6 +77,8 @@ private:
     };
     /// `contraction`: mol/s that the cooling contents take in.
     Shares shares(const Inlet& inlet, double contraction) const;
+    /// Pa at which a volume of the tube is counted; a non-return valve may still be shut.
+    Interval held() const { return {ambient_.lo, ambient_.hi + (vacuum_->present() ? valve_lift : 0)}; }
     void flowing(const State& entry, State& out, const Stretch& s) const;
     void pumped(const State& entry, State& out, const timeline::State& discrete, const Stretch& s) const;
     void closed(const State& entry, State& out, const Stretch& s, bool fills) const;
@@ -86,6 +90,7 @@ private:
     const Substances* substances_ = nullptr;
     const Volume* volume_ = nullptr;
     const Vacuum* vacuum_ = nullptr;
+    const std::vector<Vacuum>* cooler_ = nullptr;
     Interval ambient_, mixing_, release_;
     double leak_ = 0, outgassing_ = 0; // mol/s, greatest
     double outlet_diameter_ = 6e-3, outlet_length_ = 1;

@@ -27,14 +27,20 @@ struct Plant::Data {
     Substances substances;
     Volume volume;
     Vacuum vacuum;
+    std::vector<Vacuum> cooler; // the same pump at a tube that is not as hot as it may get, coolest first
     Atmosphere atmosphere;
     Ignition ignition;
     std::size_t zones = 1;
     mutable Memory memory;
 
+    static std::vector<Vacuum> cooler_tubes(const check::Rig& rig) {
+        if (!rig.pump.present) return {};
+        return {Vacuum(rig, 340), Vacuum(rig, 600), Vacuum(rig, 900)};
+    }
     Data(const check::Model& m, const check::Rig& r, const timeline::Timeline& t)
         : model(m), rig(r), timeline(t), furnace(m, r, t.zones.size()), zone(furnace.zone()),
-          substances(m, r, t), volume(r), vacuum(r), atmosphere(r, substances, volume, vacuum), ignition(m, t),
+          substances(m, r, t), volume(r), vacuum(r), cooler(cooler_tubes(r)),
+          atmosphere(r, substances, volume, vacuum, cooler), ignition(m, t),
           zones(std::clamp<std::size_t>(t.zones.size(), 1, max_zones)), memory(zones, substances.count()) {}
 
     /// The sample stands outside the heated length.

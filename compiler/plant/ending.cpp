@@ -2,6 +2,7 @@
 #include "compiler/plant/data.hpp"
 #include "compiler/quantity/unit.hpp"
 
+#include <algorithm>
 #include <cmath>
 #include <fmt/format.h>
 
@@ -142,19 +143,25 @@ Passage Plant::Data::resolve(const Plant& plant, const State& entry, Drive drive
         d.slowest(entry, drive.laws, ending.band, share, delay);
         drive.band = ending.band;
         for (std::size_t z = 0; z < d.zones; ++z) {
-            // On a ramp the time stops while the furnace lags: it can stand still no longer than what is
-            // missing at the end takes.
             const Zones::View view = d.furnace.view(z, entry, drive.laws, for_ever);
-            ZoneState at = view.entry;
             timeline::Law law = drive.laws[z];
+            double outside = 0;
             if (law.kind == timeline::LawKind::line) {
-                timeline::Law slow = law;
-                slow.rate *= share;
-                at = d.zone.during(at, slow, ending.duration / std::max(share, 1e-9), view.furnace);
+                // Clock and set-point end together: what is missing then may still have to come, but no swing
+                // about the end counts.
+                const bool outlives = std::abs(law.rate) * ending.duration > std::abs(law.to - law.from) + 1e-6;
+                law.rate *= share;
+                ZoneState at =
+                    d.zone.during(view.entry, law, ending.duration / std::max(share, 1e-9), view.furnace);
                 at.comes_down = at.comes_up = false; // taken: an overshoot on the way does not stop the clock
-                law = {timeline::LawKind::hold, law.to, law.to, 0};
+                if (!outlives && law.rate >= 0) at.control.hi = std::min(at.control.hi, law.to);
+                if (!outlives && law.rate < 0) at.control.lo = std::max(at.control.lo, law.to);
+                const timeline::Law end{timeline::LawKind::hold, law.to, law.to, 0};
+                outside = d.zone.settling_time(at, end, ending.band, view.furnace, outlives);
+            } else {
+                outside = d.zone.settling_time(view.entry, law, ending.band, view.furnace);
             }
-            extra = std::max(extra, d.zone.settling_time(at, law, ending.band, view.furnace));
+            extra = std::max(extra, outside);
         }
         extra += delay + ending.duration * (1 / share - 1);
         if (!std::isfinite(extra)) {

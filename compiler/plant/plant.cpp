@@ -75,8 +75,20 @@ void Plant::Data::contents(const State& entry, State& out, Drive drive, Interval
     s.t = t;
     s.hot_now = hot(out, *drive.state);
     s.hot_entry = hot(entry, *drive.state);
-    s.hot_over = hull(s.hot_entry, s.hot_now); // each bound is monotone, or turns inward
-    bool moves = false;
+    // Lines and natural cooling bring no value that neither end has; a held zone may swing between them.
+    bool moves = false, holds = false;
+    for (std::size_t z = 0; z < zones; ++z)
+        holds = holds || drive.laws[z].kind == LawKind::hold || drive.laws[z].kind == LawKind::jump;
+    State whole = out;
+    if (holds && t.lo > 0) {
+        heat(entry, drive, {0, t.hi}, whole);
+        displace(entry, whole, *drive.state);
+    }
+    for (std::size_t z = 0; z < zones; ++z) {
+        whole.zones[z].control = hull(whole.zones[z].control, entry.zones[z].control);
+        whole.zones[z].load = hull(whole.zones[z].load, entry.zones[z].load);
+    }
+    s.hot_over = hull(hull(s.hot_entry, s.hot_now), hot(whole, *drive.state));
     for (std::size_t z = 0; z < zones; ++z) {
         ZoneState over = out.zones[z];
         over.control = hull(over.control, entry.zones[z].control);
@@ -101,11 +113,6 @@ void Plant::Data::contents(const State& entry, State& out, Drive drive, Interval
     Inlet over;
     s.now = s.over = &now;
     if (drive.state->armed != 0 || !timeline.evolved.empty()) {
-        State whole = out;
-        for (std::size_t z = 0; z < zones; ++z) {
-            whole.zones[z].control = hull(whole.zones[z].control, entry.zones[z].control);
-            whole.zones[z].load = hull(whole.zones[z].load, entry.zones[z].load);
-        }
         over = inlet(*drive.state, whole);
         s.over = &over;
     }

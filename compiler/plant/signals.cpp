@@ -90,7 +90,7 @@ Interval Plant::signal(Signal signal, const State& state, const timeline::State&
             if (discrete.armed != 0)
                 for (std::size_t k = 0; k < d.timeline.thresholds.size() && k < 32; ++k)
                     if (d.timeline.thresholds[k].line != index) alone.armed &= ~(1U << k);
-            Interval flow = d.inlet(alone, state).flow;
+            Interval flow = d.substances.inlet(alone, d.measured(state), 0).flow; // the load gives off nothing
             flow.lo = std::min(flow.lo, state.inflow.lo); // a shut tube may let in less than is set
             return flow;
         }

@@ -45,7 +45,7 @@ double in_series(double s, double c) {
     return s <= 0 || c <= 0 ? 0 : s * c / (s + c);
 }
 
-Vacuum::Vacuum(const check::Rig& rig) : present_(rig.pump.present) {
+Vacuum::Vacuum(const check::Rig& rig, double hottest) : present_(rig.pump.present), hottest_(hottest) {
     leak_ = {0, rig.leak_rate.given ? std::max(0.0, rig.leak_rate.hi()) : 0.0};
     outgassing_ = rig.outgassing.given ? max(rig.outgassing.value, Interval{0}) : Interval{0};
     room_ = rig.ambient_temperature.value;
@@ -64,14 +64,15 @@ Vacuum::Vacuum(const check::Rig& rig) : present_(rig.pump.present) {
         viscous_ = viscous_conductance(pump.pipe_diameter.lo(), pump.pipe_length.hi(), 1.0);
         molecular_ = molecular_conductance(pump.pipe_diameter.lo(), pump.pipe_length.hi());
     }
+    const double range = rig.furnace.range.given ? rig.furnace.range.hi() : room;
+    const double hot = std::max(1.0, std::min(range, hottest) / room);
     cold_viscous_ = viscous_;
     cold_molecular_ = molecular_;
     if (rig.tube.inner_diameter.given && rig.tube.length.given && rig.tube.length.hi() > 0) {
         const double bore = rig.tube.inner_diameter.lo(), half = 0.5 * rig.tube.length.hi();
         const double viscous = viscous_conductance(bore, half, 1.0),
                      molecular = molecular_conductance(bore, half);
-        // The slow side takes the whole half as hot as the furnace may get.
-        const double hot = rig.furnace.range.given ? std::max(1.0, rig.furnace.range.hi() / room) : 1.0;
+        // The slow side takes the whole half as hot as it may get.
         add(viscous, molecular, cold_viscous_, cold_molecular_);
         add(viscous * std::pow(hot, -1 - viscosity_exponent), molecular / std::sqrt(hot), viscous_, molecular_);
     }
@@ -80,7 +81,6 @@ Vacuum::Vacuum(const check::Rig& rig) : present_(rig.pump.present) {
         // A shield is a thin orifice; in denser gas it passes more than in molecular flow.
         const double bore = rig.tube.inner_diameter.lo();
         const double open = ends.open_area.given ? ends.open_area.lo() : 0.05;
-        const double hot = rig.furnace.range.given ? std::max(1.0, rig.furnace.range.hi() / room) : 1.0;
         const double orifice = orifice_conductance(open * 0.25 * std::numbers::pi * bore * bore);
         if (ends.count.hi() > 0) shields_ = slow_gas * orifice / std::sqrt(hot) / ends.count.hi();
     }

@@ -30,9 +30,11 @@ double in_series(double speed, double conductance);                             
 class Vacuum {
 public:
     Vacuum() = default;
-    explicit Vacuum(const check::Rig& rig);
+    /// `hottest`: the least speed is that of a tube no hotter, K; the furnace's range at most.
+    explicit Vacuum(const check::Rig& rig, double hottest = infinity);
 
     bool present() const { return present_; }
+    double hottest() const { return hottest_; } // K
     /// Effective speed at the tube, m3/s, at a pressure in Pa: least and greatest.
     Interval speed(double pressure) const;
     double nominal_speed(double pressure) const;
@@ -58,6 +60,7 @@ private:
     double slow_time(double pressure) const; // s per m3, down to the pressure from the table's top
 
     bool present_ = false;
+    double hottest_ = infinity;
     Interval speed_, ultimate_, leak_, outgassing_, lowest_;
     double viscous_ = 0, molecular_ = 0; // m3/(s Pa) and m3/s: C = viscous * p_mean + molecular; slow side
     double cold_viscous_ = 0, cold_molecular_ = 0; // the same with the tube at room temperature

@@ -15,6 +15,8 @@ namespace {
 constexpr double settling = 5;
 /// K by which a clock may stop before its band ends.
 constexpr double stop = 0.1;
+/// K by which the sensor's tolerance may differ over the few kelvin of an undershoot.
+constexpr double of_tolerance = 0.5;
 /// K within which the furnace's rate at the adverse end stands for its curve.
 constexpr double near_band = 40;
 
@@ -314,7 +316,9 @@ double Zone::load_lower(const ZoneState& entry, const Law& law, Interval t, doub
     const bool steady = law.kind == LawKind::hold || law.kind == LawKind::jump;
     double bound = 0;
     const double x_end = control + offset_.lo; // least over the stretch
-    if (falling || (steady && x_end < first)) {
+    // An undershoot that stands and goes again leaves the load behind it.
+    const bool undershoots = steady && settled_below(entry, setpoint_at(law, 0), f) >= 0;
+    if (falling || (steady && x_end < first && !undershoots)) {
         // The curve falls, or rises first and then falls: its least value so far stands at an end.
         const double least = std::min(first, x_end);
         bound = entry.load.lo >= least ? least : lag_after(entry.load.lo, least, 0, lag_.hi, t.lo);
@@ -332,7 +336,7 @@ double Zone::load_lower(const ZoneState& entry, const Law& law, Interval t, doub
             l = lag_after(l, at_zero, 0, tau, a);
             l = lag_after(l, at_zero, law.rate, tau, b);
             l = lag_after(l, at_zero + law.rate * b, 0, tau, c);
-        } else if (steady &&
+        } else if (steady && !undershoots &&
                    entry.control.lo >= setpoint_at(law, 0) - error_ - tolerance_(setpoint_at(law, 0))) {
             l = lag_after(l, at_zero, 0, tau, t.lo);
         } else {
@@ -591,7 +595,8 @@ ZoneState Zone::at_passing(const ZoneState& entry, const Law& law, double target
     return out;
 }
 
-double Zone::settling_time(const ZoneState& entry, const Law& law, double band, const FurnaceZone& f) const {
+double Zone::settling_time(const ZoneState& entry, const Law& law, double band, const FurnaceZone& f,
+                           bool swings) const {
     const double s = setpoint_at(law, infinity);
     if (!(band > 0)) return infinity;
     // The band is about the measured temperature; true bounds lie wider by the tolerance on both sides.
@@ -612,21 +617,22 @@ double Zone::settling_time(const ZoneState& entry, const Law& law, double band, 
     const double high = s + band + tol;
     double excess = entry.control.hi;
     double reach = 0;
-    if (entry.control.lo < s - error_ - tol) {
+    if (swings && entry.control.lo < s - error_ - tol) {
         excess = std::max(excess, s + error_ + tol + overshoot_);
         reach = time;
-    } else if (const double up = entry.comes_up ? arrived_above(entry, s, f) : -1; up >= 0) {
+    } else if (const double up = swings && entry.comes_up ? arrived_above(entry, s, f) : -1; up >= 0) {
         excess = std::max(excess, s + error_ + tol + overshoot_);
         reach = up;
     }
-    // An undershoot that leaves the band lasts until the slowest is back.
-    if (const double settled = settled_below(entry, s, f); settled >= 0 && error_ + overshoot_ > band) {
-        const double rate = std::max(0.0, f.heating_rate(s).lo);
-        time = std::max(time, rate > 0 ? settled + (overshoot_ + error_) / rate : infinity);
-    }
-    if (excess > high) {
-        const double cooled = f.cooling_time(excess, high).hi;
-        time = std::max(time, reach + settling * tracking_ + cooled);
+    if (excess > high) time = std::max(time, reach + settling * tracking_ + f.cooling_time(excess, high).hi);
+    // Or it comes down and undershoots, out of the band on both sides; between them the clock runs.
+    if (const double beyond = error_ + overshoot_ - band;
+        swings && beyond > 0 && settled_below(entry, s, f) >= 0) {
+        const double above = entry.control.hi > high ? f.cooling_time(entry.control.hi, high).hi : 0;
+        const double foot = s - error_ - tolerance_(s) - overshoot_, rate = f.heating_rate(s).lo;
+        const double below = f.cooling_time(foot + beyond + of_tolerance, foot).hi + settling * tracking_ +
+                             (rate > 0 ? beyond / rate : infinity);
+        time = std::max(time, above + below);
     }
     return time;
 }

@@ -1,6 +1,7 @@
 // Zones that come to a set-point: late, from the wrong side, with a lag, an overshoot or a clock that stands
 // still. Each test follows one rig by itself, step by step, with a first-order controller that has all or no
 // power.
+#include "compiler/plant/furnace.hpp"
 #include "tests/plant/rigs.hpp"
 
 #include <algorithm>
@@ -42,6 +43,45 @@ plant::State at(plant::Plant& p, double celsius, double half = 0) {
 
 } // namespace
 
+TEST_CASE("full power for no time moves nothing") {
+    Bench b;
+    const plant::Furnace furnace(b.rig.furnace, b.rig.ambient_temperature.value);
+    for (double t = 15; t < 1200; t += 0.37) {
+        CHECK(furnace.least_heated(t + zero, 0) == t + zero);
+        CHECK(furnace.least_heated(t + zero, 1) >= t + zero);
+    }
+}
+
+TEST_CASE("the first ramp from the room, followed or too steep: control sensor and load of the slowest rig") {
+    Bench b;
+    plant::Plant& p = b.build();
+    const timeline::State gas = Bench::flowing(Bench::at_meter(1));
+    const plant::State entry = p.start();
+    const double room = b.rig.ambient_temperature.lo(), lag = b.rig.load_lag.hi(), off = b.rig.load_offset.lo();
+    for (const double per_minute : {0.5, 5.0, 60.0}) {
+        const timeline::Law law = ramp(entry.zones[0].setpoint, 600 + zero, per_minute / 60);
+        // In the coldest room the line starts there; what is missing to the load's offset builds up over 100 K.
+        timeline::Law own = law;
+        own.from = room;
+        Slowest rig{p, room, room};
+        double load = room, furthest = 0;
+        for (int t = 1; t <= 3 * 3600; ++t) {
+            rig.step(own);
+            const double rest =
+                std::max(room, rig.control + off * std::clamp((rig.control - room) / 100, 0.0, 1.0));
+            load += (rest - load) / lag;
+            if (t > 20 && t % 30 != 0) continue;
+            const plant::ZoneState z = p.during(entry, {&law, &gas}, t).zones[0];
+            CHECK(z.control.lo <= rig.control);
+            CHECK(z.load.lo <= load);
+            furthest = std::max(furthest, load - z.load.lo);
+        }
+        // The offset, which it may have at once; on the line that no furnace follows also the 60 K by which a
+        // controller may lag at that rate.
+        CHECK(furthest < (per_minute < 10 ? 20 : 80));
+    }
+}
+
 TEST_CASE("a ramp whose band is narrower than the lag takes longer, and its set-point comes later") {
     Bench b;
     plant::Plant& p = b.build();
@@ -61,9 +101,8 @@ TEST_CASE("a ramp whose band is narrower than the lag takes longer, and its set-
     }
     CHECK(t > 1.3 * ending.duration); // the clock did stand still
     CHECK(passage.duration.hi >= t);
-    CHECK(passage.duration.hi <
-          8 * ending.duration); // wide: five tracking times of overshoot are in it, at each end
     CHECK(passage.duration.lo <= ending.duration * (1 + 1e-9));
+    CHECK(passage.duration.hi < 1.15 * t); // bound 759 s, this rig 686 s
 }
 
 TEST_CASE("a line that starts far above the furnace: full power first, and then the lag") {
@@ -147,6 +186,34 @@ TEST_CASE("the hold after natural cooling may undershoot, though the sensor has 
     CHECK(passed.exit.zones[0].control.lo > 138 + zero - 3);
     CHECK(p.during(passed.exit, {&after, &gas}, 300).zones[0].control.lo <= 138 + zero - error - overshoot);
     CHECK(p.during(passed.exit, {&after, &gas}, 3 * hour).zones[0].control.lo > 138 + zero - error - 3);
+}
+
+TEST_CASE("the load comes back from an undershoot later than the furnace") {
+    Bench b;
+    b.rig.load_offset = figure(0);
+    plant::Plant& p = b.build();
+    const timeline::State gas = Bench::flowing(Bench::at_meter(1));
+    const double target = 404 + zero, tol = p.sensor_tolerance(target), lag = b.rig.load_lag.hi();
+    const timeline::Law cooling = off(700 + zero, target), after = hold(target);
+    const plant::Passage passed = p.pass(at(p, 700), {&cooling, &gas}, passes(target));
+    REQUIRE(passed.reachable);
+    double control = passed.exit.zones[0].control.hi, load = control, stood = 0;
+    bool under = false;
+    for (int t = 1; t <= 3600; ++t) {
+        const plant::Capacity c = p.capacity(control);
+        under = under || control <= target - error - overshoot - tol;
+        if (!under)
+            control = std::max(control - c.cooling.lo, target - error - overshoot - tol);
+        else if (++stood > 5 * tracking)
+            control = std::min(target - error - tol, control + c.heating.lo);
+        load += (control - load) / lag;
+        if (t % 30 != 0) continue;
+        const plant::ZoneState z = p.during(passed.exit, {&after, &gas}, t).zones[0];
+        CHECK(z.control.lo <= control);
+        CHECK(z.load.lo <= load);
+        if (t == 3600) CHECK(z.load.lo > load - 0.5); // and it does come back
+    }
+    CHECK(under);
 }
 
 TEST_CASE("of two zones that cool the first is held while the other comes") {

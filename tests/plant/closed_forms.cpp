@@ -1,6 +1,9 @@
 // Closed forms against an adaptive integrator on random spans, where the formula is exact: 1e-9 relative.
 #include "compiler/plant/dilution.hpp"
+#include "compiler/plant/vacuum.hpp"
+#include "compiler/plant/volume.hpp"
 #include "compiler/plant/zone.hpp"
+#include "tests/plant/rigs.hpp"
 
 #include <boost/numeric/odeint.hpp>
 #include <cmath>
@@ -56,9 +59,9 @@ TEST_CASE("a mixed sweep without pores and its time, 2000 spans") {
         const Pair x = integrated({in + u, 0}, seconds, [&](const Pair& y, Pair& d, double) {
             d = {a * (in - y[0]), 0};
         });
-        CHECK(x[0] == doctest::Approx(to).epsilon(1e-9));
+        CHECK(x[0] == doctest::Approx(to).scale(0).epsilon(1e-9));
         const plant::Excess e = plant::Dilution(a, 0, {}, 0, seconds)({u, u, false});
-        CHECK(e.free == doctest::Approx(to - in).epsilon(1e-9));
+        CHECK(e.free == doctest::Approx(to - in).scale(0).epsilon(1e-9));
     }
 }
 
@@ -72,6 +75,48 @@ TEST_CASE("a first-order lag behind a line, 2000 spans") {
             d = {(from + slope * t - y[0]) / tau, 0};
         });
         CHECK(plant::lag_after(from - behind, from, slope, tau, seconds) ==
-              doctest::Approx(x[0]).epsilon(1e-9));
+              doctest::Approx(x[0]).scale(0).epsilon(1e-9));
+    }
+}
+
+TEST_CASE("moles between straight lines of temperature, 2000 bare tubes") {
+    std::mt19937 random(4);
+    bench::Bench b;
+    b.rig.ends = {};
+    b.rig.seals.rise = bench::figure(0);
+    for (int i = 0; i < 2000; ++i) {
+        const double bore = between(random, 0.005, 0.3), heated = between(random, 0.1, 2),
+                     end = between(random, 0.01, 1), room = between(random, 280, 310),
+                     hot = between(random, 310, 1900);
+        b.rig.tube.inner_diameter = bench::figure(bore);
+        b.rig.tube.length = bench::figure(heated + 2 * end);
+        b.rig.furnace.heated_length = bench::figure(heated);
+        b.rig.ambient_temperature = bench::figure(room);
+        const Pair x = integrated({0, 0}, end, [&](const Pair&, Pair& d, double at) {
+            d = {1 / (room + (hot - room) * at / end), 0};
+        });
+        const double area = 3.14159265358979323846 * bore * bore / 4;
+        const double exact = area / 8.314462618 * (heated / hot + 2 * x[0]);
+        const Interval content = plant::Volume(b.rig).content(hot).free;
+        CHECK(content.lo == doctest::Approx(exact).scale(0).epsilon(1e-9));
+        CHECK(content.hi == doctest::Approx(exact).scale(0).epsilon(1e-9));
+    }
+}
+
+TEST_CASE("pump-down at constant speed, 2000 spans") {
+    std::mt19937 random(5);
+    bench::Bench b;
+    b.pumped();
+    for (int i = 0; i < 2000; ++i) {
+        const double speed = between(random, 1e-4, 1e-2), ultimate = between(random, 1e-3, 10),
+                     volume = between(random, 1e-3, 1e-1), from = between(random, 20, 1e5),
+                     seconds = between(random, 0.1, 10) * volume / speed;
+        b.rig.pump.speed = bench::figure(speed);
+        b.rig.pump.ultimate = bench::figure(ultimate);
+        const Pair x = integrated({from, 0}, seconds, [&](const Pair& y, Pair& d, double) {
+            d = {-speed / volume * (y[0] - ultimate), 0};
+        });
+        CHECK(plant::Vacuum(b.rig).fastest(from, volume, seconds) ==
+              doctest::Approx(x[0]).scale(0).epsilon(1e-9));
     }
 }
