@@ -1,7 +1,7 @@
 // Every code has its page, and what a page promises is true: the breaking example gives the code and no other
 // error but the consequences it lists, the mended one is accepted. The language reference is compiled the same
 // way.
-#include "tests/driver/command.hpp"
+#include "tests/driver/page.hpp"
 
 #include <doctest/doctest.h>
 #include <nlohmann/json.hpp>
@@ -16,100 +16,9 @@ namespace fs = std::filesystem;
 
 namespace {
 
-using Codes = std::set<std::string>;
-
-const std::string pages = project + "/docs/diagnostics";
-
-struct Code {
-    std::string name, group, severity;
-};
-
-const std::vector<Code>& all_codes() {
-    static const std::vector<Code> codes{
-#define CODE(name, group, severity, meaning) {#name, #group, #severity},
-#include "compiler/source/codes.def"
-#undef CODE
-    };
-    return codes;
-}
-
 bool is_code(const std::string& name) {
     return std::any_of(all_codes().begin(), all_codes().end(),
                        [&](const Code& code) { return code.name == name; });
-}
-
-/// What stands between ```LANGUAGE and the closing fence, block by block.
-std::vector<std::string> blocks(const std::string& text, const std::string& language) {
-    std::vector<std::string> list;
-    std::istringstream lines(text);
-    bool inside = false, wanted = false;
-    for (std::string line; std::getline(lines, line);) {
-        if (line.starts_with("```")) {
-            inside = !inside;
-            wanted = inside && line == "```" + language;
-            if (wanted) list.emplace_back();
-        } else if (wanted) {
-            list.back() += line + '\n';
-        }
-    }
-    return list;
-}
-
-/// The text of the line that begins with `mark`, or nothing.
-std::optional<std::string> line_behind(const std::string& text, const std::string& mark) {
-    std::istringstream lines(text);
-    for (std::string line; std::getline(lines, line);)
-        if (line.starts_with(mark)) return line.substr(mark.size());
-    return std::nullopt;
-}
-
-Codes listed(std::string text) {
-    std::replace(text.begin(), text.end(), ',', ' ');
-    std::istringstream words(text);
-    Codes codes;
-    for (std::string word; words >> word;) codes.insert(word);
-    return codes;
-}
-
-struct Verdict {
-    int status = -1;
-    Codes errors, warnings;
-    std::string said;
-};
-
-Verdict verdict(const Result& result) {
-    Verdict v{result.status, {}, {}, result.err};
-    std::istringstream lines(result.err);
-    for (std::string line; std::getline(lines, line);) {
-        std::size_t from = line.rfind('['), to = line.rfind(']');
-        if (from == std::string::npos || to == std::string::npos || to < from) continue;
-        std::string code = line.substr(from + 1, to - from - 1);
-        if (line.find(": error: ") != std::string::npos)
-            v.errors.insert(code);
-        else if (line.find(": warning: ") != std::string::npos)
-            v.warnings.insert(code);
-    }
-    return v;
-}
-
-/// A folder in which `use "rigs/…"` and `use "controllers/…"` mean the ones of recipes/.
-struct Bench : Scratch {
-    Bench() {
-        for (const char* folder : {"rigs", "controllers"})
-            fs::copy(project + "/recipes/" + folder, path() + "/" + folder, fs::copy_options::recursive);
-    }
-    Verdict run(const std::string& command, const std::string& name, const std::string& text) const {
-        write(name, text);
-        return verdict(athanor({command, name, "--message-format", "short"}, path()));
-    }
-};
-
-/// A rule of a site policy is reported under its own name; its page stands for all of them.
-Codes expected(const Code& code, const std::string& example) {
-    if (code.name != "policy_rule") return {code.name};
-    std::optional<std::string> rule = line_behind(example, "    rule ");
-    REQUIRE(rule);
-    return {rule->substr(0, rule->find(' '))};
 }
 
 void examples_hold(const Bench& bench, const Code& code, const std::string& page) {
@@ -118,7 +27,7 @@ void examples_hold(const Bench& bench, const Code& code, const std::string& page
     command = command.substr(0, command.find('`'));
     std::vector<std::string> examples = blocks(page, "ath");
     REQUIRE(examples.size() == 2);
-    Codes wanted = expected(code, examples[0]);
+    Codes wanted = reported_as(name, examples[0]);
 
     Verdict broken = bench.run(command, name + ".ath", examples[0]);
     CAPTURE(broken.said);
@@ -157,12 +66,11 @@ TEST_CASE("every page has its parts") {
         CAPTURE(name);
         std::string page = read_text(pages + "/" + name + ".md");
         CHECK(page.starts_with("# " + name + "\n"));
-        for (const char* part : {"\n## Why\n", "\n## Mended\n", "\n## Consequences\n", "\n## Sources\n"})
+        for (const char* part :
+             {"\n## Why\n", "\n## Mended\n", "\n## Consequences\n", "\n## Sources\n", "\n## Cautions\n"})
             CHECK_MESSAGE(page.find(part) != std::string::npos, part);
         REQUIRE(line_behind(page, "also:"));
         for (const std::string& also : listed(*line_behind(page, "also:"))) CHECK_MESSAGE(is_code(also), also);
-        if (code.group == "flammable_gas" || code.group == "vacuum")
-            CHECK(page.find("\n## Cautions\n") != std::string::npos);
     }
 }
 
