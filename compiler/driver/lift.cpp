@@ -105,7 +105,7 @@ int run_lift(const LiftCommand& options) {
     }
     if (options.output != "-") {
         wanted.folder = to_folder ? output.string() : output.parent_path().string();
-        if (wanted.folder.empty()) wanted.folder = ".";
+        if (wanted.folder.empty()) wanted.folder.assign(1, '.'); // GCC 12 warns of an assigned literal
     }
     int status = exit_proven;
     std::optional<Table> table = open_table(wanted, status);
