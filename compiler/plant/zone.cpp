@@ -20,12 +20,16 @@ constexpr double of_tolerance = 0.5;
 /// K within which the furnace's rate at the adverse end stands for its curve.
 constexpr double near_band = 40;
 
-/// How many of the pieces [1 - 2^(1-i), 1 - 2^-i] of a time lie so far back that a lag has forgotten them:
-/// their weight at the end is below 1e-12, and the bound of all times stands for them.
+/// A time is looked at in pieces that halve towards its end: piece i ends at passed[i] of it.
+constexpr int last_piece = 7;
+constexpr double passed[last_piece + 1] = {0, 1.0 / 2, 3.0 / 4, 7.0 / 8, 15.0 / 16, 31.0 / 32, 63.0 / 64, 1};
+
+/// How many of the pieces lie so far back that a lag has forgotten them: their weight at the end is below
+/// 1e-12, and the bound of all times stands for them.
 int forgotten(double time, double lag) {
     constexpr double lags = 28;
     int pieces = 0;
-    while (pieces < 6 && time * std::ldexp(1.0, -(pieces + 1)) > lags * lag) ++pieces;
+    while (pieces < last_piece - 1 && time * (1 - passed[pieces + 1]) > lags * lag) ++pieces;
     return pieces;
 }
 
@@ -152,56 +156,73 @@ double Zone::arrived_above(const ZoneState& entry, double s, const FurnaceZone& 
                                : infinity;
 }
 
-double Zone::held_lower(const ZoneState& entry, double s, double t, const FurnaceZone& f) const {
-    const double low = s - error_ - tolerance_(s);
-    const double rate = std::max(0.0, f.heating_rate(low).lo);
-    double bound = low;
-    if (entry.control.lo < low) bound -= below_line(entry.control.lo, low, 0, rate, t, f);
-    const double settled = settled_below(entry, s, f);
-    if (settled >= 0) {
-        const double since = t - settled;
-        bound = std::min(bound, since > 0 ? std::min(low, low - overshoot_ + rate * since) : low - overshoot_);
+Zone::Course Zone::course(const ZoneState& entry, const Law& law, const FurnaceZone& f) const {
+    Course c{entry, law, f};
+    switch (law.kind) {
+    case LawKind::hold:
+    case LawKind::jump:
+        c.steady = true;
+        c.setpoint = setpoint_at(law, 0);
+        c.low = c.setpoint - error_ - tolerance_(c.setpoint);
+        c.high = c.setpoint + error_ + tolerance_(c.setpoint + error_);
+        c.heats = std::max(0.0, f.heating_rate(c.low).lo);
+        c.cools = f.cooling_rate(c.high).lo;
+        c.settled = settled_below(entry, c.setpoint, f);
+        c.arrived = arrived_above(entry, c.setpoint, f);
+        break;
+    case LawKind::line: c.follows = law.rate >= 0 ? f.heats_up_to(law.rate) : f.cools_down_to(-law.rate); break;
+    case LawKind::off: break;
     }
-    return std::min(bound, f.holdable());
+    return c;
 }
 
-double Zone::held_upper(const ZoneState& entry, double s, Interval t, const FurnaceZone& f) const {
-    const double high = s + error_ + tolerance_(s + error_);
-    double start = entry.control.hi;
-    const double reach = arrived_above(entry, s, f); // until the last furnace has arrived
-    const bool rising = reach >= 0;
+double Zone::held_lower(const Course& c, double t) const {
+    double bound = c.low;
+    if (c.entry.control.lo < c.low) bound -= below_line(c.entry.control.lo, c.low, 0, c.heats, t, c.f);
+    if (c.settled >= 0) {
+        const double since = t - c.settled, under = c.low - overshoot_;
+        bound = std::min(bound, since > 0 ? std::min(c.low, under + c.heats * since) : under);
+    }
+    return std::min(bound, c.f.holdable());
+}
+
+double Zone::held_upper(const Course& c, Interval t) const {
+    const double high = c.high;
+    double start = c.entry.control.hi;
+    const bool rising = c.arrived >= 0; // until the last furnace has arrived
     if (start <= high && !rising) return high;
     if (rising) start = std::max(start, high + overshoot_);
-    const double since = t.lo - std::max(0.0, reach) - settling * tracking_;
-    const double slowest = f.cooling_rate(high).lo;
+    const double since = t.lo - std::max(0.0, c.arrived) - settling * tracking_;
     double bound = start;
     if (since > 0) {
-        bound = std::max(high, start - slowest * since);
-        if (start - high > near_band) bound = std::max(high, std::min(bound, f.warmest(start, since)));
+        bound = std::max(high, start - c.cools * since);
+        if (start - high > near_band) bound = std::max(high, std::min(bound, c.f.warmest(start, since)));
     }
     // An excess left from before starts to go at once.
-    if (entry.control.hi > high + overshoot_)
+    if (c.entry.control.hi > high + overshoot_)
         bound = std::max(std::min(bound, high + overshoot_),
-                         high + above_line(entry.control.hi, high, 0, slowest, t.lo, f));
-    else if (rising && entry.control.hi < s - error_ - tolerance_(s) - near_band)
-        bound = std::min(bound, f.most_heated(entry.control.hi, t.hi));
+                         high + above_line(c.entry.control.hi, high, 0, c.cools, t.lo, c.f));
+    else if (rising && c.entry.control.hi < c.low - near_band)
+        bound = std::min(bound, c.f.most_heated(c.entry.control.hi, t.hi));
     return std::max(bound, high);
 }
 
-double Zone::lower(const ZoneState& entry, const Law& law, Interval over, const FurnaceZone& f) const {
-    return std::max(regulated_lower(entry, law, over, f), std::min(f.ambient().lo, entry.control.lo));
+double Zone::lower(const Course& c, Interval over) const {
+    return std::max(regulated_lower(c, over), std::min(c.f.ambient().lo, c.entry.control.lo));
 }
 
 /// Without the room's temperature as a floor: a curve whose shape the lag of the load relies on.
-double Zone::regulated_lower(const ZoneState& entry, const Law& law, Interval over,
-                             const FurnaceZone& f) const {
+double Zone::regulated_lower(const Course& c, Interval over) const {
+    const ZoneState& entry = c.entry;
+    const Law& law = c.law;
+    const FurnaceZone& f = c.f;
     // Under a falling law the lower bound falls, so the end of the stretch decides; else its beginning.
     const bool falls = law.kind == LawKind::off || (law.kind == LawKind::line && law.rate < 0);
     const double t = falls ? over.hi : over.lo;
     double bound = 0;
     switch (law.kind) {
     case LawKind::hold:
-    case LawKind::jump: bound = held_lower(entry, setpoint_at(law, t), t, f); break;
+    case LawKind::jump: bound = held_lower(c, t); break;
     case LawKind::line: {
         const double s = setpoint_at(law, t);
         const double slack = error_ + tolerance_(std::max(law.from, law.to));
@@ -209,7 +230,7 @@ double Zone::regulated_lower(const ZoneState& entry, const Law& law, Interval ov
             const double lag = law.rate * tracking_;
             const double missing = law.from - slack - entry.control.lo;
             // The line is followed as far as every furnace can; from there on at full power.
-            const double last = std::clamp(f.heats_up_to(law.rate), law.from, std::max(s, law.from));
+            const double last = std::clamp(c.follows, law.from, std::max(s, law.from));
             const double full = std::max(0.0, f.heating_rate(last).lo);
             // From rest the lag builds up; one that a ramp before this one left goes on.
             const auto behind = [&](double at, double line) {
@@ -242,14 +263,17 @@ double Zone::regulated_lower(const ZoneState& entry, const Law& law, Interval ov
     return bound;
 }
 
-double Zone::upper(const ZoneState& entry, const Law& law, Interval over, const FurnaceZone& f) const {
+double Zone::upper(const Course& c, Interval over) const {
+    const ZoneState& entry = c.entry;
+    const Law& law = c.law;
+    const FurnaceZone& f = c.f;
     const Interval ambient = f.ambient();
     // Under a rising line the upper bound rises, so the end of the stretch decides; else its beginning.
     const double t = law.kind == LawKind::line && law.rate >= 0 ? over.hi : over.lo;
     double bound = 0;
     switch (law.kind) {
     case LawKind::hold:
-    case LawKind::jump: bound = held_upper(entry, setpoint_at(law, t), over, f); break;
+    case LawKind::jump: bound = held_upper(c, over); break;
     case LawKind::line: {
         const double s = setpoint_at(law, t);
         const double slack = error_ + tolerance_(std::max(law.from, law.to) + error_);
@@ -263,7 +287,7 @@ double Zone::upper(const ZoneState& entry, const Law& law, Interval over, const 
                 stands = settling * tracking_ + std::max(0.0, arrived_above(entry, law.from, f));
             }
             const double excess = top - law.from - slack;
-            const double last = std::clamp(f.cools_down_to(-law.rate), std::min(s, law.from), law.from);
+            const double last = std::clamp(c.follows, std::min(s, law.from), law.from);
             const double full = f.cooling_rate(last).lo;
             const auto behind = [&](double at, double line) {
                 double k = excess > 0 ? lag : std::min(lag, law.from - line);
@@ -295,7 +319,10 @@ double Zone::upper(const ZoneState& entry, const Law& law, Interval over, const 
 // --- load ------------------------------------------------------------------------------------------
 
 /// A line that every furnace follows: its bounds are straight lines.
-bool Zone::plain_ramp(const ZoneState& entry, const Law& law, const FurnaceZone& f) const {
+bool Zone::plain_ramp(const Course& c) const {
+    const ZoneState& entry = c.entry;
+    const Law& law = c.law;
+    const FurnaceZone& f = c.f;
     const double slack = error_ + tolerance_(std::max(law.from, law.to) + error_),
                  lag = std::abs(law.rate) * tracking_;
     if (law.rate >= 0)
@@ -304,16 +331,18 @@ bool Zone::plain_ramp(const ZoneState& entry, const Law& law, const FurnaceZone&
     return entry.control.hi <= law.from + slack + lag && -law.rate <= f.cooling_rate(law.to).lo;
 }
 
-double Zone::load_lower(const ZoneState& entry, const Law& law, Interval t, double control,
-                        const FurnaceZone& f) const {
+double Zone::load_lower(const Course& c, Interval t, double control) const {
+    const ZoneState& entry = c.entry;
+    const Law& law = c.law;
+    const FurnaceZone& f = c.f;
     if (f.coupled()) { // towards the least value of the whole way: no shape is relied on
-        const double least = std::min(entry.control.lo, lower(entry, law, {0, t.hi}, f)) + offset_.lo;
+        const double least = std::min(entry.control.lo, lower(c, {0, t.hi})) + offset_.lo;
         const double bound = entry.load.lo >= least ? least : lag_after(entry.load.lo, least, 0, lag_.hi, t.lo);
         return std::max(bound, std::min(f.ambient().lo, entry.load.lo));
     }
     const double first = entry.control.lo + offset_.lo;
     const bool falling = law.kind == LawKind::off || (law.kind == LawKind::line && law.rate < 0);
-    const bool steady = law.kind == LawKind::hold || law.kind == LawKind::jump;
+    const bool steady = c.steady;
     double bound = 0;
     const double x_end = control + offset_.lo; // least over the stretch
     // An undershoot that stands and goes again leaves the load behind it.
@@ -324,20 +353,19 @@ double Zone::load_lower(const ZoneState& entry, const Law& law, Interval t, doub
         bound = entry.load.lo >= least ? least : lag_after(entry.load.lo, least, 0, lag_.hi, t.lo);
     } else {
         const double tau = lag_.hi;
-        const double at_zero = regulated_lower(entry, law, 0, f) + offset_.lo;
+        const double at_zero = regulated_lower(c, 0) + offset_.lo;
         double l = std::min(entry.load.lo, at_zero);
-        if (law.kind == LawKind::line && plain_ramp(entry, law, f)) {
+        if (law.kind == LawKind::line && plain_ramp(c)) {
             const double end = law.rate > 0 ? (law.to - law.from) / law.rate : 0;
             // From rest: held for the tracking time, then the line, then held again. A lag that goes on: no
             // pause.
             const double rest = law.from - error_ - tolerance_(std::max(law.from, law.to));
             const double dead = entry.control.lo < rest ? 0 : std::min(tracking_, end);
-            const double a = std::min(t.lo, dead), b = std::min(t.lo, end) - a, c = t.lo - a - b;
-            l = lag_after(l, at_zero, 0, tau, a);
-            l = lag_after(l, at_zero, law.rate, tau, b);
-            l = lag_after(l, at_zero + law.rate * b, 0, tau, c);
-        } else if (steady && !undershoots &&
-                   entry.control.lo >= setpoint_at(law, 0) - error_ - tolerance_(setpoint_at(law, 0))) {
+            const double rests = std::min(t.lo, dead), moves = std::min(t.lo, end) - rests;
+            l = lag_after(l, at_zero, 0, tau, rests);
+            l = lag_after(l, at_zero, law.rate, tau, moves);
+            l = lag_after(l, at_zero + law.rate * moves, 0, tau, t.lo - rests - moves);
+        } else if (steady && !undershoots && entry.control.lo >= c.low) {
             l = lag_after(l, at_zero, 0, tau, t.lo);
         } else {
             // A line with its full lag from the start, then full power: concave, so that chords lie below it.
@@ -346,15 +374,16 @@ double Zone::load_lower(const ZoneState& entry, const Law& law, Interval t, doub
             const double drop =
                 std::abs(law.rate) * tracking_ + error_ + tolerance_(std::max(law.from, law.to));
             const auto curve = [&](double at) {
-                const double x = regulated_lower(entry, law, at, f);
+                const double x = regulated_lower(c, at);
                 return (steady ? x : std::min(x, setpoint_at(law, at) - drop)) + offset_.lo;
             };
             const int skipped = forgotten(t.lo, tau);
-            double from = skipped == 0 ? 0 : t.lo * (1 - std::ldexp(1.0, -skipped)), x = curve(from);
-            l = std::min(l, curve(0));
-            for (int i = skipped + 1; i <= 7 && t.lo > 0; ++i) {
-                const double to = i == 7 ? t.lo : t.lo * (1 - std::ldexp(1.0, -i));
-                const double next = curve(to);
+            const double begin = steady ? at_zero : curve(0);
+            double from = t.lo * passed[skipped], x = skipped == 0 ? begin : curve(from);
+            l = std::min(l, begin);
+            for (int i = skipped + 1; i <= last_piece && t.lo > 0; ++i) {
+                const double to = t.lo * passed[i];
+                const double next = steady && i == last_piece ? x : curve(to); // a step ends as it began
                 l = lag_after(l, x, steady ? 0 : (next - x) / (to - from), tau, to - from);
                 from = to;
                 x = next;
@@ -365,50 +394,53 @@ double Zone::load_lower(const ZoneState& entry, const Law& law, Interval t, doub
     return std::max(bound, std::min(f.ambient().lo, entry.load.lo));
 }
 
-double Zone::load_upper(const ZoneState& entry, const Law& law, Interval t, double control,
-                        const FurnaceZone& f) const {
+double Zone::load_upper(const Course& c, Interval t, double control) const {
+    const ZoneState& entry = c.entry;
+    const Law& law = c.law;
+    const FurnaceZone& f = c.f;
     if (f.coupled()) {
-        const double most = std::max(entry.control.hi, upper(entry, law, {0, t.hi}, f)) + offset_.hi;
+        const double most = std::max(entry.control.hi, upper(c, {0, t.hi})) + offset_.hi;
         return entry.load.hi <= most ? most : lag_after(entry.load.hi, most, 0, lag_.hi, t.lo);
     }
     const double first = entry.control.hi + offset_.hi;
     const double x_end = control + offset_.hi; // greatest over the stretch
-    const bool steady = law.kind == LawKind::hold || law.kind == LawKind::jump;
+    const bool steady = c.steady;
     const bool falls = law.kind == LawKind::off || (law.kind == LawKind::line && law.rate < 0) ||
-                       (steady && entry.control.hi >= setpoint_at(law, 0) - near_band);
+                       (steady && entry.control.hi >= c.setpoint - near_band);
     if (!falls || x_end > first + overshoot_) {
         // What it rose to on the way counts, too.
-        const double most = std::max({first, x_end, upper(entry, law, {0, t.hi}, f) + offset_.hi});
+        const double most = std::max({first, x_end, upper(c, {0, t.hi}) + offset_.hi});
         return entry.load.hi <= most ? most : lag_after(entry.load.hi, most, 0, lag_.hi, t.lo);
     }
     const double tau = lag_.hi;
-    const double at_zero = upper(entry, law, 0, f) + offset_.hi;
+    const double at_zero = upper(c, 0) + offset_.hi;
     double l = std::max(entry.load.hi, at_zero);
-    if (law.kind == LawKind::line && plain_ramp(entry, law, f)) {
+    if (law.kind == LawKind::line && plain_ramp(c)) {
         const double end = (law.to - law.from) / law.rate;
         const double rest = law.from + error_ + tolerance_(std::max(law.from, law.to) + error_);
         const double dead = entry.control.hi > rest ? 0 : std::min(tracking_, end);
-        const double a = std::min(t.lo, dead), b = std::min(t.lo, end) - a, c = t.lo - a - b;
-        l = lag_after(l, at_zero, 0, tau, a);
-        l = lag_after(l, at_zero, law.rate, tau, b);
-        return lag_after(l, at_zero + law.rate * b, 0, tau, c);
+        const double rests = std::min(t.lo, dead), moves = std::min(t.lo, end) - rests;
+        l = lag_after(l, at_zero, 0, tau, rests);
+        l = lag_after(l, at_zero, law.rate, tau, moves);
+        return lag_after(l, at_zero + law.rate * moves, 0, tau, t.lo - rests - moves);
     }
     // A line with its full lag from the start, then natural cooling: convex, so that chords lie above it. Under
     // a held set-point the bound stands before it falls: steps.
     const double rise =
         std::abs(law.rate) * tracking_ + error_ + tolerance_(std::max(law.from, law.to) + error_);
     const auto curve = [&](double at) {
-        const double x = upper(entry, law, at, f);
+        const double x = upper(c, at);
         return (law.kind == LawKind::line ? std::max(x, setpoint_at(law, at) + rise) : x) + offset_.hi;
     };
     // A held zone may first rise and then fall: the greatest of each piece stands for it.
-    const auto greatest = [&](double from, double to) { return upper(entry, law, {from, to}, f) + offset_.hi; };
+    const auto greatest = [&](double from, double to) { return upper(c, {from, to}) + offset_.hi; };
     const int skipped = forgotten(t.lo, tau);
-    double from = skipped > 0 ? t.lo * (1 - std::ldexp(1.0, -skipped)) : 0;
-    double x = curve(from);
-    l = std::max({l, curve(0), steady ? greatest(0, from) : x});
-    for (int i = skipped + 1; i <= 7 && t.lo > 0; ++i) {
-        const double to = i == 7 ? t.lo : t.lo * (1 - std::ldexp(1.0, -i));
+    const double begin = law.kind == LawKind::line ? curve(0) : at_zero;
+    double from = t.lo * passed[skipped];
+    double x = skipped == 0 ? begin : steady ? greatest(0, from) : curve(from);
+    l = std::max({l, begin, x});
+    for (int i = skipped + 1; i <= last_piece && t.lo > 0; ++i) {
+        const double to = t.lo * passed[i];
         const double next = steady ? greatest(from, to) : curve(to);
         l = lag_after(l, steady ? next : x, steady ? 0 : (next - x) / (to - from), tau, to - from);
         from = to;
@@ -441,10 +473,11 @@ ZoneState Zone::during(const ZoneState& entry, const Law& law, Interval t, const
         out.load = hull(entry.load, {out.control.lo, out.control.hi + std::max(0.0, offset_.hi)});
         return out;
     }
-    out.control = {lower(entry, low, t, f), upper(entry, high, t, f)};
+    const Course c = course(entry, low, f), warm = room ? course(entry, high, f) : c;
+    out.control = {lower(c, t), upper(warm, t)};
     if (t.lo <= 0) out.control = hull(out.control, entry.control);
     if (out.control.lo > out.control.hi) std::swap(out.control.lo, out.control.hi);
-    out.load = {load_lower(entry, low, t, out.control.lo, f), load_upper(entry, high, t, out.control.hi, f)};
+    out.load = {load_lower(c, t, out.control.lo), load_upper(warm, t, out.control.hi)};
     if (t.lo <= 0) out.load = hull(out.load, entry.load);
     switch (law.kind) {
     case LawKind::line:
@@ -456,12 +489,10 @@ ZoneState Zone::during(const ZoneState& entry, const Law& law, Interval t, const
         out.comes_up = false;
         break;
     case LawKind::hold:
-    case LawKind::jump: {
-        const double s = setpoint_at(law, 0), up = arrived_above(entry, s, f);
-        out.comes_down = settled_below(entry, s, f) > t.lo;
-        out.comes_up = overshoot_ > 0 && up >= 0 && up + settling * tracking_ > t.lo;
+    case LawKind::jump:
+        out.comes_down = c.settled > t.lo;
+        out.comes_up = overshoot_ > 0 && c.arrived >= 0 && c.arrived + settling * tracking_ > t.lo;
         break;
-    }
     }
     return out;
 }

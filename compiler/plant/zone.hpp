@@ -83,10 +83,23 @@ public:
     void narrow(ZoneState& state, double band) const;
 
 private:
-    double lower(const ZoneState& entry, const timeline::Law& law, Interval t, const FurnaceZone& f) const;
-    double regulated_lower(const ZoneState& entry, const timeline::Law& law, Interval t,
-                           const FurnaceZone& f) const;
-    double upper(const ZoneState& entry, const timeline::Law& law, Interval t, const FurnaceZone& f) const;
+    /// One law from one entry: what its bounds need at every instant alike, worked out once.
+    struct Course {
+        const ZoneState& entry;
+        const timeline::Law& law;
+        const FurnaceZone& f;
+        bool steady = false; // a held set-point
+        // Held: the band below and above the set-point, and the way into it.
+        double setpoint = 0, low = 0, high = 0;
+        double heats = 0, cools = 0;       // K/s that every furnace has at `low` and `high`
+        double settled = -1, arrived = -1; // s, as settled_below and arrived_above say
+        double follows = 0;                // K up or down to which every furnace follows a line
+    };
+    Course course(const ZoneState& entry, const timeline::Law& law, const FurnaceZone& f) const;
+
+    double lower(const Course& c, Interval t) const;
+    double regulated_lower(const Course& c, Interval t) const;
+    double upper(const Course& c, Interval t) const;
     Interval shown(Interval t) const;
     bool from_room(const ZoneState& entry, const timeline::Law& law) const;
     double still_missing(double missing, double rate, double full, double t) const;
@@ -96,13 +109,11 @@ private:
                       const FurnaceZone& f) const;
     double settled_below(const ZoneState& entry, double setpoint, const FurnaceZone& f) const;
     double arrived_above(const ZoneState& entry, double setpoint, const FurnaceZone& f) const;
-    double held_lower(const ZoneState& entry, double setpoint, double t, const FurnaceZone& f) const;
-    double held_upper(const ZoneState& entry, double setpoint, Interval t, const FurnaceZone& f) const;
-    double load_lower(const ZoneState& entry, const timeline::Law& law, Interval t, double control,
-                      const FurnaceZone& f) const;
-    double load_upper(const ZoneState& entry, const timeline::Law& law, Interval t, double control,
-                      const FurnaceZone& f) const;
-    bool plain_ramp(const ZoneState& entry, const timeline::Law& law, const FurnaceZone& f) const;
+    double held_lower(const Course& c, double t) const;
+    double held_upper(const Course& c, Interval t) const;
+    double load_lower(const Course& c, Interval t, double control) const;
+    double load_upper(const Course& c, Interval t, double control) const;
+    bool plain_ramp(const Course& c) const;
 
     Furnace furnace_;
     SensorTolerance tolerance_;

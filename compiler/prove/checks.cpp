@@ -16,20 +16,10 @@ Scene::Scene(const check::Model& model_, const check::Rig& rig_, const timeline:
              const plant::Plant& plant_, const Walk& walk_, const program::Controller* controller_,
              const Files& files_, Diagnostics& out_)
     : model(model_), rig(rig_), timeline(timeline_), plant(plant_), walk(walk_), controller(controller_),
-      files(files_), out(out_), over_(timeline.spans.size()), known_(timeline.spans.size(), false) {}
+      files(files_), out(out_) {}
 
 const timeline::State& Scene::discrete(std::size_t span) const {
     return timeline.states[timeline.spans[span].state];
-}
-
-const plant::State& Scene::over(std::size_t span) const {
-    if (!known_[span]) {
-        const double longest = std::min(timeline.spans[span].duration.hi, for_ever);
-        over_[span] =
-            plant.during(walk.steps[span].entry, plant::drive(timeline, span), {0, std::max(longest, 0.0)});
-        known_[span] = true;
-    }
-    return over_[span];
 }
 
 bool Scene::halve(std::size_t span, double from, double to, unsigned depth, const Predicate& predicate,

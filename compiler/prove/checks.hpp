@@ -40,7 +40,7 @@ public:
     const timeline::State& discrete(std::size_t span) const;
     athanor::Span source(std::size_t span) const { return timeline.spans[span].source; }
     /// Bounds over the whole of a span.
-    const plant::State& over(std::size_t span) const;
+    const plant::State& over(std::size_t span) const { return walk.over(span); }
 
     using Predicate = std::function<bool(const plant::State&, const timeline::State&)>;
     struct Found {
@@ -77,8 +77,6 @@ public:
 private:
     bool halve(std::size_t span, double from, double to, unsigned depth, const Predicate& predicate,
                Found& found) const;
-    mutable std::vector<plant::State> over_;
-    mutable std::vector<bool> known_;
 };
 
 // One subject each; rows and findings go into the scene.

@@ -2,7 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
-#include <optional>
+#include <numeric>
 
 namespace athanor::prove {
 namespace {
@@ -138,27 +138,21 @@ bool FaultJudge::over(const Instance& instance, std::size_t span, double from, d
 }
 
 bool FaultJudge::together(const Instance& instance, Judgement& result) const {
-    struct Group {
-        std::size_t first;
-        plant::State all;
-    };
-    std::vector<std::optional<Group>> groups(timeline_.states.size()); // by what is switched
-    for (std::size_t span = 0; span < timeline_.spans.size(); ++span) {
-        const timeline::Span& s = timeline_.spans[span];
-        if (timeline_.states[s.state].tube_open) continue;
-        const plant::State over =
-            plant_.during(walk_.steps[span].entry, plant::drive(timeline_, span), {0, s.duration.hi});
-        std::optional<Group>& group = groups[s.state];
-        if (group)
-            plant::widen(group->all, over);
-        else
-            group = Group{span, over};
-    }
+    // Spans by what is switched, in their order.
+    std::vector<std::size_t> spans(timeline_.spans.size());
+    std::iota(spans.begin(), spans.end(), std::size_t{0});
+    std::stable_sort(spans.begin(), spans.end(), [&](std::size_t a, std::size_t b) {
+        return timeline_.spans[a].state < timeline_.spans[b].state;
+    });
     Judgement all;
-    for (const std::optional<Group>& group : groups) {
-        if (!group) continue;
-        const Judgement one =
-            from_state(instance, group->first, {0, timeline_.spans[group->first].duration.hi}, group->all);
+    for (std::size_t at = 0; at < spans.size();) {
+        const std::size_t first = spans[at];
+        const timeline::Index switched = timeline_.spans[first].state;
+        plant::State hull = walk_.over(first);
+        for (++at; at < spans.size() && timeline_.spans[spans[at]].state == switched; ++at)
+            plant::widen(hull, walk_.over(spans[at]));
+        if (timeline_.states[switched].tube_open) continue;
+        const Judgement one = from_state(instance, first, {0, timeline_.spans[first].duration.hi}, hull);
         if (one.verdict != Verdict::proven) return false;
         all.applied = all.applied || one.applied;
         if (one.margin.relative < all.margin.relative) all.margin = one.margin;

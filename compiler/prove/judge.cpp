@@ -191,7 +191,9 @@ void Judge::over_piece(const Query& query, const Course& course, double from, do
         active = false;
         return;
     }
-    plant::State over = plant_.during(course.entry, course.drive, {from, to});
+    const bool whole = !course.aborted && from == 0 && to == course.last;
+    const plant::State over =
+        whole ? walk_.over(course.span) : plant_.during(course.entry, course.drive, {from, to});
     if (query.standing && query.until && plant_.evaluate(*query.until, over, discrete) == Verdict::proven)
         return;
     Verdict guard = query.guard.empty() ? Verdict::proven : plant_.evaluate(query.guard, over, discrete);

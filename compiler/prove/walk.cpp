@@ -1,5 +1,7 @@
 #include "compiler/prove/walk.hpp"
 
+#include <algorithm>
+
 namespace athanor::prove {
 
 plant::State leave(const timeline::Timeline& timeline, const plant::Plant& plant, std::size_t index,
@@ -20,8 +22,21 @@ plant::State leave(const timeline::Timeline& timeline, const plant::Plant& plant
     return plant.pass(entry, drive, ending).exit;
 }
 
+const plant::State& Walk::over(std::size_t span) const {
+    whole_of_.resize(steps.size());
+    std::size_t& at = whole_of_[span];
+    if (at == 0) {
+        const double longest = std::max(timeline->spans[span].duration.hi, 0.0);
+        whole_.push_back(plant->during(steps[span].entry, plant::drive(*timeline, span), {0, longest}));
+        at = whole_.size();
+    }
+    return whole_[at - 1];
+}
+
 Walk walk(const timeline::Timeline& timeline, const plant::Plant& plant) {
     Walk result;
+    result.timeline = &timeline;
+    result.plant = &plant;
     result.steps.reserve(timeline.spans.size());
     plant::State now = plant.start();
     double at = 0;

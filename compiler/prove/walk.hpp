@@ -2,6 +2,8 @@
 #include "compiler/plant/plant.hpp"
 #include "compiler/timeline/timeline.hpp"
 
+#include <cstddef>
+#include <deque>
 #include <vector>
 
 namespace athanor::prove {
@@ -18,6 +20,8 @@ struct Walk {
     std::vector<plant::State> arrivals;
     plant::State end; // after the last span, before the end actions
     double end_s = 0;
+    const timeline::Timeline* timeline = nullptr;
+    const plant::Plant* plant = nullptr;
 
     /// The state before the actions of a boundary.
     const plant::State& arrival(std::size_t boundary) const {
@@ -25,7 +29,13 @@ struct Walk {
         std::size_t kept = steps[boundary].arrival;
         return kept == 0 ? steps[boundary].entry : arrivals[kept - 1];
     }
+    /// Bounds over the whole of a span, worked out when they are first asked for.
+    const plant::State& over(std::size_t span) const;
     double at_s(std::size_t boundary) const { return boundary == steps.size() ? end_s : steps[boundary].at_s; }
+
+private:
+    mutable std::deque<plant::State> whole_;    // in the order of asking
+    mutable std::vector<std::size_t> whole_of_; // per span: 1 + index into `whole_`; 0: not asked yet
 };
 
 /// `plant` must have been made for a timeline with the same species, lines and thresholds.

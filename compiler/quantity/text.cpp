@@ -24,22 +24,33 @@ void strip_zeros(std::string& decimal) {
     if (decimal.back() == '.') decimal.pop_back();
 }
 
+/// The digits of "d.ddd" with the point moved by a power of ten.
+std::string shifted(std::string_view mantissa, int exponent) {
+    std::string text(mantissa.substr(0, mantissa[0] == '-' ? 1 : 0)), digits;
+    for (const char c : mantissa.substr(text.size()))
+        if (c != '.') digits += c;
+    if (exponent < 0) digits.insert(0, static_cast<std::size_t>(-exponent), '0');
+    const std::size_t whole = exponent < 0 ? 1 : static_cast<std::size_t>(exponent) + 1;
+    if (digits.size() < whole) digits.append(whole - digits.size(), '0');
+    text.append(digits, 0, whole);
+    if (digits.size() > whole) text.append(1, '.').append(digits, whole, std::string::npos);
+    return text;
+}
+
 /// At most `digits` significant digits; an exponent only below 0.001 and from ten million.
 std::string number(double value, int digits) {
     if (value == 0) return "0";
     if (!std::isfinite(value)) return value > 0 ? "unbounded" : "-unbounded";
-    digits = std::clamp(digits, 1, 17);
-    std::string mantissa = fmt::format("{:.{}e}", value, digits - 1);
-    const std::size_t e = mantissa.find('e');
-    const int exponent = std::atoi(mantissa.c_str() + e + 1);
-    if (exponent >= -3 && exponent < 7) {
-        std::string plain = fmt::format("{:.{}f}", read(mantissa), std::max(0, digits - 1 - exponent));
-        strip_zeros(plain);
-        return plain;
-    }
-    mantissa.erase(e);
-    strip_zeros(mantissa);
-    return fmt::format("{}e{}", mantissa, exponent);
+    char buffer[32];
+    const auto end = std::to_chars(buffer, buffer + sizeof buffer, value, std::chars_format::scientific,
+                                   std::clamp(digits, 1, 17) - 1);
+    const std::string_view all(buffer, static_cast<std::size_t>(end.ptr - buffer));
+    const std::size_t e = all.find('e');
+    const int exponent = std::atoi(std::string(all.substr(e + 1)).c_str());
+    const bool plain = exponent >= -3 && exponent < 7;
+    std::string text = plain ? shifted(all.substr(0, e), exponent) : std::string(all.substr(0, e));
+    strip_zeros(text);
+    return plain ? text : fmt::format("{}e{}", text, exponent);
 }
 
 /// From `from` (SI, absolute value) on, a value is read in `unit`.
