@@ -346,7 +346,7 @@ double Zone::load_lower(const Course& c, Interval t, double control) const {
     double bound = 0;
     const double x_end = control + offset_.lo; // least over the stretch
     // An undershoot that stands and goes again leaves the load behind it.
-    const bool undershoots = steady && settled_below(entry, setpoint_at(law, 0), f) >= 0;
+    const bool undershoots = steady && c.settled >= 0;
     if (falling || (steady && x_end < first && !undershoots)) {
         // The curve falls, or rises first and then falls: its least value so far stands at an end.
         const double least = std::min(first, x_end);
