@@ -178,18 +178,47 @@ void Atmosphere::flowing(const State& entry, State& out, const Stretch& s) const
         drawn_over = std::max(0.0, most - flow.lo);
     }
 
-    const Shares air = shares(*s.over, most);
-    const double share = std::min(1.0, air.leak + air.drawn + air.diffusion);
-    tend(entry, out, s, target(*s.over, share, air.walls), out.pressure);
-
-    if (flow.lo > 0 && drawn_over <= 0 && tight_) {
-        const Interval volume = volume_->cold() * held();
-        out.swept = {entry.swept.lo + flow.lo * s.t.lo / volume.hi,
-                     entry.swept.hi + flow.hi * s.t.hi / volume.lo};
+    if (flow.lo > 0) {
+        const Shares air = shares(*s.over, most);
+        const double share = std::min(1.0, air.leak + air.drawn + air.diffusion);
+        tend(entry, out, s, target(*s.over, share, air.walls), out.pressure);
     } else {
-        const double gained = flow.hi > 0 ? flow.hi * s.t.hi / (volume_->cold().lo * ambient_.lo) : 0;
-        out.swept = {0, entry.swept.hi + gained}; // air may have been let in
+        stand(entry, out, s);
     }
+
+    // A volume is that of the cold tube; behind a valve that has not lifted yet it is what the tube holds.
+    Interval volume = volume_->cold() * held();
+    if (vacuum_->present()) {
+        const Volume::Content content = volume_->content(s.hot_over);
+        volume.lo = std::min(volume.lo, (content.free.lo + content.pore.lo) * ambient_.lo);
+    }
+    const double gained = flow.hi * s.t.hi / volume.lo;
+    if (flow.lo > 0 && drawn_over <= 0 && tight_)
+        out.swept = {entry.swept.lo + flow.lo * s.t.lo / volume.hi, entry.swept.hi + gained};
+    else
+        out.swept = {0, entry.swept.hi + gained}; // air may have been let in
+}
+
+/// Nothing flows for certain: any mixture of what was there, the room's air and what may flow in, and the water
+/// that the walls have given off since the entry.
+void Atmosphere::stand(const State& entry, State& out, const Stretch& s) const {
+    const double content = out.pressure.lo * volume_->content(s.hot_over).free.lo;
+    const double walls = outgassing_ > 0 ? -std::expm1(-outgassing_ * s.t.hi / content) : 0;
+    for (std::size_t i = 0; i < substances_->count(); ++i) {
+        Interval mix = substances_->air()[i];
+        if (s.over->any()) mix = hull(mix, s.over->parts[i]);
+        const auto grow = [&](Interval x) {
+            x.lo *= 1 - walls;
+            if (i == substances_->water()) x.hi += walls * (1 - x.hi);
+            return clamp_share(x);
+        };
+        out.fraction[i] = grow(hull(mix, entry.fraction[i]));
+        out.pore[i] =
+            volume_->porous() ? hull(out.fraction[i], grow(hull(mix, entry.pore[i]))) : out.fraction[i];
+    }
+    if (!volume_->porous()) return;
+    for (std::size_t i = 0; i < substances_->count(); ++i) // pores breathe out
+        out.fraction[i] = hull(out.fraction[i], out.pore[i]);
 }
 
 /// Moves free gas and pore gas towards a target; the slow side by dilution, the fast side at once.
@@ -316,6 +345,9 @@ void Atmosphere::pumped(const State& entry, State& out, const timeline::State& d
     const double emptied = pump->slowest(entry.pressure.hi, large, s.t.lo, expands, thinned);
     double hi = emptied + added(slow, thinned);
     double lo = pump->fastest(entry.pressure.lo, small, s.t.hi, contracts);
+    // At its ultimate pressure a pump takes nothing away: from there on gas only gets denser as it cools.
+    lo = std::max(lo, std::min(entry.pressure.lo, pump->lowest().lo) * (content.free.lo + content.pore.lo) /
+                          (now.free.hi + now.pore.hi));
     if (discrete.regulated > 0) {
         const double held = discrete.regulated, open = pump->speed(held).lo;
         if (in.any() && open > 0) {

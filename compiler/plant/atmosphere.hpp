@@ -11,7 +11,8 @@
 /// Flowing (outlet open): the contents tend to what flows in, plus air from the leak, through the outlet
 /// against the flow, and by contraction when the tube cools faster than gas comes in. Bounds of a species: the
 /// slow side is the least flow with the least mixing, the fast side plug flow, in which some point holds the
-/// inlet's gas at once. With no certain inflow the outlet lets room air in: any mixture with air is possible.
+/// inlet's gas at once. With no certain inflow the outlet lets room air in: any mixture of what was there with
+/// air is possible, and with the water that the walls have given off meanwhile.
 ///
 /// Held by a throttle (pumped, with a pressure to hold): above it the throttle stands open, and the pump is at
 /// least as fast as at that pressure; below it the throttle is shut and the inflow raises the pressure.
@@ -82,6 +83,7 @@ private:
     void flowing(const State& entry, State& out, const Stretch& s) const;
     void pumped(const State& entry, State& out, const timeline::State& discrete, const Stretch& s) const;
     void closed(const State& entry, State& out, const Stretch& s, bool fills) const;
+    void stand(const State& entry, State& out, const Stretch& s) const;
     void tend(const State& entry, State& out, const Stretch& s, const Composition& target,
               Interval pressure) const;
     void seep(const State& entry, State& out, double content, double seconds) const;

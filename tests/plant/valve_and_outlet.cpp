@@ -157,6 +157,27 @@ TEST_CASE("a shut tube that is heated takes in less before its relief opens") {
     }
 }
 
+TEST_CASE("where nothing flows the walls' water collects with time, and the air stays") {
+    Bench b;
+    b.rig.ends = {};
+    b.rig.outgassing = figure({0, 1e-5}); // Pa m3/s
+    plant::Plant& p = b.build();
+    const timeline::State none = Bench::closed();
+    const timeline::Law stays = hold(p.start().zones[0].setpoint);
+    const plant::State rest = p.during(p.start(), {&stays, &none}, hour);
+    const double source = 1e-5 / (8.314462618 * 293.15); // mol/s
+    const double content =
+        98000 * std::numbers::pi * 0.03 * 0.03 * 1.2 / (8.314462618 * 381); // the seals may be warm
+    const double share = 1 - std::exp(-source * hour / content);
+    CHECK(rest.fraction[Bench::oxygen].lo > p.start().fraction[Bench::oxygen].lo - share);
+    CHECK(rest.fraction[Bench::water].hi < p.start().fraction[Bench::water].hi + share);
+    CHECK(rest.fraction[Bench::water].hi > p.start().fraction[Bench::water].hi);
+    // Two hours in one step or in two: no less for the second.
+    const plant::State again = p.during(rest, {&stays, &none}, hour);
+    CHECK(again.fraction[Bench::water].hi >=
+          p.during(p.start(), {&stays, &none}, 2 * hour).fraction[Bench::water].hi * (1 - 1e-9));
+}
+
 TEST_CASE("until one volume has passed the tube's last point may hold what was there") {
     Bench b;
     b.rig.ends = {};

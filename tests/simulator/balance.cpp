@@ -12,6 +12,7 @@ namespace {
 constexpr double gas_constant = 8.314462618; // J/(mol K)
 constexpr double offset_builds_up = 100;     // K above the room
 constexpr double past_target = 0.3;          // K
+constexpr double edge = 0.05;                // K over which a clock comes to a stop
 constexpr double fast = 2;                   // s: a controller that gives all or nothing
 } // namespace
 
@@ -63,10 +64,10 @@ void Balance::heat(const Vector& y, Vector& d, double t) const {
     for (std::size_t z = 0; z < layout.zones; ++z) {
         const double temperature = y[layout.control(z)], shown = measured(temperature);
         const double s = setpoint(z, y[layout.clock()]);
-        // The clock stops outside the band, here over its last hundredths of a kelvin: a controller that lags
+        // The clock stops outside the band, here over the first hundredths of a kelvin: a controller that lags
         // by more would else switch it on and off without end.
         if (scene.band > 0)
-            counts = std::min(counts, std::clamp((scene.band - std::abs(shown - s)) / 0.05, 0.0, 1.0));
+            counts = std::min(counts, std::clamp((scene.band + edge - std::abs(shown - s)) / edge, 0.0, 1.0));
         const double loss = m.loss(temperature);
         const double cooling = -loss / m.cooling, left = m.rated - loss;
         const double heating = left > 0 ? left / m.heating : left / m.cooling;
@@ -179,7 +180,8 @@ void Balance::closed(Flows& f, double change, double whole, double p) {
             if (rig_.lines[l].supply.given && p >= ambient + rig_.lines[l].supply.hi()) line_[l] *= share;
     }
     const double net = f.in + f.leak + f.walls - leaks_out - change;
-    f.out = leaks_out + (p >= opens ? std::max(0.0, net) : 0);
+    f.lifted = p >= opens;
+    f.out = leaks_out + (f.lifted ? std::max(0.0, net) : 0);
     f.rise = (net - (f.out - leaks_out)) / whole;
     f.mixed = f.in - std::min((1 - draw_.mixing) * f.in, f.out);
 }
@@ -253,8 +255,9 @@ void Balance::operator()(const Vector& y, Vector& d, double t) {
     // Air that comes in starts the count again.
     const bool lost = scene.state.tube_open || !rig_.seals.gas_tight || (vented() && f.out < 0);
     const double cold = draw_.ambient_pressure * tube_.volume() / (gas_constant * draw_.ambient_temperature);
-    const bool below = !vented() && f.pressure < draw_.ambient_pressure;
-    d[layout.swept()] = lost ? -y[layout.swept()] / 20 : f.in / (below ? n + m : cold);
+    // What nothing leaves is thinned by its own content (a fill counts the logarithm of the pressures), what
+    // flows through counts in volumes of the cold tube.
+    d[layout.swept()] = lost ? -y[layout.swept()] / 20 : f.in / (vented() || f.lifted ? cold : n + m);
 }
 
 Flows Balance::flows(const Vector& y, double t) {

@@ -209,6 +209,7 @@ bool draw(const check::Model& model, const check::Rig& rig, const timeline::Time
         d.lines.push_back(std::move(l));
     }
     for (int i = 0; i < 8; ++i) d.waits.push_back(next.coin() ? next(0, 600) : next(0, 4 * 3600));
+    if (rig.ends.open_area.given) d.open_area = next(rig.ends.open_area.value);
     return true;
 }
 
@@ -224,7 +225,8 @@ std::string describe(const Draw& d) {
       << d.leak << " walls " << d.outgassing << " mol/s; seals +" << d.seal_rise << " K plugs at "
       << d.plug_place << " porosity " << d.porosity << " release " << d.air_release << " s; D " << d.diffusivity
       << "; pump " << d.pump_speed << " m3/s to " << d.pump_ultimate << " Pa gas " << d.conductance_gas
-      << " pipe " << d.pipe_pressure << "; relief " << d.relief << " Pa; ingress " << d.ingress;
+      << " pipe " << d.pipe_pressure << " shields open " << d.open_area << "; relief " << d.relief
+      << " Pa; ingress " << d.ingress;
     for (const LineDraw& l : d.lines) s << "; line " << l.of_reading << " " << l.of_full;
     return s.str();
 }

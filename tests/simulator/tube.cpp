@@ -22,6 +22,11 @@ Tube::Tube(const check::Rig& rig, const Draw& d, std::size_t zones) : zones_(zon
         porosity_ = d.porosity;
         plug_start_ = d.plug_place * (end_ - plug_);
     }
+    if (rig.ends.kind == check::EndsKind::radiation_shields && rig.ends.count.given) {
+        shields_ = rig.ends.count.hi();
+        open_ = d.open_area;
+        place_ = d.plug_place;
+    }
     volume_ = area_ * (length - 2 * plug_ + 2 * plug_ * porosity_);
     seal_ = d.ambient_temperature + d.seal_rise;
 }
@@ -69,6 +74,9 @@ double Tube::conductance(std::span<const double> zones, double p, double gas) co
     double resistance = piece(hot, heated_ / 2);
     constexpr int n = 4;
     for (int i = 0; i < n; ++i) resistance += piece(seal + (hot - seal) * (i + 0.5) / n, end_ / n);
+    // A shield is a thin orifice: 11.6 L/s for each cm2, air at 20 degC in molecular flow (vacuum handbooks).
+    const double warm = std::max(1.0, (seal + (hot - seal) * place_) / handbook);
+    if (shields_ > 0) resistance += shields_ * std::sqrt(warm) / (11.6e-3 * 1e4 * open_ * area_ * gas);
     return 1 / resistance;
 }
 

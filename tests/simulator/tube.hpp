@@ -29,6 +29,7 @@ private:
 
     double area_ = 0, bore_ = 0, heated_ = 0, end_ = 0, plug_ = 0, porosity_ = 0, plug_start_ = 0, volume_ = 0;
     double seal_ = 0;
+    double shields_ = 0, open_ = 1, place_ = 0; // how many on the way to the pump, open share, as plugs' place
     std::size_t zones_ = 1;
 };
 
