@@ -27,6 +27,14 @@ double readable(double rate) {
     return std::min(rate, std::floor(rate / step + 1e-9) * step);
 }
 
+/// What working in kelvins and seconds leaves behind a length that a person would write is taken off: 757 K at
+/// 6 K/min last 7570 s, not a picosecond more.
+double tidied(double seconds) {
+    constexpr double nanoseconds = 1e9, noise = 1e-13;
+    const double whole = std::round(seconds * nanoseconds) / nanoseconds;
+    return std::fabs(whole - seconds) <= noise * seconds ? whole : seconds;
+}
+
 } // namespace
 
 void Elaborator::step(const Statement& s) {
@@ -152,7 +160,7 @@ void Elaborator::ramp(const Statement& s) {
                               degrees(z.to)));
             return void(blind = true);
         }
-        z.length = over != nullptr ? time : std::fabs(way) / rate;
+        z.length = over != nullptr ? time : tidied(std::fabs(way) / rate);
         z.rate = over != nullptr ? way / time : std::copysign(rate, way);
         if (sound) ramp_in_reach(s, z, rate_span);
     }
@@ -191,7 +199,7 @@ void Elaborator::heat(const Statement& s) {
             return void(blind = true);
         }
         z.rate = readable(z.rate);
-        z.length = (z.to - z.from) / z.rate;
+        z.length = tidied((z.to - z.from) / z.rate);
         step.ending.duration = std::max(step.ending.duration, z.length);
     }
     perform(std::move(step));

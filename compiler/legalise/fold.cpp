@@ -147,7 +147,8 @@ private:
 
 } // namespace
 
-Folded fold(const Walked& walked, const std::vector<Repeat>& repeats, const program::Controller& controller) {
+Folded fold(Walked& walked, const std::vector<Repeat>& repeats, const program::Controller& controller) {
+    if (controller.loop_levels == 0) return {std::move(walked.rows), {}};
     std::vector<Repeat> sorted = repeats;
     std::sort(sorted.begin(), sorted.end(), [](const Repeat& a, const Repeat& b) {
         return a.first != b.first ? a.first < b.first : a.spans * a.passes > b.spans * b.passes;

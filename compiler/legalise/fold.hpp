@@ -16,8 +16,8 @@ struct Folded {
 
 /// Folds the passes of repeats that are equal in every settable value, as deep as the controller has levels; of
 /// folding an outer or an inner repeat, or of beginning a loop in the middle of a pass, the one that leaves
-/// fewer segments is taken.
-Folded fold(const Walked& walked, const std::vector<timeline::Repeat>& repeats,
+/// fewer segments is taken. The rows are moved where no two of them can become one.
+Folded fold(Walked& walked, const std::vector<timeline::Repeat>& repeats,
             const program::Controller& controller);
 
 /// Equal as far as a person keys it.
@@ -27,9 +27,9 @@ bool keyed_alike(const Row& a, const Row& b);
 void explain(Folded& folded, const program::Controller& controller);
 
 /// Divides the rows among programmes; reports `too_many_segments` and `no_operator_wait`. `with_loops` works
-/// out how many segments a controller with loops would need; it is asked only for a message.
-std::vector<program::Part> pack(const Folded& folded, const Walked& walked,
-                                const program::Controller& controller,
+/// out how many segments a controller with loops would need; it is asked only for a message. The segments are
+/// moved.
+std::vector<program::Part> pack(Folded& folded, const Walked& walked, const program::Controller& controller,
                                 const std::vector<program::ThresholdOutput>& thresholds,
                                 const std::function<std::size_t()>& with_loops, Diagnostics& out);
 

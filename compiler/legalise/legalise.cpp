@@ -171,9 +171,11 @@ Legalised legalise(const Timeline& recipe, const plant::Plant& plant, const prog
     result.program.rig = recipe.rig;
     result.program.controller = controller;
     result.program.zones = recipe.zones;
-    result.timeline = recipe;
     const std::size_t errors = out.errors();
-    if (!zones_fit(recipe, controller, out)) return result;
+    if (!zones_fit(recipe, controller, out)) {
+        result.timeline = recipe;
+        return result;
+    }
 
     Wiring wiring = wire(recipe, controller, out);
     assign_thresholds(wiring, recipe, plant, controller);

@@ -29,7 +29,7 @@ Segment end_behind(const Segment& last, std::string why) {
 
 class Packer {
 public:
-    Packer(const Folded& folded, const program::Controller& controller,
+    Packer(Folded& folded, const program::Controller& controller,
            const std::vector<program::ThresholdOutput>& thresholds)
         : folded_(folded), c_(controller), thresholds_(thresholds) {}
 
@@ -131,10 +131,11 @@ private:
                 part.loops.push_back(loop);
             }
         }
-        for (std::size_t i = row; i < row + length; ++i) part.segments.push_back(folded_.rows[i].segment);
+        for (std::size_t i = row; i < row + length; ++i)
+            part.segments.push_back(std::move(folded_.rows[i].segment));
     }
 
-    const Folded& folded_;
+    Folded& folded_;
     const program::Controller& c_;
     const std::vector<program::ThresholdOutput>& thresholds_;
     std::vector<program::Loop> sorted_ = [this] {
@@ -191,7 +192,7 @@ void report(const Packer& packer, const program::Controller& c, const std::funct
 
 } // namespace
 
-std::vector<Part> pack(const Folded& folded, const Walked& walked, const program::Controller& controller,
+std::vector<Part> pack(Folded& folded, const Walked& walked, const program::Controller& controller,
                        const std::vector<program::ThresholdOutput>& thresholds,
                        const std::function<std::size_t()>& with_loops, Diagnostics& out) {
     Packer packer(folded, controller, thresholds);

@@ -60,6 +60,7 @@ private:
                   const std::vector<std::int64_t>& to) const;
     /// Returns the row of each piece.
     std::vector<std::size_t> key_line(const RampPlan& plan, Index first, std::int64_t band, bool fused);
+    bool runs_as_written(Index i, const std::vector<timeline::Law>& laws, double duration) const;
     void line_spans(Index first, Index last, const RampPlan& plan, std::int64_t band,
                     const std::vector<std::size_t>& rows);
     void band_behind_line(Index first, Index last, std::int64_t band);

@@ -121,12 +121,12 @@ bool in_excess(const State& out, const Stretch& s) {
 }
 } // namespace
 
-void Atmosphere::during(const State& entry, State& out, const timeline::State& discrete,
-                        const Stretch& s) const {
+Sweep Atmosphere::during(const State& entry, State& out, const timeline::State& discrete,
+                         const Stretch& s) const {
     out.inflow = s.now->flow;
     out.drawn_in = 0;
     out.taken = {0, leak_};
-    if (s.t.hi <= 0) return;
+    if (s.t.hi <= 0) return {};
     if (discrete.tube_open) {
         Composition mix = substances_->air();
         for (std::size_t i = 0; i < substances_->count(); ++i) {
@@ -135,31 +135,27 @@ void Atmosphere::during(const State& entry, State& out, const timeline::State& d
             out.pore[i] = hull(entry.pore[i], mix[i]);
         }
         out.pressure = ambient_;
-        out.swept = s.t.lo > 0 ? Interval{0} : Interval{0, entry.swept.hi};
-        return;
+        return {false, s.t.lo <= 0, 0};
     }
-    if (discrete.pump && vacuum_->present())
-        pumped(entry, out, discrete, s);
-    else if (shut_)
-        closed(entry, out, s, false);
-    else if (vacuum_->present() && entry.pressure.lo < ambient_.lo)
-        closed(entry, out, s, true);
-    else if (vacuum_->present()) {
+    if (discrete.pump && vacuum_->present()) return pumped(entry, out, discrete, s);
+    if (shut_) return closed(entry, out, s, false);
+    if (vacuum_->present() && entry.pressure.lo < ambient_.lo) return closed(entry, out, s, true);
+    if (vacuum_->present()) {
         // The valve may be shut or lifted: the pressure is either's, and air counts as drawn in where it is
         // lifted.
         State shut = out;
         closed(entry, shut, s, true);
-        flowing(entry, out, s);
+        const Sweep sweep = flowing(entry, out, s);
         // While more flows in than contraction takes, the pressure does not sink below the room's.
         const double foot = in_excess(out, s) ? out.pressure.lo : shut.pressure.lo;
         out.pressure = {std::min(out.pressure.lo, foot), std::max(out.pressure.hi, shut.pressure.hi)};
         out.taken = hull(out.taken, shut.taken);
-    } else {
-        flowing(entry, out, s);
+        return sweep;
     }
+    return flowing(entry, out, s);
 }
 
-void Atmosphere::flowing(const State& entry, State& out, const Stretch& s) const {
+Sweep Atmosphere::flowing(const State& entry, State& out, const Stretch& s) const {
     const Interval flow = s.over->flow;
     const double expansion = ambient_.hi * volume_->contraction(s.hot_over).hi * s.pace.heating_most;
     // The outlet's own drop makes the contents a little denser than at ambient: a hundredth covers it twice.
@@ -193,10 +189,8 @@ void Atmosphere::flowing(const State& entry, State& out, const Stretch& s) const
         volume.lo = std::min(volume.lo, (content.free.lo + content.pore.lo) * ambient_.lo);
     }
     const double gained = flow.hi * s.t.hi / volume.lo;
-    if (flow.lo > 0 && drawn_over <= 0 && tight_)
-        out.swept = {entry.swept.lo + flow.lo * s.t.lo / volume.hi, entry.swept.hi + gained};
-    else
-        out.swept = {0, entry.swept.hi + gained}; // air may have been let in
+    if (flow.lo > 0 && drawn_over <= 0 && tight_) return {true, true, {flow.lo * s.t.lo / volume.hi, gained}};
+    return {false, true, {0, gained}}; // air may have been let in
 }
 
 /// Nothing flows for certain: any mixture of what was there, the room's air and what may flow in, and the water
@@ -314,8 +308,8 @@ void Atmosphere::seep(const State& entry, State& out, double content, double sec
     }
 }
 
-void Atmosphere::pumped(const State& entry, State& out, const timeline::State& discrete,
-                        const Stretch& s) const {
+Sweep Atmosphere::pumped(const State& entry, State& out, const timeline::State& discrete,
+                         const Stretch& s) const {
     const Volume::Content content = volume_->content(s.hot_over);
     const Interval room = volume_->ambient();
     const Vacuum* pump = vacuum_;
@@ -384,11 +378,11 @@ void Atmosphere::pumped(const State& entry, State& out, const timeline::State& d
         in.flow.lo > 0
             ? in.flow.lo * s.t.lo / (volume_->cold().hi * std::max(out.pressure.hi, entry.pressure.hi))
             : 0;
-    out.swept = {entry.swept.lo + surely, entry.swept.hi + gained};
+    return {true, true, {surely, gained}};
 }
 
 /// No gas leaves: an exhaust that is shut, or (`fills`) an evacuated tube behind its non-return valve.
-void Atmosphere::closed(const State& entry, State& out, const Stretch& s, bool fills) const {
+Sweep Atmosphere::closed(const State& entry, State& out, const Stretch& s, bool fills) const {
     const Volume::Content content = volume_->content(s.hot_over);
     const Interval all = content.free + content.pore;
     // At constant gas the pressure goes at most with the temperature of the hot zone, and with what the content
@@ -505,7 +499,7 @@ void Atmosphere::closed(const State& entry, State& out, const Stretch& s, bool f
     }
     if (fills && out.inflow.lo > 0)
         gained_lo = std::max(gained_lo, in.flow.lo * s.t.lo / (volume_->cold().hi * held().hi));
-    out.swept = {tight_ ? entry.swept.lo + gained_lo : 0.0, entry.swept.hi + gained_hi};
+    return {tight_, true, {tight_ ? gained_lo : 0.0, gained_hi}};
 }
 
 } // namespace athanor::plant

@@ -55,6 +55,15 @@ struct Floor {
     double total() const { return inlet + leak + drawn + diffusion + walls; }
 };
 
+/// What a stretch does to the volumes that were counted before it.
+struct Sweep {
+    bool keeps_lo = true, keeps_hi = true; // false: air may have been let in, and the count begins anew
+    Interval gained;
+    Interval after(Interval before) const {
+        return {(keeps_lo ? before.lo : 0) + gained.lo, (keeps_hi ? before.hi : 0) + gained.hi};
+    }
+};
+
 class Atmosphere {
 public:
     Atmosphere() = default;
@@ -65,7 +74,8 @@ public:
     Interval ambient_pressure() const { return ambient_; }
     Interval mixing() const { return mixing_; }
     void start(State& state) const;
-    void during(const State& entry, State& out, const timeline::State& discrete, const Stretch& s) const;
+    /// All of `out` but the volumes swept, which are returned.
+    Sweep during(const State& entry, State& out, const timeline::State& discrete, const Stretch& s) const;
     /// Contributions to the greatest fraction of a species that lasts for ever under this inflow.
     Floor floor(std::size_t species, const Inlet& inlet, double drawn) const;
     /// Pa that the outlet's flow resistance adds.
@@ -80,9 +90,9 @@ private:
     Shares shares(const Inlet& inlet, double contraction) const;
     /// Pa at which a volume of the tube is counted; a non-return valve may still be shut.
     Interval held() const { return {ambient_.lo, ambient_.hi + (vacuum_->present() ? valve_lift : 0)}; }
-    void flowing(const State& entry, State& out, const Stretch& s) const;
-    void pumped(const State& entry, State& out, const timeline::State& discrete, const Stretch& s) const;
-    void closed(const State& entry, State& out, const Stretch& s, bool fills) const;
+    Sweep flowing(const State& entry, State& out, const Stretch& s) const;
+    Sweep pumped(const State& entry, State& out, const timeline::State& discrete, const Stretch& s) const;
+    Sweep closed(const State& entry, State& out, const Stretch& s, bool fills) const;
     void stand(const State& entry, State& out, const Stretch& s) const;
     void tend(const State& entry, State& out, const Stretch& s, const Composition& target,
               Interval pressure) const;

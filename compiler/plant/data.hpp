@@ -82,10 +82,13 @@ struct Plant::Data {
     void heat_along(const State& entry, const timeline::Law* laws, double band, Interval t, State& out) const;
     void slowest(const State& entry, const timeline::Law* laws, double band, double& share,
                  double& delay) const;
+    /// `Plant::during`, and what it does to the volumes swept.
+    State during(const State& entry, Drive drive, Interval t, Sweep& sweep) const;
     /// `pass` without the memory.
-    Passage resolve(const Plant& plant, const State& entry, Drive drive, const timeline::Ending& ending) const;
+    Passage resolve(const Plant& plant, const State& entry, Drive drive, const timeline::Ending& ending,
+                    Sweep& sweep) const;
     /// Contents over a stretch once the zones of `out` are known. `hot_at`: hot zone at an instant after entry.
-    void contents(const State& entry, State& out, Drive drive, Interval t) const;
+    Sweep contents(const State& entry, State& out, Drive drive, Interval t) const;
     /// The zones of `out` over a stretch.
     void heat(const State& entry, Drive drive, Interval t, State& out) const;
     /// Widens the zones of `out` to hold those of `high`.

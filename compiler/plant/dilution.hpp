@@ -29,12 +29,12 @@ public:
 private:
     static constexpr std::size_t max_cells = 24;
     struct Cell {
-        double a_c = 0, c = 0;                 // for the sign of the slope
-        double ff = 1, fp = 0, pf = 0, pp = 1; // free from free, free from pore, …
+        double a_c, c;         // for the sign of the slope
+        double ff, fp, pf, pp; // free from free, free from pore, …
     };
     bool porous_ = false;
     std::size_t count_ = 1;
-    std::array<Cell, max_cells> cells_;
+    std::array<Cell, max_cells> cells_; // the first `count_` are set; without pores only the first one's `ff`
 };
 
 /// Well-mixed sweep, closed form: time for the fraction to fall from `from` to `to` with inlet fraction `inlet`

@@ -43,13 +43,15 @@ Passage Plant::pass(const State& entry, Drive drive, const Ending& ending) const
     Memory& memory = data_->memory;
     memory.ask(entry, drive, ending);
     Passage passage;
-    if (memory.find(passage)) {
+    Sweep sweep;
+    if (memory.find(passage, sweep)) {
+        passage.exit.swept = sweep.after(entry.swept);
         add_time(entry, drive, passage.duration, passage.exit);
         if (ending.kind == EndingKind::person) passage.exit.elapsed = entry.elapsed;
         return passage;
     }
-    passage = data_->resolve(*this, entry, drive, ending);
-    memory.keep(passage);
+    passage = data_->resolve(*this, entry, drive, ending, sweep);
+    memory.keep(passage, sweep);
     return passage;
 }
 
@@ -99,19 +101,20 @@ void assume(State& state, const Condition& condition, const Substances& substanc
 Passage Plant::pass(const State& entry, Drive drive, const Ending& first, const Ending& last) const {
     const Data& d = *data_;
     Passage passage;
+    Sweep sweep; // of no interest: such passages are not remembered
     switch (first.kind) {
     case EndingKind::fixed: passage.duration = {first.duration, last.duration}; break;
     case EndingKind::person: passage.duration = {0, infinity}; break;
     case EndingKind::certain: {
-        passage = d.resolve(*this, entry, drive, first);
+        passage = d.resolve(*this, entry, drive, first, sweep);
         if (!passage.reachable) return passage;
         passage.duration = hull(passage.duration, Interval{first.duration, last.duration});
         break;
     }
     case EndingKind::band:
     case EndingKind::passes: {
-        passage = d.resolve(*this, entry, {drive.laws, drive.state}, first);
-        const Passage high = d.resolve(*this, entry, {drive.most, drive.state}, last);
+        passage = d.resolve(*this, entry, {drive.laws, drive.state}, first, sweep);
+        const Passage high = d.resolve(*this, entry, {drive.most, drive.state}, last, sweep);
         passage.duration = hull(passage.duration, high.duration);
         passage.reachable = passage.reachable && high.reachable;
         if (passage.why.empty()) passage.why = high.why;
@@ -129,13 +132,14 @@ Passage Plant::pass(const State& entry, Drive drive, const Ending& first, const 
     return passage;
 }
 
-Passage Plant::Data::resolve(const Plant& plant, const State& entry, Drive drive, const Ending& ending) const {
+Passage Plant::Data::resolve(const Plant& plant, const State& entry, Drive drive, const Ending& ending,
+                             Sweep& sweep) const {
     const Data& d = *this;
     Passage passage;
     switch (ending.kind) {
     case EndingKind::fixed:
         passage.duration = ending.duration;
-        passage.exit = plant.during(entry, drive, ending.duration);
+        passage.exit = during(entry, drive, ending.duration, sweep);
         break;
 
     case EndingKind::band: {
@@ -172,7 +176,7 @@ Passage Plant::Data::resolve(const Plant& plant, const State& entry, Drive drive
             extra = 0;
         }
         passage.duration = {ending.duration, ending.duration + extra};
-        passage.exit = plant.during(entry, drive, passage.duration);
+        passage.exit = during(entry, drive, passage.duration, sweep);
         for (std::size_t z = 0; z < d.zones; ++z) {
             passage.exit.zones[z].setpoints = passage.exit.zones[z].setpoint;
             d.zone.narrow(passage.exit.zones[z], ending.band);
@@ -220,7 +224,7 @@ Passage Plant::Data::resolve(const Plant& plant, const State& entry, Drive drive
                     : fmt::format("the furnace is not certain to pass {} on low mains",
                                   to_text(ending.temperature, Kind::temperature, 3));
             passage.duration = {time.lo, infinity};
-            passage.exit = plant.during(entry, drive, passage.duration);
+            passage.exit = during(entry, drive, passage.duration, sweep);
             break;
         }
         passage.duration = time;
@@ -233,7 +237,7 @@ Passage Plant::Data::resolve(const Plant& plant, const State& entry, Drive drive
                                               view.furnace);
         }
         d.displace(entry, exit, *drive.state);
-        d.contents(entry, exit, drive, time);
+        sweep = d.contents(entry, exit, drive, time);
         add_time(entry, drive, time, exit);
         passage.exit = exit;
         break;
@@ -241,7 +245,7 @@ Passage Plant::Data::resolve(const Plant& plant, const State& entry, Drive drive
 
     case EndingKind::person:
         passage.duration = {0, infinity};
-        passage.exit = plant.during(entry, drive, passage.duration);
+        passage.exit = during(entry, drive, passage.duration, sweep);
         passage.exit.elapsed = entry.elapsed; // durations do not count a person's time
         break;
 
@@ -282,7 +286,7 @@ Passage Plant::Data::resolve(const Plant& plant, const State& entry, Drive drive
                     passage.why += text;
                 }
                 passage.duration = {0, infinity};
-                passage.exit = late;
+                passage.exit = late; // not reached, so not remembered
                 break;
             }
             while (good - bad > search_accuracy * good && good - bad > 1e-3) {
@@ -291,7 +295,7 @@ Passage Plant::Data::resolve(const Plant& plant, const State& entry, Drive drive
             }
         }
         passage.duration = good;
-        passage.exit = plant.during(entry, drive, good);
+        passage.exit = during(entry, drive, good, sweep);
         if (ending.at_most > 0 && good > ending.at_most) {
             passage.reachable = false;
             passage.why = fmt::format("it takes {} to be certain of {}, and at most {} are given",

@@ -20,7 +20,6 @@ void each(S& state, std::size_t zones, std::size_t species, Visit visit) {
         visit(state.fraction[i]);
         visit(state.pore[i]);
     }
-    visit(state.swept);
 }
 
 /// What a passage yields beside that.
@@ -81,14 +80,14 @@ void Memory::ask(const State& entry, Drive drive, const timeline::Ending& ending
     put(ending.at_most);
     put(static_cast<double>(ending.condition));
     if (ending.kind == timeline::EndingKind::certain) // the condition may ask for these
-        for (const Interval& x : {entry.elapsed, entry.burning}) {
+        for (const Interval& x : {entry.elapsed, entry.burning, entry.swept}) {
             put(x.lo);
             put(x.hi);
         }
     hash_ = hash_of(question_);
 }
 
-bool Memory::find(Passage& passage) const {
+bool Memory::find(Passage& passage, Sweep& sweep) const {
     for (std::uint32_t r = buckets_[hash_ % buckets_.size()]; r != 0; r = records_[r - 1].next) {
         const Record& record = records_[r - 1];
         if (record.hash != hash_ || record.size != question_.size() ||
@@ -108,12 +107,16 @@ bool Memory::find(Passage& passage) const {
             passage.exit.zones[z].comes_down = (flags & 1U) != 0;
             passage.exit.zones[z].comes_up = (flags & 2U) != 0;
         }
+        take(sweep.gained);
+        const auto keeps = static_cast<unsigned>(*x);
+        sweep.keeps_lo = (keeps & 1U) != 0;
+        sweep.keeps_hi = (keeps & 2U) != 0;
         return true;
     }
     return false;
 }
 
-void Memory::keep(const Passage& passage) {
+void Memory::keep(const Passage& passage, const Sweep& sweep) {
     if (!passage.reachable) return;
     if (records_.size() >= buckets_.size()) {
         std::vector<std::uint32_t> wider(buckets_.size() * 4, 0);
@@ -140,6 +143,8 @@ void Memory::keep(const Passage& passage) {
         numbers_.push_back((passage.exit.zones[z].comes_down ? 1 : 0) +
                            (passage.exit.zones[z].comes_up ? 2 : 0));
     }
+    put(sweep.gained);
+    numbers_.push_back((sweep.keeps_lo ? 1 : 0) + (sweep.keeps_hi ? 2 : 0));
 }
 
 } // namespace athanor::plant

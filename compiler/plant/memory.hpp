@@ -1,4 +1,5 @@
 #pragma once
+#include "compiler/plant/atmosphere.hpp"
 #include "compiler/plant/plant.hpp"
 
 #include <cstdint>
@@ -9,17 +10,17 @@ namespace athanor::plant {
 /// Passages that were resolved before. The legaliser and the proof walk the same spans from the same states as
 /// elaboration did wherever rounding changed nothing, and ask for them again. A passage is found by its whole
 /// question, number for number, so that a remembered answer is the one that would be computed; only what adds
-/// up from outside (`elapsed`, `burning`) is left to the caller.
+/// up from outside (`elapsed`, `burning`, `swept`) is left to the caller.
 class Memory {
 public:
     Memory(std::size_t zones, std::size_t species) : zones_(zones), species_(species) {}
 
     /// Makes this the question that `find` and `keep` are about.
     void ask(const State& entry, Drive drive, const timeline::Ending& ending);
-    /// Fills `passage`; false when the question is new.
-    bool find(Passage& passage) const;
+    /// Fills `passage` and `sweep`; false when the question is new.
+    bool find(Passage& passage, Sweep& sweep) const;
     /// Only passages that are reached are kept.
-    void keep(const Passage& passage);
+    void keep(const Passage& passage, const Sweep& sweep);
 
 private:
     struct Record {

@@ -70,7 +70,7 @@ void Plant::Data::join(State& out, const State& high) const {
     }
 }
 
-void Plant::Data::contents(const State& entry, State& out, Drive drive, Interval t) const {
+Sweep Plant::Data::contents(const State& entry, State& out, Drive drive, Interval t) const {
     Stretch s;
     s.t = t;
     s.hot_now = hot(out, *drive.state);
@@ -130,7 +130,9 @@ void Plant::Data::contents(const State& entry, State& out, Drive drive, Interval
             return p.data.hot(there, *p.drive.state);
         };
     }
-    atmosphere.during(entry, out, *drive.state, s);
+    const Sweep sweep = atmosphere.during(entry, out, *drive.state, s);
+    out.swept = sweep.after(entry.swept);
+    return sweep;
 }
 
 void Plant::Data::displace(const State& entry, State& out, const timeline::State& discrete) const {
@@ -166,14 +168,19 @@ void add_time(const State& entry, Drive drive, Interval time, State& out) {
     out.burning = drive.state->burner ? Interval{entry.burning.lo + t.lo, entry.burning.hi + t.hi} : Interval{};
 }
 
-State Plant::during(const State& entry, Drive drive, Interval t) const {
+State Plant::Data::during(const State& entry, Drive drive, Interval t, Sweep& sweep) const {
     const Interval time{std::clamp(t.lo, 0.0, for_ever), std::clamp(t.hi, 0.0, for_ever)};
     State out = entry;
-    data_->heat(entry, drive, time, out);
-    data_->displace(entry, out, *drive.state);
-    data_->contents(entry, out, drive, time);
+    heat(entry, drive, time, out);
+    displace(entry, out, *drive.state);
+    sweep = contents(entry, out, drive, time);
     add_time(entry, drive, time, out);
     return out;
+}
+
+State Plant::during(const State& entry, Drive drive, Interval t) const {
+    Sweep sweep;
+    return data_->during(entry, drive, t, sweep);
 }
 
 State Plant::open_tube(const State& before) const {

@@ -525,14 +525,16 @@ Pace Zone::pace(const ZoneState& entry, const ZoneState& over, const Law& law, c
     // load has come to (the rate falls, ever steeper, with temperature). Its offset is taken to build up over
     // 100 K above the room or more.
     const double offset = 1 + std::max(std::abs(offset_.lo), std::abs(offset_.hi)) / 100;
-    if (up) p.heating_hi = f.heating_rate(over.control.lo).hi;
+    const double heats = f.heating_rate(over.control.lo).hi;
+    if (up) p.heating_hi = heats;
     if (load_up) {
         const double from = std::max(std::min(over.load.lo, over.control.lo) - std::max(0.0, offset_.hi),
                                      std::min(f.ambient().lo, over.control.lo));
         p.heating_hi = std::max(p.heating_hi, offset * f.heating_rate(from).hi);
     }
     const double hot = std::max(over.control.hi, over.load.hi);
-    if (down) p.cooling_hi = f.cooling_rate(hot).hi;
+    const double cools = f.cooling_rate(hot).hi;
+    if (down) p.cooling_hi = cools;
     if (load_down) {
         double rate = f.cooling_rate(hot - std::min(0.0, offset_.lo)).hi;
         // In natural cooling the load follows from above: between where the zone stands and the hottest it may
@@ -544,8 +546,8 @@ Pace Zone::pace(const ZoneState& entry, const ZoneState& over, const Law& law, c
         }
         p.cooling_hi = std::max(p.cooling_hi, offset * rate);
     }
-    p.heating_most = std::max(p.heating_hi, offset * f.heating_rate(over.control.lo).hi);
-    p.cooling_most = std::max(p.cooling_hi, offset * f.cooling_rate(hot).hi);
+    p.heating_most = std::max(p.heating_hi, offset * heats);
+    p.cooling_most = std::max(p.cooling_hi, offset * cools);
     p.inside = 2 * error_ + overshoot_ + 0.5; // sensor error and load offset are one rig's own and stay
     if (off && !up && over.control.lo > law.to + error_ + tolerance_(law.to))
         p.cooling_lo = f.cooling_rate(over.control.lo).lo;
