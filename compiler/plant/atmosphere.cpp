@@ -492,9 +492,12 @@ Sweep Atmosphere::closed(const State& entry, State& out, const Stretch& s, bool 
         const double opens = fills ? ambient_.lo : ambient_.lo + relief_opens_;
         const double missing = opens * all.lo - entry.pressure.hi * rise_hi * all.hi;
         const double passing = std::max(0.0, s.t.hi - std::max(0.0, missing) / (in.flow.hi + seeping));
-        const double start =
-            std::max(1e-12, entry.pressure.lo * (before.free.lo + before.pore.lo) - outward * leak_ * s.t.hi);
-        gained_hi = std::min(std::log1p(in.flow.hi * s.t.hi / start), std::max(0.0, std::log(most / start)));
+        const double start = std::max(1e-12, entry.pressure.lo * (before.free.lo + before.pore.lo));
+        const double lost = outward * leak_; // mol/s, above ambient
+        gained_hi = in.flow.lo > lost ? std::min(std::log1p(in.flow.hi * s.t.hi / start),
+                                                 std::max(0.0, std::log(most / start))) *
+                                            in.flow.lo / (in.flow.lo - lost)
+                                      : in.flow.hi * s.t.hi / std::min(start, least);
         if (fills || relief_ > 0) gained_hi += in.flow.hi * passing / least;
     }
     if (fills && out.inflow.lo > 0)

@@ -12,6 +12,7 @@ namespace {
 constexpr double gas_constant = 8.314462618; // J/(mol K)
 constexpr double offset_builds_up = 100;     // K above the room
 constexpr double past_target = 0.3;          // K
+constexpr double drawn = 1e-11;              // mol/s that count as air drawn in: a tube at rest has none
 constexpr double edge = 0.05;                // K over which a clock comes to a stop
 constexpr double fast = 2;                   // s: a controller that gives all or nothing
 } // namespace
@@ -253,7 +254,7 @@ void Balance::operator()(const Vector& y, Vector& d, double t) {
         d[layout.pore(i)] = porous ? (exchange + std::max(0.0, -f.pore_out)) / m * (x - held) : gained / n;
     }
     // Air that comes in starts the count again.
-    const bool lost = scene.state.tube_open || !rig_.seals.gas_tight || (vented() && f.out < 0);
+    const bool lost = scene.state.tube_open || !rig_.seals.gas_tight || (vented() && f.out < -drawn);
     const double cold = draw_.ambient_pressure * tube_.volume() / (gas_constant * draw_.ambient_temperature);
     // What nothing leaves is thinned by its own content (a fill counts the logarithm of the pressures), what
     // flows through counts in volumes of the cold tube.

@@ -23,8 +23,7 @@ struct Spread {
     double lo = infinity, hi = -infinity;
 };
 
-constexpr std::array columns{"control",         "load",  "pressure", "oxygen", "oxygen, mixed", "hydrogen",
-                             "hydrogen, mixed", "swept", "elapsed"};
+constexpr std::array columns{"control", "load", "pressure", "oxygen", "hydrogen", "swept", "elapsed"};
 
 /// Median over the ends of all spans of (width of the bound) / (spread of the draws).
 void table(const std::string& path, std::size_t draws) {
@@ -59,10 +58,8 @@ void table(const std::string& path, std::size_t draws) {
                 // One signal stands for the load in any zone, and for free gas and pores.
                 std::string name = load ? "load" : r.name.substr(0, r.name.find(" in pores"));
                 note(name, r.signal, r.value);
-                if (r.signal.kind != timeline::SignalKind::fraction) continue;
-                note(name + ", mixed", r.signal, r.value);
                 // In plug flow the gas at the inlet is what flows in.
-                if (!(flow > 0)) continue;
+                if (r.signal.kind != timeline::SignalKind::fraction || !(flow > 0)) continue;
                 double share = 0;
                 for (std::size_t l = 0; l < s.lines.size(); ++l)
                     share += s.lines[l] / flow * d.lines[l].parts[r.signal.index];
