@@ -1,6 +1,8 @@
 #include "compiler/driver/pipeline.hpp"
 
 #include "compiler/check/evaluate.hpp"
+#include "compiler/legalise/limits.hpp"
+#include "compiler/plant/allowance.hpp"
 #include "compiler/quantity/unit.hpp"
 
 #include <fmt/format.h>
@@ -47,21 +49,32 @@ Compiled compile(Session& session, check::Index recipe, const Options& options,
     const program::Controller* controller =
         result.controller == check::none ? nullptr : &model.controllers[result.controller];
     // What runs is the rounded program, so that is what is proven; without one, the recipe as it is written.
-    auto attempt = [&](bool nearest) {
+    struct Attempt {
+        legalise::Legalised legalised;
+        prove::Assurance assurance;
         Diagnostics said;
+    };
+    const legalise::Limits limits{
+        [&](double from, double to) { return plant::tube_allowance(model, machine, from, to); }};
+    auto attempt = [&](bool nearest) {
+        Attempt a;
         const elaborate::Elaborated& asked = result.elaborated;
         if (controller)
-            result.legalised =
-                legalise::legalise(*asked.timeline, *asked.plant, *controller, session.files, said, nearest);
-        result.assurance = prove::prove(model, machine,
-                                        result.legalised.complete ? result.legalised.timeline : *asked.timeline,
-                                        *asked.plant, session.files, said, controller);
-        return said;
+            a.legalised = legalise::legalise_within(limits, *asked.timeline, *asked.plant, *controller,
+                                                    session.files, a.said, nearest);
+        a.assurance =
+            prove::prove(model, machine, a.legalised.complete ? a.legalised.timeline : *asked.timeline,
+                         *asked.plant, session.files, a.said, controller);
+        return a;
     };
-    Diagnostics said = attempt(false);
-    // Set-points that were moved to save segments go back where that alone is not proven safe.
-    if (said.any_error() && result.legalised.complete && result.legalised.displaced) said = attempt(true);
-    for (const Diagnostic& diagnostic : said.all()) out.add(diagnostic);
+    Attempt made = attempt(false);
+    // Set-points that were moved to save segments go back where that alone is not proven safe. The second
+    // attempt is proven from its beginning like the first, and taken whole or not at all.
+    if (made.said.any_error() && made.legalised.complete && made.legalised.displaced)
+        if (Attempt other = attempt(true); !other.said.any_error()) made = std::move(other);
+    for (const Diagnostic& diagnostic : made.said.all()) out.add(diagnostic);
+    result.legalised = std::move(made.legalised);
+    result.assurance = std::move(made.assurance);
     result.proven = out.errors() == before;
     return result;
 }

@@ -1,5 +1,6 @@
 // What furnace, tube and sensor can stand and follow.
 #include "compiler/elaborate/elaborator.hpp"
+#include "compiler/plant/allowance.hpp"
 
 #include "compiler/quantity/unit.hpp"
 
@@ -84,18 +85,7 @@ bool Elaborator::target_in_range(const Statement& s, ZonePlan& zone, bool coolin
 }
 
 double Elaborator::tube_allowance(double from, double to, const check::Figure*& row) const {
-    double allowed = infinity;
-    row = nullptr;
-    if (rig->tube.material == none) return allowed;
-    double diameter = rig->tube.inner_diameter.hi() + 2 * rig->tube.wall.hi();
-    Interval way{std::min(from, to), std::max(from, to)};
-    for (const check::RateRow& r : model.materials[rig->tube.material].rates) {
-        bool stated = r.temperature.lo < r.temperature.hi;
-        if (stated && (r.temperature.hi <= way.lo || r.temperature.lo >= way.hi)) continue;
-        if (r.diameter.lo < r.diameter.hi && !r.diameter.contains(diameter)) continue;
-        if (r.rate.lo() < allowed) allowed = r.rate.lo(), row = &r.rate;
-    }
-    return allowed;
+    return plant::tube_allowance(model, *rig, from, to, &row);
 }
 
 /// A commanded straight line against tube and furnace; the tighter of two limits is the one reported.

@@ -1,6 +1,7 @@
 #include "compiler/legalise/legalise.hpp"
 
 #include "compiler/legalise/fold.hpp"
+#include "compiler/legalise/limits.hpp"
 #include "compiler/legalise/order.hpp"
 #include "compiler/legalise/walk.hpp"
 #include "compiler/legalise/wiring.hpp"
@@ -88,8 +89,8 @@ struct Prepared {
 class Keying {
 public:
     Keying(const Prepared& prepared, const plant::Plant& plant, const program::Controller& controller,
-           const Wiring& wiring, const Files& files, bool nearest)
-        : prepared_(prepared), plant_(plant), c_(controller), wiring_(wiring), files_(files),
+           const Wiring& wiring, const Files& files, const Limits& limits, bool nearest)
+        : prepared_(prepared), plant_(plant), c_(controller), wiring_(wiring), files_(files), limits_(limits),
           nearest_(nearest) {}
 
     /// The passes of a repeat are kept apart for a loop, unless fewer segments are left without that.
@@ -139,6 +140,8 @@ private:
                         prepared_.rearmed,
                         prepared_.ordering,
                         std::vector<double>(timeline.spans.size(), 0.0),
+                        limits_,
+                        memory_,
                         nearest_};
         Diagnostics found;
         Walked walked = walk(input, found);
@@ -158,6 +161,8 @@ private:
     const program::Controller& c_;
     const Wiring& wiring_;
     const Files& files_;
+    const Limits& limits_;
+    mutable Memory memory_;
     bool nearest_;
 };
 
@@ -165,6 +170,12 @@ private:
 
 Legalised legalise(const Timeline& recipe, const plant::Plant& plant, const program::Controller& controller,
                    const Files& files, Diagnostics& out, bool nearest) {
+    return legalise_within({}, recipe, plant, controller, files, out, nearest);
+}
+
+Legalised legalise_within(const Limits& limits, const Timeline& recipe, const plant::Plant& plant,
+                          const program::Controller& controller, const Files& files, Diagnostics& out,
+                          bool nearest) {
     Legalised result;
     result.program.recipe = recipe.recipe;
     result.program.title = recipe.title;
@@ -204,7 +215,7 @@ Legalised legalise(const Timeline& recipe, const plant::Plant& plant, const prog
         if (recipe.states[recipe.spans[i].state].armed != recipe.states[recipe.spans[i - 1].state].armed)
             prepared.rearmed[ordered.map[first_of[i]]] = true;
 
-    Keyed keyed = Keying(prepared, plant, controller, wiring, files, nearest).best();
+    Keyed keyed = Keying(prepared, plant, controller, wiring, files, limits, nearest).best();
     for (const Diagnostic& diagnostic : keyed.found.all()) out.add(diagnostic);
     result.program.outputs = wiring.outputs;
     result.program.channels = wiring.channel_names(recipe);
@@ -213,7 +224,7 @@ Legalised legalise(const Timeline& recipe, const plant::Plant& plant, const prog
         looping.loop_levels = 8;
         looping.passes_lo = 2;
         looping.passes_hi = 9999;
-        return Keying(prepared, plant, looping, wiring, files, nearest).best().folded.rows.size() + 1;
+        return Keying(prepared, plant, looping, wiring, files, limits, nearest).best().folded.rows.size() + 1;
     };
     explain(keyed.folded, controller);
     // Rows made with a reported poison value say nothing about the number of segments.

@@ -3,7 +3,8 @@
 #include "compiler/legalise/retimed.hpp"
 #include "compiler/legalise/rounding.hpp"
 
-#include <array>
+#include <cstddef>
+#include <functional>
 
 namespace athanor::legalise {
 
@@ -13,11 +14,16 @@ using timeline::Timeline;
 
 namespace {
 
+constexpr double any_temperature = 4000; // K, above every furnace
+
 class Orderer {
 public:
     Orderer(const Timeline& timeline, const plant::Plant& plant, const program::Controller& controller)
         : timeline_(timeline), plant_(plant), rig_(plant.start()), built_(timeline),
-          shortest_(plan_dwell(controller, 1e-3, Rounding::up).duration) {}
+          shortest_(plan_dwell(controller, 1e-3, Rounding::up).duration) {
+        // A standing threshold may act at any temperature.
+        for (plant::ZoneState& zone : rig_.zones) zone.control = zone.load = {zone.control.lo, any_temperature};
+    }
 
     Ordered run() {
         std::vector<std::vector<Index>> cuts;
@@ -59,32 +65,61 @@ public:
     }
 
 private:
-    bool flows(const State& state, check::Hazard hazard) const {
-        const timeline::Signal signal{timeline::SignalKind::hazard_flow, static_cast<Index>(hazard)};
-        return plant_.signal(signal, rig_, state).hi > 0;
+    /// What no instant may show. A gas that may flow at some temperature counts as one that flows.
+    enum Danger : unsigned { pumped = 1, unburnt = 2, poisonous = 4, mixed = 8 };
+    unsigned dangers(const State& state) const {
+        using enum check::Hazard;
+        const auto flows = [&](check::Hazard hazard) {
+            const timeline::Signal signal{timeline::SignalKind::hazard_flow, static_cast<Index>(hazard)};
+            return plant_.signal(signal, rig_, state).hi > 0;
+        };
+        const bool fuel = flows(flammable);
+        const bool poison = flows(toxic);
+        const bool oxygen = flows(oxidiser);
+        return (state.pump && (fuel || poison || oxygen) ? pumped : 0U) |
+               (fuel && !state.burner ? unburnt : 0U) | (poison && !state.burner ? poisonous : 0U) |
+               (fuel && oxygen ? mixed : 0U);
     }
 
-    /// Whether the change from `mid` to `after` is safe only behind that from `before` to `mid`.
-    bool needs_order(const State& before, const State& mid, const State& after) const {
-        using enum check::Hazard;
-        const auto shut = [&](check::Hazard hazard) { return flows(before, hazard) && !flows(mid, hazard); };
-        const auto opens = [&](check::Hazard hazard) { return !flows(mid, hazard) && flows(after, hazard); };
-        if (after.pump && !mid.pump && (shut(flammable) || shut(oxidiser) || shut(toxic))) return true;
-        if (mid.burner && !after.burner && shut(flammable)) return true;
-        if (opens(flammable) && ((!before.burner && mid.burner) || shut(oxidiser))) return true;
-        return opens(oxidiser) && shut(flammable);
+    /// Whether some order in which the outputs may move from `before` to `after` passes a danger that the
+    /// states on the written way do not have.
+    bool needs_order(const State& before, const State& after, unsigned written) const {
+        std::vector<std::function<void(State&)>> changes;
+        for (std::size_t l = 0; l < before.open.size(); ++l)
+            if (before.open[l] != after.open[l] || before.flows[l] != after.flows[l])
+                changes.emplace_back(
+                    [&, l](State& s) { s.open[l] = after.open[l], s.flows[l] = after.flows[l]; });
+        for (unsigned bit = 0; bit < 32; ++bit)
+            if (((before.armed ^ after.armed) >> bit & 1U) != 0)
+                changes.emplace_back([bit](State& s) { s.armed ^= 1U << bit; });
+        if (before.burner != after.burner) changes.emplace_back([&](State& s) { s.burner = after.burner; });
+        if (before.pump != after.pump) changes.emplace_back([&](State& s) { s.pump = after.pump; });
+        if (changes.size() < 2) return false;
+        if (changes.size() > most_changes) return true;
+        for (std::size_t some = 0; some < std::size_t{1} << changes.size(); ++some) {
+            State between = before;
+            for (std::size_t n = 0; n < changes.size(); ++n)
+                if ((some >> n & 1U) != 0) changes[n](between);
+            if ((dangers(between) & ~written) != 0) return true;
+        }
+        return false;
     }
+    static constexpr std::size_t most_changes = 10; // outputs; more in one instant are parted
 
     /// Numbers of actions behind which a segment of its own must end.
     std::vector<Index> unsafe_together(Index first, Index count, const State& start) const {
         std::vector<Index> cuts;
         const State* before = &start;
-        for (Index a = 1; a < count; ++a) {
-            const State& mid = timeline_.states[timeline_.actions[first + a - 1].state];
+        unsigned written = dangers(start);
+        for (Index a = 0; a < count; ++a) {
             const State& after = timeline_.states[timeline_.actions[first + a].state];
-            if (!needs_order(*before, mid, after)) continue;
-            cuts.push_back(a);
-            before = &mid;
+            const unsigned here = dangers(after);
+            if (a > 0 && needs_order(*before, after, written | here)) {
+                cuts.push_back(a);
+                before = &timeline_.states[timeline_.actions[first + a - 1].state];
+                written = dangers(*before);
+            }
+            written |= here;
         }
         return cuts;
     }

@@ -14,9 +14,9 @@ struct Ordered {
     std::vector<bool> inserted;       // per span of `timeline`
 };
 
-/// Puts the shortest settable dwell between two actions of one instant that are only safe in the order in which
-/// they are written: a hazardous gas shut before the pump starts or before the burner goes out, the burner lit
-/// before flammable gas comes, fuel shut before an oxidiser opens and the reverse.
+/// Puts the shortest settable dwell between two actions of one instant where some order of their outputs passes
+/// a danger that the written one does not have: a flammable, oxidising or toxic gas against the pump, fuel or a
+/// toxic gas without the burner, fuel and an oxidiser together.
 Ordered keep_order(const timeline::Timeline& timeline, const plant::Plant& plant,
                    const program::Controller& controller);
 

@@ -1,4 +1,5 @@
 // One ramp in as few segments as the controller needs for it.
+#include "compiler/legalise/fewest.hpp"
 #include "compiler/legalise/ramp_shapes.hpp"
 #include "compiler/quantity/unit.hpp"
 
@@ -49,6 +50,13 @@ bool judge_ramp(const program::Controller& c, const RampAsk& ask, RampPlan& plan
     };
     compare(0, at);
     for (const RampPiece& piece : plan.pieces) {
+        for (std::size_t z = 0; z < at.size() && piece.dwell < 0; ++z) {
+            const double rate = piece.rates.empty()
+                                    ? std::abs(c.setpoint.value(piece.targets[z]) - at[z]) / piece.duration
+                                    : rate_in_K_per_s(c, piece.rates[z]);
+            const bool moves = std::abs(c.setpoint.value(piece.targets[z]) - at[z]) > slack;
+            if (moves && !allowed(ask, z, rate)) return false;
+        }
         // In rate form a zone may arrive before the slowest one: a corner of its own.
         for (std::size_t z = 0; z < piece.rates.size(); ++z) {
             const double arrives =
@@ -68,8 +76,9 @@ bool judge_ramp(const program::Controller& c, const RampAsk& ask, RampPlan& plan
 
 namespace {
 
-std::optional<RampPiece> rate_piece(const program::Controller& c, const std::vector<double>& from,
-                                    std::vector<std::int64_t> to, double duration) {
+std::optional<RampPiece> rate_piece(const program::Controller& c, const RampAsk& ask,
+                                    const std::vector<double>& from, std::vector<std::int64_t> to,
+                                    double duration) {
     RampPiece piece;
     piece.targets = std::move(to);
     for (std::size_t z = 0; z < from.size(); ++z) {
@@ -77,6 +86,7 @@ std::optional<RampPiece> rate_piece(const program::Controller& c, const std::vec
         std::int64_t k = 0;
         if (distance > slack) {
             k = duration > 0 ? c.rate->nearest(distance / duration * 60.0) : c.rate->count() + 1;
+            if (c.rate->holds(k) && !allowed(ask, z, rate_in_K_per_s(c, k))) --k;
             if (!c.rate->holds(k) || rate_in_K_per_s(c, k) <= 0) return std::nullopt;
             piece.duration = std::max(piece.duration, distance / rate_in_K_per_s(c, k));
         } else if (rate_in_K_per_s(c, 0) <= 0) {
@@ -88,7 +98,7 @@ std::optional<RampPiece> rate_piece(const program::Controller& c, const std::vec
 }
 
 std::optional<RampPlan> by_rate(const program::Controller& c, const RampAsk& ask) {
-    const auto piece = rate_piece(c, ask.from, ask.to, ask.duration);
+    const auto piece = rate_piece(c, ask, ask.from, ask.to, ask.duration);
     if (!piece) return std::nullopt;
     RampPlan plan;
     plan.pieces.push_back(*piece);
@@ -115,11 +125,19 @@ std::optional<RampPlan> by_time(const program::Controller& c, const RampAsk& ask
     if (count > static_cast<std::int64_t>(ask.most_pieces)) return std::nullopt;
     RampPlan plan;
     double elapsed = 0;
+    std::vector<double> at = ask.from;
     for (std::int64_t i = 1; i <= count; ++i) {
         RampPiece piece;
         const double share = static_cast<double>(i) / static_cast<double>(count);
         piece.targets = i == count ? ask.to : on_the_way(c, ask, share);
-        piece.ramp_time = std::min(grid.nearest(ask.duration * share - elapsed), grid.count());
+        // The time that is just long enough for tube and furnace, where the nearest one is too short.
+        double least = 0;
+        const std::vector<double> there = values(c, piece.targets);
+        for (std::size_t z = 0; z < there.size(); ++z)
+            least = std::max(least, std::abs(there[z] - at[z]) / fastest(ask, z) * (1 - slack));
+        at = there;
+        piece.ramp_time =
+            std::min(std::max(grid.nearest(ask.duration * share - elapsed), grid.above(least)), grid.count());
         if (piece.ramp_time < 0) return std::nullopt;
         piece.duration = grid.value(piece.ramp_time);
         if (!(piece.duration > 0)) return std::nullopt;
@@ -139,7 +157,7 @@ std::optional<RampPlan> in_even_pieces(const program::Controller& c, const RampA
         double elapsed = 0;
         for (std::size_t i = 1; i <= count; ++i) {
             const double share = static_cast<double>(i) / static_cast<double>(count);
-            auto piece = rate_piece(c, at, i == count ? ask.to : on_the_way(c, ask, share),
+            auto piece = rate_piece(c, ask, at, i == count ? ask.to : on_the_way(c, ask, share),
                                     ask.duration * share - elapsed);
             if (!piece || !(piece->duration > 0)) break;
             elapsed += piece->duration;
@@ -232,14 +250,11 @@ RampPlan plan_ramp(const program::Controller& controller, const RampAsk& ask) {
     const bool more = ask.duration > 0 && (!best || best->rows > 1);
     if (more && ask.from.size() == 1) {
         offer(in_two(controller, ask));
-        if (!best || best->rows > 2) {
-            if (controller.rate) offer(in_zigzag(controller, ask));
-            // The greedy way is short; only what is shorter still is looked for.
-            RampAsk shorter = ask;
-            if (best) shorter.most_pieces = best->rows - 1;
-            offer(on_lattice(controller, shorter));
-            if (best) shorter.most_pieces = best->rows - 1;
-            if (!best || best->rows > 1) offer(by_search(controller, shorter));
+        // A dwell that shares a segment may make two pieces one.
+        if (!best || best->rows > (ask.fused ? 1 : 2)) {
+            Fewest fewest(controller, ask, {{ask.to[0], 0}}, ask.from);
+            offer(fewest.plan(ask.from[0], best ? best->rows - 1 : ask.most_pieces));
+            if (!best && controller.rate) offer(in_zigzag(controller, ask));
         }
     } else if (more && !best && controller.rate) {
         offer(in_even_pieces(controller, ask));

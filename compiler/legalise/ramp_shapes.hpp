@@ -1,6 +1,7 @@
 #pragma once
 #include "compiler/legalise/rounding.hpp"
 
+#include <limits>
 #include <optional>
 
 /// Private to the planning of ramps: the shapes that a ramp of several segments can take. degC, K/min and s.
@@ -12,6 +13,12 @@ inline double rate_in_K_per_s(const program::Controller& c, std::int64_t k) {
     return c.rate->value(k) / 60.0;
 }
 
+inline double fastest(const RampAsk& ask, std::size_t zone) {
+    return zone < ask.fastest.size() ? ask.fastest[zone] : std::numeric_limits<double>::infinity();
+}
+inline bool allowed(const RampAsk& ask, std::size_t zone, double K_per_s) {
+    return K_per_s <= fastest(ask, zone) * (1 + slack);
+}
 /// Whether every zone's set-point is at its end, or beyond it, as far as the display shows.
 bool shows_end(const program::Controller& c, const RampAsk& ask, const std::vector<double>& at);
 /// Fills the errors of a plan and says whether it stays inside both budgets.
@@ -22,10 +29,4 @@ std::size_t rows_of(const std::vector<RampPiece>& pieces, bool fused);
 std::optional<RampPlan> in_two(const program::Controller& c, const RampAsk& ask);
 /// One zone on a zigzag of the two settable rates beside the one asked, or on a staircase under the slowest.
 std::optional<RampPlan> in_zigzag(const program::Controller& c, const RampAsk& ask);
-/// One zone, the fewest pieces that alternate between two settable rates, or between a rate and a dwell, over
-/// every choice of corners on the controller's set-points.
-std::optional<RampPlan> on_lattice(const program::Controller& c, const RampAsk& ask);
-/// One zone in the fewest pieces of any kind; nothing where the grids are too fine to try all.
-std::optional<RampPlan> by_search(const program::Controller& c, const RampAsk& ask);
-
 } // namespace athanor::legalise

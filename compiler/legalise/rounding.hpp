@@ -31,6 +31,9 @@ struct RampAsk {
     double budget = setpoint_budget;          // K
     std::size_t most_pieces = 1;              // segments; more than the controller could hold are not tried
     bool fused = false;                       // a ramp and a dwell behind it share a segment
+    /// K/s that no piece may exceed: what tube and furnace stand, where the recipe's own line keeps to it.
+    /// Empty: any.
+    std::vector<double> fastest;
 };
 
 /// One keyed ramp, or a dwell between two ramps where the rate is below the smallest.

@@ -1,6 +1,7 @@
 // Which set-points the ends of lines take: the nearest, unless others inside the budget save segments. A
 // shortest way through the settable set-points at every end, from one place where the set-point is given to the
 // next.
+#include "compiler/legalise/fewest.hpp"
 #include "compiler/legalise/ramp_shapes.hpp"
 #include "compiler/legalise/walker.hpp"
 
@@ -89,6 +90,74 @@ void Walker::choose_setpoints() {
 
     std::vector<double> at = setpoint_; // where a chain of lines begins
     std::vector<Line> chain;
+    const auto take = [&](std::size_t n, const Setpoints& choice, Index end) {
+        if (choice == chain[n].choices[0]) return;
+        const Index until = n + 1 < chain.size() ? chain[n + 1].first : end;
+        for (Index i = chain[n].last; i < until; ++i) chosen_[i] = choice;
+        walked_.displaced = true;
+    };
+    // One zone, exact: from the last line backwards the segments that each beginning of a line costs; then
+    // forwards the nearest end that leads there.
+    const auto exactly = [&](Index end) {
+        const auto line_ask = [&](const Line& line, double from, const Setpoints& to) {
+            return asked(line.first, line.last, {from}, to);
+        };
+        const auto rows_from = [&](Fewest& fewest, const RampAsk& ask, const std::vector<LineEnd>& ends,
+                                   double start) {
+            std::optional<std::size_t> rows = fewest.rows(start, ask.most_pieces);
+            // Where it stands already, a dwell does.
+            for (const LineEnd& e : ends)
+                if (c_.setpoint.value(e.target) == start)
+                    rows = std::min(rows.value_or(e.behind + 1), e.behind + 1);
+            return rows;
+        };
+        const auto leads = [&](std::size_t n, double from, const Setpoints& to,
+                               const std::vector<LineEnd>& behind, std::size_t least) {
+            const auto e = std::find_if(behind.begin(), behind.end(),
+                                        [&](const LineEnd& one) { return one.target == to[0]; });
+            if (e == behind.end() || e->behind >= least) return false;
+            RampAsk ask = line_ask(chain[n], from, to);
+            ask.most_pieces = least - e->behind;
+            return c_.setpoint.value(to[0]) == from || !planned(ask).pieces.empty();
+        };
+        std::pair<std::vector<Index>, double> key{{end}, at[0]};
+        for (const Line& line : chain) key.first.push_back(line.first), key.first.push_back(line.last);
+        if (const auto known = input_.memory.ends.find(key); known != input_.memory.ends.end()) {
+            for (std::size_t n = 0; n < chain.size(); ++n) take(n, {known->second[n]}, end);
+            return;
+        }
+        std::vector<std::int64_t>& picked = input_.memory.ends[key];
+        std::vector<std::vector<LineEnd>> ends(chain.size()); // with what comes behind each
+        for (std::size_t n = chain.size(); n-- > 0;) {
+            if (n + 1 == chain.size()) {
+                for (const Setpoints& choice : chain[n].choices) ends[n].push_back({choice[0], 0});
+                continue;
+            }
+            std::vector<double> starts;
+            for (const Setpoints& choice : chain[n].choices) starts.push_back(c_.setpoint.value(choice[0]));
+            const RampAsk ask = line_ask(chain[n + 1], starts[0], chain[n + 1].choices[0]);
+            Fewest fewest(c_, ask, ends[n + 1], starts);
+            for (std::size_t i = 0; i < starts.size(); ++i)
+                if (const auto rows = rows_from(fewest, ask, ends[n + 1], starts[i]))
+                    ends[n].push_back({chain[n].choices[i][0], *rows});
+            // A line that nothing follows is reported by the walk: it weighs the same from everywhere.
+            if (ends[n].empty())
+                for (const Setpoints& choice : chain[n].choices) ends[n].push_back({choice[0], 0});
+        }
+        double from = at[0];
+        for (std::size_t n = 0; n < chain.size(); ++n) {
+            const RampAsk ask = line_ask(chain[n], from, chain[n].choices[0]);
+            Fewest fewest(c_, ask, ends[n], {from});
+            const auto least = rows_from(fewest, ask, ends[n], from);
+            std::size_t pick = 0;
+            if (least && !leads(n, from, chain[n].choices[0], ends[n], *least))
+                if (const auto target = fewest.end(from, *least))
+                    while (pick + 1 < chain[n].choices.size() && chain[n].choices[pick][0] != *target) ++pick;
+            picked.push_back(chain[n].choices[pick][0]);
+            take(n, chain[n].choices[pick], end);
+            from = c_.setpoint.value(chain[n].choices[pick][0]);
+        }
+    };
     const auto solve = [&](Index end) {
         if (chain.empty()) return;
         // The nearest set-points first: where every line is one segment they are the answer.
@@ -102,7 +171,7 @@ void Walker::choose_setpoints() {
             }
             RampAsk single = ask;
             single.most_pieces = 1;
-            more = more || plan_ramp(c_, single).pieces.empty();
+            more = more || planned(single).pieces.empty();
             from = values(ask.to);
         }
         if (!more) return;
@@ -110,6 +179,7 @@ void Walker::choose_setpoints() {
             const Index until = n + 1 < chain.size() ? chain[n + 1].first : end;
             chain[n].choices = choices(chain[n], room_behind(chain[n], until));
         }
+        if (zones() == 1) return exactly(end);
         std::vector<std::vector<Cost>> best(chain.size());
         std::vector<std::vector<std::size_t>> came(chain.size());
         for (std::size_t n = 0; n < chain.size(); ++n) {
@@ -121,7 +191,7 @@ void Walker::choose_setpoints() {
             // One segment more than from nearest to nearest may pay at the next line; no more than that.
             const RampAsk direct =
                 asked(line.first, line.last, n == 0 ? at : values(chain[n - 1].choices[0]), line.choices[0]);
-            const std::size_t usual = direct.from == values(direct.to) ? 1 : plan_ramp(c_, direct).rows;
+            const std::size_t usual = direct.from == values(direct.to) ? 1 : planned(direct).rows;
             const std::size_t enough = usual == 1 ? 1 : usual == 0 ? most_rows : usual + 1;
             for (std::size_t sum = 0; sum < froms + line.choices.size(); ++sum) // the nearest pairs first
                 for (std::size_t a = 0; a <= sum && a < froms; ++a) {
@@ -142,7 +212,7 @@ void Walker::choose_setpoints() {
                         cost.rows += 1; // a dwell
                     } else {
                         if (ask.most_pieces > 1) ++plans;
-                        const RampPlan plan = plan_ramp(c_, ask);
+                        const RampPlan plan = planned(ask);
                         // What no plan follows is reported by the walk: it counts as if it were long.
                         if (plan.pieces.empty() && b != 0) continue;
                         cost.rows += plan.pieces.empty() ? std::size_t{1} << 20U : plan.rows;
@@ -162,11 +232,7 @@ void Walker::choose_setpoints() {
         for (std::size_t b = 1; b < best.back().size(); ++b)
             if (best.back()[b] < best.back()[pick]) pick = b;
         for (std::size_t n = chain.size(); n-- > 0;) {
-            if (pick != 0) {
-                const Index until = n + 1 < chain.size() ? chain[n + 1].first : end;
-                for (Index i = chain[n].last; i < until; ++i) chosen_[i] = chain[n].choices[pick];
-                walked_.displaced = true;
-            }
+            take(n, chain[n].choices[pick], end);
             pick = came[n][pick];
         }
     };
@@ -180,8 +246,8 @@ void Walker::choose_setpoints() {
             ++i;
         } else if (!person && any(i, LawKind::line)) {
             const Index last = end_of_line(i);
-            // The rest of a line that a threshold has cut makes good what came before: worked out on the way.
-            if (input_.continues[i]) {
+            // The rest of a line that was cut makes good what came before: worked out on the way.
+            if (continues(i)) {
                 solve(i);
                 chain.clear();
                 at = values(nearest(last));

@@ -33,9 +33,12 @@ Walker::Walker(const WalkInput& input, Diagnostics& out)
     start_ = now_.zones[0].control;
     for (std::size_t z = 0; z < zones(); ++z) {
         double degC = now_.zones[z].setpoint - kelvin_offset;
-        // A start that the ambient range covers anyway costs no step.
-        if (!c_.starts_from_measured && std::abs(c_.start_setpoint - degC) <= setpoint_budget)
-            degC = c_.start_setpoint;
+        // A start that the ambient range covers anyway costs no step; else one brings it to a settable value.
+        const std::int64_t nearest =
+            std::clamp(c_.setpoint.nearest(degC), std::int64_t{0}, c_.setpoint.count());
+        if (!c_.starts_from_measured)
+            degC = std::abs(c_.start_setpoint - degC) <= setpoint_budget ? c_.start_setpoint
+                                                                         : c_.setpoint.value(nearest);
         setpoint_.push_back(degC);
     }
     from_measured_ = c_.starts_from_measured;

@@ -1,4 +1,5 @@
 #pragma once
+#include "compiler/legalise/limits.hpp"
 #include "compiler/legalise/retimed.hpp"
 #include "compiler/legalise/rounding.hpp"
 #include "compiler/legalise/wiring.hpp"
@@ -8,8 +9,10 @@
 #include "compiler/source/file.hpp"
 #include "compiler/timeline/timeline.hpp"
 
+#include <map>
 #include <optional>
 #include <string>
+#include <utility>
 #include <vector>
 
 /// The way through a timeline from left to right: one keyed row after the other, each on the rounded prefix.
@@ -41,6 +44,14 @@ struct Walked {
     explicit Walked(const timeline::Timeline& timeline) : waits(timeline.spans.size(), 0.0), built(timeline) {}
 };
 
+/// What is worked out again and again while the same timeline is keyed in several ways.
+struct Memory {
+    /// The set-points at the ends of a row of lines, by their spans and the set-point before the first.
+    std::map<std::pair<std::vector<timeline::Index>, double>, std::vector<std::int64_t>> ends;
+    /// Plans, by all that a line asks.
+    std::map<std::vector<double>, RampPlan> plans;
+};
+
 struct WalkInput {
     const timeline::Timeline& timeline;
     const plant::Plant& plant;
@@ -58,6 +69,8 @@ struct WalkInput {
     std::vector<bool> ordering;
     /// Smallest length of the waits that begin at a span, s: the longest of the passes of a folded repeat.
     std::vector<double> at_least;
+    const Limits& limits;
+    Memory& memory;
     bool nearest = false; // every set-point is the nearest, whatever it costs
 };
 

@@ -1,4 +1,5 @@
 // Ramps: one straight line of the recipe, however many spans and segments it takes.
+#include "compiler/legalise/ramp_shapes.hpp"
 #include "compiler/legalise/walker.hpp"
 #include "compiler/quantity/unit.hpp"
 
@@ -15,8 +16,8 @@ using timeline::EndingKind;
 using timeline::Law;
 using timeline::LawKind;
 
-bool Walker::goes_on_line(Index last, Index next) const {
-    if (!goes_on(last, next) || input_.rearmed[next] || !any(next, LawKind::line)) return false;
+bool Walker::one_line(Index last, Index next) const {
+    if (next >= recipe_.spans.size() || !same_switching(last, next) || !any(next, LawKind::line)) return false;
     if (span(last).ending.kind != EndingKind::fixed || span(next).ending.kind != EndingKind::fixed)
         return false;
     for (std::size_t z = 0; z < zones(); ++z) {
@@ -26,6 +27,14 @@ bool Walker::goes_on_line(Index last, Index next) const {
         if (a.kind == LawKind::line && std::abs(a.rate - b.rate) > 1e-9 * std::abs(a.rate)) return false;
     }
     return true;
+}
+
+bool Walker::goes_on_line(Index last, Index next) const {
+    return goes_on(last, next) && !input_.rearmed[next] && one_line(last, next);
+}
+
+bool Walker::continues(Index first) const {
+    return input_.continues[first] || (first > 0 && !begins_run(first) && one_line(first - 1, first));
 }
 
 void Walker::report_line(Index first, Index last, const RampAsk& ask, const RampPlan& plan) {
@@ -46,9 +55,14 @@ void Walker::report_line(Index first, Index last, const RampAsk& ask, const Ramp
                                c_.name, to, to_text(ask.budget, Kind::difference),
                                to_text(instant_budget(c_), Kind::time), ask.most_pieces, plan.problem));
     d.also(c_.source, "the controller's ramps");
+    if (std::isfinite(ask.fastest[z]))
+        d.cause(
+            fmt::format("no piece may be faster than {}: the tube, and in cooling the furnace, go no faster",
+                        to_text(ask.fastest[z], Kind::rate)));
     if (c_.rate && ask.duration > 0) {
         const double rate = std::abs(law(last, z).rate) * 60;
-        const std::int64_t k = std::clamp(c_.rate->nearest(rate), std::int64_t{0}, c_.rate->count());
+        std::int64_t k = std::clamp(c_.rate->nearest(rate), std::int64_t{0}, c_.rate->count());
+        if (k > 0 && c_.rate->value(k) / 60 > ask.fastest[z]) --k;
         d.remedy(fmt::format("ramp to {} at {} K/min", to, c_.rate->text(k)));
     }
 }
@@ -224,7 +238,28 @@ RampAsk Walker::asked(Index first, Index last, const std::vector<double>& from,
         ask.to_ideal.push_back(law(last, z).to - kelvin_offset);
     }
     for (Index i = first; i <= last; ++i) ask.duration += span(i).ending.duration;
+    // What the recipe's line keeps to, its pieces keep to. A furnace that falls behind in heating is counted
+    // with.
+    for (std::size_t z = 0; z < zones(); ++z) {
+        const double begin = law(first, z).from;
+        const double end = law(last, z).to;
+        double limit = input_.limits.tube ? input_.limits.tube(begin, end) : infinity;
+        if (end < begin) limit = std::min(limit, input_.plant.certain_cooling_rate(begin, end));
+        const bool kept = std::abs(law(first, z).rate) <= limit * (1 + slack);
+        ask.fastest.push_back(kept ? limit : infinity);
+    }
     return ask;
+}
+
+const RampPlan& Walker::planned(const RampAsk& ask) const {
+    std::vector<double> key{ask.duration, ask.budget, static_cast<double>(ask.most_pieces),
+                            ask.fused ? 1.0 : 0.0};
+    for (const std::vector<double>* list : {&ask.from_ideal, &ask.to_ideal, &ask.from, &ask.fastest})
+        key.insert(key.end(), list->begin(), list->end());
+    for (const std::int64_t k : ask.to) key.push_back(static_cast<double>(k));
+    const auto found = input_.memory.plans.find(key);
+    if (found != input_.memory.plans.end()) return found->second;
+    return input_.memory.plans.emplace(std::move(key), plan_ramp(c_, ask)).first->second;
 }
 
 timeline::Index Walker::line(Index first) {
@@ -236,8 +271,8 @@ timeline::Index Walker::line(Index first) {
     for (std::size_t z = 0; z < zones(); ++z)
         moves = moves || std::abs(c_.setpoint.value(ask.to[z]) - setpoint_[z]) > 1e-9;
 
-    // The rest of a line that a threshold has cut makes good what its first part lost in time.
-    const bool continued = input_.continues[first] && late_ != 0 && ask.duration > 2 * std::abs(late_);
+    // The rest of a line makes good what its first part lost in time.
+    const bool continued = continues(first) && late_ != 0 && ask.duration > 2 * std::abs(late_);
     if (continued) {
         for (std::size_t z = 0; z < zones(); ++z)
             ask.from_ideal[z] += (ask.to_ideal[z] - ask.from_ideal[z]) * late_ / ask.duration;
@@ -246,7 +281,7 @@ timeline::Index Walker::line(Index first) {
 
     RampPlan plan;
     if (moves) {
-        plan = plan_ramp(c_, ask);
+        plan = planned(ask);
         if (plan.pieces.empty()) report_line(first, last, ask, plan);
     } else {
         // Less than half a step of the set-point: the line lies inside one settable value.

@@ -33,6 +33,9 @@ private:
     /// concerned.
     bool goes_on(Index last, Index next) const;
     bool goes_on_line(Index last, Index next) const;
+    bool one_line(Index last, Index next) const; // straight on, whether a segment may go on or not
+    /// The span is the rest of a line that something has cut: a threshold, a note, a pass of a repeat.
+    bool continues(Index first) const;
     bool goes_on_hold(Index last, Index next) const;
     bool goes_on_off(Index last, Index next) const;
     /// The last span of the group that begins at `first`.
@@ -58,6 +61,7 @@ private:
     /// What a group of line spans asks of the controller.
     RampAsk asked(Index first, Index last, const std::vector<double>& from,
                   const std::vector<std::int64_t>& to) const;
+    const RampPlan& planned(const RampAsk& ask) const;
     /// Returns the row of each piece.
     std::vector<std::size_t> key_line(const RampPlan& plan, Index first, std::int64_t band, bool fused);
     bool runs_as_written(Index i, const std::vector<timeline::Law>& laws, double duration) const;

@@ -163,6 +163,7 @@ std::vector<Row> check_equipment(const check::Model& model, const check::Rig& ri
     check_room(scene);
     check_pump(scene);
     check_seals(scene);
+    check_rates(scene);
     return std::move(scene.rows);
 }
 

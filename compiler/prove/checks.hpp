@@ -90,6 +90,7 @@ void check_materials(Scene& scene); // material_attacked
 void check_room(Scene& scene);      // asphyxiation
 void check_pump(Scene& scene);      // tube_vacuum_limit, oxygen_to_pump, pump_vents_back
 void check_seals(Scene& scene);     // seals_too_hot
+void check_rates(Scene& scene);     // tube_shock, rate_beyond_furnace of the rounded ramps; no rows
 
 /// All of them.
 std::vector<Row> check_equipment(const check::Model& model, const check::Rig& rig,

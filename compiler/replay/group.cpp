@@ -46,7 +46,9 @@ std::vector<Interval> durations(const timeline::Timeline& timeline) {
     return list;
 }
 
-/// s by which a worked-out time may grow; a guess, wide enough for any rounding and under a lost digit.
+/// s by which a worked-out time may grow; a guess, wide enough for any rounding and under a lost digit. It lets
+/// a wait pass that is longer than it need be, never a shorter one; of a table that `build` writes,
+/// `compare_exactly` asks the very time that was proven.
 double growth(double seconds) {
     return 0.5 * seconds + 600;
 }
@@ -111,10 +113,10 @@ std::vector<Group> groups_of(const timeline::Timeline& timeline, double toleranc
                                 ? span.ending.temperature
                                 : laws[0].to;
         group.duration = {group.duration.lo + length[i].lo, group.duration.hi + length[i].hi};
-        group.shorter += tolerance;
         // What is only just sufficient rounds up, by up to a whole step; so does what would round to nothing.
         bool sufficient = span.ending.kind == EndingKind::certain || span.ending.kind == EndingKind::passes;
         bool up = sufficient || length[i].hi < step;
+        group.shorter += sufficient ? 0 : tolerance;
         group.longer += tolerance + (up ? step : 0) + (sufficient ? growth(length[i].hi) : 0);
     }
     return groups;

@@ -39,4 +39,9 @@ Run run(const program::Program& program, double start_degC);
 std::vector<std::string> compare(const Run& run, const timeline::Timeline& timeline,
                                  const program::Program& program, double setpoint_budget);
 
+/// Whether the controller does exactly what the legalised timeline says, to the instant: what was proven is what
+/// will run. Empty, or the first difference.
+std::vector<std::string> compare_exactly(const Run& run, const timeline::Timeline& proven,
+                                         const program::Program& program);
+
 } // namespace athanor::replay

@@ -88,6 +88,10 @@ public:
         state_.pump = true;
         return act(timeline::ActionKind::start_pump, timeline::none, 0);
     }
+    Builder& stop_pump() {
+        state_.pump = false;
+        return act(timeline::ActionKind::stop_pump, timeline::none, 0);
+    }
     Builder& note(const std::string& text) {
         t.texts.push_back(text);
         act(timeline::ActionKind::note, timeline::none, 0);
@@ -98,6 +102,11 @@ public:
         t.thresholds.push_back(threshold);
         state_.armed |= 1U << (t.thresholds.size() - 1);
         return act(timeline::ActionKind::arm, threshold.line, 0);
+    }
+
+    Builder& disarm() {
+        state_.armed = 0;
+        return act(timeline::ActionKind::disarm, timeline::none, 0);
     }
 
     Builder& ramp(double degC, double K_per_min, double band = 0) { return ramp_all({degC}, K_per_min, band); }

@@ -1,10 +1,12 @@
 // Where walking from left to right by the nearest values loses segments, and where two actions need their
 // order.
+#include "compiler/legalise/limits.hpp"
 #include "compiler/replay/replay.hpp"
 #include "tests/legalise/rig.hpp"
 
 #include <doctest/doctest.h>
 
+#include <cmath>
 #include <string>
 #include <vector>
 
@@ -56,6 +58,67 @@ TEST_CASE("a set-point beyond the end of a ramp saves a segment where the neares
     const auto apart = legalise::legalise(k->recipe, *k->plant, c, k->files, out, true);
     REQUIRE(apart.complete);
     CHECK(program::segment_count(apart.program) == 4);
+}
+
+TEST_CASE("no piece is faster than the tube stands, where the recipe's own ramp is not") {
+    const legalise::Limits limits{[](double, double) { return 3.0 / 60; }};
+    program::Controller c = controller();
+    c.rate.reset();
+    c.ramp_time = bench::grid("0", "360000", "15");
+    const auto k = key(Builder().ramp(999, 3).dwell(600).finish(), c); // 976 K in 19520 s
+    REQUIRE(k->result.complete);
+    CHECK(c.ramp_time->value(k->segment(0).ramp_time) == 19515); // 3.0008 K/min
+    Diagnostics out;
+    const auto slower = legalise::legalise_within(limits, k->recipe, *k->plant, c, k->files, out);
+    REQUIRE(slower.complete);
+    CHECK(c.ramp_time->value(slower.program.parts[0].segments[0].ramp_time) == 19530);
+    for (const timeline::Law& law : slower.timeline.laws) CHECK(std::abs(law.rate) <= 3.0 / 60 * (1 + 1e-9));
+    // A zigzag of 2 and 4 K/min would be too fast half of the time.
+    c = controller();
+    c.rate = bench::grid("2", "50", "2");
+    const auto zigzag = key(Builder().ramp(60, 3).dwell(600).finish(), c);
+    CHECK(zigzag->result.complete);
+    CHECK(zigzag->segments() > 3);
+    const auto refused =
+        legalise::legalise_within(limits, zigzag->recipe, *zigzag->plant, c, zigzag->files, out);
+    CHECK(!refused.complete);
+    REQUIRE(!out.all().empty());
+    CHECK(out.all()[0].code == Code::rounding_too_coarse);
+    REQUIRE(!out.all()[0].causes.empty());
+    CHECK(out.all()[0].causes[0].find("no piece may be faster than 3 K/min") != std::string::npos);
+    REQUIRE(!out.all()[0].remedies.empty());
+    CHECK(out.all()[0].remedies[0].find("2 K/min") != std::string::npos);
+    // A ramp that is faster of itself was judged before: it is keyed as it is asked.
+    Diagnostics none;
+    CHECK(legalise::legalise_within(limits, Builder().ramp(999, 4).finish(), *k->plant, c, k->files, none)
+              .complete);
+}
+
+TEST_CASE("every order of two outputs is looked at, also where a threshold may act") {
+    // The pump stops before hydrogen comes: in the other order hydrogen would go to the pump.
+    Builder pumped;
+    pumped.t.pump = {3, true, false};
+    pumped.light().dwell(600).start_pump().dwell(600);
+    pumped.stop_pump().open(1).dwell(600);
+    const auto p = key(pumped.finish(), controller());
+    REQUIRE(p->result.complete);
+    REQUIRE(p->segments() == 5);
+    CHECK(p->segment(2).outputs == 0b1001);
+    CHECK(p->segment(3).outputs == 0b1011);
+    CHECK(differs(*p) == "");
+    // Hydrogen that follows the temperature is disarmed before the burner goes out: it may be flowing.
+    timeline::Threshold threshold;
+    threshold.line = 1;
+    threshold.flow = 2e-4;
+    threshold.temperature = kelvin(650);
+    Builder armed;
+    armed.light().dwell(600).arm(threshold).dwell(600).disarm().shut().dwell(600);
+    const auto a = key(armed.finish(), controller());
+    REQUIRE(a->result.complete);
+    // The dwell between them is there, though no output of a segment shows the threshold.
+    REQUIRE(a->result.timeline.spans.size() == 4);
+    CHECK(a->result.timeline.states[a->result.timeline.spans[2].state].burner);
+    CHECK(!a->result.timeline.states[a->result.timeline.spans[3].state].burner);
 }
 
 TEST_CASE("a staircase takes two segments for three pieces where a segment holds a ramp and a dwell") {

@@ -1,5 +1,6 @@
 // Random recipes on random controllers: refused with a code, or every set-point and time inside its budget.
 #include "compiler/legalise/rounding.hpp"
+#include "compiler/replay/replay.hpp"
 #include "tests/legalise/random.hpp"
 
 #include <doctest/doctest.h>
@@ -41,6 +42,9 @@ TEST_CASE("random recipes on random controllers are refused, or keyed inside eve
         }
         RC_ASSERT(!k->out.any_error());
         ++seen["keyed"];
+        const std::vector<std::string> differences =
+            replay::compare_exactly(replay::run(k->result.program, 23), legal, k->result.program);
+        if (!differences.empty()) RC_FAIL(differences[0]);
 
         std::size_t rows = 0;
         RC_ASSERT(k->result.program.parts.size() <= c.programs);

@@ -1,0 +1,433 @@
+#include "compiler/legalise/fewest.hpp"
+#include "compiler/quantity/unit.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+
+namespace athanor::legalise {
+
+namespace {
+
+constexpr std::size_t most_nodes = 20'000;
+/// Set-points times rates of one layer; where there are more, rates far from the one asked are left out.
+constexpr std::size_t most_per_layer = 2'000;
+/// The same over all layers: then it is given up.
+constexpr std::size_t most_work = 300'000;
+constexpr double touch = 1e-9; // s
+
+void add(Instants& to, Stretch s) {
+    if (s.hi < s.lo) {
+        if (s.hi < s.lo - touch) return;
+        s.hi = s.lo;
+    }
+    if (to.empty() || to.back().hi < s.lo - touch) {
+        to.push_back(s);
+        return;
+    }
+    auto first = std::lower_bound(to.begin(), to.end(), s.lo - touch,
+                                  [](const Stretch& a, double lo) { return a.hi < lo; });
+    auto last = first;
+    for (; last != to.end() && last->lo <= s.hi + touch; ++last) {
+        s.lo = std::min(s.lo, last->lo);
+        s.hi = std::max(s.hi, last->hi);
+    }
+    if (first == last) {
+        to.insert(first, s);
+        return;
+    }
+    *first = s;
+    to.erase(first + 1, last);
+}
+
+/// Adds what of `from`, moved by `shift`, lies within `limits`.
+void add_moved(Instants& to, const Instants& from, double shift, Stretch limits) {
+    for (const Stretch& s : from)
+        add(to, {std::max(s.lo + shift, limits.lo), std::min(s.hi + shift, limits.hi)});
+}
+
+void clip(Instants& list, Stretch limits) {
+    std::size_t kept = 0;
+    for (Stretch s : list) {
+        s.lo = std::max(s.lo, limits.lo);
+        s.hi = std::min(s.hi, limits.hi);
+        if (s.hi >= s.lo) list[kept++] = s;
+    }
+    list.resize(kept);
+}
+
+bool all(const Instants& list, Stretch limits) {
+    return list.size() == 1 && list[0].lo <= limits.lo + touch && list[0].hi >= limits.hi - touch;
+}
+
+bool holds(const Instants& list, double t) {
+    const auto at = std::lower_bound(list.begin(), list.end(), t - 1e-6,
+                                     [](const Stretch& a, double time) { return a.hi < time; });
+    return at != list.end() && at->lo <= t + 1e-6;
+}
+
+std::size_t stretches(const std::vector<Instants>& nodes) {
+    std::size_t count = 0;
+    for (const Instants& list : nodes) count += list.size();
+    return count;
+}
+
+double length_of(const std::vector<Instants>& nodes) {
+    double sum = 0;
+    for (const Instants& list : nodes)
+        for (const Stretch& s : list) sum += s.hi - s.lo;
+    return sum;
+}
+
+} // namespace
+
+Fewest::Fewest(const program::Controller& c, const RampAsk& ask, const std::vector<LineEnd>& ends,
+               const std::vector<double>& starts)
+    : c_(c), ask_(ask), from_(ask.from_ideal[0]), sign_(ask.to_ideal[0] > ask.from_ideal[0] ? 1 : -1),
+      length_(std::abs(ask.to_ideal[0] - ask.from_ideal[0])), late_(instant_budget(c)),
+      fastest_(fastest(ask, 0)) {
+    if (!(length_ > 0) || !(ask.duration > 0) || ends.empty() || starts.empty()) {
+        too_many_ = true;
+        return;
+    }
+    const auto x_of = [&](double degC) { return sign_ * (degC - from_); };
+    double first = 0;
+    double last = 0;
+    for (const double start : starts) first = std::min(first, x_of(start));
+    for (const LineEnd& end : ends) last = std::max(last, x_of(c.setpoint.value(end.target)));
+    const double step = c.setpoint.step.value();
+    if ((last - first) / step > static_cast<double>(most_nodes)) {
+        too_many_ = true;
+        return;
+    }
+    const std::int64_t begin = sign_ > 0 ? c.setpoint.above(from_ + first) : c.setpoint.below(from_ - first);
+    const std::int64_t move = sign_ > 0 ? 1 : -1;
+    for (std::int64_t k = begin; x_of(c.setpoint.value(k)) <= last + 1e-9; k += move) {
+        if (!c.setpoint.holds(k)) continue;
+        Node node;
+        node.x = x_of(c.setpoint.value(k));
+        node.target = k;
+        node.corner = length_ - node.x > 0.5 * step + 1e-6;
+        for (const LineEnd& end : ends)
+            if (end.target == k) node.behind = end.behind;
+        nodes_.push_back(node);
+    }
+    for (const double start : starts) {
+        const std::size_t at = node_of(start);
+        if (at < nodes_.size()) {
+            nodes_[at].start = true;
+            continue;
+        }
+        Node node;
+        node.start = true;
+        node.x = x_of(start);
+        nodes_.insert(std::lower_bound(nodes_.begin(), nodes_.end(), node,
+                                       [](const Node& a, const Node& b) { return a.x < b.x; }),
+                      node);
+    }
+    for (Node& node : nodes_) node.near = near(node.x);
+    weigh_rates();
+}
+
+std::size_t Fewest::node_of(double start) const {
+    const double x = sign_ * (start - from_);
+    const auto at = std::lower_bound(nodes_.begin(), nodes_.end(), x - 1e-7,
+                                     [](const Node& a, double value) { return a.x < value; });
+    const bool there = at != nodes_.end() && at->x <= x + 1e-7;
+    return there ? static_cast<std::size_t>(at - nodes_.begin()) : nodes_.size();
+}
+
+void Fewest::weigh_rates() {
+    if (!c_.rate) return;
+    double least = length_; // K of the shortest piece
+    for (std::size_t i = 1; i < nodes_.size(); ++i)
+        least = std::min(least, std::max(1e-6, nodes_[i].x - nodes_[i - 1].x));
+    const double mean = length_ / ask_.duration;
+    // Slower than this the shortest piece runs through the whole budget and beyond.
+    const double slowest = mean / (1 + (2 * ask_.budget + mean * late_) / least);
+    std::int64_t last = c_.rate->count();
+    if (std::isfinite(fastest_)) last = std::min(last, c_.rate->below(fastest_ * 60));
+    const std::size_t most = std::max<std::size_t>(2, most_per_layer / std::max<std::size_t>(1, nodes_.size()));
+    std::int64_t below = std::min(c_.rate->below(mean * 60), last);
+    std::int64_t above = below + 1;
+    const auto usable = [&](std::int64_t k) {
+        return k >= 0 && k <= last && rate_in_K_per_s(c_, k) > 0 && rate_in_K_per_s(c_, k) >= slowest - slack;
+    };
+    // One on each side, then those that leave the line least.
+    if (usable(below)) rates_.push_back(below--);
+    if (usable(above)) rates_.push_back(above++);
+    while (usable(below) || usable(above)) {
+        if (rates_.size() >= most) break;
+        const bool down = usable(below) && (!usable(above) || mean / rate_in_K_per_s(c_, below) - 1 <
+                                                                  1 - mean / rate_in_K_per_s(c_, above));
+        rates_.push_back(down ? below-- : above++);
+    }
+}
+
+Stretch Fewest::near(double x) const {
+    if (x - ask_.budget > length_ + slack) return {1, 0};
+    const double late = x + ask_.budget >= length_ - slack ? ask_.duration + late_
+                                                           : (x + ask_.budget) / length_ * ask_.duration;
+    return {std::max(0.0, (x - ask_.budget) / length_ * ask_.duration - slack), late + slack};
+}
+
+bool Fewest::passes(double x, double t, double to, double until) const {
+    if (t >= ask_.duration || until <= ask_.duration) return true;
+    const double at = x + (to - x) * (ask_.duration - t) / (until - t);
+    return std::abs(at - length_) <= ask_.budget + slack;
+}
+
+void Fewest::add_rates(const Layer& last, Layer& next) const {
+    // Along one rate what stays the same is the instant at which it would have begun at 0 K.
+    Instants run;
+    for (const std::int64_t k : rates_) {
+        const double rate = rate_in_K_per_s(c_, k);
+        run.clear();
+        bool before_end = false;
+        for (std::size_t i = nodes_.size(); i-- > 0;) {
+            const double time = nodes_[i].x / rate;
+            if (!before_end && nodes_[i].x < length_ - ask_.budget) {
+                // The corner of the line's own end is the one place where the space about it is not convex.
+                before_end = true;
+                clip(run, {-std::numeric_limits<double>::infinity(),
+                           ask_.duration - (length_ - ask_.budget - slack) / rate});
+            }
+            const Stretch limits = nodes_[i].near;
+            clip(run, {limits.lo - time, limits.hi - time});
+            if (!run.empty() && !all(next.ramps[i], limits)) add_moved(next.ramps[i], run, time, limits);
+            if (!last.enters[i].empty())
+                add_moved(run, last.enters[i], -time, {limits.lo - time, limits.hi - time});
+        }
+    }
+}
+
+void Fewest::add_times(const Layer& last, Layer& next) const {
+    const Grid& grid = *c_.ramp_time;
+    const double step = grid.step.value();
+    for (std::size_t j = 1; j < nodes_.size(); ++j) {
+        if (last.enters[j].empty()) continue;
+        for (std::size_t i = 0; i < j; ++i) {
+            if (!by_time(nodes_[i], nodes_[j])) continue;
+            const double way = nodes_[j].x - nodes_[i].x;
+            const Stretch limits = nodes_[i].near;
+            const double least = way / fastest_;
+            for (const Stretch& s : last.enters[j]) {
+                if (all(next.ramps[i], limits)) break;
+                std::int64_t first =
+                    std::max<std::int64_t>(grid.above(std::max({least, 1e-9, s.lo - limits.hi})), 0);
+                const std::int64_t most = std::min(grid.below(s.hi - limits.lo), grid.count());
+                const bool corner = nodes_[i].x < length_ - ask_.budget && s.hi > ask_.duration;
+                if (!corner && first <= most && step <= s.hi - s.lo) {
+                    add(next.ramps[i], {std::max(limits.lo, s.lo - grid.value(most)),
+                                        std::min(limits.hi, s.hi - grid.value(first))});
+                    continue;
+                }
+                for (; first <= most; ++first) {
+                    const double time = grid.value(first);
+                    if (!(time > 0)) continue;
+                    Stretch from{std::max(limits.lo, s.lo - time), std::min(limits.hi, s.hi - time)};
+                    if (corner) {
+                        // Behind the end in time, or near it when it comes.
+                        const double until =
+                            ask_.duration - time * (length_ - ask_.budget - slack - nodes_[i].x) / way;
+                        from.hi = std::min(from.hi, std::max(until, ask_.duration - time));
+                    }
+                    if (from.hi >= from.lo) add(next.ramps[i], from);
+                }
+            }
+        }
+    }
+}
+
+void Fewest::add_dwells(const Layer& last, Layer& next) const {
+    const Grid& grid = c_.dwell;
+    const double step = grid.step.value();
+    const Layer& behind = ask_.fused ? next : last;
+    for (std::size_t i = 0; i < nodes_.size(); ++i) {
+        if (!nodes_[i].corner) continue;
+        const Stretch limits = nodes_[i].near;
+        for (const Stretch& s : behind.ramps[i]) {
+            if (all(next.enters[i], limits)) break;
+            std::int64_t first = std::max<std::int64_t>(grid.above(std::max(1e-9, s.lo - limits.hi)), 0);
+            const std::int64_t most = std::min(grid.below(s.hi - limits.lo), grid.count());
+            if (first <= most && step <= s.hi - s.lo) {
+                add(next.enters[i], {std::max(limits.lo, s.lo - grid.value(most)),
+                                     std::min(limits.hi, s.hi - grid.value(first))});
+                continue;
+            }
+            for (; first <= most; ++first)
+                add(next.enters[i], {std::max(limits.lo, s.lo - grid.value(first)),
+                                     std::min(limits.hi, s.hi - grid.value(first))});
+        }
+    }
+}
+
+void Fewest::add_ends(std::size_t rows, Layer& layer) const {
+    for (std::size_t i = 0; i < nodes_.size(); ++i) {
+        if (!nodes_[i].behind || *nodes_[i].behind > rows) continue;
+        const Stretch limits = nodes_[i].near;
+        const Stretch end{std::max(limits.lo, ask_.duration - late_ - slack),
+                          std::min(limits.hi, ask_.duration + late_ + slack)};
+        if (end.hi >= end.lo) add(layer.enters[i], end);
+    }
+}
+
+void Fewest::grow() {
+    Layer next;
+    next.ramps.resize(nodes_.size());
+    next.enters.resize(nodes_.size());
+    if (!layers_.empty()) {
+        const Layer& last = layers_.back();
+        add_rates(last, next);
+        if (c_.ramp_time) add_times(last, next);
+        for (std::size_t i = 0; i < nodes_.size(); ++i)
+            if (nodes_[i].corner) next.enters[i] = next.ramps[i];
+        add_dwells(last, next);
+    }
+    add_ends(layers_.size(), next);
+    work_ += nodes_.size() * (1 + rates_.size()) +
+             (c_.ramp_time ? nodes_.size() * std::min(nodes_.size(), most_for_times) / 4 : 0);
+    too_many_ = too_many_ || work_ > most_work;
+    if (!layers_.empty()) {
+        const Layer& last = layers_.back();
+        std::size_t most_behind = 0;
+        for (const Node& node : nodes_) most_behind = std::max(most_behind, node.behind.value_or(0));
+        settled_ = layers_.size() > most_behind && stretches(last.enters) == stretches(next.enters) &&
+                   std::abs(length_of(last.enters) - length_of(next.enters)) < 1e-6 &&
+                   stretches(last.ramps) == stretches(next.ramps) &&
+                   std::abs(length_of(last.ramps) - length_of(next.ramps)) < 1e-6;
+    }
+    layers_.push_back(std::move(next));
+}
+
+std::optional<std::size_t> Fewest::rows(double start, std::size_t most) {
+    if (too_many_) return std::nullopt;
+    const std::size_t at = node_of(start);
+    if (at >= nodes_.size()) return std::nullopt;
+    for (std::size_t rows = 0; rows <= most; ++rows) {
+        if (rows >= layers_.size()) {
+            if (too_many_ || settled_) return std::nullopt;
+            grow();
+        }
+        if (holds(layers_[rows].ramps[at], 0)) return rows;
+    }
+    return std::nullopt;
+}
+
+std::optional<Fewest::Step> Fewest::best_ramp(std::size_t node, double t, std::size_t rows) const {
+    std::optional<Step> best;
+    double error = 0;
+    bool ended = false;
+    const double x = nodes_[node].x;
+    for (std::size_t j = node + 1; j < nodes_.size(); ++j) {
+        const Instants& there = layers_[rows - 1].enters[j];
+        if (there.empty()) continue;
+        const double way = nodes_[j].x - x;
+        const auto offer = [&](RampPiece piece) {
+            const double until = t + piece.duration;
+            if (!holds(there, until) || !passes(x, t, nodes_[j].x, until)) return;
+            const bool ends = nodes_[j].behind.has_value();
+            const double line = std::min(1.0, until / ask_.duration) * length_;
+            double off = std::abs(nodes_[j].x - line) / ask_.budget;
+            if (ends) off = std::max(off, std::abs(until - ask_.duration) / late_);
+            if (best && (ended != ends ? ended : off > error + slack)) return;
+            piece.targets = {nodes_[j].target};
+            best = Step{j, std::move(piece)};
+            error = off;
+            ended = ends;
+        };
+        for (const std::int64_t k : rates_) {
+            RampPiece piece;
+            piece.rates = {k};
+            piece.duration = way / rate_in_K_per_s(c_, k);
+            offer(std::move(piece));
+        }
+        if (!by_time(nodes_[node], nodes_[j])) continue;
+        const Grid& grid = *c_.ramp_time;
+        for (const Stretch& s : there) {
+            const std::int64_t most = std::min(grid.below(s.hi - t + 1e-6), grid.count());
+            const double least = std::max(way / fastest_, s.lo - t - 1e-6);
+            for (std::int64_t k = std::max<std::int64_t>(0, grid.above(least)); k <= most; ++k) {
+                RampPiece piece;
+                piece.ramp_time = k;
+                piece.duration = grid.value(k);
+                if (piece.duration > 0) offer(std::move(piece));
+            }
+        }
+    }
+    return best;
+}
+
+std::optional<Fewest::Step> Fewest::best_dwell(std::size_t node, double t, std::size_t rows) const {
+    if (!ask_.fused && rows == 0) return std::nullopt;
+    std::optional<Step> best;
+    double error = 0;
+    for (const Stretch& s : layers_[ask_.fused ? rows : rows - 1].ramps[node]) {
+        const std::int64_t most = std::min(c_.dwell.below(s.hi - t + 1e-6), c_.dwell.count());
+        for (std::int64_t k = std::max<std::int64_t>(0, c_.dwell.above(std::max(1e-9, s.lo - t - 1e-6)));
+             k <= most; ++k) {
+            const double until = t + c_.dwell.value(k);
+            const double off = std::abs(nodes_[node].x - std::min(1.0, until / ask_.duration) * length_);
+            if (best && off >= error - slack) continue;
+            RampPiece piece;
+            piece.targets = {nodes_[node].target};
+            piece.dwell = k;
+            piece.duration = c_.dwell.value(k);
+            best = Step{node, std::move(piece)};
+            error = off;
+        }
+    }
+    return best;
+}
+
+std::optional<Fewest::Way> Fewest::way(double start, std::size_t most) {
+    const std::optional<std::size_t> least = rows(start, most);
+    if (!least) return std::nullopt;
+    Way way;
+    std::size_t node = node_of(start);
+    double t = 0;
+    for (std::size_t left = *least; left > 0;) {
+        std::optional<Step> step = best_ramp(node, t, left);
+        if (!step) return std::nullopt;
+        --left;
+        node = step->node;
+        t += step->piece.duration;
+        way.pieces.push_back(std::move(step->piece));
+        way.end = nodes_[node].target;
+        if (nodes_[node].behind) return way;
+        if (holds(layers_[left].ramps[node], t)) continue;
+        step = best_dwell(node, t, left);
+        if (!step) return std::nullopt;
+        t += step->piece.duration;
+        way.pieces.push_back(std::move(step->piece));
+        if (!ask_.fused) --left;
+    }
+    return std::nullopt;
+}
+
+std::optional<std::int64_t> Fewest::end(double start, std::size_t most) {
+    const std::optional<Way> found = way(start, most);
+    return found ? std::optional(found->end) : std::nullopt;
+}
+
+std::optional<RampPlan> Fewest::plan(double start, std::size_t most) {
+    std::optional<Way> found = way(start, most);
+    if (!found) return std::nullopt;
+    RampPlan plan;
+    plan.pieces = std::move(found->pieces);
+    if (!judge_ramp(c_, ask_, plan)) return std::nullopt;
+    const double mean = length_ / ask_.duration;
+    const std::int64_t below = c_.rate ? c_.rate->below(mean * 60) : 0;
+    if (!c_.rate || below >= c_.rate->count())
+        plan.why = fmt::format("no fewer settable pieces follow {} for {}", to_text(mean, Kind::rate),
+                               to_text(ask_.duration, Kind::time));
+    else
+        plan.why =
+            fmt::format("{} lies between the settable rates {} K/min and {} K/min", to_text(mean, Kind::rate),
+                        below >= 0 ? c_.rate->text(below) : "0", c_.rate->text(below + 1));
+    return plan;
+}
+
+} // namespace athanor::legalise

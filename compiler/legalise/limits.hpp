@@ -1,0 +1,19 @@
+#pragma once
+#include "compiler/legalise/legalise.hpp"
+
+#include <functional>
+
+namespace athanor::legalise {
+
+/// What rounding must not pass, where the recipe's own ramp does not.
+struct Limits {
+    /// Fastest rate in K/s that the tube stands between two temperatures in K. Empty: any.
+    std::function<double(double from, double to)> tube;
+};
+
+/// As `legalise`: no keyed piece of a ramp is faster than the limits, or than the furnace surely cools.
+Legalised legalise_within(const Limits& limits, const timeline::Timeline& timeline, const plant::Plant& plant,
+                          const program::Controller& controller, const Files& files, Diagnostics& out,
+                          bool nearest = false);
+
+} // namespace athanor::legalise

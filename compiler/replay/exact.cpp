@@ -1,0 +1,243 @@
+// Walks a run and the timeline that was proven side by side, instant by instant.
+#include "compiler/replay/outputs.hpp"
+#include "compiler/replay/replay.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include <fmt/format.h>
+
+namespace athanor::replay {
+namespace {
+
+using timeline::EndingKind;
+using timeline::LawKind;
+
+constexpr double zero = 273.15;
+constexpr double alike_K = 1e-5;
+constexpr double alike_s = 1e-3; // far below any grid; what thousands of sums of doubles may lose
+
+class Exact {
+public:
+    Exact(const Run& run, const timeline::Timeline& proven, const program::Program& program)
+        : run_(run), proven_(proven), program_(program), outputs_(proven, program) {}
+
+    std::vector<std::string> differences() {
+        while (difference_.empty()) {
+            while (more() && (passed_start() || empty(stretch()))) ++now_;
+            while (at_ < proven_.spans.size() && empty_span()) ++at_, jumped_ = false;
+            if (!more() && at_ == proven_.spans.size()) break;
+            if (!more()) {
+                say("end of the table", "what was proven goes on");
+            } else if (at_ == proven_.spans.size()) {
+                say(place(), "what was proven has ended");
+            } else {
+                step();
+            }
+        }
+        if (difference_.empty() && program_.controller.holds_at_end)
+            for (std::string& text :
+                 outputs_.end_differences(run_.end_outputs, proven_.states[proven_.end_state]))
+                say("end of the table", std::move(text));
+        if (difference_.empty()) return {};
+        return {difference_};
+    }
+
+private:
+    bool more() const { return now_ < run_.stretches.size(); }
+    const Stretch& stretch() const { return run_.stretches[now_]; }
+    const timeline::Span& span() const { return proven_.spans[at_]; }
+    const timeline::Law& law(std::size_t zone) const { return proven_.laws_of(at_)[zone]; }
+    std::size_t zones() const { return proven_.zones.size(); }
+    double band() const { return span().ending.kind == EndingKind::band ? span().ending.band : 0; }
+    std::string place() const {
+        return fmt::format("programme {} segment {}", stretch().part, stretch().segment);
+    }
+    void say(const std::string& where, std::string text) {
+        if (difference_.empty()) difference_ = fmt::format("{}: {}", where, std::move(text));
+    }
+
+    bool any(LawKind kind) const {
+        const timeline::Law* laws = proven_.laws_of(at_);
+        return std::any_of(laws, laws + zones(), [&](const timeline::Law& l) { return l.kind == kind; });
+    }
+    bool moves_at_once() const {
+        bool moves = any(LawKind::jump);
+        for (std::size_t z = 0; z < zones(); ++z)
+            moves = moves || (law(z).kind == LawKind::off && std::abs(law(z).from - law(z).to) > alike_K);
+        return moves;
+    }
+    bool empty_span() const {
+        if (span().ending.kind == EndingKind::person || span().ending.kind == EndingKind::passes) return false;
+        if (!jumped_ && moves_at_once()) return false;
+        return span().ending.duration - used_span_ < alike_s && band() == 0;
+    }
+    static bool empty(const Stretch& s) {
+        const bool timed = s.kind == Stretch::Kind::hold || s.kind == Stretch::Kind::line;
+        return timed && s.duration_s == 0 && s.band_K == 0;
+    }
+    /// A controller that starts from a set-point of its own is first brought to the recipe's; a later run may
+    /// be started by a person of whom the recipe says nothing.
+    bool passed_start() const {
+        const Stretch& s = stretch();
+        const bool begins =
+            now_ == 0 || run_.stretches[now_ - 1].between || run_.stretches[now_ - 1].part != s.part;
+        const bool idle = at_ >= proven_.spans.size() || used_span_ > 0 || jumped_ || !moves_at_once();
+        if (s.kind == Stretch::Kind::jump && begins && !program_.controller.starts_from_measured) return idle;
+        return s.between && at_ < proven_.spans.size() && span().ending.kind != EndingKind::person &&
+               used_span_ == 0;
+    }
+
+    void step() {
+        const Stretch& s = stretch();
+        const bool person = span().ending.kind == EndingKind::person;
+        if (person != (s.kind == Stretch::Kind::person))
+            return say(place(), person ? "what was proven waits for a person"
+                                       : "it waits for a person, what was proven does not");
+        if (person) {
+            same_outputs();
+            next_stretch();
+            return next_span();
+        }
+        if (moves_at_once() && !jumped_) return jump();
+        if (s.kind == Stretch::Kind::jump) return say(place(), "it steps, what was proven does not");
+        timed();
+    }
+
+    void jump() {
+        const Stretch& s = stretch();
+        if (s.kind != Stretch::Kind::jump) return say(place(), "what was proven steps here");
+        same_outputs();
+        for (std::size_t z = 0; z < zones(); ++z)
+            if (std::abs(s.to_degC[z] + zero - law(z).to) > alike_K)
+                say(place(),
+                    fmt::format("it steps to {:g} degC, {:g} degC was proven", s.to_degC[z], law(z).to - zero));
+        const bool passes = span().ending.kind == EndingKind::passes;
+        const double wanted = passes ? last_crossing() : band();
+        const bool waits = s.band_K > 0;
+        // Where a dwell in the band follows, the step's wait is the beginning of it.
+        const bool shared = waits && wanted == 0 && next_hold_has(s.band_K);
+        if (!shared && std::abs(s.band_K - wanted) > alike_K)
+            say(place(), fmt::format("it waits within {:g} K of {:g} degC, {:g} K was proven", s.band_K,
+                                     s.to_degC[0], wanted));
+        next_stretch();
+        if (passes) {
+            // Coolings that go on below are one step.
+            const timeline::Law first = law(0);
+            next_span();
+            while (at_ < proven_.spans.size() && span().ending.kind == EndingKind::passes &&
+                   any(LawKind::off) && std::abs(law(0).to - first.to) < alike_K && !moves_at_once())
+                next_span();
+        } else {
+            jumped_ = true;
+            counted_ = waits && !shared;
+        }
+    }
+    /// K above the target at which a cooling that ends by itself is over: of the last of those in one step.
+    double last_crossing() const {
+        std::size_t last = at_;
+        while (last + 1 < proven_.spans.size() && proven_.spans[last + 1].ending.kind == EndingKind::passes &&
+               proven_.laws_of(last + 1)[0].kind == LawKind::off &&
+               std::abs(proven_.laws_of(last + 1)[0].from - proven_.laws_of(last + 1)[0].to) <= alike_K)
+            ++last;
+        double above = 0;
+        for (std::size_t z = 0; z < zones(); ++z)
+            if (law(z).kind == LawKind::off) above = proven_.spans[last].ending.temperature - law(z).to;
+        return above;
+    }
+    bool next_hold_has(double kelvin) const {
+        for (std::size_t i = at_ + 1; i < proven_.spans.size(); ++i) {
+            const timeline::Ending& e = proven_.spans[i].ending;
+            if (e.kind == EndingKind::band) return std::abs(e.band - kelvin) <= 1e-9;
+            if (e.kind != EndingKind::fixed || e.duration > alike_s) return false;
+        }
+        return false;
+    }
+
+    void timed() {
+        const Stretch& s = stretch();
+        const double left = s.duration_s - used_;
+        const double due = span().ending.duration - used_span_;
+        const double both = std::min(left, due);
+        same_outputs();
+        for (std::size_t z = 0; z < zones(); ++z)
+            for (const double t : {0.0, both}) {
+                const double have = keyed(s, z, used_ + t);
+                const double want = wanted(z, used_span_ + t);
+                if (std::abs(have - want) > alike_K)
+                    return say(place(), fmt::format("its set-point is {:.6g} degC where {:.6g} degC was proven",
+                                                    have - zero, want - zero));
+            }
+        used_ += both;
+        used_span_ += both;
+        const bool stretch_ends = s.duration_s - used_ < alike_s;
+        const bool span_ends = span().ending.duration - used_span_ < alike_s;
+        // A hold waits in its band from its beginning, a line at its end.
+        const bool hold = s.kind == Stretch::Kind::hold;
+        if (hold && std::abs(s.band_K - band()) > 1e-9 && !(counted_ && s.band_K == 0))
+            return say(place(), fmt::format("it waits within {:g} K, {:g} K was proven", s.band_K, band()));
+        if (!hold && stretch_ends && std::abs(s.band_K - (span_ends ? band() : 0)) > 1e-9)
+            return say(place(), fmt::format("it waits within {:g} K at its end, {:g} K was proven", s.band_K,
+                                            span_ends ? band() : 0));
+        if (!hold && !stretch_ends && span_ends && band() > 0)
+            return say(place(), fmt::format("a wait within {:g} K was proven on the way", band()));
+        if (stretch_ends) next_stretch();
+        if (span_ends) next_span();
+    }
+
+    static double keyed(const Stretch& s, std::size_t z, double t) {
+        const double length = z < s.zone_s.size() ? s.zone_s[z] : 0;
+        const double share = length > 0 ? std::clamp(t / length, 0.0, 1.0) : 1.0;
+        return s.from_degC[z] + (s.to_degC[z] - s.from_degC[z]) * share + zero;
+    }
+    double wanted(std::size_t z, double t) const {
+        const timeline::Law& l = law(z);
+        if (l.kind != LawKind::line || !(span().ending.duration > 0)) return l.to;
+        return l.from + (l.to - l.from) * std::min(1.0, t / span().ending.duration);
+    }
+
+    void same_outputs() {
+        const Stretch& s = stretch();
+        double low = std::min(s.from_degC[0], s.to_degC[0]);
+        double high = std::max(s.from_degC[0], s.to_degC[0]);
+        for (std::size_t z = 1; z < s.from_degC.size(); ++z) {
+            low = std::min({low, s.from_degC[z], s.to_degC[z]});
+            high = std::max({high, s.from_degC[z], s.to_degC[z]});
+        }
+        if (s.between && now_ == 0) return; // the rig stands as people left it
+        for (std::string& text : outputs_.differences(s, proven_.states[span().state], low + zero, high + zero))
+            say(place(), std::move(text));
+    }
+
+    void next_stretch() {
+        ++now_;
+        used_ = 0;
+    }
+    void next_span() {
+        ++at_;
+        used_span_ = 0;
+        jumped_ = counted_ = false;
+    }
+
+    const Run& run_;
+    const timeline::Timeline& proven_;
+    const program::Program& program_;
+    Outputs outputs_;
+    std::size_t now_ = 0, at_ = 0;    // stretch, span
+    double used_ = 0, used_span_ = 0; // s of each that are over
+    bool jumped_ = false;             // the span's step is done
+    bool counted_ = false;            // the step waited in the span's band
+    std::string difference_;
+};
+
+} // namespace
+
+std::vector<std::string> compare_exactly(const Run& run, const timeline::Timeline& proven,
+                                         const program::Program& program) {
+    if (!run.problems.empty()) return {"the controller cannot run this table"};
+    if (!run.stretches.empty() && run.stretches[0].from_degC.size() != proven.zones.size())
+        return {"the table drives another number of zones"};
+    return Exact(run, proven, program).differences();
+}
+
+} // namespace athanor::replay
