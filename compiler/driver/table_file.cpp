@@ -201,6 +201,21 @@ std::map<RowName, Span> rows_of_csv(const std::string& bytes) {
     return rows;
 }
 
+/// Where each row stood in a format that is read line by line (targets/sheet/rows.hpp).
+std::map<RowName, Span> rows_by_line(const std::string& bytes, const program::Program& program) {
+    std::map<RowName, Span> rows;
+    File file("", bytes, false);
+    for (const program::Part& part : program.parts)
+        for (std::size_t s = 0; s < part.segments.size(); ++s) {
+            const std::uint32_t line = part.segments[s].source.begin;
+            if (line == 0 || line > file.line_count()) continue;
+            std::uint32_t begin = file.line_start(line);
+            rows[{part.number, static_cast<std::uint32_t>(s + 1)}] =
+                Span{0, begin, begin + static_cast<std::uint32_t>(file.line(line).size())};
+        }
+    return rows;
+}
+
 std::map<RowName, Span> rows_of_json(const std::string& bytes, const program::Program& program) {
     std::map<RowName, Span> rows;
     for (std::size_t p = 0; p < program.parts.size(); ++p) {
@@ -389,8 +404,9 @@ std::optional<Table> open_table(const TableOptions& options, int& status) {
             return std::nullopt;
         }
     if (table.program.title.empty()) table.program.title = table.lift.title;
-    table.rows = target->name == "json" ? rows_of_json(table.bytes, table.program)
-                                        : rows_of_csv(target->name == "csv" ? table.bytes : std::string());
+    table.rows = target->name == "json"  ? rows_of_json(table.bytes, table.program)
+                 : target->name == "csv" ? rows_of_csv(table.bytes)
+                                         : rows_by_line(table.bytes, table.program);
     status = exit_proven;
     return table;
 }

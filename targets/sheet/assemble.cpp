@@ -180,6 +180,8 @@ private:
         loops(part, number, kind);
         nominal_start(segment);
         segment.instruction = cell(Field::instruction).text;
+        const auto line = static_cast<std::uint32_t>(cells_->front().line);
+        segment.source = {0, line, line};
         part.segments.push_back(std::move(segment));
     }
 

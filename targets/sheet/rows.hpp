@@ -14,7 +14,8 @@ std::vector<std::vector<std::string>> rows(const program::Program& program, cons
 
 /// The way back. `shape` gives the controller, the outputs, the channels and the zones; its parts are not
 /// looked at. Columns may stand in any order and under any name; a column that is `always` must be there.
-/// Whatever is not settable, missing or too much is refused at its cell.
+/// Whatever is not settable, missing or too much is refused at its cell. A segment's `source` begins and ends
+/// with the number of the line that its row stands in, 0 where the format has no lines.
 std::optional<program::Program> assemble(const std::vector<Column>& columns,
                                          const std::vector<std::vector<Cell>>& rows,
                                          const program::Program& shape, ReadError& error);

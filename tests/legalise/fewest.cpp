@@ -35,7 +35,7 @@ TEST_CASE("random recipes on random controllers replay as they are written, or a
         Shape shape;
         shape.spans = dice.between(1, 8);
         // Long ways take longer to try: most are short.
-        shape.high = dice.once_in(50) ? 1250 : 160;
+        shape.high = dice.once_in(200) ? 1250 : 100;
         const timeline::Timeline recipe = bench::any_recipe(dice, shape);
         Diagnostics out;
         const legalise::Legalised l = legalise::legalise(recipe, bench.plant, c, bench.files, out);
