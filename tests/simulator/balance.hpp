@@ -50,6 +50,7 @@ struct Flows {
     double pore_out = 0;                               // what the pores breathe out; negative: in
     double pressure = 0;                               // Pa
     double rise = 0;                                   // Pa/s
+    double taken = 0;                                  // what contraction and leak ask for
 };
 
 class Balance {
