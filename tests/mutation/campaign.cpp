@@ -1,12 +1,15 @@
 // Recipes and rigs to which small accidents are done: none that the simulator finds unsafe may be proven.
 #include "tests/mutation/compile.hpp"
 #include "tests/mutation/danger.hpp"
+#include "tests/mutation/policy.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cstdlib>
 #include <doctest/doctest.h>
 #include <filesystem>
 #include <iostream>
+#include <map>
 
 using namespace athanor;
 using namespace athanor::mutation;
@@ -88,11 +91,25 @@ bool judged(Code code) {
            g == Group::vacuum || g == Group::requirement;
 }
 
+/// A refusal without any danger is right where the rule asks for more than that nothing happens: some drawn rig
+/// falls short of its margin, or nobody can say how long a person or a controller waits.
+enum class Why { margin, no_end, bounds };
+constexpr std::array why_names{"a margin that a drawn rig falls short of", "a wait without an end",
+                               "bounds wider than the drawn rigs"};
+
 struct Count {
-    std::size_t mutants = 0, accepted = 0, refused = 0, refused_for_others = 0, searched = 0, safe = 0,
-                unsafe = 0, accepted_unsafe = 0;
-    std::map<std::string, std::size_t> safe_by_code, safe_only_by_code, harms, accepted_kinds;
+    std::size_t mutants = 0, accepted = 0, refused = 0, refused_for_others = 0, searched = 0, unsafe = 0,
+                accepted_unsafe = 0, accepted_short = 0;
+    std::array<std::size_t, 3> safe{}; // by Why
+    std::map<std::string, std::array<std::size_t, 3>> by_code;
+    std::map<std::string, std::size_t> harms, accepted_kinds;
+
+    std::size_t all_safe() const { return safe[0] + safe[1] + safe[2]; }
 };
+
+double percent(std::size_t part, std::size_t whole) {
+    return 100.0 * static_cast<double>(part) / static_cast<double>(std::max<std::size_t>(1, whole));
+}
 
 } // namespace
 
@@ -124,16 +141,33 @@ TEST_CASE("no mutant that a simulated rig shows to be unsafe is proven") {
         ++count.mutants;
         const auto c = compile(mutant);
         Search how{static_cast<unsigned>(random()), 4, 4};
+        std::set<std::string> broken;
+        std::vector<prove::Instance> clauses;
+        if (c->runs) {
+            Diagnostics ignored; // a rule whose words the rig does not know was reported by the prover
+            clauses = prove::instances(c->model, c->rig(), c->timeline(), ignored);
+            how.look = [&](const simulator::Draw& draw, const simulator::Trajectory& run, bool failed) {
+                broken.merge(broken_rules(clauses, c->model, c->rig(), c->timeline(), draw, run, failed));
+            };
+        }
         if (c->accepted) {
             ++count.accepted;
             for (const Accident& a : done) ++count.accepted_kinds[std::string(name(a.kind))];
             const auto found = search(c->model, c->rig(), c->timeline(), how, effort);
+            if (!broken.empty() && ++count.accepted_short <= shown) {
+                std::cout << "=== accepted, and a drawn rig breaks a rule, mutant " << i << " of " << base.path
+                          << ": " << accidents_of(done) << ":";
+                for (const std::string& rule : broken) std::cout << " " << rule;
+                std::cout << std::endl;
+            }
             if (!found) continue;
             ++count.accepted_unsafe;
             ++count.harms["accepted: " + std::string(name(found->danger.harm))];
-            if (count.accepted_unsafe <= shown)
+            if (count.accepted_unsafe <= shown) {
+                how.look = nullptr;
                 std::cout << "=== accepted and unsafe, mutant " << i << " of " << base.path << "\n"
                           << shrunk(base, done, how) << std::endl;
+            }
             continue;
         }
         ++count.refused;
@@ -152,14 +186,20 @@ TEST_CASE("no mutant that a simulated rig shows to be unsafe is proven") {
             ++count.harms[std::string(name(found->danger.harm))];
             continue;
         }
-        ++count.safe;
-        for (const Code code : errors) ++count.safe_by_code[std::string(athanor::name(code))];
-        if (errors.size() == 1) ++count.safe_only_by_code[std::string(athanor::name(*errors.begin()))];
+        const bool falls_short = std::any_of(errors.begin(), errors.end(), [&](Code code) {
+            return broken.contains(std::string(athanor::name(code)));
+        });
+        const Why why = falls_short                               ? Why::margin
+                        : errors.contains(Code::wait_without_end) ? Why::no_end
+                                                                  : Why::bounds;
+        ++count.safe[static_cast<std::size_t>(why)];
+        std::string codes;
+        for (const Code code : errors) codes += (codes.empty() ? "" : " ") + std::string(athanor::name(code));
+        ++count.by_code[codes][static_cast<std::size_t>(why)];
         if (tell) {
-            std::cout << "=== refused, no danger found, mutant " << i << " of " << base.path << ": "
-                      << accidents_of(done) << ":";
-            for (const Code code : errors) std::cout << " " << athanor::name(code);
-            std::cout << "\n";
+            std::cout << "=== refused, no danger found (" << why_names[static_cast<std::size_t>(why)]
+                      << "), mutant " << i << " of " << base.path << ": " << accidents_of(done) << ": " << codes
+                      << "\n";
             if (std::getenv("ATHANOR_TEXT") != nullptr) {
                 std::cout << joined(mutant.recipe);
                 for (const Diagnostic& d : c->out.all())
@@ -173,17 +213,19 @@ TEST_CASE("no mutant that a simulated rig shows to be unsafe is proven") {
     MESSAGE(effort.runs, " simulated runs, ", effort.faults, " failures of power, ", effort.steps, " steps, ",
             effort.given_up, " given up");
     MESSAGE("accepted and unsafe: ", count.accepted_unsafe);
+    MESSAGE("accepted, and a drawn rig breaks a rule of the policy: ", count.accepted_short);
     MESSAGE("refused and searched: ", count.searched, ", unsafe ", count.unsafe, ", no danger found ",
-            count.safe);
-    const std::size_t safe = count.accepted - count.accepted_unsafe + count.safe;
-    MESSAGE("share of mutants without danger that are refused: ",
-            100.0 * static_cast<double>(count.safe) / static_cast<double>(std::max<std::size_t>(1, safe)),
-            " %");
+            count.all_safe());
+    const std::size_t safe = count.accepted - count.accepted_unsafe + count.all_safe();
+    MESSAGE("share of mutants without danger that are refused: ", percent(count.all_safe(), safe), " %");
+    for (std::size_t w = 0; w < why_names.size(); ++w)
+        MESSAGE("of these for ", why_names[w], ": ", count.safe[w], ", ", percent(count.safe[w], safe), " %");
     for (const auto& [harm, n] : count.harms) MESSAGE("harm: ", harm, " ", n);
-    for (const auto& [code, n] : count.safe_by_code)
-        MESSAGE("no danger found, refused by ", code, " ", n, ", alone ", count.safe_only_by_code[code]);
+    for (const auto& [codes, n] : count.by_code)
+        MESSAGE("no danger found, refused by ", codes, ": margin ", n[0], ", no end ", n[1], ", bounds ", n[2]);
     for (const auto& [kind, n] : count.accepted_kinds) MESSAGE("accepted with: ", kind, " ", n);
     CHECK(count.accepted_unsafe == 0);
+    CHECK(count.accepted_short == 0);
     // The campaign itself must see something.
     CHECK(count.accepted * 20 >= count.mutants);
     CHECK(count.unsafe * 10 >= count.searched);

@@ -42,6 +42,19 @@ std::optional<double> value(timeline::Signal signal, const Instant& now, Place a
     case SignalKind::fraction: return at.pores ? s.pore[index] : s.free[index];
     case SignalKind::dew_point: return dew_point(fraction(now, "water", at.pores) * s.pressure);
     case SignalKind::flammability: return fuel(now, at.pores);
+    case SignalKind::outflow_margin: return s.taken > 0 ? s.flow / s.taken : infinity;
+    case SignalKind::hazard_flow: {
+        double sum = 0;
+        for (std::size_t l = 0; l < now.rig.lines.size(); ++l) {
+            const check::Index gas = now.rig.lines[l].gas;
+            if (gas < now.model.gases.size() &&
+                now.model.gases[gas].hazards.of(static_cast<check::Hazard>(signal.index)))
+                sum += s.lines[l];
+        }
+        return sum;
+    }
+    case SignalKind::extraction:
+        return now.rig.exhaust.extraction && (now.state.powered || now.rig.exhaust.extraction_backup) ? 1 : 0;
     case SignalKind::swept: return s.swept;
     case SignalKind::elapsed: return s.elapsed;
     case SignalKind::burning: return s.burning;
@@ -64,6 +77,7 @@ double slack(SignalKind kind, double value) {
     case SignalKind::overpressure: return 100;
     case SignalKind::dew_point: return 0.05;
     case SignalKind::swept: return 2e-3 * value + 1e-6;
+    case SignalKind::outflow_margin: return 5e-3 * value;
     default: return 1e-6 * std::abs(value) + 1e-9;
     }
 }

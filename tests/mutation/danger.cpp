@@ -101,8 +101,10 @@ private:
     }
 
     void expectations(std::size_t boundary) {
+        // Before anything ran it is asked of the tube as it was loaded.
+        if (before_ == nullptr) before_ = &run_.samples.front();
         for (const timeline::Expectation& e : timeline_.expectations) {
-            if (e.boundary != boundary || before_ == nullptr || failed_) continue;
+            if (e.boundary != boundary || failed_) continue;
             timeline::Index action = timeline_.end_first;
             timeline::State state = state_of(boundary == 0 ? 0 : boundary - 1);
             if (boundary < timeline_.spans.size()) action = timeline_.spans[boundary].first_action;
@@ -245,6 +247,7 @@ std::optional<Found> search(const check::Model& model, const check::Rig& rig,
             }
             ++effort.runs;
             effort.steps += t.steps;
+            if (how.look) how.look(found.draw, t, fault.has_value());
             return judge(model, rig, timeline, found.draw, t, fault.has_value());
         };
         const Verdict plain = run({});

@@ -1,7 +1,7 @@
 #pragma once
 #include "tests/mutation/condition.hpp"
 
-#include <map>
+#include <functional>
 #include <optional>
 #include <string>
 
@@ -40,6 +40,8 @@ Verdict judge(const check::Model& model, const check::Rig& rig, const timeline::
 struct Search {
     unsigned seed = 1;
     std::size_t draws = 4, faults = 4; // faults in every second draw
+    /// Sees each run, with whether the power fails in it.
+    std::function<void(const simulator::Draw&, const simulator::Trajectory&, bool)> look{};
 };
 struct Found {
     Danger danger;

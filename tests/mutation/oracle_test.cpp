@@ -74,6 +74,9 @@ TEST_CASE("every kind of danger is found in a recipe that has it") {
     CHECK(harm(opened) == name(Harm::opened_or_pumped));
     CHECK(harm(with(s, "while temperature > 250 degC",
                     "while temperature > 250 degC\n    require hydrogen < 50 %")) == name(Harm::requirement));
+    // Asked of the tube before anything ran: air.
+    CHECK(harm(with(with(s, "wait for operator", "expect oxygen < 30 ppm\n    wait for operator"),
+                    "    require", "    # require")) == name(Harm::requirement));
     // Both valves fall open: fuel goes on into the cooling tube.
     CHECK(harm(with(s, "output 2 ; de_energised closed", "output 2 ; de_energised open")) ==
           name(Harm::cold_after_failure));

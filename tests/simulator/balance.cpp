@@ -231,6 +231,7 @@ void Balance::gas(const Vector& y, const Vector& d, Flows& f) {
     } else {
         closed(f, change, whole, p);
     }
+    f.taken = f.leak + std::max(0.0, f.pressure * (change_.free + change_.pore));
     f.pore_out = -(f.rise * content_.pore + f.pressure * change_.pore);
 }
 

@@ -51,6 +51,7 @@ struct Flows {
     double pressure = 0;                               // Pa
     double rise = 0;                                   // Pa/s
     bool lifted = false;                               // relief or non-return valve lets out
+    double taken = 0;                                  // what contraction and leak ask for
 };
 
 class Balance {

@@ -224,6 +224,7 @@ void Run::sample(std::size_t span, double since, const Vector& y) {
     }
     s.swept = y[at_.swept()];
     s.flow = f.in;
+    s.taken = f.taken;
     const double shown = balance_.measured(y[at_.control(0)]);
     for (std::size_t l = 0; l < rig_.lines.size(); ++l) s.lines.push_back(balance_.line_flow(l, shown));
     s.drawn_in = balance_.vented() ? std::max(0.0, -f.out) : 0;

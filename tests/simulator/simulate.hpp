@@ -41,6 +41,7 @@ struct Sample {
     double pressure = 0;
     std::vector<double> free, pore; // mole fractions; the same without plugs
     double swept = 0, flow = 0, drawn_in = 0;
+    double taken = 0;          // mol/s that contraction and leak ask for
     std::vector<double> lines; // what really flows through each line of the rig, mol/s
 };
 
