@@ -156,6 +156,7 @@ std::vector<Row> check_equipment(const check::Model& model, const check::Rig& ri
     check_supervision(scene);
     check_overpressure(scene);
     check_toxic(scene);
+    check_load(scene);
     check_opening(scene);
     check_cylinders(scene);
     check_condensation(scene);

@@ -83,6 +83,7 @@ private:
 void check_supervision(Scene& scene);  // wait_without_end, power_return, no_low_temperature_cutoff
 void check_overpressure(Scene& scene); // closed_tube_heated, no_relief
 void check_toxic(Scene& scene);        // toxic_not_vented, opening_tube
+void check_load(Scene& scene);         // fuel that the load gives off: rules of a flammable line
 void check_opening(Scene& scene);      // opening_tube, opened_hot
 void check_cylinders(Scene& scene);    // cylinder_too_small
 void check_condensation(Scene& scene);

@@ -1,0 +1,122 @@
+// Fuel that the load gives off: the rules of the policy are read for each line, and no line carries it. It
+// obeys the same rules from the instant at which it may be a quarter of its lower limit.
+#include "compiler/prove/checks.hpp"
+#include "compiler/quantity/unit.hpp"
+
+#include <fmt/format.h>
+
+namespace athanor::prove {
+namespace {
+
+using timeline::SignalKind;
+
+/// The fuel of the load, by name; nothing where it gives off none.
+std::string fuel(const Scene& s) {
+    for (const timeline::Evolved& e : s.timeline.evolved) {
+        const check::Index index = s.model.gas_named(s.timeline.species[e.species]);
+        if (index != check::none && s.model.gases[index].hazards.flammable)
+            return s.timeline.species[e.species];
+    }
+    return {};
+}
+
+/// An inert line that a failure of power leaves open, whatever it was before.
+bool kept_inert(const Scene& s) {
+    for (timeline::Index l = 0; l < s.rig.lines.size(); ++l) {
+        const check::Line& line = s.rig.lines[l];
+        const check::Gas* gas = s.gas(l);
+        if (gas == nullptr || !gas->hazards.inert || !line.open_without_power) continue;
+        if (!line.meter.controlled || line.flow_without_power.lo > 0) return true;
+    }
+    return false;
+}
+
+class Load {
+public:
+    Load(Scene& s, std::string name) : s_(s), name_(std::move(name)) {}
+
+    void judge() {
+        const auto some = [&](const plant::State& state, const timeline::State& discrete) {
+            return rest(state, discrete) >= flammable_rest;
+        };
+        const auto start = s_.first(some);
+        if (!start) return;
+        // Lines of fuel are judged by the policy; the same finding is not made twice.
+        rule(Code::flammable_mixture, "What the load gives off cannot burn in the tube",
+             s_.first([&](const plant::State& state, const timeline::State& discrete) {
+                 return some(state, discrete) && signal(SignalKind::ignitability, state, discrete) >= 1;
+             }),
+             *start, "it may meet air inside the flammable range",
+             "sweep with an inert gas before the load is hot enough, and with more of it");
+        rule(Code::burner_off, "What the load gives off is burnt where it leaves",
+             s_.first([&](const plant::State& state, const timeline::State& discrete) {
+                 return some(state, discrete) && !discrete.burner;
+             }),
+             *start, "it leaves the tube and no burner is lit", "light burner");
+        rule(Code::flammable_to_pump, "What the load gives off is not pumped",
+             s_.first([&](const plant::State& state, const timeline::State& discrete) {
+                 return some(state, discrete) && discrete.pump;
+             }),
+             *start, "the pump takes it in", "keep it below a quarter of its limit, with an inert flow");
+        opened(*start);
+        std::optional<Scene::Found> left;
+        if (some(s_.walk.end, s_.discrete(s_.spans() - 1)))
+            left = Scene::Found{s_.spans() - 1, s_.walk.end_s, s_.walk.end};
+        rule(Code::flammable_left_at_end, "Nothing that the load gave off is left in the tube", left, *start,
+             "the run ends with it in the tube", "sweep on until it is under a quarter of its limit");
+        // Without the power: what holds for every instant at which the fuel may be there.
+        const auto failed = [&](bool holds) { return holds ? std::nullopt : start; };
+        rule(Code::no_inert_on_abort, "Inert gas flows by itself when power fails", failed(kept_inert(s_)),
+             *start, "no inert line falls open when power fails", "de_energised open, on a line of inert gas");
+        const check::Exhaust& out = s_.rig.exhaust;
+        rule(Code::abort_outflow_unburnt, "What leaves the tube after a failure is burnt or drawn off",
+             failed((out.has_burner() && out.pilot) || (out.extraction && out.extraction_backup)), *start,
+             "when power fails neither burner nor extraction takes it",
+             "exhaust into extraction_hood { backup_power yes }");
+    }
+
+private:
+    double signal(SignalKind kind, const plant::State& state, const timeline::State& discrete) const {
+        return s_.plant.signal({kind, timeline::none}, state, discrete).hi;
+    }
+    double rest(const plant::State& state, const timeline::State& discrete) const {
+        return signal(SignalKind::flammability, state, discrete);
+    }
+
+    void opened(const Scene::Found& start) {
+        std::optional<Scene::Found> found;
+        for (std::size_t i = 1; i < s_.spans() && !found; ++i) {
+            if (!s_.discrete(i).tube_open || s_.discrete(i - 1).tube_open) continue;
+            const plant::State& before = s_.walk.arrival(i); // opening itself lets air in
+            if (rest(before, s_.discrete(i - 1)) >= flammable_rest)
+                found = Scene::Found{i, s_.walk.at_s(i), before};
+        }
+        rule(Code::opening_tube, "The tube is opened only without what the load gave off", found, start,
+             "the tube is opened with it inside", "sweep it first, until it is under a quarter of its limit");
+    }
+
+    void rule(Code code, std::string title, const std::optional<Scene::Found>& found, const Scene::Found& start,
+              std::string_view what, std::string_view remedy) {
+        s_.row(std::string(name(code)), std::move(title), !found, "", found ? found->at_s : start.at_s,
+               s_.source(found ? found->span : start.span));
+        if (!found || s_.out.has(code)) return;
+        s_.out
+            .error(code, s_.source(found->span),
+                   fmt::format("the load gives off {}, up to {} of its lower limit: {}", name_,
+                               to_text(rest(found->state, s_.discrete(found->span)), Kind::fraction, 3), what))
+            .with_label(fmt::format("at {} of the run", to_clock(found->at_s)))
+            .cause("the recipe's `load` declares it; gas from the load obeys every rule of its hazard")
+            .remedy(std::string(remedy));
+    }
+
+    Scene& s_;
+    std::string name_;
+};
+
+} // namespace
+
+void check_load(Scene& s) {
+    if (std::string name = fuel(s); !name.empty()) Load(s, std::move(name)).judge();
+}
+
+} // namespace athanor::prove
