@@ -41,8 +41,12 @@ public:
         case Code::wait_without_end:
         case Code::closed_tube_heated:
         case Code::condensation:
-        case Code::seals_too_hot:
-        case Code::toxic_not_vented: declared({}); break;
+        case Code::seals_too_hot: declared({}); break;
+        case Code::toxic_not_vented:
+            declared({});
+            if (rig_.exhaust.has_burner()) fit({"exhaust", "pilot"}, "yes");
+            if (rig_.exhaust.extraction) fit({"exhaust", "into", "backup_power"}, "yes");
+            break;
         // Elsewhere a declaration holds measured figures (a leak, a pump's speed), and nobody can make those
         // up.
         default: break;

@@ -37,8 +37,8 @@ struct Box {
 
 class Ranges {
 public:
-    Ranges(Session& session, check::Index recipe, const Options& options)
-        : session_(session), model_(session.model), recipe_(recipe), options_(options) {}
+    Ranges(Session& session, check::Index recipe, const Options& options, Thorough thorough)
+        : session_(session), model_(session.model), recipe_(recipe), options_(options), thorough_(thorough) {}
 
     bool run() {
         if (!read_axes()) return false;
@@ -134,6 +134,7 @@ private:
                 if (compile(session_, recipe_, options_, sets, out).proven) continue;
                 good = false;
                 tell(out, fmt::format("with {} = {}", name, session_.files.text(model_.exprs[value].span)));
+                if (thorough_ == Thorough::no) return false;
             }
         }
         return good;
@@ -156,6 +157,7 @@ private:
             Values with = values;
             with.emplace_back(axes_[at].name, choice);
             good = choices(at + 1, std::move(with)) && good;
+            if (!good && thorough_ == Thorough::no) break;
         }
         return good;
     }
@@ -210,6 +212,7 @@ private:
                 first = out;
             }
             for (std::size_t k = 0; k < failing.size(); ++k) failing[k] = hull(failing[k], box.sides[k]);
+            if (thorough_ == Thorough::no) break;
         }
         if (failing.empty()) return true;
         report(first, failing, values);
@@ -285,6 +288,7 @@ private:
     const check::Model& model_;
     check::Index recipe_;
     const Options& options_;
+    const Thorough thorough_;
     std::vector<Axis> axes_;
     std::size_t looked_ = 0;
     std::string why_;
@@ -292,8 +296,8 @@ private:
 
 } // namespace
 
-bool ranges_hold(Session& session, check::Index recipe, const Options& options) {
-    return Ranges(session, recipe, options).run();
+bool ranges_hold(Session& session, check::Index recipe, const Options& options, Thorough thorough) {
+    return Ranges(session, recipe, options, thorough).run();
 }
 
 } // namespace athanor::driver

@@ -8,6 +8,9 @@ namespace athanor::driver {
 /// box is halved where that is not enough. What is not proven is reported into the session with the values it
 /// fails for. Ends of ranges also go through the legaliser, each alone; a table is proven again for the value
 /// it is built with.
-bool ranges_hold(Session& session, check::Index recipe, const Options& options);
+/// Not thorough: the first piece that fails ends it, and the values told are those of that piece.
+enum class Thorough : bool { no, yes };
+bool ranges_hold(Session& session, check::Index recipe, const Options& options,
+                 Thorough thorough = Thorough::yes);
 
 } // namespace athanor::driver

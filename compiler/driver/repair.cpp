@@ -1,6 +1,7 @@
 // Tries repairs on the whole pipeline: what is offered has been seen to hold.
 #include "compiler/driver/repair.hpp"
 
+#include "compiler/driver/ranges.hpp"
 #include "compiler/driver/text_file.hpp"
 #include "targets/write_files.hpp"
 
@@ -17,10 +18,11 @@ constexpr unsigned most_rounds = 10, most_trials = 120; // trials in one round
 constexpr unsigned most_trials_for_edits = 60;          // where only edits are wanted, in one file
 
 /// How far a text came. A later stage may find what an earlier one hid.
-enum class Stage : std::uint8_t { text, rig, rules, faults, proven };
+enum class Stage : std::uint8_t { text, rig, rules, faults, ranges, proven };
 
 Stage stage(const Attempt& a) {
     if (a.proven) return Stage::proven;
+    if (a.fails_in_range) return Stage::ranges;
     Stage reached = Stage::faults;
     for (const Compiled& c : a.recipes) {
         if (c.proven) continue;
@@ -70,6 +72,9 @@ bool better(const Attempt& before, const Attempt& after, const Diagnostic& targe
     const auto [new_demands, new_steps] = demands(*after.session);
     if (old_demands != new_demands || new_steps < old_steps) return false;
     if (before.session->model.concessions.size() != after.session->model.concessions.size()) return false;
+    // What only some values of a parameter break was not looked at before the default held; once it is, only a
+    // repair that holds for all of them counts.
+    if (stage(after) >= Stage::ranges) return stage(after) > stage(before);
     const auto was = counted(before), is = counted(after);
     const auto of = [](const std::map<std::string, std::size_t>& map, const std::string& rule) {
         const auto at = map.find(rule);
@@ -120,6 +125,11 @@ Attempt attempt(const std::string& path, std::string text, const Options& option
     a.session->open(Given{path, std::move(text)}, options);
     for (check::Index recipe : a.session->recipes(options))
         a.recipes.push_back(compile(*a.session, recipe, options, a.session->sets, a.session->out));
+    if (!a.session->out.any_error())
+        for (Compiled& compiled : a.recipes) {
+            compiled.proven = ranges_hold(*a.session, compiled.recipe, options, Thorough::no);
+            a.fails_in_range = a.fails_in_range || !compiled.proven;
+        }
     a.proven = !a.session->out.any_error();
     return a;
 }
@@ -201,8 +211,10 @@ bool mend_file(const std::string& path, bool fit, const Options& options) {
         (taken->fits ? fitted : done).push_back(taken->what);
     }
     if (text == *given) {
-        if (!withheld && !attempt(path, text, options).proven)
-            fmt::print(stderr, "{}: no repair is known for what is left\n", path);
+        if (const Attempt left = attempt(path, text, options); !withheld && !left.proven)
+            fmt::print(stderr, "{}: no repair is known {}\n", path,
+                       left.fails_in_range ? "that holds for every value of its parameters"
+                                           : "for what is left");
         return true;
     }
     const std::filesystem::path target(path);

@@ -19,11 +19,12 @@ struct Repair {
     bool fits = false; // it changes what the rig or the controller is declared to have: fit it first
 };
 
-/// A text taken through every stage.
+/// A text taken through every stage, with every value that its parameters may take.
 struct Attempt {
     std::unique_ptr<Session> session;
     std::vector<Compiled> recipes;
     bool proven = false;
+    bool fails_in_range = false; // each recipe holds with its defaults, not with every other value
 };
 Attempt attempt(const std::string& path, std::string text, const Options& options);
 

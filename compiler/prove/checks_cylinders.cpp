@@ -111,7 +111,8 @@ void check_cylinders(Scene& s) {
         s.row("cylinder_too_small", fmt::format("The cylinder of {} holds the run", line.name), enough,
               fmt::format("needs {}{}, holds {}{}", amount(need), protects ? " with its reserve" : "",
                           amount(*holds), counted),
-              0, at);
+              0, at)
+            .warned = !enough && !protects;
         if (enough) continue;
         const std::string message =
             fmt::format("the run needs {} of `{}`{}; its cylinder gives {}", amount(need), line.name,

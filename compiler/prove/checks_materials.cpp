@@ -65,7 +65,8 @@ void judge(Scene& s, const Object& object) {
         const Scene::Found& at = found ? *found : *applied;
         s.row("material_attacked",
               fmt::format("{} {} {}", gas, e.scarce ? "is enough for" : "spares", object.what), !found,
-              std::move(margin), at.at_s, s.source(at.span));
+              std::move(margin), at.at_s, s.source(at.span))
+            .warned = found && !e.refused;
         if (!found) continue;
         const std::string hottest = to_text(wall(s, found->state), Kind::temperature);
         const std::string amount = to_text(e.scarce ? partial(found->state, s.discrete(found->span)).lo

@@ -91,8 +91,8 @@ void relief(Scene& s) {
     if (!at) return;
     const bool holds = s.rig.relief.given;
     s.row("no_relief", "A gas-tight tube has a relief device", holds,
-          holds ? "relief at " + gauge(s.rig.relief.hi()) : "none is declared", s.walk.at_s(*at),
-          s.source(*at));
+          holds ? "relief at " + gauge(s.rig.relief.hi()) : "none is declared", s.walk.at_s(*at), s.source(*at))
+        .warned = !holds;
     if (holds) return;
     Diagnostic& d =
         s.out.warning(Code::no_relief, s.source(*at),

@@ -1,7 +1,7 @@
 // What a person or the controller may leave alone: waits without an end, a run that resumes by itself, a tube
 // that cools unseen.
-#include "compiler/check/evaluate.hpp"
 #include "compiler/prove/checks.hpp"
+#include "compiler/prove/interlock.hpp"
 #include "compiler/quantity/unit.hpp"
 
 #include <fmt/format.h>
@@ -12,11 +12,7 @@
 namespace athanor::prove {
 namespace {
 
-using check::Expr;
-using check::ExprId;
-using check::Op;
 using timeline::EndingKind;
-using timeline::SignalKind;
 
 /// Why nobody may be away from a state for long; empty: no reason.
 std::string hazard_of(const Scene& s, const plant::State& state, const timeline::State& discrete) {
@@ -112,46 +108,15 @@ void power_return(Scene& s) {
         .remedy("set the controller to stay off and declare it:  after_power_failure stop");
 }
 
-/// Below which measured temperature the condition surely holds while the line is open; 0: never sure.
-double trips_below(const check::Model& model, ExprId id, std::string_view line, std::string_view gas) {
-    const Expr& e = model.exprs[id];
-    if (e.op == Op::and_)
-        return std::min(trips_below(model, e.a, line, gas), trips_below(model, e.b, line, gas));
-    if (e.op == Op::or_)
-        return std::max(trips_below(model, e.a, line, gas), trips_below(model, e.b, line, gas));
-    if (e.op == Op::signal) {
-        const bool open = e.signal == SignalKind::line_open && e.name != 0 &&
-                          (model.names[e.name] == line || model.names[e.name] == gas);
-        return open ? infinity : 0;
-    }
-    const bool less = e.op == Op::less || e.op == Op::less_equal;
-    if (!less && e.op != Op::greater && e.op != Op::greater_equal) return 0;
-    const ExprId signal = less ? e.a : e.b, limit = less ? e.b : e.a;
-    if (model.exprs[signal].op != Op::signal || model.exprs[signal].signal != SignalKind::temperature) return 0;
-    Diagnostics ignored; // a limit that cannot be evaluated here promises nothing
-    const check::Value value = check::evaluate(model, limit, check::Frame{}, ignored);
-    return value.poison() ? 0 : value.number.lo;
-}
-
 void low_temperature_cutoff(Scene& s) {
     for (timeline::Index l = 0; l < s.rig.lines.size(); ++l) {
-        const check::Gas* gas = s.gas(l);
-        if (!s.timeline.lines[l].used || gas == nullptr || !gas->hazards.flammable ||
-            !gas->safety_temperature.given)
-            continue;
+        if (!s.timeline.lines[l].used) continue;
+        const std::optional<Cutoff> cutoff = cold_cutoff(s.model, s.rig, l, s.plant);
+        if (!cutoff) continue;
+        const auto& [best, needed, by] = *cutoff;
         const std::string& name = s.rig.lines[l].name;
-        const double safety = gas->safety_temperature.hi();
-        const double needed = safety + s.plant.sensor_tolerance(safety);
-        double best = 0;
-        const check::Interlock* by = nullptr;
-        for (const check::Interlock& i : s.rig.interlocks) {
-            if (i.condition == check::none || i.condition == 0) continue;
-            if (std::find(i.closes.begin(), i.closes.end(), name) == i.closes.end()) continue;
-            const double trip = trips_below(s.model, i.condition, name, gas->name);
-            if (trip > best) best = trip, by = &i;
-        }
         const athanor::Span at = s.opened_at(l);
-        const bool holds = best >= needed;
+        const bool holds = cutoff->holds();
         Row& row = s.row(
             "no_low_temperature_cutoff", fmt::format("An interlock shuts {} in a tube too cold", name), holds,
             by != nullptr ? fmt::format("trips below {}, needed {}", to_text(best, Kind::temperature),
@@ -159,6 +124,11 @@ void low_temperature_cutoff(Scene& s) {
                           : std::string(),
             0, at);
         row.needs_interlock = by == nullptr;
+        row.warned = by != nullptr && !holds;
+        const std::string remedy = fmt::format("interlock {} is open and temperature < {} degC closes {}{}",
+                                               name, shortest(std::ceil(needed - 273.15 + 1)), name,
+                                               opens_inert(s.model, s.rig, s.timeline));
+        if (by == nullptr) row.decides = remedy;
         if (holds) continue;
         const std::string need = to_text(needed, Kind::temperature, 5);
         Diagnostic& d = s.out.warning(
@@ -167,14 +137,13 @@ void low_temperature_cutoff(Scene& s) {
                 ? fmt::format("no interlock closes `{}` by itself when the tube falls below {}", name, need)
                 : fmt::format("the interlock of `{}` trips below {}; it must trip below {} at least", name,
                               to_text(best, Kind::temperature), need));
-        d.cause(fmt::format("safety temperature of {} {} plus {} of the sensor's tolerance", gas->name,
+        const double safety = s.gas(l)->safety_temperature.hi();
+        d.cause(fmt::format("safety temperature of {} {} plus {} of the sensor's tolerance", s.gas(l)->name,
                             to_text(safety, Kind::temperature), to_text(needed - safety, Kind::difference)));
+        d.cause("when only the heater fails, no valve falls");
         d.also(by != nullptr ? by->source : s.rig.lines[l].source,
                by != nullptr ? "the interlock" : fmt::format("line `{}`", name));
-        d.remedy(
-            fmt::format("fit one, independent of the controller, and declare it in the rig:  interlock {} is "
-                        "open and temperature < {} degC closes {}",
-                        name, shortest(std::ceil(needed - 273.15 + 1)), name));
+        d.remedy("fit one, independent of the controller, and declare it in the rig:  " + remedy);
     }
 }
 

@@ -1,5 +1,6 @@
-// Toxic gas goes where nobody breathes it.
+// Toxic gas goes where nobody breathes it, with power and without.
 #include "compiler/prove/checks.hpp"
+#include "compiler/prove/fault.hpp"
 #include "compiler/quantity/unit.hpp"
 
 #include <fmt/format.h>
@@ -30,6 +31,57 @@ bool any_toxic(const Scene& s) {
     return false;
 }
 
+constexpr double longest_failure = 30 * 86400.0; // s; by then everything has settled
+
+/// A failure of power at any instant, for any length of time: an extraction counts with backup power, a burner
+/// that is lit with a pilot flame. `broken`: toxic gas goes into the room even without a failure, which is said
+/// already.
+void after_failure(Scene& s, bool broken) {
+    std::vector<Abort> aborts; // one per state of the timeline
+    aborts.reserve(s.timeline.states.size());
+    for (const timeline::State& state : s.timeline.states)
+        aborts.push_back(power_failure(s.rig, s.timeline, state));
+    const auto abort_of = [&](const timeline::State& discrete) -> const Abort& {
+        return aborts[static_cast<std::size_t>(&discrete - s.timeline.states.data())];
+    };
+    const auto after = [&](const plant::State& state, const timeline::State& discrete) {
+        const Abort& abort = abort_of(discrete);
+        return s.plant.during(state, {abort.laws.data(), &abort.discrete}, {0, longest_failure});
+    };
+    const auto present = [&](const plant::State& state, const timeline::State& discrete) {
+        return s.toxic(after(state, discrete), abort_of(discrete).discrete);
+    };
+    const auto unvented = [&](const plant::State& state, const timeline::State& discrete) {
+        return !s.rig.exhaust.extraction_backup && !abort_of(discrete).discrete.burner &&
+               present(state, discrete);
+    };
+    const auto applied = s.first(present);
+    if (!applied) return;
+    const auto found = broken ? std::nullopt : s.first(unvented);
+    const Scene::Found& at = found ? *found : *applied;
+    Row& row = s.row("toxic_not_vented", "Toxic gas is drawn off or burnt when power fails", !found,
+                     s.rig.exhaust.extraction_backup ? "the extraction has backup power"
+                                                     : "the burner has a pilot flame",
+                     at.at_s, s.entered_by(at.span));
+    row.not_judged = broken;
+    if (!found) return;
+    row.margin.clear();
+    const timeline::State& discrete = s.discrete(found->span);
+    const check::Exhaust& exhaust = s.rig.exhaust;
+    Diagnostic& d = s.out.error(
+        Code::toxic_not_vented, s.entered_by(found->span),
+        fmt::format("after a power failure at {}, {} leaves the tube into the room, and it is toxic",
+                    to_clock(found->at_s),
+                    what(s, after(found->state, discrete), abort_of(discrete).discrete)));
+    d.with_label(fmt::format("power fails at {} of the run", to_clock(found->at_s)));
+    d.also(exhaust.source == athanor::Span{} ? s.rig.source : exhaust.source,
+           exhaust.has_burner() ? "the burner goes out with the mains" : "the extraction stands still");
+    d.cause("nobody may be there, and some toxic gases cannot be smelt");
+    d.remedy("an extraction with backup power:  into extraction_hood { backup_power yes }");
+    if (exhaust.has_burner())
+        d.remedy("or a burner with a pilot flame of its own, lit before the gas opens:  pilot yes");
+}
+
 } // namespace
 
 void check_toxic(Scene& s) {
@@ -41,8 +93,10 @@ void check_toxic(Scene& s) {
     const auto present = [&](const plant::State& state, const timeline::State& discrete) {
         return s.toxic(state, discrete);
     };
+    bool broken = false;
     if (const auto applied = s.first(present)) {
         const auto found = s.first(unvented);
+        broken = found.has_value();
         s.row("toxic_not_vented", "Toxic gas leaves through an extraction or a lit burner", !found,
               s.rig.exhaust.extraction ? "the exhaust leads into an extraction" : "",
               found ? found->at_s : applied->at_s, s.entered_by(found ? found->span : applied->span));
@@ -57,6 +111,7 @@ void check_toxic(Scene& s) {
                      "backup_power yes }");
         }
     }
+    after_failure(s, broken);
 
     bool opened = false, holds = true;
     std::size_t at = 0;

@@ -91,17 +91,72 @@ bool names(const check::Model& model, const check::Rig& rig, timeline::Index lin
     return rig.lines[line].name == name || (gas < model.gases.size() && model.gases[gas].name == name);
 }
 
+/// Below which measured temperature the condition surely holds while the line is open; 0: never sure.
+double trips_below(const check::Model& model, ExprId id, std::string_view line, std::string_view gas) {
+    const Expr& e = model.exprs[id];
+    if (e.op == Op::and_)
+        return std::min(trips_below(model, e.a, line, gas), trips_below(model, e.b, line, gas));
+    if (e.op == Op::or_)
+        return std::max(trips_below(model, e.a, line, gas), trips_below(model, e.b, line, gas));
+    if (e.op == Op::signal) {
+        const bool open = e.signal == SignalKind::line_open && e.name != 0 &&
+                          (model.names[e.name] == line || model.names[e.name] == gas);
+        return open ? infinity : 0;
+    }
+    const bool less = e.op == Op::less || e.op == Op::less_equal;
+    if (!less && e.op != Op::greater && e.op != Op::greater_equal) return 0;
+    const ExprId signal = less ? e.a : e.b, limit = less ? e.b : e.a;
+    if (model.exprs[signal].op != Op::signal || model.exprs[signal].signal != SignalKind::temperature) return 0;
+    Diagnostics ignored; // a limit that cannot be evaluated here promises nothing
+    const check::Value value = check::evaluate(model, limit, check::Frame{}, ignored);
+    return value.poison() ? 0 : value.number.lo;
+}
+
+bool is_inert(const check::Model& model, const check::Line& line) {
+    if (line.gas >= model.gases.size()) return false;
+    const check::Hazards& hazards = model.gases[line.gas].hazards;
+    return hazards.inert && !hazards.flammable;
+}
+
 } // namespace
 
+std::optional<Cutoff> cold_cutoff(const check::Model& model, const check::Rig& rig, timeline::Index line,
+                                  const plant::Plant& plant) {
+    const check::Index index = rig.lines[line].gas;
+    if (index >= model.gases.size()) return std::nullopt;
+    const check::Gas& gas = model.gases[index];
+    if (!gas.hazards.flammable || !gas.safety_temperature.given) return std::nullopt;
+    const double safety = gas.safety_temperature.hi();
+    Cutoff cutoff{0, safety + plant.sensor_tolerance(safety), nullptr};
+    const std::string& name = rig.lines[line].name;
+    for (const check::Interlock& i : rig.interlocks) {
+        if (i.condition == check::none || i.condition == 0) continue;
+        if (std::none_of(i.closes.begin(), i.closes.end(),
+                         [&](const std::string& n) { return names(model, rig, line, n); }))
+            continue;
+        const double trip = trips_below(model, i.condition, name, gas.name);
+        if (trip > cutoff.trips) cutoff.trips = trip, cutoff.by = &i;
+    }
+    return cutoff;
+}
+
+std::string opens_inert(const check::Model& model, const check::Rig& rig, const timeline::Timeline& timeline) {
+    const std::string* name = nullptr;
+    for (std::size_t l = 0; l < rig.lines.size() && l < timeline.lines.size(); ++l)
+        if (is_inert(model, rig.lines[l]) && (name == nullptr || timeline.lines[l].used))
+            name = &rig.lines[l].name;
+    return name == nullptr ? "" : fmt::format(", opens {}", *name);
+}
+
 std::vector<FaultAnswer> fault_answers(const check::Model& model, const check::Rig& rig,
-                                       const timeline::Timeline& timeline, double sensor_tolerance) {
+                                       const timeline::Timeline& timeline, const plant::Plant& plant) {
     std::vector<FaultAnswer> list;
     static const check::Gas nothing;
     const auto gas = [&](timeline::Index l) -> const check::Gas& {
         const check::Index index = rig.lines[l].gas;
         return index < model.gases.size() ? model.gases[index] : nothing;
     };
-    const auto inert = [&](timeline::Index l) { return gas(l).hazards.inert && !gas(l).hazards.flammable; };
+    const auto inert = [&](timeline::Index l) { return is_inert(model, rig.lines[l]); };
     const Reader reader(model);
     const auto lines = static_cast<timeline::Index>(std::min(rig.lines.size(), timeline.lines.size()));
     for (timeline::Index fuel = 0; fuel < lines; ++fuel) {
@@ -138,18 +193,13 @@ std::vector<FaultAnswer> fault_answers(const check::Model& model, const check::R
             }
             list.push_back(std::move(a));
         };
-        timeline::Index purge = timeline::none; // the inert line to name in advice
-        for (timeline::Index l = 0; l < lines; ++l)
-            if (inert(l) && (purge == timeline::none || timeline.lines[l].used)) purge = l;
-        const std::string opens =
-            purge == timeline::none ? "" : fmt::format(", opens {}", rig.lines[purge].name);
+        const std::string opens = opens_inert(model, rig, timeline);
         const auto advice = [&](const std::string& condition) {
             return fmt::format("interlock {} is open and {} closes {}{}", name, condition, name, opens);
         };
 
-        const double safe = gas(fuel).safety_temperature.given
-                                ? gas(fuel).safety_temperature.hi() + sensor_tolerance
-                                : infinity;
+        const std::optional<Cutoff> cutoff = cold_cutoff(model, rig, fuel, plant);
+        const double safe = cutoff ? cutoff->needed : infinity;
         add(Fault::heater_lost, fmt::format("heater lost while {} flows", name), interlock([&](const Part& p) {
                 return p.signal == SignalKind::temperature && p.compares && p.less && p.limit >= safe;
             }),

@@ -1,7 +1,9 @@
 #pragma once
 #include "compiler/check/model.hpp"
+#include "compiler/plant/plant.hpp"
 #include "compiler/timeline/timeline.hpp"
 
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -23,6 +25,20 @@ struct FaultAnswer {
 
 /// One entry per fault and used flammable line.
 std::vector<FaultAnswer> fault_answers(const check::Model& model, const check::Rig& rig,
-                                       const timeline::Timeline& timeline, double sensor_tolerance);
+                                       const timeline::Timeline& timeline, const plant::Plant& plant);
+
+/// What shuts a flammable line in a tube that is too cold, whatever else it acts on.
+struct Cutoff {
+    double trips = 0, needed = 0; // K as measured: it surely trips below; safety temperature and tolerance
+    const check::Interlock* by = nullptr; // the one that trips at the highest; nullptr: none does
+    bool holds() const { return trips >= needed; }
+};
+/// Nothing for a line without flammable gas, or whose gas has no safety temperature.
+std::optional<Cutoff> cold_cutoff(const check::Model& model, const check::Rig& rig, timeline::Index line,
+                                  const plant::Plant& plant);
+
+/// ", opens argon": the inert line to name in an interlock, a used one where there is one; empty where the rig
+/// has none.
+std::string opens_inert(const check::Model& model, const check::Rig& rig, const timeline::Timeline& timeline);
 
 } // namespace athanor::prove

@@ -296,9 +296,8 @@ private:
 
     /// What only hardware can answer: rows of the table, and one warning for all that nothing answers.
     void faults() {
-        Diagnostic* told = nullptr;
-        for (const FaultAnswer& fault :
-             fault_answers(model_, rig_, timeline_, plant_.sensor_tolerance(1033.15))) {
+        std::vector<FaultAnswer> open;
+        for (const FaultAnswer& fault : fault_answers(model_, rig_, timeline_, plant_)) {
             Row row;
             row.rule = "fault";
             row.title = fault.name;
@@ -311,17 +310,20 @@ private:
                 row.needs_interlock = true;
                 row.decides = fault.needed;
                 row.margin = "needs an interlock";
-                if (told == nullptr)
-                    told = &out_.warning(
-                        Code::needs_interlock, rig_.source,
-                        fmt::format("rig `{}` declares no interlock for: {}", rig_.name, fault.name));
-                else
-                    told->message += ", " + fault.name;
-                told->remedy("fit hardware that acts by itself and declare it:  " + fault.needed);
+                // Where nothing shuts the line in a cold tube `no_low_temperature_cutoff` says so.
+                const auto cutoff = cold_cutoff(model_, rig_, fault.line, plant_);
+                if (fault.fault != Fault::heater_lost || !cutoff || cutoff->holds()) open.push_back(fault);
             }
             result_.rows.push_back(std::move(row));
         }
-        if (told != nullptr) told->cause("no position of a valve answers these faults");
+        if (open.empty()) return;
+        std::string names;
+        for (const FaultAnswer& fault : open) names += (names.empty() ? "" : ", ") + fault.name;
+        Diagnostic& d = out_.warning(Code::needs_interlock, rig_.source,
+                                     fmt::format("rig `{}` declares no interlock for: {}", rig_.name, names));
+        for (const FaultAnswer& fault : open)
+            d.remedy("fit hardware that acts by itself and declare it:  " + fault.needed);
+        d.cause("no position of a valve answers these faults");
     }
 
     void equipment() {
@@ -396,8 +398,8 @@ private:
 } // namespace
 
 std::string_view name(Outcome outcome) {
-    constexpr std::array names{"proven",     "not applied",  "conceded", "needs an interlock",
-                               "not judged", "not provable", "violated"};
+    constexpr std::array names{"proven", "not applied", "conceded",     "needs an interlock",
+                               "warned", "not judged",  "not provable", "violated"};
     return names[static_cast<std::size_t>(outcome)];
 }
 
@@ -413,6 +415,7 @@ Outcome Row::outcome() const {
     if (needs_interlock) return Outcome::needs_interlock;
     if (verdict == Verdict::proven) return Outcome::proven;
     if (conceded) return Outcome::conceded;
+    if (warned) return Outcome::warned;
     return verdict == Verdict::violated ? Outcome::violated : Outcome::not_provable;
 }
 

@@ -19,6 +19,7 @@ enum class Outcome : std::uint8_t {
     not_applied,     // nothing in this recipe falls under the rule
     conceded,        // not proven, and a site policy takes that upon itself
     needs_interlock, // a fault that only hardware answers, and none is declared
+    warned,          // not held, and the rule only warns
     not_judged,      // what it rests on failed before
     not_provable,    // fails for some rig inside the declared intervals
     violated         // fails for every one
@@ -36,7 +37,7 @@ struct Row {
     bool applied = true;   // false: nothing in this recipe falls under the rule
     double after_s = -1;   // time without power, where `at_s` is the instant of a failure; negative: no failure
     std::string decides{}; // the floor or uncertainty that the margin hangs on; may be empty
-    bool conceded = false, needs_interlock = false, not_judged = false;
+    bool conceded = false, needs_interlock = false, warned = false, not_judged = false;
 
     Outcome outcome() const;
     bool has_margin() const { return applied && !not_judged && !margin.empty(); }

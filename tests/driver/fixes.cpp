@@ -197,6 +197,41 @@ TEST_CASE("a proven file is left as it stands, and so is one without a repair") 
     CHECK(bench.read("hot.ath") == beyond);
 }
 
+TEST_CASE("a repair holds for every value of the parameters, or there is none") {
+    Bench bench;
+    const auto text = [](const std::string& parameter, const std::string& peak, const std::string& pace) {
+        return "use \"rigs/quartz_bench.ath\"\nuse \"controllers/bench_twenty_five.ath\"\nrecipe tips "
+               "\"Tips\"(" +
+               parameter + ") on quartz_bench for bench_twenty_five {\n    inert_purge(feed = 2.4 slm)\n" +
+               "    light burner\n    ramp to " + peak + " at " + pace +
+               "\n    switch to hydrogen at 300 sccm\n" +
+               "    dwell 30 min within 4 K\n    clear_flammable(feed = 2.4 slm)\n    shut burner\n" +
+               "    cool to 70 degC\n    close all\n}\n";
+    };
+    // At 1 K/min the load lags little, at 8 K/min it is too cold when the hydrogen comes.
+    bench.write("pace.ath", text("pace : rate in 0.5 K/min to 8 K/min = 1 K/min", "820 degC", "pace"));
+    CHECK(athanor({"check", "pace.ath", "--set", "pace=1 K/min"}, bench.path()).status == 0);
+    CHECK(athanor({"check", "pace.ath"}, bench.path()).status == 1);
+    const Result fixed = athanor({"check", "pace.ath", "--fix"}, bench.path());
+    CHECK_MESSAGE(fixed.status == 0, fixed.err);
+    CHECK(bench.read("pace.ath").find("in 0.5 K/min to 8 K/min = 1 K/min") != std::string::npos);
+    CHECK(fixed.out.find("\n+    dwell ") != std::string::npos);
+    CHECK(athanor({"check", "pace.ath"}, bench.path()).status == 0);
+    // The same edit comes with the JSON message.
+    bench.write("pace.ath", text("pace : rate in 0.5 K/min to 8 K/min = 1 K/min", "820 degC", "pace"));
+    const Result found = athanor({"check", "pace.ath", "--message-format", "json"}, bench.path());
+    CHECK(found.out.find("\"text\":\"dwell ") != std::string::npos);
+
+    // No hold makes 770 degC hot enough, and the range is the author's.
+    const std::string cold = text("peak : temperature in 770 degC to 900 degC = 850 degC", "peak", "1 K/min");
+    bench.write("peak.ath", cold);
+    const Result left = athanor({"check", "peak.ath", "--fix", "--fit"}, bench.path());
+    CHECK(left.status == 1);
+    CHECK(bench.read("peak.ath") == cold);
+    CHECK(left.err.find("no repair is known that holds for every value of its parameters") !=
+          std::string::npos);
+}
+
 TEST_CASE("hardware is declared only when asked for, and never in an imported file") {
     Bench bench;
     const std::string rig = "use \"rigs/quartz_bench.ath\"\n"

@@ -115,7 +115,7 @@ Procedure judged(const Copy& copy, const std::string& name) {
     p.rig = between(header.substr(std::min(header.size(), header.rfind(" on "))), " on ", " for ");
     p.left_out = left_out(lines);
     const Result result = athanor({"assure", name + ".ath", "--message-format", "json"}, copy.path());
-    CHECK_MESSAGE(result.status == 0, result.out);
+    REQUIRE_MESSAGE(result.status == 0, result.err);
     const nlohmann::json assured = nlohmann::json::parse(lines_of(result.out).back());
     CHECK(assured["proven"] == true);
     p.kind = kind_of(assured);

@@ -145,4 +145,17 @@ TEST_CASE("faults that no valve answers need an interlock, and one that is decla
     auto c = on("");
     CHECK(c->row("fault").margin == "needs an interlock");
     CHECK(c->first(Code::needs_interlock).severity == Severity::warning);
+    // What a cold tube needs is told by a rule of its own, once for a line.
+    CHECK(c->out.has(Code::no_low_temperature_cutoff));
+    CHECK(c->first(Code::needs_interlock).message.find("heater lost") == std::string::npos);
+    // One that shuts the fuel and opens nothing inert is a cut-off, but no answer to a heater that is lost.
+    c = on("interlock hydrogen is open and temperature < 775 degC closes hydrogen");
+    CHECK_FALSE(c->out.has(Code::no_low_temperature_cutoff));
+    CHECK(c->first(Code::needs_interlock).message.find("heater lost") != std::string::npos);
+    // The line that it proposes answers both.
+    c = on("");
+    const std::string& remedy = c->first(Code::no_low_temperature_cutoff).remedies.at(0);
+    c = on(remedy.substr(remedy.find("interlock hydrogen")));
+    CHECK_FALSE(c->out.has(Code::no_low_temperature_cutoff));
+    CHECK(c->first(Code::needs_interlock).message.find("heater lost") == std::string::npos);
 }

@@ -120,6 +120,8 @@ TEST_CASE("no_low_temperature_cutoff: safety temperature plus the sensor's toler
     CHECK(warned(guarded("763")) == "7");
     CHECK(warned(guarded("763.1")) == "");
     CHECK(warned("") == "7"); // no interlock at all
+    CHECK(with("", text)->row("no_low_temperature_cutoff").outcome() == prove::Outcome::needs_interlock);
+    CHECK(with(guarded("763"), text)->row("no_low_temperature_cutoff").outcome() == prove::Outcome::warned);
     const std::string act = " closes hydrogen, opens argon";
     // What may not trip is no cut-off; what trips in more cases is one.
     CHECK(warned("interlock hydrogen is open and temperature < 800 degC and pressure > 1 bar" + act) == "7");
