@@ -60,7 +60,8 @@ void check_opening(Scene& s) {
     s.row("opened_hot", "The tube is opened cold enough to touch", cold,
           fmt::format("at most {}, limit {}", to_text(hottest, Kind::temperature),
                       to_text(burns_skin, Kind::temperature)),
-          s.walk.at_s(by_heat), s.source(by_heat));
+          s.walk.at_s(by_heat), s.source(by_heat))
+        .warned = !cold;
     if (cold) return;
     s.out
         .warning(Code::opened_hot, s.source(by_heat),
