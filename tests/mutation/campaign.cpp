@@ -94,8 +94,8 @@ bool judged(Code code) {
 /// A refusal without any danger is right where the rule asks for more than that nothing happens: some drawn rig
 /// falls short of its margin, or nobody can say how long a person or a controller waits.
 enum class Why { margin, no_end, bounds };
-constexpr std::array why_names{"a margin that a drawn rig falls short of", "a wait without an end",
-                               "bounds wider than the drawn rigs"};
+constexpr std::array<std::string_view, 3> why_names{
+    "a margin that a drawn rig falls short of", "a wait without an end", "bounds wider than the drawn rigs"};
 
 struct Count {
     std::size_t mutants = 0, accepted = 0, refused = 0, refused_for_others = 0, searched = 0, unsafe = 0,
@@ -219,7 +219,8 @@ TEST_CASE("no mutant that a simulated rig shows to be unsafe is proven") {
     const std::size_t safe = count.accepted - count.accepted_unsafe + count.all_safe();
     MESSAGE("share of mutants without danger that are refused: ", percent(count.all_safe(), safe), " %");
     for (std::size_t w = 0; w < why_names.size(); ++w)
-        MESSAGE("of these for ", why_names[w], ": ", count.safe[w], ", ", percent(count.safe[w], safe), " %");
+        MESSAGE("of these for ", std::string(why_names[w]), ": ", count.safe[w], ", ",
+                percent(count.safe[w], safe), " %");
     for (const auto& [harm, n] : count.harms) MESSAGE("harm: ", harm, " ", n);
     for (const auto& [codes, n] : count.by_code)
         MESSAGE("no danger found, refused by ", codes, ": margin ", n[0], ", no end ", n[1], ", bounds ", n[2]);
