@@ -16,6 +16,13 @@ constexpr double let_go_under = 10000, let_go_over = 15000;
 /// memory).
 constexpr double burns_skin = 333.15;
 
+/// A line to fill the tube through, to be named in advice.
+std::string inert_line(const Scene& s) {
+    for (timeline::Index l = 0; l < s.rig.lines.size(); ++l)
+        if (s.gas(l) != nullptr && s.gas(l)->hazards.inert) return s.rig.lines[l].name;
+    return "nitrogen";
+}
+
 } // namespace
 
 void check_opening(Scene& s) {
@@ -50,8 +57,9 @@ void check_opening(Scene& s) {
         d.with_label(fmt::format("at {} of the run", to_clock(s.walk.at_s(i))));
         d.cause(evacuated ? "the room's air rushes in and carries plugs, shields and load along"
                           : "seal, plug and load are thrown at whoever lets the seal go");
-        d.remedy(evacuated ? "fill it first, with an inert gas:  backfill LINE to ambient"
-                           : "let the pressure go first: shut the gas and open the way out");
+        d.remedy(evacuated
+                     ? fmt::format("fill it first, with an inert gas:  backfill {} to ambient", inert_line(s))
+                     : "let the pressure go first: shut the gas and open the way out");
     }
     if (!opened) return;
     s.row("opening_tube", "The tube is opened at the room's pressure", at_room, "", s.walk.at_s(by_pressure),

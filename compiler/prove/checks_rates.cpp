@@ -32,17 +32,26 @@ void check_rates(Scene& scene) {
                     .error(Code::tube_shock, scene.source(i),
                            fmt::format("the set-point moves at {} and the tube allows {}",
                                        to_text(rate, Kind::rate), to_text(tube, Kind::rate)))
-                    .cause(fmt::format("the rate is declared at {}", scene.place(row->source)));
+                    .with_label(fmt::format("at {} of the run", to_clock(scene.walk.at_s(i))))
+                    .cause(
+                        fmt::format("the rate is declared at {}; the ramp was rounded to what the controller "
+                                    "can be set to",
+                                    scene.place(row->source)))
+                    .remedy("a slower ramp, or a controller with finer steps");
                 return;
             }
             const double best =
                 up ? std::min(scene.plant.capacity(from).heating.hi, scene.plant.capacity(to).heating.hi)
                    : std::min(scene.plant.capacity(from).cooling.hi, scene.plant.capacity(to).cooling.hi);
             if (rate <= best * (1 + 1e-9)) continue;
-            scene.out.error(up ? Code::rate_beyond_furnace : Code::cooling_beyond_furnace, scene.source(i),
-                            fmt::format("the set-point moves at {}, and no furnace inside the stated data "
-                                        "follows faster than {}",
-                                        to_text(rate, Kind::rate), to_text(std::max(0.0, best), Kind::rate)));
+            scene.out
+                .error(up ? Code::rate_beyond_furnace : Code::cooling_beyond_furnace, scene.source(i),
+                       fmt::format("the set-point moves at {}, and no furnace inside the stated data "
+                                   "follows faster than {}",
+                                   to_text(rate, Kind::rate), to_text(std::max(0.0, best), Kind::rate)))
+                .with_label(fmt::format("at {} of the run", to_clock(scene.walk.at_s(i))))
+                .cause("the ramp was rounded to what the controller can be set to")
+                .remedy("a slower ramp, or a controller with finer steps");
             return;
         }
     }

@@ -31,25 +31,19 @@ bool any_toxic(const Scene& s) {
     return false;
 }
 
-constexpr double longest_failure = 30 * 86400.0; // s; by then everything has settled
-
 /// A failure of power at any instant, for any length of time: an extraction counts with backup power, a burner
 /// that is lit with a pilot flame. `broken`: toxic gas goes into the room even without a failure, which is said
 /// already.
 void after_failure(Scene& s, bool broken) {
-    std::vector<Abort> aborts; // one per state of the timeline
-    aborts.reserve(s.timeline.states.size());
-    for (const timeline::State& state : s.timeline.states)
-        aborts.push_back(power_failure(s.rig, s.timeline, state));
-    const auto abort_of = [&](const timeline::State& discrete) -> const Abort& {
-        return aborts[static_cast<std::size_t>(&discrete - s.timeline.states.data())];
+    const auto abort_of = [&](const timeline::State& discrete) {
+        return power_failure(s.rig, s.timeline, discrete);
     };
-    const auto after = [&](const plant::State& state, const timeline::State& discrete) {
-        const Abort& abort = abort_of(discrete);
-        return s.plant.during(state, {abort.laws.data(), &abort.discrete}, {0, longest_failure});
+    const auto after = [&](const plant::State& state, const Abort& abort) {
+        return s.plant.during(state, {abort.laws.data(), &abort.discrete}, {0, longest_abort});
     };
     const auto present = [&](const plant::State& state, const timeline::State& discrete) {
-        return s.toxic(after(state, discrete), abort_of(discrete).discrete);
+        const Abort abort = abort_of(discrete);
+        return s.toxic(after(state, abort), abort.discrete);
     };
     const auto unvented = [&](const plant::State& state, const timeline::State& discrete) {
         return !s.rig.exhaust.extraction_backup && !abort_of(discrete).discrete.burner &&
@@ -66,13 +60,12 @@ void after_failure(Scene& s, bool broken) {
     row.not_judged = broken;
     if (!found) return;
     row.margin.clear();
-    const timeline::State& discrete = s.discrete(found->span);
+    const Abort abort = abort_of(s.discrete(found->span));
     const check::Exhaust& exhaust = s.rig.exhaust;
     Diagnostic& d = s.out.error(
         Code::toxic_not_vented, s.entered_by(found->span),
         fmt::format("after a power failure at {}, {} leaves the tube into the room, and it is toxic",
-                    to_clock(found->at_s),
-                    what(s, after(found->state, discrete), abort_of(discrete).discrete)));
+                    to_clock(found->at_s), what(s, after(found->state, abort), abort.discrete)));
     d.with_label(fmt::format("power fails at {} of the run", to_clock(found->at_s)));
     d.also(exhaust.source == athanor::Span{} ? s.rig.source : exhaust.source,
            exhaust.has_burner() ? "the burner goes out with the mains" : "the extraction stands still");

@@ -12,7 +12,6 @@ using plant::Verdict;
 constexpr double shortest_instant = 1;          // s: a span is not cut finer for the instant of the failure
 constexpr unsigned most_cuts = 12;              // of a span
 constexpr double first_piece = 8, growth = 1.5; // s: the abort is judged on pieces that grow
-constexpr double longest_abort = 30 * 86400.0;  // s; by then everything has settled
 
 /// Set flow of a hand meter: what the recipe sets anywhere; without that it may stand anywhere in its range.
 Interval hand_flow(const check::Line& line, const timeline::Timeline& timeline, std::size_t index,

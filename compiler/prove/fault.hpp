@@ -5,6 +5,9 @@
 
 namespace athanor::prove {
 
+/// s; by then everything has settled.
+inline constexpr double longest_abort = 30 * 86400.0;
+
 /// What a power failure leaves behind, for as long as it lasts: heater off, outputs de-energised, controlled
 /// meters as their line declares (zero to full scale where it does not), hand meters at their flow, pump
 /// stopped, burner only with a pilot flame, extraction only with backup power. Lines without an output are
