@@ -1,6 +1,15 @@
 #include "grammar/build.hpp"
 
 namespace athanor::grammar {
+namespace {
+
+constexpr auto in_word = [] {
+    std::array<bool, 256> bytes{};
+    for (unsigned b = 0; b < 128; ++b) bytes[b] = word_byte(static_cast<char>(b));
+    return bytes;
+}();
+
+} // namespace
 
 std::uint32_t character_length(std::string_view text, std::uint32_t at) {
     std::uint32_t length = 1;
@@ -23,9 +32,10 @@ std::uint32_t number_end(std::string_view text, std::uint32_t at) {
     return at;
 }
 
-const Token& Build::scan(std::uint32_t at, bool lines) {
-    Token& token = peeked_;
-    std::uint32_t from = at;
+void Build::scan(std::uint32_t at, bool lines, Seen& seen) const {
+    Token& token = seen.token;
+    bool crossed = false; // a line end or a comment
+    seen.at = at;
     auto size = static_cast<std::uint32_t>(text_.size());
     const char* text = text_.data();
     token.later_line = false;
@@ -35,9 +45,10 @@ const Token& Build::scan(std::uint32_t at, bool lines) {
         at = past_blanks(text_, at);
         if (!lines || at >= size) break;
         if (text[at] == '\n') {
-            token.later_line = true;
+            token.later_line = crossed = true;
             ++at;
         } else if (text[at] == '#') {
+            crossed = true;
             while (at < size && text[at] != '\n') ++at;
         } else {
             break;
@@ -51,7 +62,7 @@ const Token& Build::scan(std::uint32_t at, bool lines) {
     } else if (c == '\n' || c == '#') {
         token.type = Token::Type::end_of_line;
     } else if (letter(c) || c == '_') {
-        while (word_byte(here(at))) ++at;
+        while (at < size && in_word[static_cast<unsigned char>(text[at])]) ++at;
         token.type = Token::Type::word;
         token.word = word_of(text_.substr(token.begin, at - token.begin));
     } else if (digit(c)) {
@@ -80,12 +91,8 @@ const Token& Build::scan(std::uint32_t at, bool lines) {
         }
     }
     token.end = at;
-    // A token seen across line ends is not what the same place shows to a rule that stops at them.
-    bool usual = lines == (brackets != 0 || from == joined_at);
-    peeked_at_ = usual ? from : 0xFFFFFFFFU;
-    peeked_joined_ = joined_at;
-    peeked_brackets_ = brackets;
-    return token;
+    seen.lines = lines;
+    seen.plain = !crossed && token.type != Token::Type::end_of_line;
 }
 
 Trouble& Build::tell(Trouble::Kind kind, std::uint32_t begin, std::uint32_t end) {
@@ -105,7 +112,7 @@ Trouble& Build::tell(Trouble::Kind kind, std::uint32_t begin, std::uint32_t end)
 
 void Build::tell_stop() {
     bool lines = brackets != 0 || furthest == joined_at;
-    Token found = scan(furthest, lines);
+    Token found = look(furthest, lines);
     Trouble& trouble =
         tell(Trouble::Kind::unexpected, furthest, found.begin == furthest ? found.end : furthest);
     trouble.wanted.assign(wanted_.begin(), wanted_.begin() + static_cast<std::ptrdiff_t>(wanted_count_));

@@ -97,12 +97,10 @@ public:
     }
 
     /// The token at `at`. Line ends are blanks inside brackets and behind a word or sign that goes on.
-    const Token& peek(std::uint32_t at) {
-        if (at == peeked_at_ && brackets == peeked_brackets_ && joined_at == peeked_joined_) return peeked_;
-        return scan(at, brackets != 0 || at == joined_at);
-    }
+    /// Valid until the next look at another place.
+    const Token& peek(std::uint32_t at) { return look(at, brackets != 0 || at == joined_at); }
     /// The same, line ends always blanks.
-    const Token& peek_far(std::uint32_t at) { return scan(at, true); }
+    const Token& peek_far(std::uint32_t at) { return look(at, true); }
 
     unsigned brackets = 0;                 // open ( and [
     std::uint32_t joined_at = 0xFFFFFFFFU; // the line goes on behind this place
@@ -115,8 +113,8 @@ public:
     };
     Mark mark() const { return {tree.nodes.size(), stack.size()}; }
     void drop(Mark mark) {
-        tree.nodes.resize(mark.nodes);
-        stack.resize(mark.stack);
+        if (tree.nodes.size() != mark.nodes) tree.nodes.resize(mark.nodes);
+        if (stack.size() != mark.stack) stack.resize(mark.stack);
     }
     NodeId leaf(Node kind, std::uint32_t begin, std::uint32_t end) {
         auto id = static_cast<NodeId>(tree.nodes.size());
@@ -194,12 +192,22 @@ public:
     bool braces_told = false;                             // its missing `}` was told
 
 private:
-    const Token& scan(std::uint32_t at, bool lines);
+    /// A token seen before. Rules look at the same few places again and again.
+    struct Seen {
+        std::uint32_t at = 0xFFFFFFFFU;
+        bool lines = false; // line ends were blanks
+        bool plain = false; // there was none: the token is the same either way
+        Token token;
+    };
+    const Token& look(std::uint32_t at, bool lines) {
+        Seen& seen = seen_[at % seen_.size()];
+        if (seen.at != at || (seen.lines != lines && !seen.plain)) scan(at, lines, seen);
+        return seen.token;
+    }
+    void scan(std::uint32_t at, bool lines, Seen& seen) const;
 
     std::string_view text_;
-    Token peeked_;
-    std::uint32_t peeked_at_ = 0xFFFFFFFFU, peeked_joined_ = 0;
-    unsigned peeked_brackets_ = 0;
+    std::array<Seen, 8> seen_;
     std::array<Wanted, 16> wanted_;
     std::size_t wanted_count_ = 0;
     Trouble silent_;
@@ -211,16 +219,16 @@ inline std::uint32_t past_blanks(std::string_view text, std::uint32_t at) {
     return at;
 }
 
-inline bool digit(char c) {
+constexpr bool digit(char c) {
     return c >= '0' && c <= '9';
 }
-inline bool letter(char c) {
+constexpr bool letter(char c) {
     return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z');
 }
-inline bool word_byte(char c) {
+constexpr bool word_byte(char c) {
     return letter(c) || digit(c) || c == '_';
 }
-inline bool beyond_ascii(char c) {
+constexpr bool beyond_ascii(char c) {
     return (static_cast<unsigned char>(c) & 0x80U) != 0;
 }
 

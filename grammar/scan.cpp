@@ -1,20 +1,19 @@
 #include "grammar/scan.hpp"
 
+#include <algorithm>
 #include <cstring>
 
 namespace athanor::grammar {
 namespace {
 
-/// Calls `visit(offset, byte)` for every byte outside comments and quoted texts; `comment(begin, end)` for
-/// comments.
-template<class Visit, class Remark>
-void walk(std::string_view text, std::size_t begin, std::size_t end, Visit visit, Remark remark) {
+/// Calls `visit(offset, byte)` for every byte outside comments and quoted texts.
+template<class Visit>
+void walk(std::string_view text, std::size_t begin, std::size_t end, Visit visit) {
     for (std::size_t at = begin; at < end; ++at) {
         char c = text[at];
         if (c == '#') {
             std::size_t stop = text.find('\n', at);
             if (stop == std::string_view::npos || stop > end) stop = end;
-            remark(at, stop);
             at = stop - 1;
         } else if (c == '"') {
             for (++at; at < end && text[at] != '"' && text[at] != '\n';) ++at;
@@ -76,14 +75,25 @@ std::uint32_t first_bad_byte(std::string_view text) {
 }
 
 std::vector<Comment> comments_of(std::string_view text) {
+    constexpr auto none = std::string_view::npos;
     std::vector<Comment> out;
-    walk(
-        text, 0, text.size(), [](std::size_t, char) {},
-        [&](std::size_t begin, std::size_t end) {
-            while (end > begin + 1 && (text[end - 1] == '\r' || text[end - 1] == ' ' || text[end - 1] == '\t'))
-                --end;
-            out.push_back({static_cast<std::uint32_t>(begin), static_cast<std::uint32_t>(end)});
-        });
+    std::size_t hash = text.find('#'), quote = text.find('"');
+    while (hash != none) {
+        if (quote < hash) { // a text goes to its closing quote, or to the line's end
+            std::size_t stop = quote + 1;
+            while (stop < text.size() && text[stop] != '"' && text[stop] != '\n') ++stop;
+            quote = text.find('"', stop + 1);
+            if (hash < stop) hash = text.find('#', stop);
+            continue;
+        }
+        const std::size_t stop = std::min(text.find('\n', hash), text.size());
+        std::size_t end = stop;
+        while (end > hash + 1 && (text[end - 1] == '\r' || text[end - 1] == ' ' || text[end - 1] == '\t'))
+            --end;
+        out.push_back({static_cast<std::uint32_t>(hash), static_cast<std::uint32_t>(end)});
+        hash = text.find('#', stop);
+        if (quote < stop) quote = text.find('"', stop);
+    }
     return out;
 }
 
@@ -113,7 +123,7 @@ std::uint32_t unclosed_brace(std::string_view text, std::uint32_t begin, std::ui
         if (first && suspect == nowhere && indent < open.back().indent) suspect = open.back().at;
         open.pop_back();
     };
-    walk(text, begin, end, visit, [](std::size_t, std::size_t) {});
+    walk(text, begin, end, visit);
     if (open.empty()) return nowhere;
     return suspect != nowhere ? suspect : open.back().at;
 }

@@ -8,7 +8,6 @@ namespace athanor::check {
 
 std::optional<Slip> slip_in(Kind kind, double si, std::string_view number, std::string_view unit, bool pumped) {
     constexpr double hottest = 3000 + 273.15, fastest = 100.0 / 60, longest = 60 * 86400.0, rough = 1333.2;
-    const std::string written = fmt::format("{} {}", number, unit);
     switch (kind) {
     case Kind::temperature: {
         if (si < hottest) return std::nullopt;
@@ -17,22 +16,24 @@ std::optional<Slip> slip_in(Kind kind, double si, std::string_view number, std::
         // Guessed only where a tenth is a furnace's temperature.
         if (parse_number(number, value) && value / 10 >= 100 && value / 10 <= 2000)
             repaired = fmt::format("{} {}", shortest(value / 10), unit);
-        return Slip{fmt::format("`{}` is hotter than any furnace: a digit too many?", written), repaired};
+        return Slip{fmt::format("`{} {}` is hotter than any furnace: a digit too many?", number, unit),
+                    repaired};
     }
     case Kind::rate:
         if (si <= fastest * (1 + 1e-9) || unit.ends_with("/s")) return std::nullopt;
-        return Slip{fmt::format("`{}` is faster than furnaces heat: per hour?", written),
+        return Slip{fmt::format("`{} {}` is faster than furnaces heat: per hour?", number, unit),
                     unit.ends_with("/min") ? fmt::format("{} {}/h", number, unit.substr(0, unit.rfind('/')))
                                            : ""};
     case Kind::time:
         if (si <= longest) return std::nullopt;
-        return Slip{fmt::format("`{}` is longer than any run: a smaller unit?", written),
+        return Slip{fmt::format("`{} {}` is longer than any run: a smaller unit?", number, unit),
                     unit == "d"   ? fmt::format("{} h", number)
                     : unit == "h" ? fmt::format("{} min", number)
                                   : ""};
     case Kind::pressure:
         if (!pumped || unit != "Torr" || si < rough) return std::nullopt;
-        return Slip{fmt::format("`{}` is hardly a vacuum: mTorr?", written), fmt::format("{} mTorr", number)};
+        return Slip{fmt::format("`{} {}` is hardly a vacuum: mTorr?", number, unit),
+                    fmt::format("{} mTorr", number)};
     default: return std::nullopt;
     }
 }

@@ -106,7 +106,8 @@ void Elaborator::use_line(const Statement& s, Index line, double flow_) {
         }
     }
 
-    if (!is_air(l.gas)) need_seals(s.span, fmt::format("`{}` carries {}", l.name, model.gases[l.gas].name));
+    if (!rig->seals.gas_tight && !seals_told && !is_air(l.gas))
+        need_seals(s.span, fmt::format("`{}` carries {}", l.name, model.gases[l.gas].name));
 
     double limit = usual_supply_limit;
     const check::Figure* rating = nullptr; // nullptr: the usual limit decides

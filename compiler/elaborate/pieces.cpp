@@ -122,6 +122,7 @@ void Elaborator::timed(const Step& step, const std::vector<Placed>& list) {
         }
         cuts.push_back(cut);
     }
+    if (cuts.empty() && total > one_instant) return emit(laws_of(step.zones), step.ending, step);
     std::stable_sort(cuts.begin(), cuts.end(),
                      [](const Cut& a, const Cut& b) { return a.at < b.at - one_instant; });
 

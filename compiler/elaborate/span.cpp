@@ -59,8 +59,10 @@ std::string Elaborator::subject(const Statement& s) const {
 std::string Elaborator::path_of(const Statement& s) {
     std::string name = subject(s);
     unsigned ordinal = ++blocks.back().ordinals[name];
-    std::string full = path + name;
-    if (ordinal > 1) full += fmt::format("#{}", ordinal);
+    std::string full;
+    full.reserve(path.size() + name.size() + 12);
+    full.append(path).append(name);
+    if (ordinal > 1) full.append("#").append(fmt::format_int(ordinal).str());
     return full;
 }
 

@@ -84,6 +84,12 @@ Interval Plant::signal(Signal signal, const State& state, const timeline::State&
         if (signal.index == timeline::none) return state.inflow;
         if (index < discrete.flows.size()) {
             if (!discrete.between.empty()) return discrete.between[index];
+            if (discrete.armed == 0 && !discrete.bubbler) {
+                if (!discrete.open[index]) return 0;
+                Interval flow = d.substances.true_flow(signal.index, discrete.flows[index]);
+                flow.lo = std::min(flow.lo, state.inflow.lo); // a shut tube may let in less than is set
+                return flow;
+            }
             timeline::State alone = discrete;
             for (std::size_t l = 0; l < alone.open.size(); ++l)
                 if (l != index) alone.open[l] = false;

@@ -4,6 +4,7 @@
 #include <array>
 #include <charconv>
 #include <cmath>
+#include <cstdint>
 #include <vector>
 
 namespace athanor {
@@ -35,18 +36,40 @@ const std::vector<Unit>& table() {
     return rows;
 }
 
-/// The rows that start with each byte, longest spelling first.
-using Index = std::array<std::vector<const Unit*>, 256>;
+/// The rows by their first byte, longest spelling first. The second byte stands beside each row: it rules out
+/// nearly all of those that begin alike.
+struct Index {
+    struct Entry {
+        char second; // 0 where the spelling has one byte
+        const Unit* row;
+    };
+    std::vector<Entry> entries;
+    std::array<std::uint16_t, 257> first; // entries of byte b: [first[b], first[b + 1])
+
+    std::span<const Entry> of(char byte) const {
+        const std::size_t b = static_cast<unsigned char>(byte);
+        return {entries.data() + first[b], entries.data() + first[b + 1]};
+    }
+};
+
+char second_byte(std::string_view text) {
+    return text.size() > 1 ? text[1] : '\0';
+}
 
 const Index& index() {
     static const Index result = [] {
-        Index by_byte;
-        for (const Unit& unit : table()) by_byte[static_cast<unsigned char>(unit.spelling[0])].push_back(&unit);
-        for (auto& rows : by_byte)
-            std::stable_sort(rows.begin(), rows.end(), [](const Unit* a, const Unit* b) {
-                return a->spelling.size() > b->spelling.size();
-            });
-        return by_byte;
+        const auto byte = [](const Index::Entry& e) { return static_cast<unsigned char>(e.row->spelling[0]); };
+        Index made;
+        for (const Unit& unit : table()) made.entries.push_back({second_byte(unit.spelling), &unit});
+        std::stable_sort(made.entries.begin(), made.entries.end(), [&](const auto& a, const auto& b) {
+            return byte(a) != byte(b) ? byte(a) < byte(b) : a.row->spelling.size() > b.row->spelling.size();
+        });
+        std::size_t at = 0;
+        for (std::size_t b = 0; b < made.first.size(); ++b) {
+            while (at < made.entries.size() && byte(made.entries[at]) < b) ++at;
+            made.first[b] = static_cast<std::uint16_t>(at);
+        }
+        return made;
     }();
     return result;
 }
@@ -79,15 +102,19 @@ std::span<const Unit> units() {
 
 const Unit* unit_at(std::string_view text) {
     if (text.empty()) return nullptr;
-    for (const Unit* unit : index()[static_cast<unsigned char>(text[0])])
+    const char second = second_byte(text);
+    for (const auto& [byte, unit] : index().of(text[0])) {
+        if (byte != '\0' && byte != second) continue;
         if (text.starts_with(unit->spelling) && ends_before(text.substr(unit->spelling.size()))) return unit;
+    }
     return nullptr;
 }
 
 const Unit* unit_named(std::string_view spelling) {
     if (spelling.empty()) return nullptr;
-    for (const Unit* unit : index()[static_cast<unsigned char>(spelling[0])])
-        if (unit->spelling == spelling) return unit;
+    const char second = second_byte(spelling);
+    for (const auto& [byte, unit] : index().of(spelling[0]))
+        if (byte == second && unit->spelling == spelling) return unit;
     return nullptr;
 }
 

@@ -32,6 +32,15 @@ std::string value_of(const std::string& text) {
 
 } // namespace
 
+TEST_CASE("a # in a text begins no comment, a quote in a comment no text") {
+    Read read("# one \r\nrecipe r \"a # b\" { # two \"q\n    note \"x\" # three # still \"three\"\n}\n"
+              "let x = \"never closed # text\n# four\n#");
+    std::vector<std::string> found;
+    for (const Comment& c : read.tree.comments)
+        found.emplace_back(read.files[0].text().substr(c.begin, c.end - c.begin));
+    CHECK(found == std::vector<std::string>{"# one", "# two \"q", "# three # still \"three\"", "# four", "#"});
+}
+
 TEST_CASE("every form of the language, as a tree") {
     std::string root = std::string(ATHANOR_ROOT) + "/tests/grammar/samples/";
     Read read(file_text(root + "everything.ath"));
