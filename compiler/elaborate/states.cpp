@@ -15,6 +15,10 @@ std::size_t hash(const timeline::State& state) {
     mix(std::hash<double>{}(state.regulated));
     mix(std::hash<double>{}(state.bath));
     mix(state.place);
+    for (const Interval& flow : state.between) {
+        mix(std::hash<double>{}(flow.lo));
+        mix(std::hash<double>{}(flow.hi));
+    }
     return h;
 }
 

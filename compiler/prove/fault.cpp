@@ -1,5 +1,7 @@
 #include "compiler/prove/fault.hpp"
 
+#include "compiler/elaborate/states.hpp"
+
 #include <algorithm>
 #include <cmath>
 #include <numeric>
@@ -70,8 +72,13 @@ Abort power_failure(const check::Rig& rig, const timeline::Timeline& timeline, c
 FaultJudge::FaultJudge(const check::Rig& rig, const timeline::Timeline& timeline, const plant::Plant& plant,
                        const Walk& walk, const Judge& judge)
     : timeline_(timeline), plant_(plant), walk_(walk), judge_(judge) {
-    aborts_.reserve(timeline.states.size());
-    for (const timeline::State& state : timeline.states) aborts_.push_back(power_failure(rig, timeline, state));
+    elaborate::States known;
+    std::vector<timeline::State> different;
+    for (const timeline::State& state : timeline.states) {
+        Abort abort = power_failure(rig, timeline, state);
+        abort_of_.push_back(known.intern(abort.discrete, different));
+        if (different.size() > aborts_.size()) aborts_.push_back(std::move(abort));
+    }
 }
 
 Judgement FaultJudge::after(const Instance& instance, std::size_t span, double from, double to) const {
@@ -84,7 +91,7 @@ Judgement FaultJudge::from_state(const Instance& instance, std::size_t span, Int
     Judgement result;
     const timeline::Span& s = timeline_.spans[span];
     const timeline::State& before = timeline_.states[s.state];
-    const Abort& abort = aborts_[s.state];
+    const Abort& abort = this->abort(span);
     if (!instance.guard.empty() && plant_.evaluate(instance.guard, state, before) == Verdict::violated)
         return result;
     static const timeline::Condition always;
@@ -107,10 +114,9 @@ Judgement FaultJudge::from_state(const Instance& instance, std::size_t span, Int
 }
 
 std::string FaultJudge::explain(const Margin& margin) const {
-    const timeline::Span& s = timeline_.spans[margin.span];
     const plant::State failed =
         plant_.during(walk_.steps[margin.span].entry, plant::drive(timeline_, margin.span), margin.failure);
-    const Abort& abort = aborts_[s.state];
+    const Abort& abort = this->abort(margin.span);
     const plant::State state = plant_.during(failed, {abort.laws.data(), &abort.discrete}, margin.in_course);
     return plant_.explain(margin.term.left, state, abort.discrete);
 }
@@ -136,25 +142,41 @@ bool FaultJudge::over(const Instance& instance, std::size_t span, double from, d
            over(instance, span, middle, to, depth - 1, result);
 }
 
+double FaultJudge::room(const timeline::Term& term, std::size_t span) const {
+    const Interval value = plant_.signal(term.left, walk_.over(span), abort(span).discrete);
+    const bool below =
+        term.comparison == timeline::Comparison::less || term.comparison == timeline::Comparison::less_equal;
+    return below ? -value.hi : value.lo;
+}
+
 bool FaultJudge::together(const Instance& instance, Judgement& result) const {
-    // Spans by what is switched, in their order.
+    // Spans by what they fall into, in their order.
     std::vector<std::size_t> spans(timeline_.spans.size());
     std::iota(spans.begin(), spans.end(), std::size_t{0});
-    std::stable_sort(spans.begin(), spans.end(), [&](std::size_t a, std::size_t b) {
-        return timeline_.spans[a].state < timeline_.spans[b].state;
-    });
+    const auto falls_into = [&](std::size_t span) { return abort_of_[timeline_.spans[span].state]; };
+    std::stable_sort(spans.begin(), spans.end(),
+                     [&](std::size_t a, std::size_t b) { return falls_into(a) < falls_into(b); });
     Judgement all;
     for (std::size_t at = 0; at < spans.size();) {
-        const std::size_t first = spans[at];
-        const timeline::Index switched = timeline_.spans[first].state;
+        const std::size_t from = at, first = spans[at], fallen = falls_into(first);
         plant::State hull = walk_.over(first);
-        for (++at; at < spans.size() && timeline_.spans[spans[at]].state == switched; ++at)
+        for (++at; at < spans.size() && falls_into(spans[at]) == fallen; ++at)
             plant::widen(hull, walk_.over(spans[at]));
-        if (timeline_.states[switched].tube_open) continue;
+        if (abort(first).discrete.tube_open) continue;
         const Judgement one = from_state(instance, first, {0, timeline_.spans[first].duration.hi}, hull);
         if (one.verdict != Verdict::proven) return false;
         all.applied = all.applied || one.applied;
-        if (one.margin.relative < all.margin.relative) all.margin = one.margin;
+        if (one.margin.relative >= all.margin.relative) continue;
+        all.margin = one.margin;
+        // Of the steps that the hull holds, the one that is nearest to the limit when the power fails.
+        const auto nearest = std::min_element(
+            spans.begin() + static_cast<std::ptrdiff_t>(from), spans.begin() + static_cast<std::ptrdiff_t>(at),
+            [&](std::size_t a, std::size_t b) { return room(all.margin.term, a) < room(all.margin.term, b); });
+        const timeline::Span& span = timeline_.spans[*nearest];
+        all.margin.span = *nearest;
+        all.margin.at_s = walk_.at_s(*nearest);
+        all.margin.source = span.source;
+        all.margin.failure = {0, span.duration.hi};
     }
     result = all;
     return true;

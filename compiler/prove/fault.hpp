@@ -40,15 +40,20 @@ private:
     /// A failure at some instant of a span, from a state that holds every state then.
     Judgement from_state(const Instance& instance, std::size_t span, Interval instant,
                          const plant::State& state) const;
-    /// All steps that switch the same at once; false where that is not enough. The margin is then a lower
-    /// bound.
+    /// All steps that a failure leaves in the same state at once; false where that is not enough. The margin is
+    /// then a lower bound.
     bool together(const Instance& instance, Judgement& result) const;
+    /// How a comparison's signal stands when the power fails somewhere in a span: the less, the nearer to its
+    /// limit.
+    double room(const timeline::Term& term, std::size_t span) const;
 
     const timeline::Timeline& timeline_;
     const plant::Plant& plant_;
     const Walk& walk_;
     const Judge& judge_;
-    std::vector<Abort> aborts_; // one per state of the timeline
+    const Abort& abort(std::size_t span) const { return aborts_[abort_of_[timeline_.spans[span].state]]; }
+    std::vector<Abort> aborts_;         // different ones: many states fall the same
+    std::vector<std::size_t> abort_of_; // per state of the timeline: index into `aborts_`
 };
 
 } // namespace athanor::prove

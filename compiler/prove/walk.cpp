@@ -23,7 +23,10 @@ plant::State leave(const timeline::Timeline& timeline, const plant::Plant& plant
 }
 
 const plant::State& Walk::over(std::size_t span) const {
-    whole_of_.resize(steps.size());
+    if (whole_of_.empty()) {
+        whole_of_.resize(steps.size());
+        whole_.reserve(steps.size());
+    }
     std::size_t& at = whole_of_[span];
     if (at == 0) {
         const double longest = std::max(timeline->spans[span].duration.hi, 0.0);

@@ -3,7 +3,6 @@
 #include "compiler/timeline/timeline.hpp"
 
 #include <cstddef>
-#include <deque>
 #include <vector>
 
 namespace athanor::prove {
@@ -34,7 +33,7 @@ struct Walk {
     double at_s(std::size_t boundary) const { return boundary == steps.size() ? end_s : steps[boundary].at_s; }
 
 private:
-    mutable std::deque<plant::State> whole_;    // in the order of asking
+    mutable std::vector<plant::State> whole_;   // in the order of asking; never moved
     mutable std::vector<std::size_t> whole_of_; // per span: 1 + index into `whole_`; 0: not asked yet
 };
 
