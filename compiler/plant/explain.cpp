@@ -11,6 +11,9 @@ using timeline::SignalKind;
 
 namespace {
 
+/// Nobody measures less than this share of a gas; "up to" stays true.
+constexpr double least_share = 1e-12;
+
 std::string share(double x) {
     return to_text(x, Kind::fraction, 2);
 }
@@ -78,8 +81,8 @@ std::string Plant::explain(timeline::Signal signal, const State& state, const ti
             const double inverse = d.substances.flammable(i);
             const double most = std::max(state.fraction[i].hi, state.pore[i].hi);
             if (inverse > 0 && most > 0)
-                parts.push_back(fmt::format("up to {} {}, lower limit {}", share(most), d.substances.names()[i],
-                                            share(1 / inverse)));
+                parts.push_back(fmt::format("up to {} {}, lower limit {}", share(std::max(most, least_share)),
+                                            d.substances.names()[i], share(1 / inverse)));
         }
         return join(parts);
     case SignalKind::temperature:
