@@ -104,6 +104,16 @@ TEST_CASE("abort_seals_hot_tube: a line that falls open into a tube without a wa
     CHECK_MESSAGE(shut("90")->errors().find("abort_seals_hot_tube") == std::string::npos, shut("90")->all());
 }
 
+TEST_CASE("of the steps that fall into the same state, the one nearest to the limit is named") {
+    // Heating a shut tube raises its pressure; nothing is switched in between, so all steps fall alike.
+    auto c = on("exhaust shut", "dwell 10 min\nramp to 70 degC at 1 K/min\n");
+    REQUIRE_MESSAGE(c->errors().empty(), c->all());
+    const prove::Row& row = c->row("abort_seals_hot_tube");
+    CHECK(row.applied);
+    CHECK(c->files.place_line(row.source).ends_with(":4"));
+    CHECK(row.at_s == doctest::Approx(600));
+}
+
 TEST_CASE("a run that breaks a rule by itself is not judged for failures as well") {
     auto c = on("line argon { de_energised closed }",
                 "ramp to 850 degC at 5 K/min\n" + safe.substr(safe.find("light")));
