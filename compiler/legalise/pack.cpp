@@ -117,6 +117,7 @@ private:
     }
     std::vector<program::Loop> loops_at(std::size_t row) const {
         std::vector<program::Loop> found;
+        if (sorted_.empty()) return found;
         // Loops are appended inner before outer, in the order of their rows: few begin at one row.
         const auto begin = std::lower_bound(sorted_.begin(), sorted_.end(), row,
                                             [](const program::Loop& l, std::size_t r) { return l.first < r; });

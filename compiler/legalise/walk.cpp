@@ -42,6 +42,10 @@ Walker::Walker(const WalkInput& input, Diagnostics& out)
         setpoint_.push_back(degC);
     }
     from_measured_ = c_.starts_from_measured;
+    kinds_.assign(recipe_.spans.size(), 0);
+    for (Index i = 0; i < kinds_.size(); ++i)
+        for (std::size_t z = 0; z < zones(); ++z)
+            kinds_[i] = static_cast<std::uint8_t>(kinds_[i] | 1U << static_cast<unsigned>(law(i, z).kind));
     walked_.rows.reserve(recipe_.spans.size() + 4); // few lines take several rows, and some rows several spans
 }
 
@@ -95,11 +99,6 @@ Walked Walker::run() {
 bool Walker::begins_run(Index i) const {
     return i > 0 && std::any_of(recipe_.runs.begin(), recipe_.runs.end(),
                                 [&](const timeline::Run& run) { return run.first == i; });
-}
-
-bool Walker::any(Index i, LawKind kind) const {
-    const Law* laws = recipe_.laws_of(i);
-    return std::any_of(laws, laws + zones(), [&](const Law& l) { return l.kind == kind; });
 }
 
 bool Walker::same_switching(Index a, Index b) const {
@@ -287,7 +286,8 @@ Row& Walker::add_row(SegmentKind kind, Index i, program::Why why) {
     row.span = i;
     program::Segment& s = row.segment;
     s.kind = kind;
-    s.targets = setpoints();
+    // A ramp's are where it ends, which its caller says; those of the start stand for a step before it.
+    if (kind != SegmentKind::ramp || !c_.starts_from_measured) s.targets = setpoints();
     s.outputs = input_.wiring.bits(state);
     s.channels = input_.wiring.channels(state);
     s.source = span(i).source;

@@ -68,14 +68,15 @@ bool Walker::merge_into_last(std::int64_t dwell, std::int64_t band, Index i) {
     if (boundary_ || break_ || walked_.rows.empty() || !pending_.empty()) return false;
     program::Segment& s = walked_.rows.back().segment;
     const timeline::State& state = recipe_.states[span(i).state];
+    if (s.kind != SegmentKind::step && !(s.kind == SegmentKind::ramp && c_.ramp_and_dwell)) return false;
     if (s.dwell >= 0 || s.outputs != input_.wiring.bits(state) || s.channels != input_.wiring.channels(state))
         return false;
     // A line worked by hand changes no output, yet its change needs a row to stand in.
     if (!same_switching(walked_.rows.back().span, i)) return false;
-    if (s.kind == SegmentKind::ramp && c_.ramp_and_dwell) {
+    if (s.kind == SegmentKind::ramp) {
         if (c_.band_on_ramps ? s.band != band : s.band >= 0) return false;
         s.kind = SegmentKind::ramp_dwell;
-    } else if (s.kind != SegmentKind::step || s.band >= 0) {
+    } else if (s.band >= 0) {
         return false;
     }
     s.dwell = dwell;

@@ -158,7 +158,7 @@ void Walker::line_spans(Index first, Index last, const RampPlan& plan, std::int6
             row.segment.duration_hi_s += far - piece.duration;
         }
         elapsed += piece.duration;
-        at = setpoint_in(c_, piece, at, piece.duration);
+        if (n + 1 < plan.pieces.size()) at = setpoint_in(c_, piece, at, piece.duration);
     }
     while (i < last) { // members without length
         enter(++i);
@@ -169,14 +169,13 @@ void Walker::line_spans(Index first, Index last, const RampPlan& plan, std::int6
 void Walker::key_line(const RampPlan& plan, Index first, std::int64_t band, bool fused) {
     const std::size_t count = plan.pieces.size();
     const Degrees begin = setpoint_;
+    Degrees at = begin; // where a piece begins
     rows_.clear();
     std::size_t keyed = 0;
     for (std::size_t n = 0; n < count; ++n) {
+        if (n > 0) at = setpoint_in(c_, plan.pieces[n - 1], at, plan.pieces[n - 1].duration);
         const RampPiece& piece = plan.pieces[n];
         const bool holds = piece.dwell >= 0;
-        const Degrees at = setpoint_;
-        const Degrees reached = setpoint_in(c_, piece, at, piece.duration);
-        setpoint_ = reached;
         const bool shares = fused && holds && n > 0 && plan.pieces[n - 1].dwell < 0;
         if (shares) {
             walked_.rows.back().segment.kind = SegmentKind::ramp_dwell;
@@ -194,7 +193,6 @@ void Walker::key_line(const RampPlan& plan, Index first, std::int64_t band, bool
         if (plan.rows > 1) reason.more = fmt::format("; piece {} of {}: {}", ++keyed, plan.rows, plan.why);
         setpoint_ = at;
         Row& row = add_row(holds ? SegmentKind::dwell : SegmentKind::ramp, first, std::move(reason));
-        setpoint_ = reached;
         row.segment.targets = piece.targets;
         row.segment.rates = piece.rates;
         row.segment.ramp_time = piece.ramp_time;
@@ -266,9 +264,11 @@ const RampPlan& Walker::planned(Index first, const RampAsk& ask) const {
     if (first_of.empty()) first_of.resize(recipe_.spans.size());
     const Memory::First*& known = first_of[first];
     if (!known) {
-        input_.memory.firsts.push_back({ask, plan_ramp(c_, ask)});
-        known = &input_.memory.firsts.back();
-        return known->plan;
+        Memory::First& made = input_.memory.firsts.emplace_back();
+        made.ask = ask;
+        made.plan = plan_ramp(c_, ask);
+        known = &made;
+        return made.plan;
     }
     const RampAsk& before = known->ask;
     const bool same = ask.most_pieces == before.most_pieces || (known->plan.plain && ask.most_pieces >= 1);

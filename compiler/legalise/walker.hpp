@@ -28,7 +28,9 @@ private:
     const timeline::Law& law(Index i, std::size_t zone) const { return recipe_.laws_of(i)[zone]; }
     std::size_t zones() const { return recipe_.zones.size(); }
     bool begins_run(Index i) const; // of a run block behind the first
-    bool any(Index i, timeline::LawKind kind) const;
+    bool any(Index i, timeline::LawKind kind) const {
+        return (kinds_[i] >> static_cast<unsigned>(kind) & 1U) != 0;
+    }
     bool same_switching(Index a, Index b) const;
     /// Whether span `next` may go on in the segment of span `last`, as far as switching and notes are
     /// concerned.
@@ -100,6 +102,7 @@ private:
     const program::Controller& c_;
     Diagnostics& out_;
     Walked walked_;
+    std::vector<std::uint8_t> kinds_; // per span: a bit for each kind of law that some zone has
     plant::State now_;
     Degrees setpoint_;              // where the controller's set-point is
     std::string pending_;           // words that wait for a row
