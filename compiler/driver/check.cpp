@@ -15,7 +15,7 @@ void print_segments(const Compiled& compiled, const Session& session) {
         for (std::size_t i = 0; i < part.segments.size(); ++i) {
             const program::Segment& segment = part.segments[i];
             fmt::print("{}.{:<3} {:<28} {}\n", part.number, i + 1, session.files.place_line(segment.source),
-                       segment.why);
+                       program::text(segment.why, session.files));
         }
     }
 }
@@ -38,7 +38,7 @@ bool check_file(Session& session, const CheckOptions& options) {
         if (options.emit == "timeline" && compiled.timeline_ready)
             fmt::print("{}", timeline::print(*compiled.elaborated.timeline));
         if (options.emit == "program" && compiled.legalised.complete)
-            fmt::print("{}", program::print(compiled.legalised.program));
+            fmt::print("{}", program::print(compiled.legalised.program, session.files));
         if (options.explain_segments && compiled.legalised.complete) print_segments(compiled, session);
     }
     // Whatever else is wrong in the file, nothing in it is proven.

@@ -9,10 +9,13 @@ double instant_budget(const program::Controller& controller) {
     return std::max(1.0, 0.5 * controller.dwell.step.value());
 }
 
+std::int64_t nearest_setpoint(const program::Controller& controller, double degC) {
+    return std::clamp(controller.setpoint.nearest(degC), std::int64_t{0}, controller.setpoint.count());
+}
+
 std::optional<std::int64_t> settable_setpoint(const program::Controller& controller, double degC,
                                               double budget) {
-    const std::int64_t k =
-        std::clamp(controller.setpoint.nearest(degC), std::int64_t{0}, controller.setpoint.count());
+    const std::int64_t k = nearest_setpoint(controller, degC);
     if (std::abs(controller.setpoint.value(k) - degC) > budget + 1e-9) return std::nullopt;
     return k;
 }

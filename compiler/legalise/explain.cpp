@@ -1,8 +1,6 @@
 // Why each segment exists, and why no fewer would do.
 #include "compiler/legalise/fold.hpp"
 
-#include <fmt/format.h>
-
 namespace athanor::legalise {
 
 using program::Segment;
@@ -25,7 +23,7 @@ const char* kind_reason(const Segment& before, const Segment& s, const program::
     return nullptr;
 }
 
-std::string reason(const Row& last, const Row& row, const program::Controller& c) {
+std::string_view reason(const Row& last, const Row& row, const program::Controller& c) {
     const Segment& before = last.segment;
     const Segment& s = row.segment;
     if (row.starts_program)
@@ -43,8 +41,7 @@ std::string reason(const Row& last, const Row& row, const program::Controller& c
 void explain(Folded& folded, const program::Controller& controller) {
     for (std::size_t i = 1; i < folded.rows.size(); ++i) {
         Segment& s = folded.rows[i].segment;
-        s.why += fmt::format("; apart from the one before it: {}",
-                             reason(folded.rows[i - 1], folded.rows[i], controller));
+        s.why.apart = reason(folded.rows[i - 1], folded.rows[i], controller);
     }
 }
 

@@ -207,8 +207,9 @@ Legalised legalise_within(const Limits& limits, const Timeline& recipe, const pl
             if (first < continues.size()) continues[first] = false;
     }
     const Ordered ordered = keep_order(*timeline, plant, controller);
-    const std::vector<bool> no(ordered.timeline.spans.size(), false);
-    Prepared prepared{ordered.timeline, no, no, ordered.inserted};
+    if (ordered.timeline) timeline = &*ordered.timeline;
+    const std::vector<bool> no(timeline->spans.size(), false);
+    Prepared prepared{*timeline, no, no, ordered.inserted};
     for (std::size_t i = 0; i < continues.size(); ++i)
         if (continues[i]) prepared.continues[ordered.map[i]] = true;
     for (std::size_t i = 1; i < recipe.spans.size(); ++i)

@@ -3,8 +3,10 @@
 #include "compiler/legalise/retimed.hpp"
 #include "compiler/legalise/rounding.hpp"
 
+#include <algorithm>
 #include <cstddef>
 #include <functional>
+#include <numeric>
 
 namespace athanor::legalise {
 
@@ -19,52 +21,69 @@ constexpr double any_temperature = 4000; // K, above every furnace
 class Orderer {
 public:
     Orderer(const Timeline& timeline, const plant::Plant& plant, const program::Controller& controller)
-        : timeline_(timeline), plant_(plant), rig_(plant.start()), built_(timeline),
+        : timeline_(timeline), plant_(plant), rig_(plant.start()),
           shortest_(plan_dwell(controller, 1e-3, Rounding::up).duration) {
         // A standing threshold may act at any temperature.
         for (plant::ZoneState& zone : rig_.zones) zone.control = zone.load = {zone.control.lo, any_temperature};
     }
 
     Ordered run() {
-        std::vector<std::vector<Index>> cuts;
+        std::vector<std::vector<Index>> cuts; // per span, and of the end
+        cuts.reserve(timeline_.spans.size() + 1);
         const State* before = &timeline_.states[0];
+        for (const timeline::Span& span : timeline_.spans) {
+            cuts.push_back(unsafe_together(span.first_action, span.actions, *before));
+            before = &timeline_.states[span.state];
+        }
+        cuts.push_back(unsafe_together(timeline_.end_first, timeline_.end_actions, *before));
+        const bool safe =
+            std::all_of(cuts.begin(), cuts.end(), [](const std::vector<Index>& c) { return c.empty(); });
+        // A repeat of no span is no repeat of segments: it is left out.
+        const bool bare = std::any_of(timeline_.repeats.begin(), timeline_.repeats.end(),
+                                      [](const timeline::Repeat& repeat) { return repeat.spans == 0; });
+        if (safe && !bare) {
+            std::vector<Index> map(cuts.size());
+            std::iota(map.begin(), map.end(), Index{0});
+            return {std::nullopt, std::move(map), std::vector<bool>(timeline_.spans.size(), false)};
+        }
+        return rebuilt(cuts);
+    }
+
+private:
+    Ordered rebuilt(const std::vector<std::vector<Index>>& cuts) {
+        built_.emplace(timeline_);
         for (std::size_t i = 0; i < timeline_.spans.size(); ++i) {
             const timeline::Span& span = timeline_.spans[i];
-            cuts.push_back(unsafe_together(span.first_action, span.actions, *before));
-            built_.begin();
+            built_->begin();
             std::vector<timeline::Law> entry(timeline_.laws_of(i),
                                              timeline_.laws_of(i) + timeline_.zones.size());
             for (timeline::Law& law : entry) law = {timeline::LawKind::hold, law.from, law.from, 0};
-            insert(cuts.back(), span.first_action, span.actions, entry, span);
-            timeline::Span own = span;
-            Index rest = cuts.back().empty() ? 0 : cuts.back().back();
-            built_.add(own, {timeline_.laws_of(i), timeline_.laws_of(i) + timeline_.zones.size()});
+            insert(cuts[i], span.first_action, span.actions, entry, span);
+            Index rest = cuts[i].empty() ? 0 : cuts[i].back();
+            built_->add(span, timeline_.laws_of(i));
             inserted_.push_back(false);
-            if (!cuts.back().empty())
+            if (!cuts[i].empty())
                 for (; rest < span.actions; ++rest)
-                    built_.add_action(timeline_.actions[span.first_action + rest]);
-            before = &timeline_.states[span.state];
+                    built_->add_action(timeline_.actions[span.first_action + rest]);
         }
-        const std::vector<Index> last = unsafe_together(timeline_.end_first, timeline_.end_actions, *before);
+        const std::vector<Index>& last = cuts.back();
         if (!last.empty() && !timeline_.spans.empty()) {
             const std::size_t i = timeline_.spans.size() - 1;
             std::vector<timeline::Law> end(timeline_.laws_of(i), timeline_.laws_of(i) + timeline_.zones.size());
             for (timeline::Law& law : end) law = {timeline::LawKind::hold, law.to, law.to, 0};
             insert(last, timeline_.end_first, timeline_.end_actions, end, timeline_.spans[i]);
         }
-        cuts.push_back(last);
-        built_.finish();
-        Timeline& timeline = built_.timeline;
+        built_->finish();
+        Timeline& timeline = built_->timeline;
         if (!last.empty() && !timeline_.spans.empty()) {
             timeline.end_first += last.back();
             timeline.end_actions -= last.back();
         }
         for (std::size_t e = 0; e < timeline.expectations.size(); ++e)
             move(timeline.expectations[e], timeline_.expectations[e], cuts);
-        return {std::move(timeline), std::move(built_.map), std::move(inserted_)};
+        return {std::move(timeline), std::move(built_->map), std::move(inserted_)};
     }
 
-private:
     /// What no instant may show. A gas that may flow at some temperature counts as one that flows.
     enum Danger : unsigned { pumped = 1, unburnt = 2, poisonous = 4, mixed = 8 };
     unsigned dangers(const State& state) const {
@@ -109,6 +128,7 @@ private:
     /// Numbers of actions behind which a segment of its own must end.
     std::vector<Index> unsafe_together(Index first, Index count, const State& start) const {
         std::vector<Index> cuts;
+        if (count < 2) return cuts;
         const State* before = &start;
         unsigned written = dangers(start);
         for (Index a = 0; a < count; ++a) {
@@ -136,8 +156,8 @@ private:
             span.source = timeline_.actions[first + cut].source;
             span.first_action = first + done;
             span.actions = 0;
-            built_.add(span, laws);
-            for (; done < cut && done < count; ++done) built_.add_action(timeline_.actions[first + done]);
+            built_->add(span, laws.data());
+            for (; done < cut && done < count; ++done) built_->add_action(timeline_.actions[first + done]);
             inserted_.push_back(true);
         }
     }
@@ -158,7 +178,7 @@ private:
     const Timeline& timeline_;
     const plant::Plant& plant_;
     plant::State rig_;
-    Retimed built_;
+    std::optional<Retimed> built_;
     double shortest_;
     std::vector<bool> inserted_;
 };

@@ -3,15 +3,16 @@
 #include "compiler/program/program.hpp"
 #include "compiler/timeline/timeline.hpp"
 
+#include <optional>
 #include <vector>
 
 /// Outputs of one segment move together, in no order that anyone has promised.
 namespace athanor::legalise {
 
 struct Ordered {
-    timeline::Timeline timeline;
+    std::optional<timeline::Timeline> timeline; // nothing: no span was inserted, the timeline stays as it is
     std::vector<timeline::Index> map; // as Retimed::map; an inserted span belongs to the one behind it
-    std::vector<bool> inserted;       // per span of `timeline`
+    std::vector<bool> inserted;       // per span of the new timeline
 };
 
 /// Puts the shortest settable dwell between two actions of one instant where some order of their outputs passes

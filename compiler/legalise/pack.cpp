@@ -16,14 +16,14 @@ const char* plural(std::size_t n, const char* one, const char* many) {
 }
 
 /// Ends a part that another one follows: what was held stays held.
-Segment end_behind(const Segment& last, std::string why) {
+Segment end_behind(const Segment& last, std::string_view why) {
     Segment end;
     end.kind = program::SegmentKind::end;
     end.targets = last.targets;
     end.outputs = last.outputs;
     end.channels = last.channels;
     end.source = last.source;
-    end.why = std::move(why);
+    end.why.what = why;
     return end;
 }
 
@@ -36,6 +36,7 @@ public:
     void run(const Walked& walked) {
         begin("");
         const std::size_t room = c_.segments > 0 ? c_.segments - 1 : 0; // one is `end`
+        parts_.back().segments.reserve(std::min(room, folded_.rows.size()) + 1);
         for (std::size_t row = 0; row < folded_.rows.size();) {
             const std::size_t length = unit(row);
             const Row& first = folded_.rows[row];
@@ -94,8 +95,9 @@ private:
     }
     void link(const char* reason) {
         const auto next = static_cast<std::uint32_t>(parts_.size() + 1);
-        parts_.back().segments.push_back(end_behind(
-            parts_.back().segments.back(), fmt::format("{}: it goes on in programme {}", reason, next)));
+        Segment end = end_behind(parts_.back().segments.back(), reason);
+        end.why.more = fmt::format(": it goes on in programme {}", next);
+        parts_.back().segments.push_back(std::move(end));
         parts_.back().next = next;
         begin("");
     }
@@ -115,6 +117,7 @@ private:
     }
     std::vector<program::Loop> loops_at(std::size_t row) const {
         std::vector<program::Loop> found;
+        if (sorted_.empty()) return found;
         // Loops are appended inner before outer, in the order of their rows: few begin at one row.
         const auto begin = std::lower_bound(sorted_.begin(), sorted_.end(), row,
                                             [](const program::Loop& l, std::size_t r) { return l.first < r; });

@@ -12,16 +12,15 @@ namespace athanor::legalise {
 
 namespace {
 
-std::vector<double> values(const program::Controller& c, const std::vector<std::int64_t>& targets) {
-    std::vector<double> degC;
-    degC.reserve(targets.size());
+Degrees values(const program::Controller& c, const Values& targets) {
+    Degrees degC;
     for (const std::int64_t k : targets) degC.push_back(c.setpoint.value(k));
     return degC;
 }
 
 } // namespace
 
-bool shows_end(const program::Controller& c, const RampAsk& ask, const std::vector<double>& at) {
+bool shows_end(const program::Controller& c, const RampAsk& ask, const Degrees& at) {
     const double half = 0.5 * c.setpoint.step.value() + 1e-6;
     for (std::size_t z = 0; z < at.size(); ++z) {
         const double rest = ask.to_ideal[z] - at[z];
@@ -39,9 +38,9 @@ bool judge_ramp(const program::Controller& c, const RampAsk& ask, RampPlan& plan
     // The recipe's line ends where it ends: a plan that is late runs behind it, one that is early before it.
     plan.instant_error = std::abs(total - ask.duration);
     plan.setpoint_error = 0;
-    std::vector<double> at = ask.from;
+    Degrees at = ask.from;
     double elapsed = 0;
-    const auto compare = [&](double time, const std::vector<double>& actual) {
+    const auto compare = [&](double time, const Degrees& actual) {
         const double share = ask.duration > 0 ? std::min(1.0, time / ask.duration) : 1.0;
         for (std::size_t z = 0; z < actual.size(); ++z) {
             const double ideal = ask.from_ideal[z] + (ask.to_ideal[z] - ask.from_ideal[z]) * share;
@@ -76,11 +75,10 @@ bool judge_ramp(const program::Controller& c, const RampAsk& ask, RampPlan& plan
 
 namespace {
 
-std::optional<RampPiece> rate_piece(const program::Controller& c, const RampAsk& ask,
-                                    const std::vector<double>& from, std::vector<std::int64_t> to,
-                                    double duration) {
+std::optional<RampPiece> rate_piece(const program::Controller& c, const RampAsk& ask, const Degrees& from,
+                                    const Values& to, double duration) {
     RampPiece piece;
-    piece.targets = std::move(to);
+    piece.targets = to;
     for (std::size_t z = 0; z < from.size(); ++z) {
         const double distance = std::abs(c.setpoint.value(piece.targets[z]) - from[z]);
         std::int64_t k = 0;
@@ -98,17 +96,17 @@ std::optional<RampPiece> rate_piece(const program::Controller& c, const RampAsk&
 }
 
 std::optional<RampPlan> by_rate(const program::Controller& c, const RampAsk& ask) {
-    const auto piece = rate_piece(c, ask, ask.from, ask.to, ask.duration);
+    auto piece = rate_piece(c, ask, ask.from, ask.to, ask.duration);
     if (!piece) return std::nullopt;
     RampPlan plan;
-    plan.pieces.push_back(*piece);
+    plan.pieces.push_back(std::move(*piece));
     if (!judge_ramp(c, ask, plan)) return std::nullopt;
     return plan;
 }
 
 /// Set-points of the straight way from `from` to `to` at a share of it.
-std::vector<std::int64_t> on_the_way(const program::Controller& c, const RampAsk& ask, double share) {
-    std::vector<std::int64_t> targets;
+Values on_the_way(const program::Controller& c, const RampAsk& ask, double share) {
+    Values targets;
     for (std::size_t z = 0; z < ask.from.size(); ++z) {
         const double degC = ask.from[z] + (c.setpoint.value(ask.to[z]) - ask.from[z]) * share;
         targets.push_back(std::clamp(c.setpoint.nearest(degC), std::int64_t{0}, c.setpoint.count()));
@@ -125,14 +123,14 @@ std::optional<RampPlan> by_time(const program::Controller& c, const RampAsk& ask
     if (count > static_cast<std::int64_t>(ask.most_pieces)) return std::nullopt;
     RampPlan plan;
     double elapsed = 0;
-    std::vector<double> at = ask.from;
+    Degrees at = ask.from;
     for (std::int64_t i = 1; i <= count; ++i) {
         RampPiece piece;
         const double share = static_cast<double>(i) / static_cast<double>(count);
         piece.targets = i == count ? ask.to : on_the_way(c, ask, share);
         // The time that is just long enough for tube and furnace, where the nearest one is too short.
         double least = 0;
-        const std::vector<double> there = values(c, piece.targets);
+        const Degrees there = values(c, piece.targets);
         for (std::size_t z = 0; z < there.size(); ++z)
             least = std::max(least, std::abs(there[z] - at[z]) / fastest(ask, z) * (1 - slack));
         at = there;
@@ -153,7 +151,7 @@ std::optional<RampPlan> by_time(const program::Controller& c, const RampAsk& ask
 std::optional<RampPlan> in_even_pieces(const program::Controller& c, const RampAsk& ask) {
     for (std::size_t count = 2; count <= std::min<std::size_t>(ask.most_pieces, 512); ++count) {
         RampPlan plan;
-        std::vector<double> at = ask.from;
+        Degrees at = ask.from;
         double elapsed = 0;
         for (std::size_t i = 1; i <= count; ++i) {
             const double share = static_cast<double>(i) / static_cast<double>(count);
@@ -206,9 +204,9 @@ std::string describe_problem(const program::Controller& c, const RampAsk& ask, b
 
 } // namespace
 
-std::vector<double> setpoint_in(const program::Controller& controller, const RampPiece& piece,
-                                const std::vector<double>& from, double elapsed) {
-    std::vector<double> at = from;
+Degrees setpoint_in(const program::Controller& controller, const RampPiece& piece, const Degrees& from,
+                    double elapsed) {
+    Degrees at = from;
     if (piece.dwell >= 0) return at;
     for (std::size_t z = 0; z < at.size(); ++z) {
         const double to = controller.setpoint.value(piece.targets[z]);
@@ -247,7 +245,11 @@ RampPlan plan_ramp(const program::Controller& controller, const RampAsk& ask) {
     };
     if (controller.rate) offer(by_rate(controller, ask));
     if (controller.ramp_time) offer(by_time(controller, ask));
-    const bool more = ask.duration > 0 && (!best || best->rows > 1);
+    if (best && best->rows == 1) {
+        best->plain = true;
+        return std::move(*best);
+    }
+    const bool more = ask.duration > 0;
     if (more && ask.from.size() == 1) {
         offer(in_two(controller, ask));
         // A dwell that shares a segment may make two pieces one.
@@ -259,7 +261,7 @@ RampPlan plan_ramp(const program::Controller& controller, const RampAsk& ask) {
     } else if (more && !best && controller.rate) {
         offer(in_even_pieces(controller, ask));
     }
-    if (best) return *best;
+    if (best) return std::move(*best);
     RampPlan none;
     none.problem = describe_problem(controller, ask, none.out_of_range);
     return none;

@@ -20,7 +20,7 @@ inline bool allowed(const RampAsk& ask, std::size_t zone, double K_per_s) {
     return K_per_s <= fastest(ask, zone) * (1 + slack);
 }
 /// Whether every zone's set-point is at its end, or beyond it, as far as the display shows.
-bool shows_end(const program::Controller& c, const RampAsk& ask, const std::vector<double>& at);
+bool shows_end(const program::Controller& c, const RampAsk& ask, const Degrees& at);
 /// Fills the errors of a plan and says whether it stays inside both budgets.
 bool judge_ramp(const program::Controller& c, const RampAsk& ask, RampPlan& plan);
 std::size_t rows_of(const std::vector<RampPiece>& pieces, bool fused);

@@ -20,14 +20,14 @@ void Retimed::begin() {
     first_ = true;
 }
 
-void Retimed::add(timeline::Span span, const std::vector<timeline::Law>& laws) {
+void Retimed::add(const timeline::Span& span, const timeline::Law* laws) {
     const Index from = span.first_action;
     const Index count = first_ ? span.actions : 0;
-    span.first_action = static_cast<Index>(timeline.actions.size());
-    span.actions = count;
+    timeline::Span& added = timeline.spans.emplace_back(span);
+    added.first_action = static_cast<Index>(timeline.actions.size());
+    added.actions = count;
     for (Index i = 0; i < count; ++i) timeline.actions.push_back(original_->actions[from + i]);
-    timeline.spans.push_back(span);
-    timeline.laws.insert(timeline.laws.end(), laws.begin(), laws.end());
+    timeline.laws.insert(timeline.laws.end(), laws, laws + timeline.zones.size());
     first_ = false;
 }
 

@@ -12,37 +12,43 @@ namespace athanor::legalise {
 
 inline constexpr double kelvin_offset = 273.15;
 
+using program::Values;
+using Degrees = Few<double>; // degC, one a zone
+
 /// The largest error of an event instant that is no `rounding_too_coarse`: the larger of 1 s and half a time
 /// step.
 double instant_budget(const program::Controller& controller);
 /// Set-point budget of a span without a soak band, K.
 inline constexpr double setpoint_budget = 1.0;
 
+/// The index of the settable set-point nearest to a temperature, the first or the last one where it lies
+/// beyond.
+std::int64_t nearest_setpoint(const program::Controller& controller, double degC);
 /// The set-point index for a temperature, or nothing when the grid does not come within `budget` K of it.
 std::optional<std::int64_t> settable_setpoint(const program::Controller& controller, double degC,
                                               double budget);
 
-/// What a line asks: all vectors have one entry a zone.
+/// What a line asks: all lists have one entry a zone.
 struct RampAsk {
-    std::vector<double> from_ideal, to_ideal; // degC, the recipe's line
-    std::vector<double> from;                 // degC, where the controller's set-point really is
-    std::vector<std::int64_t> to;             // set-point indices where it shall end
-    double duration = 0;                      // s
-    double budget = setpoint_budget;          // K
-    std::size_t most_pieces = 1;              // segments; more than the controller could hold are not tried
-    bool fused = false;                       // a ramp and a dwell behind it share a segment
+    Degrees from_ideal, to_ideal;    // the recipe's line
+    Degrees from;                    // where the controller's set-point really is
+    Values to;                       // set-point indices where it shall end
+    double duration = 0;             // s
+    double budget = setpoint_budget; // K
+    std::size_t most_pieces = 1;     // segments; more than the controller could hold are not tried
+    bool fused = false;              // a ramp and a dwell behind it share a segment
     /// K/s that no piece may exceed: what tube and furnace stand, where the recipe's own line keeps to it.
     /// Empty: any.
-    std::vector<double> fastest;
+    Few<double> fastest;
 };
 
 /// One keyed ramp, or a dwell between two ramps where the rate is below the smallest.
 struct RampPiece {
-    std::vector<std::int64_t> targets;
-    std::vector<std::int64_t> rates; // empty in time form and for a dwell
-    std::int64_t ramp_time = -1;     // -1 in rate form
-    std::int64_t dwell = -1;         // >= 0: this piece holds
-    double duration = 0;             // s, until the slowest zone arrives
+    Values targets;
+    Values rates;                // empty in time form and for a dwell
+    std::int64_t ramp_time = -1; // -1 in rate form
+    std::int64_t dwell = -1;     // >= 0: this piece holds
+    double duration = 0;         // s, until the slowest zone arrives
 };
 
 struct RampPlan {
@@ -50,6 +56,7 @@ struct RampPlan {
     std::size_t rows = 0;          // segments; fewer than pieces where a ramp and a dwell share one
     double setpoint_error = 0;     // K, from the ideal line at the same time after its beginning
     double instant_error = 0;      // s, of its end
+    bool plain = false;            // one segment, found without a search: whatever `most_pieces` was
     bool out_of_range = false;     // the problem is a rate or time outside the controller's range
     std::string problem;
     std::string why; // why there is more than one piece; empty for one
@@ -65,15 +72,15 @@ enum class Rounding : std::uint8_t {
 };
 
 struct DwellPlan {
-    std::vector<std::int64_t> pieces; // dwell indices; empty: not settable
-    double duration = 0;              // s, of all pieces
+    Few<std::int64_t> pieces; // dwell indices; empty: not settable
+    double duration = 0;      // s, of all pieces
 };
 
 /// A time as one dwell, or as several where it is longer than the longest. A time above 0 never becomes 0.
 DwellPlan plan_dwell(const program::Controller& controller, double seconds, Rounding rounding);
 
 /// The set-point of each zone after `elapsed` s of a piece that starts at `from`, degC.
-std::vector<double> setpoint_in(const program::Controller& controller, const RampPiece& piece,
-                                const std::vector<double>& from, double elapsed);
+Degrees setpoint_in(const program::Controller& controller, const RampPiece& piece, const Degrees& from,
+                    double elapsed);
 
 } // namespace athanor::legalise

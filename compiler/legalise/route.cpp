@@ -18,7 +18,7 @@ using timeline::LawKind;
 
 namespace {
 
-using Setpoints = std::vector<std::int64_t>;
+using Setpoints = Values;
 
 /// Choices at one end that are weighed; grids down to 0.05 K come whole for one zone.
 constexpr std::size_t most_choices = 41;
@@ -54,12 +54,11 @@ void Walker::choose_setpoints() {
     const auto nearest = [&](Index i) {
         Setpoints k;
         for (std::size_t z = 0; z < zones(); ++z)
-            k.push_back(std::clamp(c_.setpoint.nearest(law(i, z).to - kelvin_offset), std::int64_t{0},
-                                   c_.setpoint.count()));
+            k.push_back(nearest_setpoint(c_, law(i, z).to - kelvin_offset));
         return k;
     };
     const auto values = [&](const Setpoints& k) {
-        std::vector<double> degC;
+        Degrees degC;
         for (const std::int64_t index : k) degC.push_back(c_.setpoint.value(index));
         return degC;
     };
@@ -88,11 +87,12 @@ void Walker::choose_setpoints() {
         return list;
     };
 
-    std::vector<double> at = setpoint_; // where a chain of lines begins
+    Degrees at = setpoint_; // where a chain of lines begins
     std::vector<Line> chain;
     const auto take = [&](std::size_t n, const Setpoints& choice, Index end) {
         if (choice == chain[n].choices[0]) return;
         const Index until = n + 1 < chain.size() ? chain[n + 1].first : end;
+        chosen_.resize(count);
         for (Index i = chain[n].last; i < until; ++i) chosen_[i] = choice;
         walked_.displaced = true;
     };
@@ -162,17 +162,13 @@ void Walker::choose_setpoints() {
         if (chain.empty()) return;
         // The nearest set-points first: where every line is one segment they are the answer.
         bool more = false;
-        std::vector<double> from = at;
+        Degrees from = at;
         for (const Line& line : chain) {
-            const RampAsk ask = asked(line.first, line.last, from, nearest(line.last));
-            if (ask.from == values(ask.to)) {
-                from = values(ask.to);
-                continue;
-            }
-            RampAsk single = ask;
+            RampAsk single = asked(line.first, line.last, from, nearest(line.last));
+            const Degrees to = values(single.to);
             single.most_pieces = 1;
-            more = more || planned(single).pieces.empty();
-            from = values(ask.to);
+            more = more || (from != to && planned(line.first, single).pieces.empty());
+            from = to;
         }
         if (!more) return;
         for (std::size_t n = 0; n < chain.size(); ++n) {

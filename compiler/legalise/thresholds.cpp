@@ -150,7 +150,7 @@ private:
         last_state_ = decided(timeline_.states[span.state], timeline_, bits_, setpoint);
         span.state = built_.state_index(last_state_);
         const std::size_t spans_before = built_.timeline.spans.size();
-        built_.add(span, part);
+        built_.add(span, part.data());
         for (Index a = 0; a < built_.timeline.spans.back().actions; ++a) {
             timeline::Action& action = built_.timeline.actions[built_.timeline.spans.back().first_action + a];
             action.state =

@@ -42,11 +42,15 @@ Walker::Walker(const WalkInput& input, Diagnostics& out)
         setpoint_.push_back(degC);
     }
     from_measured_ = c_.starts_from_measured;
+    kinds_.assign(recipe_.spans.size(), 0);
+    for (Index i = 0; i < kinds_.size(); ++i)
+        for (std::size_t z = 0; z < zones(); ++z)
+            kinds_[i] = static_cast<std::uint8_t>(kinds_[i] | 1U << static_cast<unsigned>(law(i, z).kind));
+    walked_.rows.reserve(recipe_.spans.size() + 4); // few lines take several rows, and some rows several spans
 }
 
 Walked Walker::run() {
     const auto count = static_cast<Index>(recipe_.spans.size());
-    chosen_.resize(count);
     if (!input_.nearest) choose_setpoints();
     for (Index i = 0; i < count;) {
         boundary_ = boundary_ || input_.boundary[i];
@@ -80,12 +84,13 @@ Walked Walker::run() {
     end.channels = input_.wiring.channels(last);
     end.start_degC = setpoint_[0];
     walked_.last_wait = std::move(break_);
-    end.instruction = joined(pending_, instruction(recipe_, recipe_.end_first, recipe_.end_actions, *before_));
+    add_instruction(pending_, recipe_, recipe_.end_first, recipe_.end_actions, *before_);
+    end.instruction = std::move(pending_);
     if (recipe_.end_actions > 0)
         end.source = recipe_.actions[recipe_.end_first].source;
     else if (count > 0)
         end.source = span(count - 1).source;
-    end.why = "the programme ends";
+    end.why.what = "the programme ends";
     walked_.built.finish();
     walked_.parted = parted_;
     return std::move(walked_);
@@ -96,17 +101,14 @@ bool Walker::begins_run(Index i) const {
                                 [&](const timeline::Run& run) { return run.first == i; });
 }
 
-bool Walker::any(Index i, LawKind kind) const {
-    const Law* laws = recipe_.laws_of(i);
-    return std::any_of(laws, laws + zones(), [&](const Law& l) { return l.kind == kind; });
-}
-
 bool Walker::same_switching(Index a, Index b) const {
     if (span(a).state == span(b).state) return true;
-    State one = recipe_.states[span(a).state];
-    State other = recipe_.states[span(b).state];
-    one.armed = other.armed = 0; // a threshold output follows by itself, in whatever segment
-    return one == other;
+    const State& one = recipe_.states[span(a).state];
+    const State& other = recipe_.states[span(b).state];
+    if (one.flows != other.flows || one.open != other.open) return false; // what mostly differs
+    State like = other;
+    like.armed = one.armed; // a threshold output follows by itself, in whatever segment
+    return one == like;
 }
 
 bool Walker::goes_on(Index last, Index next) const {
@@ -141,32 +143,34 @@ timeline::Index Walker::end_of_off(Index first) const {
     return last;
 }
 
-std::string Walker::place(Index i) const {
-    const athanor::Span source = span(i).source;
-    return source.file < input_.files.size() ? input_.files.place_line(source) : std::string{"the recipe"};
+program::Why Walker::why(std::string_view what, Index first, Index last) const {
+    program::Why why;
+    why.what = what;
+    why.placed = true;
+    why.at = span(first).source;
+    why.up_to = span(last).source;
+    why.several = last != first;
+    return why;
 }
 
 double Walker::budget(Index i) const {
     return span(i).ending.kind == EndingKind::band ? span(i).ending.band : setpoint_budget;
 }
 
-std::vector<std::int64_t> Walker::targets(Index i, double budget) {
-    std::vector<std::int64_t> indices;
+Values Walker::targets(Index i, double budget) {
+    Values indices;
+    const Values* choice = chosen(i);
     bool reported = false;
     for (std::size_t z = 0; z < zones(); ++z) {
         const double degC = law(i, z).to - kelvin_offset;
-        const auto k = settable_setpoint(c_, degC, budget);
-        const std::int64_t nearest =
-            std::clamp(c_.setpoint.nearest(degC), std::int64_t{0}, c_.setpoint.count());
-        if (k && chosen_[i].empty())
-            walked_.setpoint_error = std::max(walked_.setpoint_error, std::abs(c_.setpoint.value(*k) - degC));
-        indices.push_back(nearest);
-        if (k && !chosen_[i].empty()) {
-            indices.back() = chosen_[i][z];
-            walked_.setpoint_error =
-                std::max(walked_.setpoint_error, std::abs(c_.setpoint.value(chosen_[i][z]) - degC));
-        }
-        if (k || reported) continue;
+        const std::int64_t nearest = nearest_setpoint(c_, degC);
+        const double off = std::abs(c_.setpoint.value(nearest) - degC);
+        const bool settable = off <= budget + 1e-9;
+        indices.push_back(settable && choice ? (*choice)[z] : nearest);
+        if (settable)
+            walked_.setpoint_error = std::max(walked_.setpoint_error,
+                                              choice ? std::abs(c_.setpoint.value((*choice)[z]) - degC) : off);
+        if (settable || reported) continue;
         reported = true;
         const std::string range = fmt::format("{} °C to {} °C by {} K", c_.setpoint.lo.text(),
                                               c_.setpoint.hi.text(), c_.setpoint.step.text());
@@ -217,19 +221,18 @@ std::int64_t Walker::band(Index i) {
     return -1;
 }
 
-std::vector<std::int64_t> Walker::setpoints() const {
-    std::vector<std::int64_t> indices;
-    for (const double degC : setpoint_)
-        indices.push_back(std::clamp(c_.setpoint.nearest(degC), std::int64_t{0}, c_.setpoint.count()));
+Values Walker::setpoints() const {
+    Values indices;
+    for (const double degC : setpoint_) indices.push_back(nearest_setpoint(c_, degC));
     return indices;
 }
 
-void Walker::set_setpoints(const std::vector<std::int64_t>& indices) {
+void Walker::set_setpoints(const Values& indices) {
     for (std::size_t z = 0; z < zones(); ++z) setpoint_[z] = c_.setpoint.value(indices[z]);
     from_measured_ = false;
 }
 
-void Walker::hold_at(const std::vector<std::int64_t>& indices) {
+void Walker::hold_at(const Values& indices) {
     // A dwell moves no set-point, whatever the display rounds to.
     bool there = true;
     for (std::size_t z = 0; z < zones(); ++z)
@@ -239,8 +242,8 @@ void Walker::hold_at(const std::vector<std::int64_t>& indices) {
     from_measured_ = false;
 }
 
-std::vector<Law> Walker::holding() const {
-    std::vector<Law> laws;
+Walker::Laws Walker::holding() const {
+    Laws laws;
     for (const double degC : setpoint_) {
         const double kelvin = degC + kelvin_offset;
         laws.push_back({LawKind::hold, kelvin, kelvin, 0});
@@ -250,7 +253,7 @@ std::vector<Law> Walker::holding() const {
 
 void Walker::enter(Index i) {
     const timeline::Span& s = span(i);
-    pending_ = joined(pending_, instruction(recipe_, s.first_action, s.actions, *before_));
+    add_instruction(pending_, recipe_, s.first_action, s.actions, *before_);
     for (Index a = 0; a < s.actions; ++a)
         if (recipe_.actions[s.first_action + a].kind == timeline::ActionKind::open_tube)
             now_ = input_.plant.open_tube(now_);
@@ -258,23 +261,23 @@ void Walker::enter(Index i) {
     walked_.built.begin();
 }
 
-plant::Passage Walker::passage(Index i, const std::vector<Law>& laws, const timeline::Ending& ending) const {
-    return input_.plant.pass(now_, {laws.data(), &recipe_.states[span(i).state]}, ending);
+plant::Passage Walker::passage(Index i, const Law* laws, const timeline::Ending& ending) const {
+    return input_.plant.pass(now_, {laws, &recipe_.states[span(i).state]}, ending);
 }
 
-Interval Walker::add_span(Index i, const std::vector<Law>& laws, const timeline::Ending& ending) {
+Interval Walker::add_span(Index i, const Law* laws, const timeline::Ending& ending) {
     timeline::Span s = span(i);
     s.ending = ending;
     plant::Passage p = passage(i, laws, ending);
     s.duration = p.duration;
     walked_.built.add(s, laws);
-    now_ = std::move(p.exit);
+    now_ = p.exit;
     return s.duration;
 }
 
-Row& Walker::add_row(SegmentKind kind, Index i, std::string why) {
+Row& Walker::add_row(SegmentKind kind, Index i, program::Why why) {
     const State& state = recipe_.states[span(i).state];
-    Row row;
+    Row& row = walked_.rows.emplace_back();
     if (break_) {
         row = std::move(*break_);
         row.starts_program = true;
@@ -283,7 +286,8 @@ Row& Walker::add_row(SegmentKind kind, Index i, std::string why) {
     row.span = i;
     program::Segment& s = row.segment;
     s.kind = kind;
-    s.targets = setpoints();
+    // A ramp's are where it ends, which its caller says; those of the start stand for a step before it.
+    if (kind != SegmentKind::ramp || !c_.starts_from_measured) s.targets = setpoints();
     s.outputs = input_.wiring.bits(state);
     s.channels = input_.wiring.channels(state);
     s.source = span(i).source;
@@ -293,7 +297,7 @@ Row& Walker::add_row(SegmentKind kind, Index i, std::string why) {
     s.why = std::move(why);
     pending_.clear();
     // A programme that starts from a set-point of its own must first be brought to the recipe's.
-    const bool begins = walked_.rows.empty() || row.starts_program;
+    const bool begins = walked_.rows.size() == 1 || row.starts_program;
     if (begins && !c_.starts_from_measured && kind != SegmentKind::step) {
         const bool there = std::all_of(setpoint_.begin(), setpoint_.end(),
                                        [&](double degC) { return std::abs(degC - c_.start_setpoint) < 1e-9; });
@@ -303,17 +307,17 @@ Row& Walker::add_row(SegmentKind kind, Index i, std::string why) {
             Row step = row;
             step.segment.kind = SegmentKind::step;
             step.segment.start_degC = c_.start_setpoint;
-            step.segment.why =
+            step.segment.why = {};
+            step.segment.why.more =
                 fmt::format("{} starts from {} °C, the recipe from {}", c_.name, shortest(c_.start_setpoint),
                             to_text(setpoint_[0] + kelvin_offset, Kind::temperature));
-            walked_.rows.push_back(std::move(step));
             row.starts_program = false;
             row.hand_over.clear();
             s.instruction.clear();
             s.start_degC = setpoint_[0] = c_.setpoint.value(s.targets[0]);
+            walked_.rows.insert(walked_.rows.end() - 1, std::move(step));
         }
     }
-    walked_.rows.push_back(std::move(row));
     boundary_ = false; // what follows in the same group may share this row
     return walked_.rows.back();
 }

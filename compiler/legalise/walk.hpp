@@ -9,6 +9,7 @@
 #include "compiler/source/file.hpp"
 #include "compiler/timeline/timeline.hpp"
 
+#include <deque>
 #include <map>
 #include <optional>
 #include <string>
@@ -27,7 +28,7 @@ struct Row {
     std::string hand_over;            // what the person does
     bool waits = false;               // the hand-over stands in for an operator wait
     std::uint32_t outputs_before = 0; // while the person acts
-    std::vector<std::int64_t> channels_before;
+    Values channels_before;
 };
 
 struct Walked {
@@ -50,6 +51,13 @@ struct Memory {
     std::map<std::pair<std::vector<timeline::Index>, double>, std::vector<std::int64_t>> ends;
     /// Plans, by all that a line asks.
     std::map<std::vector<double>, RampPlan> plans;
+    /// The first plan of each line. Most are asked for nothing else.
+    struct First {
+        RampAsk ask;
+        RampPlan plan;
+    };
+    std::deque<First> firsts;
+    std::vector<const First*> first_of; // per span at which a line begins
 };
 
 struct WalkInput {

@@ -45,34 +45,38 @@ double Walker::certain_time(Index i, const plant::Passage& p) {
     return seconds;
 }
 
-std::vector<double> Walker::hold_times(Index first, Index last) {
+void Walker::hold_times(Index first, Index last, std::vector<double>& seconds) {
+    seconds.clear();
     Index last_certain = first;
-    for (Index i = first; i <= last; ++i)
+    for (Index i = first; i <= last; ++i) {
+        seconds.push_back(span(i).ending.duration);
         if (span(i).ending.kind == EndingKind::certain) last_certain = i;
-    std::vector<double> seconds;
+    }
+    if (span(last_certain).ending.kind != EndingKind::certain) return;
+    const Laws laws = holding();
     const plant::State entry = now_;
     for (Index i = first; i <= last; ++i) {
         const bool certain = span(i).ending.kind == EndingKind::certain;
-        seconds.push_back(certain ? certain_time(i, passage(i, holding(), span(i).ending))
-                                  : span(i).ending.duration);
-        if (i < last_certain) now_ = passage(i, holding(), fixed(seconds.back())).exit;
+        double& own = seconds[i - first];
+        if (certain) own = certain_time(i, passage(i, laws.data(), span(i).ending));
+        if (i < last_certain) now_ = passage(i, laws.data(), fixed(own)).exit;
     }
     now_ = entry;
-    return seconds;
 }
 
 bool Walker::merge_into_last(std::int64_t dwell, std::int64_t band, Index i) {
     if (boundary_ || break_ || walked_.rows.empty() || !pending_.empty()) return false;
     program::Segment& s = walked_.rows.back().segment;
     const timeline::State& state = recipe_.states[span(i).state];
+    if (s.kind != SegmentKind::step && !(s.kind == SegmentKind::ramp && c_.ramp_and_dwell)) return false;
     if (s.dwell >= 0 || s.outputs != input_.wiring.bits(state) || s.channels != input_.wiring.channels(state))
         return false;
     // A line worked by hand changes no output, yet its change needs a row to stand in.
     if (!same_switching(walked_.rows.back().span, i)) return false;
-    if (s.kind == SegmentKind::ramp && c_.ramp_and_dwell) {
+    if (s.kind == SegmentKind::ramp) {
         if (c_.band_on_ramps ? s.band != band : s.band >= 0) return false;
         s.kind = SegmentKind::ramp_dwell;
-    } else if (s.kind != SegmentKind::step || s.band >= 0) {
+    } else if (s.band >= 0) {
         return false;
     }
     s.dwell = dwell;
@@ -81,24 +85,25 @@ bool Walker::merge_into_last(std::int64_t dwell, std::int64_t band, Index i) {
 }
 
 void Walker::key_dwell(const DwellPlan& plan, std::int64_t band, Index i, double excess,
-                       const std::string& why) {
+                       const program::Why& why) {
     const std::size_t count = plan.pieces.size();
     for (std::size_t n = 0; n < count; ++n) {
         const double length = c_.dwell.value(plan.pieces[n]);
         const double longer = n + 1 == count ? excess : 0;
         if (n == 0 && merge_into_last(plan.pieces[0], band, i)) {
             program::Segment& s = walked_.rows.back().segment;
-            s.why = joined(s.why, why);
+            // Two reasons in one row: the second one stands behind the first.
+            s.why.more += "; " + text(why, input_.files);
             s.duration_s += length;
             s.duration_lo_s += length;
             s.duration_hi_s += length + longer;
             continue;
         }
-        std::string text = why;
+        program::Why own = why;
         if (count > 1)
-            text += fmt::format("; piece {} of {}: a dwell lasts at most {}", n + 1, count,
-                                to_text(c_.dwell.value(c_.dwell.count()), Kind::time));
-        program::Segment& s = add_row(SegmentKind::dwell, i, text).segment;
+            own.more += fmt::format("; piece {} of {}: a dwell lasts at most {}", n + 1, count,
+                                    to_text(c_.dwell.value(c_.dwell.count()), Kind::time));
+        program::Segment& s = add_row(SegmentKind::dwell, i, std::move(own)).segment;
         s.dwell = plan.pieces[n];
         s.band = band;
         s.duration_s = s.duration_lo_s = length;
@@ -111,7 +116,8 @@ timeline::Index Walker::hold(Index first) {
     const std::int64_t k = band(first);
     hold_at(targets(first, budget(first)));
 
-    std::vector<double> seconds = hold_times(first, last);
+    std::vector<double>& seconds = seconds_;
+    hold_times(first, last, seconds);
     bool sufficient = false;
     std::size_t absorbs = 0; // the span that takes what rounding adds or takes away
     double asked = 0;
@@ -145,6 +151,7 @@ timeline::Index Walker::hold(Index first) {
     seconds[absorbs] = std::max(0.0, seconds[absorbs] + error);
 
     double longest = 0;
+    const Laws laws = holding();
     for (Index i = first; i <= last; ++i) {
         if (i != first) enter(i);
         timeline::Ending ending = fixed(seconds[i - first]);
@@ -152,14 +159,14 @@ timeline::Index Walker::hold(Index first) {
             ending.kind = EndingKind::band;
             ending.band = c_.soak_band->value(k);
         }
-        longest += add_span(i, holding(), ending).hi;
+        longest += add_span(i, laws.data(), ending).hi;
     }
-    std::string why = fmt::format("{} at {}", sufficient ? "wait for a condition" : "dwell", place(first));
-    if (input_.ordering[first])
-        why = fmt::format("the shortest dwell: what follows at {} is safe only behind what comes before it",
-                          place(first));
-    if (last != first) why += fmt::format(", with those up to {}", place(last));
-    key_dwell(plan, k, first, std::max(0.0, longest - plan.duration), why);
+    program::Why reason = why(sufficient ? "wait for a condition" : "dwell", first, last);
+    if (input_.ordering[first]) {
+        reason.what = "the shortest dwell: what follows";
+        reason.behind_place = " is safe only behind what comes before it";
+    }
+    key_dwell(plan, k, first, std::max(0.0, longest - plan.duration), reason);
     return last + 1;
 }
 

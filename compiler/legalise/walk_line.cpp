@@ -69,7 +69,7 @@ void Walker::report_line(Index first, Index last, const RampAsk& ask, const Ramp
 
 /// Whether the controller runs a span as the recipe has it: what two ways of working out one number leave
 /// between them is no difference, and the plant remembers what it was asked with the same numbers.
-bool Walker::runs_as_written(Index i, const std::vector<Law>& laws, double duration) const {
+bool Walker::runs_as_written(Index i, const Laws& laws, double duration) const {
     const auto same = [](double a, double b) { return std::abs(a - b) <= 1e-13 * std::abs(b); };
     bool all = same(duration, span(i).ending.duration);
     for (std::size_t z = 0; z < zones() && all; ++z) {
@@ -82,8 +82,7 @@ bool Walker::runs_as_written(Index i, const std::vector<Law>& laws, double durat
 
 /// The legalised spans of a line: cut where a piece ends, where a zone arrives, and where the recipe's spans
 /// meet.
-void Walker::line_spans(Index first, Index last, const RampPlan& plan, std::int64_t band,
-                        const std::vector<std::size_t>& rows) {
+void Walker::line_spans(Index first, Index last, const RampPlan& plan, std::int64_t band) {
     double length = 0;
     double asked = 0;
     for (const RampPiece& piece : plan.pieces) length += piece.duration;
@@ -94,11 +93,12 @@ void Walker::line_spans(Index first, Index last, const RampPlan& plan, std::int6
     Index i = first;
     double member_end = span(i).ending.duration * stretch;
     double elapsed = 0;
-    std::vector<double> at = setpoint_;
+    Degrees at = setpoint_;
     const Interval start = start_;
     for (std::size_t n = 0; n < plan.pieces.size(); ++n) {
         const RampPiece& piece = plan.pieces[n];
-        std::vector<double> cuts;
+        std::vector<double>& cuts = cuts_;
+        cuts.clear();
         for (std::size_t z = 0; z < piece.rates.size(); ++z)
             cuts.push_back(std::abs(c_.setpoint.value(piece.targets[z]) - at[z]) /
                            c_.rate->value(piece.rates[z]) * 60);
@@ -109,7 +109,7 @@ void Walker::line_spans(Index first, Index last, const RampPlan& plan, std::int6
         std::sort(cuts.begin(), cuts.end());
 
         double from_time = 0;
-        std::vector<double> from = at;
+        Degrees from = at;
         for (double to_time : cuts) {
             if (to_time <= from_time + 1e-6 && to_time < piece.duration) continue;
             to_time = to_time > piece.duration - 1e-6 ? piece.duration : to_time;
@@ -119,8 +119,8 @@ void Walker::line_spans(Index first, Index last, const RampPlan& plan, std::int6
                 enter(++i);
                 member_end += span(i).ending.duration * stretch;
             }
-            const std::vector<double> to = setpoint_in(c_, piece, at, to_time);
-            std::vector<Law> laws;
+            const Degrees to = setpoint_in(c_, piece, at, to_time);
+            Laws laws;
             for (std::size_t z = 0; z < zones(); ++z) {
                 const double rate = (to[z] - from[z]) / (to_time - from_time);
                 laws.push_back({rate == 0 ? LawKind::hold : LawKind::line, from[z] + kelvin_offset,
@@ -137,8 +137,8 @@ void Walker::line_spans(Index first, Index last, const RampPlan& plan, std::int6
                 ending.kind = EndingKind::band;
                 ending.band = c_.soak_band->value(band);
             }
-            const Interval duration = add_span(i, laws, ending);
-            Row& row = walked_.rows[rows[n]];
+            const Interval duration = add_span(i, laws.data(), ending);
+            Row& row = walked_.rows[rows_[n]];
             row.segment.duration_hi_s += std::max(0.0, duration.hi - ending.duration);
             from = to;
             from_time = to_time;
@@ -151,31 +151,31 @@ void Walker::line_spans(Index first, Index last, const RampPlan& plan, std::int6
             const double far = std::max(std::abs(to - start.lo), std::abs(to - start.hi)) / rate;
             const double near =
                 start.contains(to) ? 0 : std::min(std::abs(to - start.lo), std::abs(to - start.hi)) / rate;
-            Row& row = walked_.rows[rows[0]];
+            Row& row = walked_.rows[rows_[0]];
             Interval& duration = walked_.built.timeline.spans.back().duration;
             duration = {std::max(0.0, duration.lo + near - piece.duration), duration.hi + far - piece.duration};
             row.segment.duration_lo_s += near - piece.duration;
             row.segment.duration_hi_s += far - piece.duration;
         }
         elapsed += piece.duration;
-        at = setpoint_in(c_, piece, at, piece.duration);
+        if (n + 1 < plan.pieces.size()) at = setpoint_in(c_, piece, at, piece.duration);
     }
     while (i < last) { // members without length
         enter(++i);
-        add_span(i, holding(), fixed(0));
+        add_span(i, holding().data(), fixed(0));
     }
 }
 
-std::vector<std::size_t> Walker::key_line(const RampPlan& plan, Index first, std::int64_t band, bool fused) {
+void Walker::key_line(const RampPlan& plan, Index first, std::int64_t band, bool fused) {
     const std::size_t count = plan.pieces.size();
-    const std::vector<double> begin = setpoint_;
-    std::vector<std::size_t> rows;
+    const Degrees begin = setpoint_;
+    Degrees at = begin; // where a piece begins
+    rows_.clear();
     std::size_t keyed = 0;
     for (std::size_t n = 0; n < count; ++n) {
+        if (n > 0) at = setpoint_in(c_, plan.pieces[n - 1], at, plan.pieces[n - 1].duration);
         const RampPiece& piece = plan.pieces[n];
         const bool holds = piece.dwell >= 0;
-        const std::vector<double> at = setpoint_;
-        setpoint_ = setpoint_in(c_, piece, setpoint_, piece.duration);
         const bool shares = fused && holds && n > 0 && plan.pieces[n - 1].dwell < 0;
         if (shares) {
             walked_.rows.back().segment.kind = SegmentKind::ramp_dwell;
@@ -186,24 +186,22 @@ std::vector<std::size_t> Walker::key_line(const RampPlan& plan, Index first, std
             s.duration_s += piece.duration;
             s.duration_lo_s += piece.duration;
             s.duration_hi_s += piece.duration;
-            rows.push_back(walked_.rows.size() - 1);
+            rows_.push_back(walked_.rows.size() - 1);
             continue;
         }
-        std::string why = fmt::format("ramp at {}", place(first));
-        if (plan.rows > 1) why += fmt::format("; piece {} of {}: {}", ++keyed, plan.rows, plan.why);
-        const std::vector<double> reached = std::exchange(setpoint_, at);
-        Row& row = add_row(holds ? SegmentKind::dwell : SegmentKind::ramp, first, why);
-        setpoint_ = reached;
+        program::Why reason = why("ramp", first, first);
+        if (plan.rows > 1) reason.more = fmt::format("; piece {} of {}: {}", ++keyed, plan.rows, plan.why);
+        setpoint_ = at;
+        Row& row = add_row(holds ? SegmentKind::dwell : SegmentKind::ramp, first, std::move(reason));
         row.segment.targets = piece.targets;
         row.segment.rates = piece.rates;
         row.segment.ramp_time = piece.ramp_time;
         row.segment.dwell = piece.dwell;
         row.segment.band = plan.pieces[0].dwell >= 0 || (c_.band_on_ramps && !holds) ? band : -1;
         row.segment.duration_s = row.segment.duration_lo_s = row.segment.duration_hi_s = piece.duration;
-        rows.push_back(walked_.rows.size() - 1);
+        rows_.push_back(walked_.rows.size() - 1);
     }
     setpoint_ = begin;
-    return rows;
 }
 
 void Walker::band_behind_line(Index first, Index last, std::int64_t band) {
@@ -214,19 +212,18 @@ void Walker::band_behind_line(Index first, Index last, std::int64_t band) {
         band_below(span(next).ending.band) >= 0 && band_below(span(next).ending.band) <= band)
         return;
     DwellPlan plan;
-    plan.pieces = {0};
+    plan.pieces.push_back(0);
     plan.duration = c_.dwell.value(0);
     timeline::Ending ending = fixed(plan.duration);
     ending.kind = EndingKind::band;
     ending.band = c_.soak_band->value(band);
-    const Interval duration = add_span(last, holding(), ending);
-    key_dwell(
-        plan, band, last, std::max(0.0, duration.hi - plan.duration),
-        fmt::format("soak band of the ramp at {}: {} waits in a band on dwells only", place(first), c_.name));
+    const Interval duration = add_span(last, holding().data(), ending);
+    program::Why reason = why("soak band of the ramp", first, first);
+    reason.more = fmt::format(": {} waits in a band on dwells only", c_.name);
+    key_dwell(plan, band, last, std::max(0.0, duration.hi - plan.duration), reason);
 }
 
-RampAsk Walker::asked(Index first, Index last, const std::vector<double>& from,
-                      const std::vector<std::int64_t>& to) const {
+RampAsk Walker::asked(Index first, Index last, const Degrees& from, const Values& to) const {
     RampAsk ask;
     ask.to = to;
     ask.budget = budget(first);
@@ -254,12 +251,32 @@ RampAsk Walker::asked(Index first, Index last, const std::vector<double>& from,
 const RampPlan& Walker::planned(const RampAsk& ask) const {
     std::vector<double> key{ask.duration, ask.budget, static_cast<double>(ask.most_pieces),
                             ask.fused ? 1.0 : 0.0};
-    for (const std::vector<double>* list : {&ask.from_ideal, &ask.to_ideal, &ask.from, &ask.fastest})
+    for (const Degrees* list : {&ask.from_ideal, &ask.to_ideal, &ask.from, &ask.fastest})
         key.insert(key.end(), list->begin(), list->end());
     for (const std::int64_t k : ask.to) key.push_back(static_cast<double>(k));
     const auto found = input_.memory.plans.find(key);
     if (found != input_.memory.plans.end()) return found->second;
     return input_.memory.plans.emplace(std::move(key), plan_ramp(c_, ask)).first->second;
+}
+
+const RampPlan& Walker::planned(Index first, const RampAsk& ask) const {
+    std::vector<const Memory::First*>& first_of = input_.memory.first_of;
+    if (first_of.empty()) first_of.resize(recipe_.spans.size());
+    const Memory::First*& known = first_of[first];
+    if (!known) {
+        Memory::First& made = input_.memory.firsts.emplace_back();
+        made.ask = ask;
+        made.plan = plan_ramp(c_, ask);
+        known = &made;
+        return made.plan;
+    }
+    const RampAsk& before = known->ask;
+    const bool same = ask.most_pieces == before.most_pieces || (known->plan.plain && ask.most_pieces >= 1);
+    if (same && ask.duration == before.duration && ask.budget == before.budget && ask.fused == before.fused &&
+        ask.to == before.to && ask.from == before.from && ask.from_ideal == before.from_ideal &&
+        ask.to_ideal == before.to_ideal && ask.fastest == before.fastest)
+        return known->plan;
+    return planned(ask);
 }
 
 timeline::Index Walker::line(Index first) {
@@ -279,9 +296,9 @@ timeline::Index Walker::line(Index first) {
         ask.duration -= late_;
     }
 
-    RampPlan plan;
+    RampPlan resting;
+    const RampPlan& plan = moves ? planned(first, ask) : resting;
     if (moves) {
-        plan = planned(ask);
         if (plan.pieces.empty()) report_line(first, last, ask, plan);
     } else {
         // Less than half a step of the set-point: the line lies inside one settable value.
@@ -292,11 +309,11 @@ timeline::Index Walker::line(Index first) {
                 fmt::format("{} holds {} in steps of {} s, too coarse for a line of {} within one set-point",
                             c_.name, to_text(rest.duration, Kind::time), c_.dwell.step.text(),
                             to_text(ask.duration, Kind::time)));
-        plan.instant_error = std::abs(rest.duration - ask.duration);
+        resting.instant_error = std::abs(rest.duration - ask.duration);
         for (const std::int64_t piece : rest.pieces)
-            plan.pieces.push_back({ask.to, {}, -1, piece, c_.dwell.value(piece)});
-        plan.rows = plan.pieces.size();
-        plan.why = "the line lies inside one settable set-point";
+            resting.pieces.push_back({ask.to, {}, -1, piece, c_.dwell.value(piece)});
+        resting.rows = resting.pieces.size();
+        resting.why = "the line lies inside one settable set-point";
     }
     walked_.setpoint_error = std::max(walked_.setpoint_error, plan.setpoint_error);
     walked_.instant_error = std::max(walked_.instant_error, plan.instant_error);
@@ -307,12 +324,13 @@ timeline::Index Walker::line(Index first) {
         // Reported: the recipe's own line stands in, so that nothing behind it is judged on a wrong prefix.
         for (Index i = first; i <= last; ++i) {
             if (i != first) enter(i);
-            add_span(i, {recipe_.laws_of(i), recipe_.laws_of(i) + zones()}, fixed(span(i).ending.duration));
+            add_span(i, recipe_.laws_of(i), fixed(span(i).ending.duration));
         }
         set_setpoints(ask.to);
         return last + 1;
     }
-    line_spans(first, last, plan, k, key_line(plan, first, k, ask.fused));
+    key_line(plan, first, k, ask.fused);
+    line_spans(first, last, plan, k);
     set_setpoints(ask.to);
     // A line that is keyed as a dwell waits in the band itself.
     if (k >= 0 && !c_.band_on_ramps && moves) band_behind_line(first, last, k);

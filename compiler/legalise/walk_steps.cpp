@@ -49,7 +49,7 @@ void Walker::empty_programme(Index i) {
     row.segment.channels = row.channels_before;
     row.segment.source = span(i).source;
     row.segment.start_degC = setpoint_[0];
-    row.segment.why = "two waits follow each other";
+    row.segment.why.what = "two waits follow each other";
     walked_.rows.push_back(std::move(row));
 }
 
@@ -60,7 +60,7 @@ timeline::Index Walker::person(Index first) {
     const bool new_run = begins_run(first) && !walked_.rows.empty() && may_hand_over(first) && c_.programs > 1;
     if (c_.operator_wait && !new_run) {
         hold_at(targets(first, setpoint_budget));
-        Row& row = add_row(SegmentKind::operator_wait, first, fmt::format("operator wait at {}", place(first)));
+        Row& row = add_row(SegmentKind::operator_wait, first, why("operator wait", first, first));
         row.segment.instruction = joined(row.segment.instruction, text);
     } else {
         // Two waits in a row: a programme of nothing but its end lies between them.
@@ -76,14 +76,14 @@ timeline::Index Walker::person(Index first) {
         // The next programme starts from what is measured then, which may have cooled to the bench.
         from_measured_ = c_.starts_from_measured && !c_.holds_at_end;
     }
-    add_span(first, holding(), s.ending);
+    add_span(first, holding().data(), s.ending);
     return first + 1;
 }
 
 timeline::Index Walker::jump(Index first) {
-    const std::vector<std::int64_t> to = targets(first, budget(first));
+    const Values to = targets(first, budget(first));
     const std::int64_t k = band(first);
-    std::vector<Law> laws;
+    Laws laws;
     for (std::size_t z = 0; z < zones(); ++z)
         laws.push_back(
             {LawKind::jump, setpoint_[z] + kelvin_offset, c_.setpoint.value(to[z]) + kelvin_offset, 0});
@@ -94,7 +94,7 @@ timeline::Index Walker::jump(Index first) {
         plan = plan_dwell(c_, asked, Rounding::nearest);
         seconds = plan.duration;
     }
-    Row& row = add_row(SegmentKind::step, first, fmt::format("step at {}", place(first)));
+    Row& row = add_row(SegmentKind::step, first, why("step", first, first));
     row.segment.targets = to;
     row.segment.band = k;
     timeline::Ending ending = fixed(seconds);
@@ -104,13 +104,16 @@ timeline::Index Walker::jump(Index first) {
     }
     if (!plan.pieces.empty()) row.segment.dwell = plan.pieces[0];
     set_setpoints(to);
-    const Interval duration = add_span(first, laws, ending);
+    const Interval duration = add_span(first, laws.data(), ending);
     row.segment.duration_s = plan.pieces.empty() ? 0 : c_.dwell.value(plan.pieces[0]);
     row.segment.duration_lo_s = row.segment.duration_s;
     row.segment.duration_hi_s = row.segment.duration_s + std::max(0.0, duration.hi - seconds);
     if (plan.pieces.size() > 1) {
-        plan.pieces.erase(plan.pieces.begin());
-        key_dwell(plan, k, first, 0, "the rest of the step");
+        DwellPlan rest;
+        rest.pieces.assign(plan.pieces.begin() + 1, plan.pieces.end());
+        program::Why reason;
+        reason.what = "the rest of the step";
+        key_dwell(rest, k, first, 0, reason);
     }
     return first + 1;
 }
@@ -137,8 +140,8 @@ timeline::Index Walker::off(Index first) {
                        "is either a step or a ramp",
                        c_.name))
             .remedy("cool every zone at a rate, or one after the other");
-    const std::vector<std::int64_t> to = targets(last, setpoint_budget);
-    std::vector<Law> laws;
+    const Values to = targets(last, setpoint_budget);
+    Laws laws;
     for (std::size_t z = 0; z < zones(); ++z) {
         const double from = setpoint_[z] + kelvin_offset;
         const double end = c_.setpoint.value(to[z]) + kelvin_offset;
@@ -162,7 +165,7 @@ timeline::Index Walker::off(Index first) {
         const timeline::Ending ending = ending_of(i);
         longest.push_back(ending.duration);
         if (!timed) {
-            plant::Passage p = passage(i, laws, ending);
+            plant::Passage p = passage(i, laws.data(), ending);
             if (!p.reachable || !std::isfinite(p.duration.hi)) {
                 out_.error(
                     Code::condition_unreachable, span(i).source,
@@ -173,20 +176,19 @@ timeline::Index Walker::off(Index first) {
                 set_setpoints(to);
                 for (Index n = first; n <= last; ++n) {
                     if (n != first) enter(n);
-                    add_span(n, holding(), fixed(0));
+                    add_span(n, holding().data(), fixed(0));
                 }
                 return last + 1;
             }
             longest.back() = p.duration.hi;
             if (std::isfinite(span(i).duration.hi))
                 longest.back() = std::max(longest.back(), span(i).duration.hi);
-            if (i != last) now_ = passage(i, laws, fixed(longest.back())).exit;
+            if (i != last) now_ = passage(i, laws.data(), fixed(longest.back())).exit;
         }
         seconds += longest.back();
     }
     now_ = entry;
-    std::string where = fmt::format("natural cooling at {}", place(first));
-    if (last != first) where += fmt::format(", with those up to {}", place(last));
+    program::Why where = why("natural cooling", first, last);
 
     // In a band: the controller itself sees when the temperature is there.
     const std::int64_t k = c_.soak_band ? band_below(setpoint_budget) : -1;
@@ -196,8 +198,8 @@ timeline::Index Walker::off(Index first) {
     });
     if (ending.kind == EndingKind::passes && to_target && k >= 0 &&
         (!c_.longest_wait || *c_.longest_wait >= seconds)) {
-        Row& row = add_row(SegmentKind::step, first,
-                           fmt::format("{}, waits inside a band of {} K", where, c_.soak_band->text(k)));
+        where.more = fmt::format(", waits inside a band of {} K", c_.soak_band->text(k));
+        Row& row = add_row(SegmentKind::step, first, std::move(where));
         row.segment.targets = to;
         row.segment.band = k;
         ending.temperature += c_.soak_band->value(k);
@@ -207,7 +209,7 @@ timeline::Index Walker::off(Index first) {
             // What comes before the last one cannot pass where the last one ends.
             timeline::Ending own = i == last ? ending : ending_of(i);
             own.temperature = std::max(own.temperature, ending.temperature);
-            duration = duration + add_span(i, laws, own);
+            duration = duration + add_span(i, laws.data(), own);
             for (Law& l : laws) l.from = l.to;
         }
         Row& keyed = walked_.rows.back();
@@ -226,7 +228,7 @@ timeline::Index Walker::off(Index first) {
                    fmt::format("{} cannot hold a dwell of {}", c_.name, to_text(seconds, Kind::time)));
         for (Index i = first; i <= last; ++i) {
             if (i != first) enter(i);
-            add_span(i, laws, fixed(longest[i - first]));
+            add_span(i, laws.data(), fixed(longest[i - first]));
         }
         set_setpoints(to);
         return last + 1;
@@ -241,8 +243,8 @@ timeline::Index Walker::off(Index first) {
                                    c_.dwell.step.text()));
     }
     if (!timed) walked_.waits[first] = plan.duration;
-    if (!timed) where += ", by the longest time that a rig of these intervals needs";
-    Row& row = add_row(SegmentKind::step, first, where);
+    if (!timed) where.more = ", by the longest time that a rig of these intervals needs";
+    Row& row = add_row(SegmentKind::step, first, std::move(where));
     row.segment.targets = to;
     row.segment.dwell = plan.pieces[0];
     const double first_piece = c_.dwell.value(plan.pieces[0]);
@@ -252,14 +254,16 @@ timeline::Index Walker::off(Index first) {
         if (i != first) enter(i);
         // Rounding up falls into the last one.
         const double own = i == last ? left : std::min(left, longest[i - first]);
-        add_span(i, laws, fixed(own));
+        add_span(i, laws.data(), fixed(own));
         for (Law& l : laws) l.from = l.to;
         left -= own;
     }
     set_setpoints(to);
     DwellPlan rest;
     rest.pieces.assign(plan.pieces.begin() + 1, plan.pieces.end());
-    if (!rest.pieces.empty()) key_dwell(rest, -1, first, 0, "the rest of the natural cooling");
+    program::Why reason;
+    reason.what = "the rest of the natural cooling";
+    if (!rest.pieces.empty()) key_dwell(rest, -1, first, 0, reason);
     return last + 1;
 }
 

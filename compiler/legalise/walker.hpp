@@ -14,6 +14,7 @@ public:
 
 private:
     using Index = timeline::Index;
+    using Laws = Few<timeline::Law>; // one a zone
 
     // Each keys the spans from `first` on that become one group of segments, and returns the next span.
     Index person(Index first);
@@ -27,7 +28,9 @@ private:
     const timeline::Law& law(Index i, std::size_t zone) const { return recipe_.laws_of(i)[zone]; }
     std::size_t zones() const { return recipe_.zones.size(); }
     bool begins_run(Index i) const; // of a run block behind the first
-    bool any(Index i, timeline::LawKind kind) const;
+    bool any(Index i, timeline::LawKind kind) const {
+        return (kinds_[i] >> static_cast<unsigned>(kind) & 1U) != 0;
+    }
     bool same_switching(Index a, Index b) const;
     /// Whether span `next` may go on in the segment of span `last`, as far as switching and notes are
     /// concerned.
@@ -45,28 +48,29 @@ private:
     /// Chooses the set-points at the ends of lines, where others than the nearest save segments.
     void choose_setpoints();
     /// Target indices for the end of a span; what cannot be set is reported and clamped.
-    std::vector<std::int64_t> targets(Index i, double budget);
+    Values targets(Index i, double budget);
     /// The band of a span in the controller's values, -1 without one; reports what cannot be set.
     std::int64_t band(Index i);
     std::int64_t band_below(double kelvin) const;
     double budget(Index i) const;
-    std::string place(Index i) const;
 
     // --- rows
-    Row& add_row(program::SegmentKind kind, Index i, std::string why);
+    Row& add_row(program::SegmentKind kind, Index i, program::Why why);
+    /// "what" and the places of one span, or of those from `first` to `last`.
+    program::Why why(std::string_view what, Index first, Index last) const;
     bool merge_into_last(std::int64_t dwell, std::int64_t band, Index i);
     /// Keys a dwell; `excess` is how much longer than its pieces it may take (a soak band).
-    void key_dwell(const DwellPlan& plan, std::int64_t band, Index i, double excess, const std::string& why);
+    void key_dwell(const DwellPlan& plan, std::int64_t band, Index i, double excess, const program::Why& why);
     /// Makes the segment of a line, one piece a row.
     /// What a group of line spans asks of the controller.
-    RampAsk asked(Index first, Index last, const std::vector<double>& from,
-                  const std::vector<std::int64_t>& to) const;
+    RampAsk asked(Index first, Index last, const Degrees& from, const Values& to) const;
     const RampPlan& planned(const RampAsk& ask) const;
-    /// Returns the row of each piece.
-    std::vector<std::size_t> key_line(const RampPlan& plan, Index first, std::int64_t band, bool fused);
-    bool runs_as_written(Index i, const std::vector<timeline::Law>& laws, double duration) const;
-    void line_spans(Index first, Index last, const RampPlan& plan, std::int64_t band,
-                    const std::vector<std::size_t>& rows);
+    /// The same, for the line that begins at span `first`.
+    const RampPlan& planned(Index first, const RampAsk& ask) const;
+    /// Fills `rows_` with the row of each piece.
+    void key_line(const RampPlan& plan, Index first, std::int64_t band, bool fused);
+    bool runs_as_written(Index i, const Laws& laws, double duration) const;
+    void line_spans(Index first, Index last, const RampPlan& plan, std::int64_t band);
     void band_behind_line(Index first, Index last, std::int64_t band);
     void report_line(Index first, Index last, const RampAsk& ask, const RampPlan& plan);
     /// Whether a separate programme can stand in for a wait here: what the controller does between two
@@ -75,37 +79,44 @@ private:
     void report_person(Index first);
     void empty_programme(Index i); // between two waits
     /// Sufficient seconds for each span of a hold group, not yet rounded.
-    std::vector<double> hold_times(Index first, Index last);
+    void hold_times(Index first, Index last, std::vector<double>& seconds);
     double certain_time(Index i, const plant::Passage& passage);
 
     // --- the legalised timeline
     /// Actions and state at the entry of a span of the recipe.
     void enter(Index i);
     /// Adds a legalised span for recipe span `i` and runs the plant through it; returns its duration.
-    Interval add_span(Index i, const std::vector<timeline::Law>& laws, const timeline::Ending& ending);
-    std::vector<timeline::Law> holding() const;
-    plant::Passage passage(Index i, const std::vector<timeline::Law>& laws,
-                           const timeline::Ending& ending) const;
-    std::vector<std::int64_t> setpoints() const;
-    void set_setpoints(const std::vector<std::int64_t>& indices);
-    void hold_at(const std::vector<std::int64_t>& indices);
+    Interval add_span(Index i, const timeline::Law* laws, const timeline::Ending& ending);
+    Laws holding() const;
+    plant::Passage passage(Index i, const timeline::Law* laws, const timeline::Ending& ending) const;
+    Values setpoints() const;
+    void set_setpoints(const Values& indices);
+    void hold_at(const Values& indices);
+    /// The set-points chosen for a span because they save segments, or nothing: the nearest.
+    const Values* chosen(Index i) const {
+        return chosen_.empty() || chosen_[i].empty() ? nullptr : &chosen_[i];
+    }
 
     const WalkInput& input_;
     const timeline::Timeline& recipe_;
     const program::Controller& c_;
     Diagnostics& out_;
     Walked walked_;
+    std::vector<std::uint8_t> kinds_; // per span: a bit for each kind of law that some zone has
     plant::State now_;
-    std::vector<double> setpoint_; // degC, where the controller's set-point is
-    std::string pending_;          // words that wait for a row
-    bool boundary_ = true;         // no row may be merged into the last one
-    std::optional<Row> break_;     // what stands before the next row when a programme begins there
-    bool from_measured_ = false;   // the set-point is the measured temperature, known as `start_` only
-    mutable bool parted_ = false;  // a pass of a repeat ended what might have gone on
-    double late_ = 0;              // s by which the last line ended late
-    Interval start_;               // K
-    std::vector<std::vector<std::int64_t>> chosen_; // per span: set-points that save segments; empty: nearest
-    const timeline::State* before_;                 // state before the actions of the span
+    Degrees setpoint_;              // where the controller's set-point is
+    std::string pending_;           // words that wait for a row
+    bool boundary_ = true;          // no row may be merged into the last one
+    std::optional<Row> break_;      // what stands before the next row when a programme begins there
+    bool from_measured_ = false;    // the set-point is the measured temperature, known as `start_` only
+    mutable bool parted_ = false;   // a pass of a repeat ended what might have gone on
+    double late_ = 0;               // s by which the last line ended late
+    Interval start_;                // K
+    std::vector<Values> chosen_;    // per span; empty where no span has chosen ones
+    const timeline::State* before_; // state before the actions of the span
+    // Lists of one group of spans, kept for their room.
+    std::vector<std::size_t> rows_; // of the pieces of a line
+    std::vector<double> cuts_, seconds_;
 };
 
 timeline::Ending fixed(double seconds);

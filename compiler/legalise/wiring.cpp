@@ -107,10 +107,9 @@ std::uint32_t Wiring::bits(const State& state) const {
     return energised;
 }
 
-std::vector<std::int64_t> Wiring::channels(const State& state) const {
-    std::vector<std::int64_t> values;
-    values.reserve(channel_lines.size());
-    const Unit& sccm = *unit_named("sccm");
+program::Values Wiring::channels(const State& state) const {
+    program::Values values;
+    static const Unit& sccm = *unit_named("sccm");
     for (const Index line : channel_lines)
         values.push_back(state.open[line] ? std::llround(from_si(state.flows[line], sccm) * 1000.0) : 0);
     return values;

@@ -18,7 +18,7 @@ struct Wiring {
 
     /// Bit n-1: output n energised. A valve that is open without power is energised to close it.
     std::uint32_t bits(const timeline::State& state) const;
-    std::vector<std::int64_t> channels(const timeline::State& state) const; // sccm times 1000
+    program::Values channels(const timeline::State& state) const; // sccm times 1000
     std::vector<std::string> channel_names(const timeline::Timeline& timeline) const;
 };
 

@@ -1,7 +1,7 @@
 #include "compiler/legalise/words.hpp"
 #include "compiler/quantity/unit.hpp"
 
-#include <fmt/format.h>
+#include <string_view>
 
 namespace athanor::legalise {
 
@@ -13,81 +13,96 @@ using timeline::Timeline;
 
 namespace {
 
-std::string on_line(const Timeline& timeline, const char* verb, Index line, double flow) {
+void add_on_line(std::string& text, const Timeline& timeline, std::string_view verb, Index line, double flow) {
     const timeline::Line& l = timeline.lines[line];
-    std::string text = fmt::format("{} {}", verb, l.name);
-    if (flow > 0) text += fmt::format(" at {}", flow_text(l, flow));
+    text.append(verb).append(" ").append(l.name);
+    if (flow > 0) text.append(" at ").append(flow_text(l, flow));
     if (l.output == 0) text += " by hand";
-    return text;
 }
 
-std::string closed_lines(const Timeline& timeline, const State& before, const State& after) {
-    std::string text;
+/// Behind `first`, "; " parts what follows.
+void part_from(std::string& text, std::size_t first) {
+    if (text.size() > first) text += "; ";
+}
+
+void add_closed_lines(std::string& text, const Timeline& timeline, const State& before, const State& after) {
+    const std::size_t first = text.size();
     for (Index i = 0; i < timeline.lines.size(); ++i)
         if (before.open[i] && !after.open[i]) {
-            if (!text.empty()) text += "; ";
-            text += on_line(timeline, "close", i, 0);
+            part_from(text, first);
+            add_on_line(text, timeline, "close", i, 0);
         }
-    return text;
 }
 
-std::string text_of(const Timeline& timeline, Index text) {
-    return text < timeline.texts.size() ? timeline.texts[text] : std::string{};
-}
-
-std::string words(const Timeline& timeline, const Action& action, const State& before) {
+void add_words(std::string& text, const Timeline& timeline, const Action& action, const State& before) {
     const State& after = timeline.states[action.state];
     const bool on_one_line =
         action.kind == ActionKind::open || action.kind == ActionKind::close || action.kind == ActionKind::set;
     if (on_one_line && before.open[action.line] == after.open[action.line] &&
         before.flows[action.line] == after.flows[action.line])
-        return {}; // it is so already
+        return; // it is so already
+    const auto by_hand = [&](Index output) {
+        if (output == 0) text += " by hand";
+    };
+    const auto device = [&](std::string_view order, const timeline::Device& worked) {
+        text += order;
+        by_hand(worked.output);
+    };
     switch (action.kind) {
-    case ActionKind::open: return on_line(timeline, "open", action.line, action.value);
-    case ActionKind::close: return on_line(timeline, "close", action.line, 0);
-    case ActionKind::set:
-        return fmt::format("set {} to {}{}", timeline.lines[action.line].name,
-                           flow_text(timeline.lines[action.line], action.value),
-                           timeline.lines[action.line].output == 0 ? " by hand" : "");
+    case ActionKind::open: return add_on_line(text, timeline, "open", action.line, action.value);
+    case ActionKind::close: return add_on_line(text, timeline, "close", action.line, 0);
+    case ActionKind::set: {
+        const timeline::Line& line = timeline.lines[action.line];
+        text.append("set ").append(line.name).append(" to ").append(flow_text(line, action.value));
+        return by_hand(line.output);
+    }
     case ActionKind::switch_to: {
-        const std::string closed = closed_lines(timeline, before, after);
-        return on_line(timeline, "open", action.line, action.value) + (closed.empty() ? "" : "; " + closed);
+        add_on_line(text, timeline, "open", action.line, action.value);
+        const std::size_t opened = text.size();
+        text += "; ";
+        add_closed_lines(text, timeline, before, after);
+        if (text.size() == opened + 2) text.resize(opened);
+        return;
     }
-    case ActionKind::close_all: return closed_lines(timeline, before, after);
-    case ActionKind::light: return timeline.burner.output == 0 ? "light burner by hand" : "light burner";
-    case ActionKind::shut: return timeline.burner.output == 0 ? "shut burner by hand" : "shut burner";
-    case ActionKind::start_pump: return timeline.pump.output == 0 ? "start pump by hand" : "start pump";
-    case ActionKind::stop_pump: return timeline.pump.output == 0 ? "stop pump by hand" : "stop pump";
+    case ActionKind::close_all: return add_closed_lines(text, timeline, before, after);
+    case ActionKind::light: return device("light burner", timeline.burner);
+    case ActionKind::shut: return device("shut burner", timeline.burner);
+    case ActionKind::start_pump: return device("start pump", timeline.pump);
+    case ActionKind::stop_pump: return device("stop pump", timeline.pump);
     case ActionKind::regulate:
-        return action.value > 0 ? fmt::format("regulate pressure to {}", to_text(action.value, Kind::pressure))
-                                : std::string{"end pressure regulation"};
+        if (action.value > 0)
+            text.append("regulate pressure to ").append(to_text(action.value, Kind::pressure));
+        else
+            text += "end pressure regulation";
+        return;
     case ActionKind::humidify:
-        return fmt::format("lead {} through the bath at {}{}", timeline.lines[action.line].name,
-                           to_text(action.value, Kind::temperature),
-                           timeline.bubbler.output == 0 ? " by hand" : "");
+        text.append("lead ").append(timeline.lines[action.line].name).append(" through the bath at ");
+        text += to_text(action.value, Kind::temperature);
+        return by_hand(timeline.bubbler.output);
     case ActionKind::note:
-    case ActionKind::move: return text_of(timeline, action.text);
-    case ActionKind::open_tube: return "tube may be opened";
+    case ActionKind::move:
+        if (action.text < timeline.texts.size()) text += timeline.texts[action.text];
+        return;
+    case ActionKind::open_tube: text += "tube may be opened"; return;
     case ActionKind::arm:
-    case ActionKind::disarm: break; // the threshold's own row, or the spans it became, say it
+    case ActionKind::disarm: return; // the threshold's own row, or the spans it became, say it
     }
-    return {};
 }
 
 } // namespace
 
-std::string instruction(const Timeline& timeline, Index first, Index count, const State& before) {
-    std::string text;
+void add_instruction(std::string& text, const Timeline& timeline, Index first, Index count,
+                     const State& before) {
     const State* state = &before;
     for (Index i = 0; i < count; ++i) {
         const Action& action = timeline.actions[first + i];
-        const std::string part = words(timeline, action, *state);
+        const std::size_t said = text.size();
+        part_from(text, 0);
+        const std::size_t begin = text.size();
+        add_words(text, timeline, action, *state);
+        if (text.size() == begin) text.resize(said);
         state = &timeline.states[action.state];
-        if (part.empty()) continue;
-        if (!text.empty()) text += "; ";
-        text += part;
     }
-    return text;
 }
 
 bool speaks(ActionKind kind) {

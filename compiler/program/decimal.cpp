@@ -1,6 +1,7 @@
 #include "compiler/program/decimal.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <limits>
 
@@ -10,13 +11,15 @@ namespace {
 
 constexpr std::int64_t biggest = std::numeric_limits<std::int64_t>::max();
 
+constexpr std::array<std::int64_t, 19> powers = [] {
+    std::array<std::int64_t, 19> list{1};
+    for (std::size_t i = 1; i < list.size(); ++i) list[i] = list[i - 1] * 10;
+    return list;
+}();
+
 std::int64_t power_of_ten(int exponent) {
-    std::int64_t power = 1;
-    for (int i = 0; i < exponent; ++i) {
-        if (power > biggest / 10) return biggest;
-        power *= 10;
-    }
-    return power;
+    if (exponent <= 0) return 1;
+    return exponent < static_cast<int>(powers.size()) ? powers[static_cast<std::size_t>(exponent)] : biggest;
 }
 
 /// Saturates instead of overflowing: a grid with such ends holds no value that anyone keys.
@@ -46,8 +49,16 @@ Decimal reduced(std::int64_t mantissa, int exponent) {
     return {mantissa, static_cast<std::int8_t>(exponent)};
 }
 
-int common_exponent(const Grid& grid) {
-    return std::min({grid.lo.exponent, grid.hi.exponent, grid.step.exponent, std::int8_t{0}});
+/// Up to here a whole number is a double.
+constexpr std::int64_t exact = std::int64_t{1} << 53;
+
+inline int common_exponent(const Grid& grid) {
+    const int lo = grid.lo.exponent;
+    const int hi = grid.hi.exponent;
+    const int step = grid.step.exponent;
+    const int ends = lo < hi ? lo : hi;
+    const int all = ends < step ? ends : step;
+    return all < 0 ? all : 0;
 }
 
 /// The position of a value on the grid in steps; every double in the neighbourhood of an index maps within
@@ -63,10 +74,12 @@ long double position(const Grid& grid, double value) {
            step;
 }
 
-std::int64_t to_index(long double floored) {
-    if (!(floored > -9e18L)) return -biggest;
-    if (floored > 9e18L) return biggest;
-    return static_cast<std::int64_t>(floored);
+/// Rounded down; one that is no index becomes one that no grid holds.
+std::int64_t to_index(long double position) {
+    if (!(position > -9e18L)) return -biggest;
+    if (position > 9e18L) return biggest;
+    const auto towards_zero = static_cast<std::int64_t>(position);
+    return towards_zero - (static_cast<long double>(towards_zero) > position ? 1 : 0);
 }
 
 } // namespace
@@ -159,15 +172,29 @@ Decimal Grid::decimal(std::int64_t k) const {
 }
 
 double Grid::value(std::int64_t k) const {
-    return decimal(k).value();
+    // Dividend and divisor are doubles, so that the quotient is the one of the reduced fraction: both are the
+    // double nearest to the same number.
+    std::int64_t mantissa = 0;
+    // In most grids the step has the most places, and the beginning as many or none.
+    const bool plain = step.exponent <= 0 && step.exponent >= -18 && hi.exponent >= step.exponent &&
+                       (lo.exponent == step.exponent || (lo.mantissa == 0 && lo.exponent > step.exponent));
+    if (plain && !__builtin_mul_overflow(k, step.mantissa, &mantissa) &&
+        !__builtin_add_overflow(mantissa, lo.mantissa, &mantissa) && mantissa >= -exact && mantissa <= exact)
+        return static_cast<double>(mantissa) /
+               static_cast<double>(powers[static_cast<std::size_t>(-step.exponent)]);
+    const int exponent = common_exponent(*this);
+    mantissa = add(scaled(lo, exponent), multiply(k, scaled(step, exponent)));
+    if (exponent >= -18 && mantissa >= -exact && mantissa <= exact)
+        return static_cast<double>(mantissa) / static_cast<double>(power_of_ten(-exponent));
+    return reduced(mantissa, exponent).value();
 }
 
 std::int64_t Grid::nearest(double value) const {
-    return to_index(std::floor(position(*this, value) + 0.5L + static_cast<long double>(tolerance)));
+    return to_index(position(*this, value) + 0.5L + static_cast<long double>(tolerance));
 }
 
 std::int64_t Grid::below(double value) const {
-    return to_index(std::floor(position(*this, value) + static_cast<long double>(tolerance)));
+    return to_index(position(*this, value) + static_cast<long double>(tolerance));
 }
 
 std::int64_t Grid::above(double value) const {

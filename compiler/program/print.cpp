@@ -62,14 +62,14 @@ void print_controller(Out out, const Controller& c) {
 }
 
 /// "300" for one zone, "300/310" for several.
-std::string per_zone(const std::vector<std::int64_t>& indices, const Grid& grid) {
+std::string per_zone(const Values& indices, const Grid& grid) {
     std::string joined;
     for (std::size_t zone = 0; zone < indices.size(); ++zone)
         joined += (zone == 0 ? "" : "/") + grid.text(indices[zone]);
     return joined;
 }
 
-void print_segment(Out out, const Program& program, const Segment& s, std::size_t number) {
+void print_segment(Out out, const Program& program, const Files& files, const Segment& s, std::size_t number) {
     const Controller& c = program.controller;
     fmt::format_to(out, "  {} {}", number, name(s.kind));
     if (!s.targets.empty()) fmt::format_to(out, " to {} degC", per_zone(s.targets, c.setpoint));
@@ -88,10 +88,11 @@ void print_segment(Out out, const Program& program, const Segment& s, std::size_
                    s.duration_lo_s, s.duration_hi_s, s.source.file, s.source.begin, s.source.end,
                    s.defaulted ? ", default" : "");
     if (!s.instruction.empty()) fmt::format_to(out, "    do: {}\n", s.instruction);
-    if (!s.why.empty()) fmt::format_to(out, "    why: {}\n", s.why);
+    if (const std::string why = program::text(s.why, files); !why.empty())
+        fmt::format_to(out, "    why: {}\n", why);
 }
 
-void print_part(Out out, const Program& program, const Part& part) {
+void print_part(Out out, const Program& program, const Files& files, const Part& part) {
     fmt::format_to(out, "program {}", part.number);
     if (part.next != 0) fmt::format_to(out, ", goes on in {}", part.next);
     fmt::format_to(out, "\n");
@@ -102,7 +103,8 @@ void print_part(Out out, const Program& program, const Part& part) {
                        t.source.file, t.source.begin, t.source.end);
         if (!t.instruction.empty()) fmt::format_to(out, "    do: {}\n", t.instruction);
     }
-    for (std::size_t i = 0; i < part.segments.size(); ++i) print_segment(out, program, part.segments[i], i + 1);
+    for (std::size_t i = 0; i < part.segments.size(); ++i)
+        print_segment(out, program, files, part.segments[i], i + 1);
     for (const Loop& loop : part.loops)
         fmt::format_to(out, "  loop {} to {}, {} passes\n", loop.first + 1, loop.last + 1, loop.passes);
 }
@@ -121,7 +123,20 @@ std::string_view name(SegmentKind kind) {
     return "end";
 }
 
-std::string print(const Program& program) {
+std::string text(const Why& why, const Files& files) {
+    const auto place = [&](athanor::Span span) {
+        return span.file < files.size() ? files.place_line(span) : std::string{"the recipe"};
+    };
+    std::string sentence{why.what};
+    if (why.placed) sentence += " at " + place(why.at);
+    sentence += why.behind_place;
+    if (why.several) sentence += ", with those up to " + place(why.up_to);
+    sentence += why.more;
+    if (!why.apart.empty()) sentence.append("; apart from the one before it: ").append(why.apart);
+    return sentence;
+}
+
+std::string print(const Program& program, const Files& files) {
     std::string printed;
     const auto out = std::back_inserter(printed);
     fmt::format_to(out, "recipe {} \"{}\" on {}\n", program.recipe, program.title, program.rig);
@@ -135,7 +150,7 @@ std::string print(const Program& program) {
                        o.on_without_power ? ", on without power" : "");
     for (std::size_t i = 0; i < program.channels.size(); ++i)
         fmt::format_to(out, "channel {} {}\n", i + 1, program.channels[i]);
-    for (const Part& part : program.parts) print_part(out, program, part);
+    for (const Part& part : program.parts) print_part(out, program, files, part);
     return printed;
 }
 

@@ -1,5 +1,7 @@
 #pragma once
 #include "compiler/program/decimal.hpp"
+#include "compiler/program/few.hpp"
+#include "compiler/source/file.hpp"
 #include "compiler/source/span.hpp"
 
 #include <cstdint>
@@ -55,20 +57,35 @@ enum class SegmentKind : std::uint8_t {
     end
 };
 
+/// Indices into a grid, or channel values: one a zone or channel.
+using Values = Few<std::int64_t>;
+
+/// Where a segment comes from and why it exists: the parts of a sentence, which `text` puts together. Most
+/// programs are never asked for it. The views are of literals.
+struct Why {
+    std::string_view what;   // "dwell", "ramp"; a whole sentence where nothing is placed
+    bool placed = false;     // " at " and the place of `at` follow
+    athanor::Span at, up_to; // of the first and the last step that the segment stands for
+    bool several = false;    // `up_to` counts
+    std::string_view behind_place;
+    std::string more;       // what only some segments have: numbers, other segments' reasons
+    std::string_view apart; // why it does not go on in the segment before it
+};
+
 struct Segment {
     SegmentKind kind = SegmentKind::dwell;
-    std::vector<std::int64_t> targets;  // per zone: index into Controller::setpoint; held value for a dwell
-    std::vector<std::int64_t> rates;    // per zone: index into Controller::rate; empty in time form
-    std::int64_t ramp_time = -1;        // index into Controller::ramp_time; -1 in rate form
-    std::int64_t dwell = -1;            // index into Controller::dwell; -1 = none
-    std::int64_t band = -1;             // index into Controller::soak_band; -1 = none
-    std::uint32_t outputs = 0;          // bit n-1: output number n energised
-    std::vector<std::int64_t> channels; // sccm times 1000, per channel
+    Values targets;              // per zone: index into Controller::setpoint; held value for a dwell
+    Values rates;                // per zone: index into Controller::rate; empty in time form
+    std::int64_t ramp_time = -1; // index into Controller::ramp_time; -1 in rate form
+    std::int64_t dwell = -1;     // index into Controller::dwell; -1 = none
+    std::int64_t band = -1;      // index into Controller::soak_band; -1 = none
+    std::uint32_t outputs = 0;   // bit n-1: output number n energised
+    Values channels;             // sccm times 1000, per channel
 
     // For people and for provenance; replay does not read them.
     std::string instruction; // valves and gases in words
     athanor::Span source;
-    std::string why;                             // for --explain-segments
+    Why why;                                     // for --explain-segments
     double start_degC = 0, duration_s = 0;       // nominal
     double duration_lo_s = 0, duration_hi_s = 0; // a wait for a person counts 0
     bool defaulted = false;
@@ -109,8 +126,13 @@ struct Program {
 
 std::string_view name(SegmentKind kind); // "ramp", "dwell", "step", "ramp_dwell", "operator", "end"
 
+/// "ramp at sinter.ath:12; apart from the one before it: a dwell stands before the ramp"; empty where no reason
+/// is kept. `files`: those that the spans are of.
+std::string text(const Why& why, const Files& files);
+
 /// The whole program, every field, numbers as the controller's decimals in degC, K/min and s: `--emit program`.
-std::string print(const Program& program);
+/// `files`: those that the spans are of.
+std::string print(const Program& program, const Files& files);
 
 /// Segments that a controller must hold, over all parts. An `end` takes a place: it is keyed like one.
 std::uint32_t segment_count(const Program& program);

@@ -65,7 +65,7 @@ TEST_CASE("random recipes on random controllers replay as they are written, or a
         if (differences.empty()) differences = replay::compare_exactly(run, l.timeline, l.program);
         if (differences.empty()) continue;
         INFO(timeline::print(recipe));
-        INFO(program::print(l.program));
+        INFO(program::print(l.program, bench.files));
         REQUIRE(differences[0] == "");
     }
     std::string text;

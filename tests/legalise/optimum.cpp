@@ -28,7 +28,7 @@ std::string differs(const bench::Keyed& k) {
 }
 
 std::string why(const bench::Keyed& k, std::size_t segment) {
-    return k.segment(segment).why;
+    return text(k.segment(segment).why, k.files);
 }
 
 } // namespace

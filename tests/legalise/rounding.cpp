@@ -29,6 +29,19 @@ double length(const RampPlan& plan) {
     return total;
 }
 
+/// Ramps by rate, by time, or by both, on grids of several steps.
+program::Controller random_controller() {
+    program::Controller c = bench::controller();
+    c.setpoint = {{0, 0}, {1200, 0}, {*rc::gen::element(1, 5, 10), static_cast<std::int8_t>(-1)}};
+    c.dwell.step = {*rc::gen::element(1, 10, 60), 0};
+    const int forms = *rc::gen::inRange(0, 3);
+    if (forms == 0) c.rate.reset();
+    if (forms > 0) c.rate->step = {*rc::gen::element(1, 5), static_cast<std::int8_t>(-1)};
+    if (forms != 1)
+        c.ramp_time = Grid{{0, 0}, {*rc::gen::element(3600, 360000), 0}, {*rc::gen::element(1, 60), 0}};
+    return c;
+}
+
 /// The largest distance between plan and straight line, by brute force on a fine raster of time.
 double distance(const program::Controller& c, const RampPlan& plan, const RampAsk& a) {
     double worst = 0;
@@ -203,18 +216,37 @@ TEST_CASE("a dwell longer than the longest is split evenly and keeps its length"
     }));
 }
 
+TEST_CASE("a plan that was found without a search is the plan however many segments there may be") {
+    int plain = 0;
+    CHECK(rc::check("plain", [&] {
+        const program::Controller c = random_controller();
+        const int from = *rc::gen::inRange(0, 1190);
+        const int to = *rc::gen::inRange(from + 1, 1201);
+        RampAsk a = ask(c, from, to, *rc::gen::inRange(1, 400) / 20.0, 1);
+        a.fused = *rc::gen::arbitrary<bool>();
+        const RampPlan one = plan_ramp(c, a);
+        a.most_pieces = static_cast<std::size_t>(*rc::gen::inRange(2, 40));
+        const RampPlan many = plan_ramp(c, a);
+        RC_ASSERT(one.plain == many.plain);
+        if (!one.plain) return;
+        ++plain;
+        RC_ASSERT(one.pieces.size() == std::size_t{1});
+        RC_ASSERT(many.pieces.size() == std::size_t{1});
+        RC_ASSERT(one.pieces[0].targets == many.pieces[0].targets);
+        RC_ASSERT(one.pieces[0].rates == many.pieces[0].rates);
+        RC_ASSERT(one.pieces[0].ramp_time == many.pieces[0].ramp_time);
+        RC_ASSERT(one.pieces[0].duration == many.pieces[0].duration);
+        RC_ASSERT(one.setpoint_error == many.setpoint_error);
+        RC_ASSERT(one.instant_error == many.instant_error);
+    }));
+    CHECK(plain > 10);
+}
+
 TEST_CASE("random ramps are refused or inside both budgets") {
     int refused = 0;
     int planned = 0;
     CHECK(rc::check("ramps", [&] {
-        program::Controller c = bench::controller();
-        c.setpoint = {{0, 0}, {1200, 0}, {*rc::gen::element(1, 5, 10), static_cast<std::int8_t>(-1)}};
-        c.dwell.step = {*rc::gen::element(1, 10, 60), 0};
-        const int forms = *rc::gen::inRange(0, 3);
-        if (forms == 0) c.rate.reset();
-        if (forms > 0) c.rate->step = {*rc::gen::element(1, 5), static_cast<std::int8_t>(-1)};
-        if (forms != 1)
-            c.ramp_time = Grid{{0, 0}, {*rc::gen::element(3600, 360000), 0}, {*rc::gen::element(1, 60), 0}};
+        const program::Controller c = random_controller();
         const double from = *rc::gen::inRange(0, 1200);
         const double to = *rc::gen::inRange(0, 12000) / 10.0;
         RC_PRE(std::abs(to - from) > 2.0);

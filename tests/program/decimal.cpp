@@ -93,6 +93,21 @@ TEST_CASE("a grid rounds to nearest with ties up, down and up") {
     }
 }
 
+TEST_CASE("a value of a grid is that of its decimal, whatever the places of ends and step") {
+    CHECK(rc::check("value of a grid", [] {
+        const auto number = [](int least) {
+            const auto places = static_cast<std::int8_t>(-*rc::gen::inRange(0, 7));
+            return Decimal{*rc::gen::inRange(least, 100000), places};
+        };
+        const Grid random{number(-100000), {*rc::gen::inRange(100000, 900000), 0}, number(1)};
+        const auto k = static_cast<std::int64_t>(*rc::gen::arbitrary<std::int32_t>());
+        RC_ASSERT(random.value(k) == random.decimal(k).value());
+        RC_ASSERT(random.value(k) == std::strtod(random.text(k).c_str(), nullptr));
+        const auto far = *rc::gen::arbitrary<std::int64_t>(); // beyond what a double counts
+        RC_ASSERT(random.value(far) == random.decimal(far).value());
+    }));
+}
+
 TEST_CASE("every value of a random grid finds its own index") {
     CHECK(rc::check("grid", [] {
         const auto places = static_cast<std::int8_t>(-*rc::gen::inRange(0, 4));

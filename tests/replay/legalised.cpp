@@ -29,7 +29,7 @@ void replays(const timeline::Timeline& recipe, const program::Controller& contro
     const std::vector<std::string> differences =
         replay::compare(run, k->recipe, k->result.program, legalise::setpoint_budget);
     if (!differences.empty())
-        RC_LOG() << differences.front() << "\n" << print(k->result.program) << print(k->recipe);
+        RC_LOG() << differences.front() << "\n" << print(k->result.program, k->files) << print(k->recipe);
     RC_ASSERT(differences.empty());
 }
 
