@@ -68,6 +68,27 @@ bool holds(const Instants& list, double t) {
     return at != list.end() && at->lo <= t + 1e-6;
 }
 
+constexpr Stretch nothing{std::numeric_limits<double>::infinity(), -std::numeric_limits<double>::infinity()};
+
+/// A hull takes in what of `s` lies within `limits`, and a little more than `add` would.
+void widen(Stretch& hull, Stretch s, Stretch limits) {
+    s = {std::max(s.lo, limits.lo) - touch, std::min(s.hi, limits.hi) + touch};
+    if (s.hi < s.lo) return;
+    hull = {std::min(hull.lo, s.lo), std::max(hull.hi, s.hi)};
+}
+
+/// All instants from which some time of the grid, not under `least`, leads from `limits` into a stretch.
+Stretch before(const Grid& grid, Stretch s, double least, Stretch limits) {
+    const double step = grid.step.value();
+    const double lowest = grid.lo.value();
+    if (!(step > 0)) return {s.lo - grid.hi.value(), s.hi - lowest};
+    const double first = std::max(0.0, std::ceil((std::max(least, s.lo - limits.hi) - lowest) / step - 1e-6));
+    const double most =
+        std::min(static_cast<double>(grid.count()), std::floor((s.hi - limits.lo - lowest) / step + 1e-6));
+    if (first > most) return nothing;
+    return {s.lo - (lowest + most * step) - touch, s.hi - (lowest + first * step) + touch};
+}
+
 std::size_t stretches(const std::vector<Instants>& nodes) {
     std::size_t count = 0;
     for (const Instants& list : nodes) count += list.size();
@@ -127,7 +148,10 @@ Fewest::Fewest(const program::Controller& c, const RampAsk& ask, const std::vect
                                        [](const Node& a, const Node& b) { return a.x < b.x; }),
                       node);
     }
-    for (Node& node : nodes_) node.near = near(node.x);
+    for (Node& node : nodes_) {
+        node.near = near(node.x);
+        most_behind_ = std::max(most_behind_, node.behind.value_or(0));
+    }
     weigh_rates();
 }
 
@@ -274,6 +298,89 @@ void Fewest::add_ends(std::size_t rows, Layer& layer) const {
     }
 }
 
+std::size_t Fewest::layer_work() const {
+    return nodes_.size() * (1 + rates_.size()) +
+           (c_.ramp_time ? nodes_.size() * std::min(nodes_.size(), most_for_times) / 4 : 0);
+}
+
+void Fewest::hull_rates(const Hulls& last, Hulls& next) const {
+    for (const std::int64_t k : rates_) {
+        const double rate = rate_in_K_per_s(c_, k);
+        Stretch run = nothing;
+        bool before_end = false;
+        for (std::size_t i = nodes_.size(); i-- > 0;) {
+            const double time = nodes_[i].x / rate;
+            if (!before_end && nodes_[i].x < length_ - ask_.budget) {
+                before_end = true;
+                run.hi = std::min(run.hi, ask_.duration - (length_ - ask_.budget - slack) / rate + touch);
+            }
+            const Stretch limits = nodes_[i].near;
+            run = {std::max(run.lo, limits.lo - time - touch), std::min(run.hi, limits.hi - time + touch)};
+            if (run.hi < run.lo) run = nothing;
+            widen(next.ramps[i], {run.lo + time, run.hi + time}, limits);
+            widen(run, {last.enters[i].lo - time, last.enters[i].hi - time},
+                  {limits.lo - time, limits.hi - time});
+        }
+    }
+}
+
+void Fewest::hull_times(const Hulls& last, Hulls& next) const {
+    for (std::size_t j = 1; j < nodes_.size(); ++j) {
+        const Stretch& s = last.enters[j];
+        if (s.hi < s.lo) continue;
+        for (std::size_t i = 0; i < j; ++i) {
+            if (!by_time(nodes_[i], nodes_[j])) continue;
+            const Stretch limits = nodes_[i].near;
+            const double least = (nodes_[j].x - nodes_[i].x) / fastest_;
+            widen(next.ramps[i], before(*c_.ramp_time, s, least, limits), limits);
+        }
+    }
+}
+
+void Fewest::hull_dwells(const Hulls& last, Hulls& next) const {
+    const std::vector<Stretch>& behind = ask_.fused ? next.ramps : last.ramps;
+    for (std::size_t i = 0; i < nodes_.size(); ++i)
+        if (nodes_[i].corner && behind[i].lo <= behind[i].hi)
+            widen(next.enters[i], before(c_.dwell, behind[i], 0, nodes_[i].near), nodes_[i].near);
+}
+
+void Fewest::grow_hulls() {
+    Hulls next;
+    next.ramps.resize(nodes_.size(), nothing);
+    next.enters.resize(nodes_.size(), nothing);
+    if (!hulls_.empty()) {
+        const Hulls& last = hulls_.back();
+        hull_rates(last, next);
+        if (c_.ramp_time) hull_times(last, next);
+        for (std::size_t i = 0; i < nodes_.size(); ++i)
+            if (nodes_[i].corner) next.enters[i] = next.ramps[i];
+        hull_dwells(last, next);
+    }
+    for (std::size_t i = 0; i < nodes_.size(); ++i)
+        if (nodes_[i].behind && *nodes_[i].behind <= hulls_.size())
+            widen(next.enters[i], {ask_.duration - late_ - slack, ask_.duration + late_ + slack},
+                  nodes_[i].near);
+    const auto same = [](const std::vector<Stretch>& a, const std::vector<Stretch>& b) {
+        return std::equal(a.begin(), a.end(), b.begin(), b.end(),
+                          [](Stretch x, Stretch y) { return x.lo == y.lo && x.hi == y.hi; });
+    };
+    hulls_settled_ = hulls_.size() > most_behind_ && !hulls_.empty() && same(hulls_.back().ramps, next.ramps) &&
+                     same(hulls_.back().enters, next.enters);
+    hulls_.push_back(std::move(next));
+}
+
+std::size_t Fewest::at_least(std::size_t node, std::size_t most) {
+    for (std::size_t rows = 0; rows <= most; ++rows) {
+        if (rows >= hulls_.size()) {
+            if (hulls_settled_) return std::numeric_limits<std::size_t>::max();
+            grow_hulls();
+        }
+        const Stretch& hull = hulls_[rows].ramps[node];
+        if (hull.lo <= 1e-5 && hull.hi >= -1e-5) return rows;
+    }
+    return std::numeric_limits<std::size_t>::max();
+}
+
 void Fewest::grow() {
     Layer next;
     next.ramps.resize(nodes_.size());
@@ -287,14 +394,11 @@ void Fewest::grow() {
         add_dwells(last, next);
     }
     add_ends(layers_.size(), next);
-    work_ += nodes_.size() * (1 + rates_.size()) +
-             (c_.ramp_time ? nodes_.size() * std::min(nodes_.size(), most_for_times) / 4 : 0);
+    work_ += layer_work();
     too_many_ = too_many_ || work_ > most_work;
     if (!layers_.empty()) {
         const Layer& last = layers_.back();
-        std::size_t most_behind = 0;
-        for (const Node& node : nodes_) most_behind = std::max(most_behind, node.behind.value_or(0));
-        settled_ = layers_.size() > most_behind && stretches(last.enters) == stretches(next.enters) &&
+        settled_ = layers_.size() > most_behind_ && stretches(last.enters) == stretches(next.enters) &&
                    std::abs(length_of(last.enters) - length_of(next.enters)) < 1e-6 &&
                    stretches(last.ramps) == stretches(next.ramps) &&
                    std::abs(length_of(last.ramps) - length_of(next.ramps)) < 1e-6;
@@ -309,6 +413,9 @@ std::optional<std::size_t> Fewest::rows(double start, std::size_t most) {
     for (std::size_t rows = 0; rows <= most; ++rows) {
         if (rows >= layers_.size()) {
             if (too_many_ || settled_) return std::nullopt;
+            // The first layers are quick; before the others, whether any that there will be can be enough.
+            const std::size_t last = std::min(most, most_work / layer_work());
+            if (rows > 1 && at_least(at, last) > last) return std::nullopt;
             grow();
         }
         if (holds(layers_[rows].ramps[at], 0)) return rows;

@@ -54,6 +54,11 @@ private:
         std::vector<Instants> enters; // the same, where a dwell may come first
     };
 
+    /// A layer with the instants of each node as one stretch that holds them all; `lo` > `hi`: none.
+    struct Hulls {
+        std::vector<Stretch> ramps, enters;
+    };
+
     Stretch near(double x) const;
     void weigh_rates();
     /// Where there are many set-points, a ramp by time begins at a start or ends at an end.
@@ -61,6 +66,14 @@ private:
         return c_.ramp_time && (nodes_.size() <= most_for_times || from.start || to.behind);
     }
     void grow();
+    std::size_t layer_work() const;
+    /// Fewer segments than this do not reach the end from there, judged by the hulls: quick where the layers
+    /// would be slow, and never more than are needed. Looked for up to `most`, above that any number.
+    std::size_t at_least(std::size_t node, std::size_t most);
+    void grow_hulls();
+    void hull_rates(const Hulls& last, Hulls& next) const;
+    void hull_times(const Hulls& last, Hulls& next) const;
+    void hull_dwells(const Hulls& last, Hulls& next) const;
     void add_rates(const Layer& last, Layer& next) const;
     void add_times(const Layer& last, Layer& next) const;
     void add_dwells(const Layer& last, Layer& next) const;
@@ -85,8 +98,10 @@ private:
     double from_, sign_, length_, late_, fastest_;
     std::vector<Node> nodes_;
     std::vector<std::int64_t> rates_;
-    bool too_many_ = false, settled_ = false;
+    bool too_many_ = false, settled_ = false, hulls_settled_ = false;
+    std::size_t most_behind_ = 0;
     std::vector<Layer> layers_; // by number of segments
+    std::vector<Hulls> hulls_;
     std::size_t work_ = 0;
 };
 

@@ -1,0 +1,1 @@
+// Holds nothing: the object that a precompiled header belongs to.
