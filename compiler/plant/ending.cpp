@@ -121,7 +121,7 @@ Passage Plant::pass(const State& entry, Drive drive, const Ending& first, const 
         const State low = passage.exit;
         passage.exit = during(entry, drive, passage.duration);
         passage.exit.zones = low.zones;
-        d.join(passage.exit, high.exit);
+        d.join(passage.exit.zones, high.exit.zones);
         return passage;
     }
     }
@@ -144,10 +144,10 @@ Passage Plant::Data::resolve(const Plant& plant, const State& entry, Drive drive
 
     case EndingKind::band: {
         double extra = 0, share = 1, delay = 0;
-        d.slowest(entry, drive.laws, ending.band, share, delay);
+        d.slowest(entry.zones, drive.laws, ending.band, share, delay);
         drive.band = ending.band;
         for (std::size_t z = 0; z < d.zones; ++z) {
-            const Zones::View view = d.furnace.view(z, entry, drive.laws, for_ever);
+            const Zones::View view = d.furnace.view(z, entry.zones, drive.laws, for_ever);
             timeline::Law law = drive.laws[z];
             double outside = 0;
             if (law.kind == timeline::LawKind::line) {
@@ -198,7 +198,7 @@ Passage Plant::Data::resolve(const Plant& plant, const State& entry, Drive drive
         std::size_t waited = 0;
         for (std::size_t z = 0; z < d.zones; ++z) {
             if (!counts(z)) continue;
-            const Zones::View view = d.furnace.view(z, entry, drive.laws, for_ever);
+            const Zones::View view = d.furnace.view(z, entry.zones, drive.laws, for_ever);
             const Interval one = d.zone.passing(view.entry, drive.laws[z], ending.temperature, view.furnace);
             if (!any || one.hi > time.hi) last = z;
             time = any ? max(time, one) : one;
@@ -207,7 +207,7 @@ Passage Plant::Data::resolve(const Plant& plant, const State& entry, Drive drive
         }
         if (!std::isfinite(time.hi)) {
             passage.reachable = false;
-            const Zones::View view = d.furnace.view(last, entry, drive.laws, for_ever);
+            const Zones::View view = d.furnace.view(last, entry.zones, drive.laws, for_ever);
             const double start = view.entry.control.hi;
             const double kept = view.furnace.coupled() ? view.furnace.driven() : 0;
             passage.why =
@@ -228,18 +228,18 @@ Passage Plant::Data::resolve(const Plant& plant, const State& entry, Drive drive
             break;
         }
         passage.duration = time;
-        State exit = entry;
-        d.furnace.during(entry, drive.laws, time, exit);
+        State& exit = passage.exit;
+        exit = entry;
+        d.furnace.during(entry.zones, drive.laws, time, exit.zones);
         for (std::size_t z = 0; z < d.zones; ++z) {
             if (!counts(z)) continue;
-            const Zones::View view = d.furnace.view(z, entry, drive.laws, time.hi);
+            const Zones::View view = d.furnace.view(z, entry.zones, drive.laws, time.hi);
             exit.zones[z] = d.zone.at_passing(view.entry, drive.laws[z], ending.temperature, time, waited == 1,
                                               view.furnace);
         }
-        d.displace(entry, exit, *drive.state);
-        sweep = d.contents(entry, exit, drive, time);
+        d.displace(entry.zones, exit.zones, *drive.state);
+        sweep = d.contents(entry, exit, drive, time, Data::Heating(d, entry.zones, drive));
         add_time(entry, drive, time, exit);
-        passage.exit = exit;
         break;
     }
 

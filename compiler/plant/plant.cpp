@@ -19,34 +19,42 @@ State Plant::start() const {
     return s;
 }
 
-void Plant::Data::heat(const State& entry, Drive drive, Interval t, State& out) const {
-    heat_along(entry, drive.laws, drive.band, t, out);
-    if (drive.most == nullptr) return;
-    State high = entry;
-    heat_along(entry, drive.most, drive.band, t, high);
-    join(out, high);
+Plant::Data::Heating::Heating(const Data& data, const ZoneStates& entry, Drive drive)
+    : data_(data), low_(data, entry, drive.laws, drive.band) {
+    if (drive.most != nullptr) high_.emplace(data, entry, drive.most, drive.band);
 }
 
-/// Where a clock may stand still the set-points lie between the line and the slowest that it may become.
-void Plant::Data::heat_along(const State& entry, const timeline::Law* laws, double band, Interval t,
-                             State& out) const {
-    furnace.during(entry, laws, t, out);
-    std::array<timeline::Law, max_zones> slow;
-    double share = 1, delay = 0;
-    slowest(entry, laws, band, share, delay);
-    if (share >= 1 && delay <= 0) return;
-    std::copy_n(laws, zones, slow.begin());
-    for (timeline::Law& law : slow) law.rate *= share;
-    State late = entry;
-    const Interval then{std::max(0.0, t.lo - delay), std::max(0.0, t.hi - delay)};
-    furnace.during(entry, slow.data(), {then.lo, t.hi}, late);
-    const State fast = out;
-    join(out, late);
-    for (std::size_t z = 0; z < zones; ++z) out.zones[z].setpoint = fast.zones[z].setpoint;
+void Plant::Data::Heating::during(Interval t, ZoneStates& out) const {
+    low_.during(t, out);
+    if (!high_) return;
+    ZoneStates high;
+    high_->during(t, high);
+    data_.join(out, high);
+}
+
+Plant::Data::Heating::Along::Along(const Data& data, const ZoneStates& entry, const timeline::Law* laws,
+                                   double band)
+    : data_(data), fast_(data.furnace, entry, laws) {
+    if (!(band > 0)) return;
+    double share = 1;
+    data.slowest(entry, laws, band, share, delay_);
+    if (share >= 1 && delay_ <= 0) return;
+    std::copy_n(laws, data.zones, slow_laws_.begin());
+    for (timeline::Law& law : slow_laws_) law.rate *= share;
+    slow_.emplace(data.furnace, entry, slow_laws_.data());
+}
+
+void Plant::Data::Heating::Along::during(Interval t, ZoneStates& out) const {
+    fast_.during(t, out);
+    if (!slow_) return;
+    ZoneStates late;
+    slow_->during({std::max(0.0, t.lo - delay_), t.hi}, late);
+    for (std::size_t z = 0; z < data_.zones; ++z) late[z].setpoint = out[z].setpoint;
+    data_.join(out, late);
 }
 
 /// One clock counts for all zones.
-void Plant::Data::slowest(const State& entry, const timeline::Law* laws, double band, double& share,
+void Plant::Data::slowest(const ZoneStates& entry, const timeline::Law* laws, double band, double& share,
                           double& delay) const {
     if (!(band > 0)) return;
     for (std::size_t z = 0; z < zones; ++z) {
@@ -57,10 +65,10 @@ void Plant::Data::slowest(const State& entry, const timeline::Law* laws, double 
     }
 }
 
-void Plant::Data::join(State& out, const State& high) const {
+void Plant::Data::join(ZoneStates& out, const ZoneStates& high) const {
     for (std::size_t z = 0; z < zones; ++z) {
-        ZoneState& a = out.zones[z];
-        const ZoneState& b = high.zones[z];
+        ZoneState& a = out[z];
+        const ZoneState& b = high[z];
         a.setpoint = std::max(a.setpoint, b.setpoint);
         a.setpoints = hull(a.setpoints, b.setpoints);
         a.control = hull(a.control, b.control);
@@ -70,25 +78,29 @@ void Plant::Data::join(State& out, const State& high) const {
     }
 }
 
-Sweep Plant::Data::contents(const State& entry, State& out, Drive drive, Interval t) const {
+Sweep Plant::Data::contents(const State& entry, State& out, Drive drive, Interval t,
+                            const Heating& heating) const {
+    const timeline::State& discrete = *drive.state;
     Stretch s;
     s.t = t;
-    s.hot_now = hot(out, *drive.state);
-    s.hot_entry = hot(entry, *drive.state);
+    s.hot_now = hot(out.zones, discrete);
+    s.hot_entry = hot(entry.zones, discrete);
     // Lines and natural cooling bring no value that neither end has; a held zone may swing between them.
     bool moves = false, holds = false;
     for (std::size_t z = 0; z < zones; ++z)
         holds = holds || drive.laws[z].kind == LawKind::hold || drive.laws[z].kind == LawKind::jump;
-    State whole = out;
+    ZoneStates whole;
     if (holds && t.lo > 0) {
-        heat(entry, drive, {0, t.hi}, whole);
-        displace(entry, whole, *drive.state);
+        heating.during({0, t.hi}, whole);
+        displace(entry.zones, whole, discrete);
+    } else {
+        std::copy_n(out.zones.begin(), zones, whole.begin());
     }
     for (std::size_t z = 0; z < zones; ++z) {
-        whole.zones[z].control = hull(whole.zones[z].control, entry.zones[z].control);
-        whole.zones[z].load = hull(whole.zones[z].load, entry.zones[z].load);
+        whole[z].control = hull(whole[z].control, entry.zones[z].control);
+        whole[z].load = hull(whole[z].load, entry.zones[z].load);
     }
-    s.hot_over = hull(hull(s.hot_entry, s.hot_now), hot(whole, *drive.state));
+    s.hot_over = hull(hull(s.hot_entry, s.hot_now), hot(whole, discrete));
     for (std::size_t z = 0; z < zones; ++z) {
         ZoneState over = out.zones[z];
         over.control = hull(over.control, entry.zones[z].control);
@@ -96,7 +108,7 @@ Sweep Plant::Data::contents(const State& entry, State& out, Drive drive, Interva
         for (const timeline::Law* laws : {drive.laws, drive.most}) {
             if (laws == nullptr) continue;
             const Pace pace =
-                zone.pace(entry.zones[z], over, laws[z], furnace.view(z, entry, laws, t.hi).furnace);
+                zone.pace(entry.zones[z], over, laws[z], furnace.furnace(z, entry.zones, laws, t.hi));
             s.pace.heating_hi = std::max(s.pace.heating_hi, pace.heating_hi);
             s.pace.cooling_hi = std::max(s.pace.cooling_hi, pace.cooling_hi);
             s.pace.inside = std::max(s.pace.inside, pace.inside);
@@ -109,38 +121,34 @@ Sweep Plant::Data::contents(const State& entry, State& out, Drive drive, Interva
         }
     }
     if (s.pace.heating_hi > 0) s.pace.cooling_lo = 0;
-    const Inlet now = inlet(*drive.state, out);
-    Inlet over;
+    const Inlet now = inlet(discrete, out.zones);
     s.now = s.over = &now;
-    if (drive.state->armed != 0 || !timeline.evolved.empty()) {
-        over = inlet(*drive.state, whole);
-        s.over = &over;
-    }
+    std::optional<Inlet> over;
+    if (discrete.armed != 0 || !timeline.evolved.empty()) s.over = &over.emplace(inlet(discrete, whole));
     struct Path {
         const Data& data;
-        const State& entry;
-        Drive drive;
-    } const path{*this, entry, drive};
+        const Heating& heating;
+        const timeline::State& discrete;
+    } const path{*this, heating, discrete};
     if (moves) {
         s.context = &path;
         s.hot_at = [](const void* context, double at) {
             const Path& p = *static_cast<const Path*>(context);
-            State there;
-            p.data.heat(p.entry, p.drive, at, there);
-            return p.data.hot(there, *p.drive.state);
+            ZoneStates there;
+            p.heating.during(at, there);
+            return p.data.hot(there, p.discrete);
         };
     }
-    const Sweep sweep = atmosphere.during(entry, out, *drive.state, s);
+    const Sweep sweep = atmosphere.during(entry, out, discrete, s);
     out.swept = sweep.after(entry.swept);
     return sweep;
 }
 
-void Plant::Data::displace(const State& entry, State& out, const timeline::State& discrete) const {
+void Plant::Data::displace(const ZoneStates& entry, ZoneStates& out, const timeline::State& discrete) const {
     if (!aside(discrete)) return;
     for (std::size_t z = 0; z < zones; ++z) {
-        ZoneState& to = out.zones[z];
-        const double hottest = std::max({to.load.hi, entry.zones[z].load.hi, to.control.hi});
-        to.load = {std::min(furnace.zone().furnace().ambient().lo, entry.zones[z].load.lo), hottest};
+        const double hottest = std::max({out[z].load.hi, entry[z].load.hi, out[z].control.hi});
+        out[z].load = {std::min(furnace.zone().furnace().ambient().lo, entry[z].load.lo), hottest};
     }
 }
 
@@ -170,10 +178,11 @@ void add_time(const State& entry, Drive drive, Interval time, State& out) {
 
 State Plant::Data::during(const State& entry, Drive drive, Interval t, Sweep& sweep) const {
     const Interval time{std::clamp(t.lo, 0.0, for_ever), std::clamp(t.hi, 0.0, for_ever)};
+    const Heating heating(*this, entry.zones, drive);
     State out = entry;
-    heat(entry, drive, time, out);
-    displace(entry, out, *drive.state);
-    sweep = contents(entry, out, drive, time);
+    heating.during(time, out.zones);
+    displace(entry.zones, out.zones, *drive.state);
+    sweep = contents(entry, out, drive, time, heating);
     add_time(entry, drive, time, out);
     return out;
 }

@@ -25,9 +25,11 @@ struct ZoneState {
     bool comes_down = false, comes_up = false;
 };
 
+using ZoneStates = std::array<ZoneState, max_zones>; // by zone of the timeline
+
 /// Bounds of the state at one instant, or over a stretch of time.
 struct State {
-    std::array<ZoneState, max_zones> zones{};
+    ZoneStates zones{};
     Interval pressure;                            // Pa, absolute, in the tube
     std::array<Interval, max_species> fraction{}; // free gas, by species index of the timeline
     std::array<Interval, max_species> pore{};     // gas in porous plugs; equals `fraction` without plugs
