@@ -75,8 +75,8 @@ struct Plant::Data {
         return {state.pressure.lo, vacuum.hot_pressure(state.pressure.hi, hot(state.zones).hi)};
     }
     /// What flows in when the zones are at `state`.
-    Inlet inlet(const timeline::State& discrete, const ZoneStates& state) const {
-        return substances.inlet(discrete, measured(state), hot(state).hi);
+    void inlet(const timeline::State& discrete, const ZoneStates& state, Inlet& in) const {
+        substances.inlet(discrete, measured(state), hot(state).hi, in);
     }
     /// mol/s of gas with a hazard that the load may give off.
     double evolved(const timeline::State& discrete, const State& state, check::Hazard hazard) const;
@@ -114,7 +114,7 @@ private:
         const Data& data_;
         Zones::Ways fast_;
         double delay_ = 0; // s
-        std::array<timeline::Law, max_zones> slow_laws_;
+        std::optional<std::array<timeline::Law, max_zones>> slow_laws_;
         std::optional<Zones::Ways> slow_;
     };
     const Data& data_;

@@ -39,9 +39,10 @@ Plant::Data::Heating::Along::Along(const Data& data, const ZoneStates& entry, co
     double share = 1;
     data.slowest(entry, laws, band, share, delay_);
     if (share >= 1 && delay_ <= 0) return;
-    std::copy_n(laws, data.zones, slow_laws_.begin());
-    for (timeline::Law& law : slow_laws_) law.rate *= share;
-    slow_.emplace(data.furnace, entry, slow_laws_.data());
+    std::array<timeline::Law, max_zones>& slow = slow_laws_.emplace();
+    std::copy_n(laws, data.zones, slow.begin());
+    for (timeline::Law& law : slow) law.rate *= share;
+    slow_.emplace(data.furnace, entry, slow.data());
 }
 
 void Plant::Data::Heating::Along::during(Interval t, ZoneStates& out) const {
@@ -85,30 +86,40 @@ Sweep Plant::Data::contents(const State& entry, State& out, Drive drive, Interva
     s.t = t;
     s.hot_now = hot(out.zones, discrete);
     s.hot_entry = hot(entry.zones, discrete);
+    s.hot_over = hull(s.hot_entry, s.hot_now);
+    Inlet now;
+    inlet(discrete, out.zones, now);
+    s.now = s.over = &now;
+    std::optional<Inlet> over;
     // Lines and natural cooling bring no value that neither end has; a held zone may swing between them.
     bool moves = false, holds = false;
     for (std::size_t z = 0; z < zones; ++z)
         holds = holds || drive.laws[z].kind == LawKind::hold || drive.laws[z].kind == LawKind::jump;
-    ZoneStates whole;
-    if (holds && t.lo > 0) {
-        heating.during({0, t.hi}, whole);
-        displace(entry.zones, whole, discrete);
-    } else {
-        std::copy_n(out.zones.begin(), zones, whole.begin());
+    const bool swings = holds && t.lo > 0, decided = discrete.armed != 0 || !timeline.evolved.empty();
+    if (swings || decided) {
+        ZoneStates whole = out.zones;
+        if (swings) {
+            heating.during({0, t.hi}, whole);
+            displace(entry.zones, whole, discrete);
+        }
+        for (std::size_t z = 0; z < zones; ++z) {
+            whole[z].control = hull(whole[z].control, entry.zones[z].control);
+            whole[z].load = hull(whole[z].load, entry.zones[z].load);
+        }
+        s.hot_over = hull(s.hot_over, hot(whole, discrete));
+        if (decided) { // temperatures decide what flows
+            inlet(discrete, whole, over.emplace());
+            s.over = &*over;
+        }
     }
     for (std::size_t z = 0; z < zones; ++z) {
-        whole[z].control = hull(whole[z].control, entry.zones[z].control);
-        whole[z].load = hull(whole[z].load, entry.zones[z].load);
-    }
-    s.hot_over = hull(hull(s.hot_entry, s.hot_now), hot(whole, discrete));
-    for (std::size_t z = 0; z < zones; ++z) {
-        ZoneState over = out.zones[z];
-        over.control = hull(over.control, entry.zones[z].control);
-        over.load = hull(over.load, entry.zones[z].load);
+        ZoneState all = out.zones[z];
+        all.control = hull(all.control, entry.zones[z].control);
+        all.load = hull(all.load, entry.zones[z].load);
         for (const timeline::Law* laws : {drive.laws, drive.most}) {
             if (laws == nullptr) continue;
             const Pace pace =
-                zone.pace(entry.zones[z], over, laws[z], furnace.furnace(z, entry.zones, laws, t.hi));
+                zone.pace(entry.zones[z], all, laws[z], furnace.furnace(z, entry.zones, laws, t.hi));
             s.pace.heating_hi = std::max(s.pace.heating_hi, pace.heating_hi);
             s.pace.cooling_hi = std::max(s.pace.cooling_hi, pace.cooling_hi);
             s.pace.inside = std::max(s.pace.inside, pace.inside);
@@ -121,10 +132,6 @@ Sweep Plant::Data::contents(const State& entry, State& out, Drive drive, Interva
         }
     }
     if (s.pace.heating_hi > 0) s.pace.cooling_lo = 0;
-    const Inlet now = inlet(discrete, out.zones);
-    s.now = s.over = &now;
-    std::optional<Inlet> over;
-    if (discrete.armed != 0 || !timeline.evolved.empty()) s.over = &over.emplace(inlet(discrete, whole));
     struct Path {
         const Data& data;
         const Heating& heating;

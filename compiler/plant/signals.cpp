@@ -84,13 +84,7 @@ Interval Plant::signal(Signal signal, const State& state, const timeline::State&
         if (signal.index == timeline::none) return state.inflow;
         if (index < discrete.flows.size()) {
             if (!discrete.between.empty()) return discrete.between[index];
-            timeline::State alone = discrete;
-            for (std::size_t l = 0; l < alone.open.size(); ++l)
-                if (l != index) alone.open[l] = false;
-            if (discrete.armed != 0)
-                for (std::size_t k = 0; k < d.timeline.thresholds.size() && k < 32; ++k)
-                    if (d.timeline.thresholds[k].line != index) alone.armed &= ~(1U << k);
-            Interval flow = d.substances.inlet(alone, d.measured(state.zones), 0).flow; // the load gives off nothing
+            Interval flow = d.substances.flow(index, discrete, d.measured(state.zones));
             flow.lo = std::min(flow.lo, state.inflow.lo); // a shut tube may let in less than is set
             return flow;
         }

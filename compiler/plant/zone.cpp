@@ -461,11 +461,14 @@ double Zone::load_upper(const Course& c, Interval t, double control) const {
         const double x = upper(c, at);
         return (law.kind == LawKind::line ? std::max(x, setpoint_at(law, at) + rise) : x) + offset_.hi;
     };
-    // A held zone may first rise and then fall: the greatest of each piece stands for it.
-    const auto greatest = [&](double from, double to) { return upper(c, {from, to}) + offset_.hi; };
     const int skipped = forgotten(t.lo, tau);
-    const double begin = law.kind == LawKind::line ? curve(0) : at_zero;
     double from = t.lo * passed[skipped];
+    // A zone that is and stays in its band has one bound at all times.
+    if (steady && c.arrived < 0 && entry.control.hi <= c.high)
+        return lag_after(l, at_zero, 0, tau, t.lo - from);
+    // A held zone may first rise and then fall: the greatest of each piece stands for it.
+    const auto greatest = [&](double a, double b) { return upper(c, {a, b}) + offset_.hi; };
+    const double begin = law.kind == LawKind::line ? curve(0) : at_zero;
     double x = skipped == 0 ? begin : steady ? greatest(0, from) : curve(from);
     l = std::max({l, begin, x});
     for (int i = skipped + 1; i <= last_piece && t.lo > 0; ++i) {
