@@ -14,7 +14,7 @@ constexpr double outward = 4;
 constexpr double thickest =
     2.4e-5; // Pa s, more than argon or oxygen at 30 degC (Perry, tables 2-312 and 2-314)
 
-Interval clamp_share(Interval x) {
+inline Interval clamp_share(Interval x) {
     return {std::clamp(x.lo, 0.0, 1.0), std::clamp(x.hi, 0.0, 1.0)};
 }
 
@@ -29,7 +29,8 @@ Atmosphere::Atmosphere(const check::Rig& rig, const Substances& substances, cons
     release_ = Release(rig.ends.air_release.given ? rig.ends.air_release.value : Interval{60, 600});
     leak_ = vacuum.leak().hi / (gas_constant * leak_temperature);
     outgassing_ = vacuum.outgassing().hi / (gas_constant * leak_temperature);
-    const double d = rig.outlet_diameter.given && rig.outlet_diameter.lo() > 0 ? rig.outlet_diameter.lo() : 6e-3;
+    const double d =
+        rig.outlet_diameter.given && rig.outlet_diameter.lo() > 0 ? rig.outlet_diameter.lo() : 6e-3;
     const double length = rig.outlet_length.given ? rig.outlet_length.hi() : 1;
     resistance_ = 128 * thickest * length / (std::numbers::pi * d * d * d * d) * gas_constant *
                   volume.ambient().hi / ambient_.lo;
@@ -82,9 +83,11 @@ Atmosphere::Shares Atmosphere::shares(const Inlet& inlet, double contraction) co
 }
 
 /// Room air at `air_share`, water from the walls at `walls`.
-void Atmosphere::target(const Inlet& inlet, double air_share, double walls, Composition& to) const {
-    const Composition& air = substances_->air();
+void Atmosphere::target(const Inlet& inlet, double air_share, double walls, Composition& result) const {
     const std::size_t n = substances_->count(), water = substances_->water();
+    result.grow(n);
+    Interval* to = result.begin();
+    const Interval* air = substances_->air().begin();
     for (std::size_t i = 0; i < n; ++i) {
         to[i] = air[i];
         if (inlet.any()) {
@@ -229,21 +232,25 @@ void Atmosphere::tend(const State& entry, State& out, const Stretch& s, Interval
     };
     std::array<Side, 2 * max_species> sides; // the first `count` are set
     std::size_t count = 0;
+    Interval* const free_out = out.fraction.begin();
+    Interval* const pore_out = out.pore.begin();
+    const Interval* const free_in = entry.fraction.begin();
+    const Interval* const pore_in = porous ? entry.pore.begin() : free_in;
     for (std::size_t i = 0; i < n; ++i) {
-        const Interval target = out.fraction[i], free = entry.fraction[i], pore = porous ? entry.pore[i] : free;
+        const Interval target = free_out[i], free = free_in[i], pore = pore_in[i];
         const auto add = [&](bool above, double f, double p) {
             if (!(f > 0) && !(p > 0)) return;
             Side& side = sides[count++];
             side.above = above;
-            side.free = &out.fraction[i];
-            side.pore = &out.pore[i];
+            side.free = free_out + i;
+            side.pore = pore_out + i;
             side.first_free = side.now_free = std::max(0.0, f);
             side.first_pore = side.now_pore = std::max(0.0, p);
             side.rising = side.first_pore > side.first_free;
         };
         add(true, free.hi - target.hi, pore.hi - target.hi);
         add(false, target.lo - free.lo, target.lo - pore.lo);
-        out.pore[i] = target;
+        pore_out[i] = target;
     }
     if (count == 0) return;
     const auto each = [&](auto visit) {

@@ -106,13 +106,13 @@ private:
     Interval ambient_, mixing_;
     Release release_;
     double leak_ = 0, outgassing_ = 0; // mol/s, greatest
-    double resistance_ = 0; // Pa s/mol of the outlet
-    double diffusing_ = 0;  // mol/(Pa s) that diffusion passes through it
-    double throttle_ = 0.05;         // by which a held pressure may miss, either way
-    double supply_ = 0;              // Pa above ambient, greatest of the lines
-    double least_supply_ = infinity; // the least, of those declared
-    double relief_ = 0;              // Pa above ambient; 0 = none
-    double relief_opens_ = 0;        // the least of its setting
+    double resistance_ = 0;            // Pa s/mol of the outlet
+    double diffusing_ = 0;             // mol/(Pa s) that diffusion passes through it
+    double throttle_ = 0.05;           // by which a held pressure may miss, either way
+    double supply_ = 0;                // Pa above ambient, greatest of the lines
+    double least_supply_ = infinity;   // the least, of those declared
+    double relief_ = 0;                // Pa above ambient; 0 = none
+    double relief_opens_ = 0;          // the least of its setting
     bool tight_ = false, shut_ = false;
 };
 

@@ -56,13 +56,14 @@ struct Plant::Data {
     }
     /// The same with the sample wherever it is.
     Interval hot(const ZoneStates& state) const {
-        Interval all = hull(state[0].control, state[0].load);
-        for (std::size_t z = 1; z < zones; ++z) all = hull(all, hull(state[z].control, state[z].load));
+        Interval all = hull(state.begin()->control, state.begin()->load);
+        for (const ZoneState* z = state.begin() + 1; z < state.end(); ++z)
+            all = hull(all, hull(z->control, z->load));
         return all;
     }
     Interval controls(const ZoneStates& state) const {
-        Interval all = state[0].control;
-        for (std::size_t z = 1; z < zones; ++z) all = hull(all, state[z].control);
+        Interval all = state.begin()->control;
+        for (const ZoneState* z = state.begin() + 1; z < state.end(); ++z) all = hull(all, z->control);
         return all;
     }
     /// What the control sensors may show.

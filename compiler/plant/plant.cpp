@@ -160,18 +160,18 @@ void Plant::Data::displace(const ZoneStates& entry, ZoneStates& out, const timel
 }
 
 void widen(State& a, const State& b) {
-    for (std::size_t z = 0; z < max_zones; ++z) {
-        a.zones[z].setpoint = std::max(a.zones[z].setpoint, b.zones[z].setpoint);
-        a.zones[z].control = hull(a.zones[z].control, b.zones[z].control);
-        a.zones[z].load = hull(a.zones[z].load, b.zones[z].load);
-        a.zones[z].setpoints = hull(a.zones[z].setpoints, b.zones[z].setpoints);
-        a.zones[z].comes_down = a.zones[z].comes_down || b.zones[z].comes_down;
-        a.zones[z].comes_up = a.zones[z].comes_up || b.zones[z].comes_up;
+    for (std::size_t z = 0; z < b.zones.size(); ++z) {
+        ZoneState& to = a.zones[z];
+        const ZoneState& from = b.zones[z];
+        to.setpoint = std::max(to.setpoint, from.setpoint);
+        to.control = hull(to.control, from.control);
+        to.load = hull(to.load, from.load);
+        to.setpoints = hull(to.setpoints, from.setpoints);
+        to.comes_down = to.comes_down || from.comes_down;
+        to.comes_up = to.comes_up || from.comes_up;
     }
-    for (std::size_t i = 0; i < max_species; ++i) {
-        a.fraction[i] = hull(a.fraction[i], b.fraction[i]);
-        a.pore[i] = hull(a.pore[i], b.pore[i]);
-    }
+    for (std::size_t i = 0; i < b.fraction.size(); ++i) a.fraction[i] = hull(a.fraction[i], b.fraction[i]);
+    for (std::size_t i = 0; i < b.pore.size(); ++i) a.pore[i] = hull(a.pore[i], b.pore[i]);
     for (Interval State::*part : {&State::pressure, &State::swept, &State::elapsed, &State::burning,
                                   &State::inflow, &State::drawn_in, &State::taken})
         a.*part = hull(a.*part, b.*part);

@@ -56,6 +56,7 @@ Substances::Substances(const check::Model& model, const check::Rig& rig, const t
                 if (gas.formula == "H2O" || gas.name == "water") water_ = i;
             }
 
+    air_.grow(count_);
     // Room air: the declared gas, or 20.95 % oxygen in nitrogen; moisture from none to saturation.
     const check::Gas* declared = nullptr;
     for (const check::Gas& gas : model.gases)
@@ -77,6 +78,7 @@ Substances::Substances(const check::Model& model, const check::Rig& rig, const t
     lines_.resize(rig.lines.size());
     for (std::size_t l = 0; l < rig.lines.size(); ++l) {
         const check::Line& line = rig.lines[l];
+        lines_[l].parts.grow(count_);
         if (line.gas < model.gases.size()) {
             lines_[l].gas = model.gases[line.gas].name;
             for (const Part& part : parts_of(model, model.gases[line.gas], names_)) {
@@ -192,6 +194,7 @@ void Substances::inlet(const timeline::State& state, Interval measured, double h
         return;
     }
     Composition& mixed = in.mixed.emplace();
+    mixed.grow(count_);
     in.parts = &mixed;
     if (flowing == 1) {
         mixed[sources[last].pure] = 1;

@@ -12,15 +12,13 @@
 /// What flows and what it is made of.
 namespace athanor::plant {
 
-using Composition = std::array<Interval, max_species>;
-
 /// Gas that flows into the tube through its lines. It refers to itself or to its `Substances`: not copied.
 struct Inlet {
     Interval flow;      // mol/s, meters' errors included; gas from the load, from none to the greatest
     double evolved = 0; // mol/s of it, greatest, that the load gives off: no supply's pressure bounds it
     bool any() const { return flow.hi > 0; }
     /// Mole fraction of a species in what flows, once something can flow.
-    Interval part(std::size_t species) const { return (*parts)[species]; }
+    Interval part(std::size_t species) const { return parts->begin()[species]; }
 
     Inlet() = default;
     Inlet(const Inlet&) = delete;
@@ -42,8 +40,8 @@ public:
     const Composition& air() const { return air_; }
     /// mol/s at a set flow in mol/s.
     Interval true_flow(timeline::Index line, double set) const;
-    /// What the open lines let in, and what the load gives off, into a new `inlet`. `measured`: the temperature that thresholds
-    /// see, K; undecided ones flow from none to full. `hottest`: of the load, K.
+    /// What the open lines let in, and what the load gives off, into a new `inlet`. `measured`: the temperature
+    /// that thresholds see, K; undecided ones flow from none to full. `hottest`: of the load, K.
     ///
     /// A bubbler adds x = saturation * p_sat(bath) / p to the gas of its line, which grows by 1/(1-x); p is the
     /// tube's pressure and at most `head` more. Where more water comes than the coldest wetted part lets pass,
@@ -78,11 +76,11 @@ private:
 
     struct Line {
         std::string gas;
-        Composition parts{};
+        Composition parts;
         double of_reading = 0, of_full = 0; // of reading: share; of full scale: mol/s
     };
     std::size_t count_ = 0, water_ = max_species;
-    Composition air_{};
+    Composition air_;
     std::vector<Line> lines_;
     std::vector<std::string> names_;
     std::vector<timeline::Threshold> thresholds_;

@@ -359,8 +359,7 @@ bool Zone::plain_ramp(const Course& c, double there) const {
     const Law& law = c.law;
     const double lag = std::abs(law.rate) * tracking_;
     if (std::abs(law.rate) > there) return false;
-    if (law.rate >= 0)
-        return entry.control.lo >= law.from - c.slack_above - lag && law.to <= c.f.holdable();
+    if (law.rate >= 0) return entry.control.lo >= law.from - c.slack_above - lag && law.to <= c.f.holdable();
     return entry.control.hi <= law.from + c.slack_above + lag;
 }
 

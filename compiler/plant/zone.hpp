@@ -105,9 +105,9 @@ private:
         bool plain = false;  // a line that every furnace follows
         // Held: the band below and above the set-point, and the way into it.
         double setpoint = 0, low = 0, high = 0;
-        double heats = 0, cools = 0;            // K/s that every furnace has at `low` and `high`, where asked
-        double settled = -1, arrived = -1;      // s, as settled_below and arrived_above say
-        double follows = 0;                     // K up or down to which every furnace follows a line
+        double heats = 0, cools = 0;             // K/s that every furnace has at `low` and `high`, where asked
+        double settled = -1, arrived = -1;       // s, as settled_below and arrived_above say
+        double follows = 0;                      // K up or down to which every furnace follows a line
         double slack_below = 0, slack_above = 0; // K that a line may be missed by at no lag
         // Bounds that several questions need, kept when they are first asked for.
         mutable std::optional<double> lower_at_entry{}, upper_at_entry{};
