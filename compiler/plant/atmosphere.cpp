@@ -198,7 +198,7 @@ Sweep Atmosphere::flowing(const State& entry, State& out, const Stretch& s) cons
 /// Nothing flows for certain: any mixture of what was there, the room's air and what may flow in, and the water
 /// that the walls have given off since the entry.
 void Atmosphere::stand(const State& entry, State& out, const Stretch& s) const {
-    const double content = out.pressure.lo * volume_->content(s.hot_over).free.lo;
+    const double content = out.pressure.lo * volume_->free(s.hot_over).lo;
     const double walls = outgassing_ > 0 ? -std::expm1(-outgassing_ * s.t.hi / content) : 0;
     for (std::size_t i = 0; i < substances_->count(); ++i) {
         Interval mix = substances_->air()[i];
@@ -269,10 +269,10 @@ void Atmosphere::tend(const State& entry, State& out, const Stretch& s, Interval
         for (int k = 1; k <= pieces; ++k) {
             const double until = s.t.lo * k / pieces;
             const Interval after = k == pieces ? last : s.hot_at(s.context, until);
-            const Volume::Content content = volume_->content(hull(before, after));
-            const double rate = mixing_.lo * s.over->flow.lo / (pressure.hi * content.free.hi);
-            const double pores = porous ? content.pore.hi / content.free.lo : 0;
-            const double stirring = pores * s.pace.heating_hi / std::max(1.0, hull(before, after).lo);
+            const Interval hot = hull(before, after), content = volume_->free(hot);
+            const double rate = mixing_.lo * s.over->flow.lo / (pressure.hi * content.hi);
+            const double pores = porous ? volume_->most_pore(hot) / content.lo : 0;
+            const double stirring = pores * s.pace.heating_hi / std::max(1.0, hot.lo);
             passed += rate * s.t.lo / pieces;
             const Dilution dilution(rate, pores, release_, stirring, s.t.lo / pieces);
             each([&](Side& side) {

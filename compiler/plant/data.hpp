@@ -86,10 +86,10 @@ struct Plant::Data {
     void slowest(const ZoneStates& entry, const timeline::Law* laws, double band, double& share,
                  double& delay) const;
     /// `Plant::during`, and what it does to the volumes swept.
-    State during(const State& entry, Drive drive, Interval t, Sweep& sweep) const;
+    void during(const State& entry, Drive drive, Interval t, State& out, Sweep& sweep) const;
     /// `pass` without the memory.
-    Passage resolve(const Plant& plant, const State& entry, Drive drive, const timeline::Ending& ending,
-                    Sweep& sweep) const;
+    void resolve(const Plant& plant, const State& entry, Drive drive, const timeline::Ending& ending,
+                 Passage& passage, Sweep& sweep) const;
     /// Contents over a stretch once the zones of `out` are known; `heating` goes from `entry` under `drive`.
     Sweep contents(const State& entry, State& out, Drive drive, Interval t, const Heating& heating) const;
     /// Widens `out` to hold `high`.

@@ -33,7 +33,6 @@ Dilution::Dilution(double a, double ratio, const Release& release, double stirri
         return;
     }
     pairs_ = release.count_ / 2;
-    const auto exp = [](Pair x) { return Pair{std::exp(x[0]), std::exp(x[1])}; };
     for (std::size_t i = 0; i < pairs_; ++i) {
         Cells& cell = cells_[i];
         const Pair c = ratio / Pair{release.fast_[2 * i], release.fast_[2 * i + 1]} + stirring;
@@ -42,14 +41,14 @@ Dilution::Dilution(double a, double ratio, const Release& release, double stirri
         // Eigenvalues -l1 (slow) and -l2 of [[-(a+c), c], [g, -g]].
         const Pair square = (a_c - g) * (a_c - g) + 4 * c * g;
         const Pair l2 = 0.5 * (a_c + g + Pair{std::sqrt(square[0]), std::sqrt(square[1])}), l1 = a * g / l2;
-        const Pair e1 = exp(-l1 * seconds), e2 = exp(-l2 * seconds);
+        const Pair e1 = decay(-l1 * seconds), e2 = decay(-l2 * seconds);
         const Pair unit = 1 / (l2 - l1), gone = (e1 - e2) * unit;
-        cell.a_c = a_c;
-        cell.c = c;
         cell.ff = (e1 * (l2 - a_c) + e2 * (a_c - l1)) * unit;
         cell.fp = c * gone;
         cell.pf = g * gone;
         cell.pp = (e1 * (l2 - g) + e2 * (g - l1)) * unit;
+        cell.slope_free = c * cell.pf - a_c * cell.ff;
+        cell.slope_pore = c * cell.pp - a_c * cell.fp;
         const Pair free = cell.ff + cell.fp, pore = cell.pf + cell.pp;
         free_ = std::max({free_, free[0], free[1]});
         pore_ = std::max({pore_, pore[0], pore[1]});
@@ -73,12 +72,12 @@ Excess Dilution::operator()(Excess start) const {
 
 bool Dilution::rising(Excess start) const {
     const double u = start.free, v = std::max(start.pore, u);
+    Pair steepest{};
     for (std::size_t i = 0; i < pairs_; ++i) {
-        const Cells& cell = cells_[i];
-        const auto gains = cell.c * (cell.pf * u + cell.pp * v) > cell.a_c * (cell.ff * u + cell.fp * v);
-        if (gains[0] != 0 || gains[1] != 0) return true;
+        const Pair slope = cells_[i].slope_free * u + cells_[i].slope_pore * v;
+        steepest = slope > steepest ? slope : steepest;
     }
-    return false;
+    return steepest[0] > 0 || steepest[1] > 0;
 }
 
 double sweep_time(double rate, double from, double to, double inlet) {

@@ -1,4 +1,5 @@
 #pragma once
+#include "compiler/plant/pair.hpp"
 #include "compiler/quantity/interval.hpp"
 
 #include <array>
@@ -42,11 +43,9 @@ public:
     bool rising(Excess start) const;
 
 private:
-    /// Two cells at a time: every cell takes the same steps.
-    using Pair = double __attribute__((vector_size(2 * sizeof(double))));
-    struct Cells {
-        Pair a_c, c;         // for the sign of the slope
-        Pair ff, fp, pf, pp; // free from free, free from pore, …
+    struct Cells {                   // two at a time
+        Pair ff, fp, pf, pp;         // free from free, free from pore, …
+        Pair slope_free, slope_pore; // of the free gas, from free and from pore, 1/s
     };
     std::size_t pairs_ = 0; // 0: no pores
     // From an excess that free gas and pores have alike: what is left of it.

@@ -50,7 +50,7 @@ Passage Plant::pass(const State& entry, Drive drive, const Ending& ending) const
         if (ending.kind == EndingKind::person) passage.exit.elapsed = entry.elapsed;
         return passage;
     }
-    passage = data_->resolve(*this, entry, drive, ending, sweep);
+    data_->resolve(*this, entry, drive, ending, passage, sweep);
     memory.keep(passage, sweep);
     return passage;
 }
@@ -106,15 +106,16 @@ Passage Plant::pass(const State& entry, Drive drive, const Ending& first, const 
     case EndingKind::fixed: passage.duration = {first.duration, last.duration}; break;
     case EndingKind::person: passage.duration = {0, infinity}; break;
     case EndingKind::certain: {
-        passage = d.resolve(*this, entry, drive, first, sweep);
+        d.resolve(*this, entry, drive, first, passage, sweep);
         if (!passage.reachable) return passage;
         passage.duration = hull(passage.duration, Interval{first.duration, last.duration});
         break;
     }
     case EndingKind::band:
     case EndingKind::passes: {
-        passage = d.resolve(*this, entry, {drive.laws, drive.state}, first, sweep);
-        const Passage high = d.resolve(*this, entry, {drive.most, drive.state}, last, sweep);
+        Passage high;
+        d.resolve(*this, entry, {drive.laws, drive.state}, first, passage, sweep);
+        d.resolve(*this, entry, {drive.most, drive.state}, last, high, sweep);
         passage.duration = hull(passage.duration, high.duration);
         passage.reachable = passage.reachable && high.reachable;
         if (passage.why.empty()) passage.why = high.why;
@@ -132,14 +133,13 @@ Passage Plant::pass(const State& entry, Drive drive, const Ending& first, const 
     return passage;
 }
 
-Passage Plant::Data::resolve(const Plant& plant, const State& entry, Drive drive, const Ending& ending,
-                             Sweep& sweep) const {
+void Plant::Data::resolve(const Plant& plant, const State& entry, Drive drive, const Ending& ending,
+                          Passage& passage, Sweep& sweep) const {
     const Data& d = *this;
-    Passage passage;
     switch (ending.kind) {
     case EndingKind::fixed:
         passage.duration = ending.duration;
-        passage.exit = during(entry, drive, ending.duration, sweep);
+        during(entry, drive, ending.duration, passage.exit, sweep);
         break;
 
     case EndingKind::band: {
@@ -176,7 +176,7 @@ Passage Plant::Data::resolve(const Plant& plant, const State& entry, Drive drive
             extra = 0;
         }
         passage.duration = {ending.duration, ending.duration + extra};
-        passage.exit = during(entry, drive, passage.duration, sweep);
+        during(entry, drive, passage.duration, passage.exit, sweep);
         for (std::size_t z = 0; z < d.zones; ++z) {
             passage.exit.zones[z].setpoints = passage.exit.zones[z].setpoint;
             d.zone.narrow(passage.exit.zones[z], ending.band);
@@ -224,7 +224,7 @@ Passage Plant::Data::resolve(const Plant& plant, const State& entry, Drive drive
                     : fmt::format("the furnace is not certain to pass {} on low mains",
                                   to_text(ending.temperature, Kind::temperature, 3));
             passage.duration = {time.lo, infinity};
-            passage.exit = during(entry, drive, passage.duration, sweep);
+            during(entry, drive, passage.duration, passage.exit, sweep);
             break;
         }
         passage.duration = time;
@@ -245,7 +245,7 @@ Passage Plant::Data::resolve(const Plant& plant, const State& entry, Drive drive
 
     case EndingKind::person:
         passage.duration = {0, infinity};
-        passage.exit = during(entry, drive, passage.duration, sweep);
+        during(entry, drive, passage.duration, passage.exit, sweep);
         passage.exit.elapsed = entry.elapsed; // durations do not count a person's time
         break;
 
@@ -295,7 +295,7 @@ Passage Plant::Data::resolve(const Plant& plant, const State& entry, Drive drive
             }
         }
         passage.duration = good;
-        passage.exit = during(entry, drive, good, sweep);
+        during(entry, drive, good, passage.exit, sweep);
         if (ending.at_most > 0 && good > ending.at_most) {
             passage.reachable = false;
             passage.why = fmt::format("it takes {} to be certain of {}, and at most {} are given",
@@ -305,7 +305,6 @@ Passage Plant::Data::resolve(const Plant& plant, const State& entry, Drive drive
         break;
     }
     }
-    return passage;
 }
 
 } // namespace athanor::plant

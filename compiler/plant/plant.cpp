@@ -183,20 +183,21 @@ void add_time(const State& entry, Drive drive, Interval time, State& out) {
     out.burning = drive.state->burner ? Interval{entry.burning.lo + t.lo, entry.burning.hi + t.hi} : Interval{};
 }
 
-State Plant::Data::during(const State& entry, Drive drive, Interval t, Sweep& sweep) const {
+void Plant::Data::during(const State& entry, Drive drive, Interval t, State& out, Sweep& sweep) const {
     const Interval time{std::clamp(t.lo, 0.0, for_ever), std::clamp(t.hi, 0.0, for_ever)};
     const Heating heating(*this, entry.zones, drive);
-    State out = entry;
+    out = entry;
     heating.during(time, out.zones);
     displace(entry.zones, out.zones, *drive.state);
     sweep = contents(entry, out, drive, time, heating);
     add_time(entry, drive, time, out);
-    return out;
 }
 
 State Plant::during(const State& entry, Drive drive, Interval t) const {
+    State out;
     Sweep sweep;
-    return data_->during(entry, drive, t, sweep);
+    data_->during(entry, drive, t, out, sweep);
+    return out;
 }
 
 State Plant::open_tube(const State& before) const {
