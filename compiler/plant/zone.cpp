@@ -390,8 +390,10 @@ double Zone::load_lower(const Course& c, Interval t, double control) const {
             const double end = law.rate > 0 ? (law.to - law.from) / law.rate : 0;
             // From rest: held for the tracking time, then the line, then held again. A lag that goes on: no
             // pause.
-            const double rest = law.from - c.slack_below;
-            const double dead = entry.control.lo < rest ? 0 : std::min(tracking_, end);
+            // At rest itself rounding decides; both ways of asking must agree that there is a lag.
+            const double rest = law.from - error_ - tolerance_(std::max(law.from, law.to));
+            const bool lags = entry.control.lo < rest && law.from - c.slack_below - entry.control.lo > 0;
+            const double dead = lags ? 0 : std::min(tracking_, end);
             const double rests = std::min(t.lo, dead), moves = std::min(t.lo, end) - rests;
             l = lag_after(l, at_zero, 0, tau, rests);
             l = lag_after(l, at_zero, law.rate, tau, moves);
@@ -446,8 +448,9 @@ double Zone::load_upper(const Course& c, Interval t, double control) const {
     double l = std::max(entry.load.hi, at_zero);
     if (c.plain) {
         const double end = (law.to - law.from) / law.rate;
-        const double rest = law.from + c.slack_above;
-        const double dead = entry.control.hi > rest ? 0 : std::min(tracking_, end);
+        const double rest = law.from + error_ + tolerance_(std::max(law.from, law.to) + error_);
+        const bool lags = entry.control.hi > rest && entry.control.hi - law.from - c.slack_above > 0;
+        const double dead = lags ? 0 : std::min(tracking_, end);
         const double rests = std::min(t.lo, dead), moves = std::min(t.lo, end) - rests;
         l = lag_after(l, at_zero, 0, tau, rests);
         l = lag_after(l, at_zero, law.rate, tau, moves);
