@@ -1,7 +1,5 @@
 #include "compiler/plant/atmosphere.hpp"
 
-#include "compiler/plant/dilution.hpp"
-
 #include <algorithm>
 #include <cmath>
 #include <numbers>
@@ -16,7 +14,7 @@ constexpr double outward = 4;
 constexpr double thickest =
     2.4e-5; // Pa s, more than argon or oxygen at 30 degC (Perry, tables 2-312 and 2-314)
 
-Interval clamp_share(Interval x) {
+inline Interval clamp_share(Interval x) {
     return {std::clamp(x.lo, 0.0, 1.0), std::clamp(x.hi, 0.0, 1.0)};
 }
 
@@ -28,11 +26,16 @@ Atmosphere::Atmosphere(const check::Rig& rig, const Substances& substances, cons
       ambient_(rig.ambient_pressure.value) {
     mixing_ = rig.mixing.given ? rig.mixing.value : Interval{0.5, 1};
     mixing_ = {std::clamp(mixing_.lo, 1e-3, 1.0), std::clamp(mixing_.hi, 1e-3, 1.0)};
-    release_ = rig.ends.air_release.given ? rig.ends.air_release.value : Interval{60, 600};
+    release_ = Release(rig.ends.air_release.given ? rig.ends.air_release.value : Interval{60, 600});
     leak_ = vacuum.leak().hi / (gas_constant * leak_temperature);
     outgassing_ = vacuum.outgassing().hi / (gas_constant * leak_temperature);
-    if (rig.outlet_diameter.given && rig.outlet_diameter.lo() > 0) outlet_diameter_ = rig.outlet_diameter.lo();
-    if (rig.outlet_length.given) outlet_length_ = rig.outlet_length.hi();
+    const double d =
+        rig.outlet_diameter.given && rig.outlet_diameter.lo() > 0 ? rig.outlet_diameter.lo() : 6e-3;
+    const double length = rig.outlet_length.given ? rig.outlet_length.hi() : 1;
+    resistance_ = 128 * thickest * length / (std::numbers::pi * d * d * d * d) * gas_constant *
+                  volume.ambient().hi / ambient_.lo;
+    diffusing_ =
+        fastest_diffusion * 0.25 * std::numbers::pi * d * d / length / (gas_constant * volume.ambient().lo);
     for (const check::Line& line : rig.lines) {
         if (!line.supply.given) continue;
         supply_ = std::max(supply_, line.supply.hi());
@@ -54,9 +57,7 @@ void Atmosphere::start(State& state) const {
 }
 
 double Atmosphere::outlet_drop(double flow) const {
-    const double volume_flow = flow * gas_constant * volume_->ambient().hi / ambient_.lo;
-    const double d = outlet_diameter_;
-    return 128 * thickest * outlet_length_ * volume_flow / (std::numbers::pi * d * d * d * d);
+    return resistance_ * flow;
 }
 
 // --- what the contents tend to -----------------------------------------------------------------------
@@ -74,9 +75,7 @@ Atmosphere::Shares Atmosphere::shares(const Inlet& inlet, double contraction) co
     s.drawn = drawn / all;
     // Advection against diffusion in the outlet: at a net outflow w air comes in by w / (exp(Pe) - 1), Pe = w /
     // g, at most g. Contraction slows what leaves.
-    const double area = 0.25 * std::numbers::pi * outlet_diameter_ * outlet_diameter_;
-    const double g = fastest_diffusion * area / outlet_length_ * (ambient_.hi + outlet_drop(inlet.flow.hi)) /
-                     (gas_constant * volume_->ambient().lo);
+    const double g = diffusing_ * (ambient_.hi + outlet_drop(inlet.flow.hi));
     const double peclet = std::max(0.0, inlet.flow.lo - contraction) / g;
     const double back = peclet > 60 ? 0 : peclet < 1e-9 ? g : g * peclet / std::expm1(peclet);
     s.diffusion = back / (useful + back);
@@ -84,26 +83,27 @@ Atmosphere::Shares Atmosphere::shares(const Inlet& inlet, double contraction) co
 }
 
 /// Room air at `air_share`, water from the walls at `walls`.
-Composition Atmosphere::target(const Inlet& inlet, double air_share, double walls) const {
-    const Composition& air = substances_->air();
-    Composition to{};
-    for (std::size_t i = 0; i < substances_->count(); ++i) {
+void Atmosphere::target(const Inlet& inlet, double air_share, double walls, Composition& result) const {
+    const std::size_t n = substances_->count(), water = substances_->water();
+    result.grow(n);
+    Interval* to = result.begin();
+    const Interval* air = substances_->air().begin();
+    for (std::size_t i = 0; i < n; ++i) {
         to[i] = air[i];
         if (inlet.any()) {
-            const Interval in = inlet.parts[i];
+            const Interval in = inlet.part(i);
             to[i] = clamp_share({in.lo - air_share * std::max(0.0, in.lo - air[i].lo),
                                  in.hi + air_share * std::max(0.0, air[i].hi - in.hi)});
         }
         to[i].lo *= 1 - walls;
-        if (i == substances_->water()) to[i].hi += walls * (1 - to[i].hi);
     }
-    return to;
+    if (water < n) to[water].hi += walls * (1 - to[water].hi);
 }
 
 Floor Atmosphere::floor(std::size_t species, const Inlet& inlet, double drawn) const {
     Floor f;
     const double air = substances_->air()[species].hi;
-    f.inlet = inlet.any() ? inlet.parts[species].hi : 0;
+    f.inlet = inlet.any() ? inlet.part(species).hi : 0;
     const Shares s = shares(inlet, drawn > 0 ? inlet.flow.lo + drawn : 0);
     const double gap = std::max(0.0, air - f.inlet);
     f.leak = s.leak * gap;
@@ -130,7 +130,7 @@ Sweep Atmosphere::during(const State& entry, State& out, const timeline::State& 
     if (discrete.tube_open) {
         Composition mix = substances_->air();
         for (std::size_t i = 0; i < substances_->count(); ++i) {
-            if (s.over->any()) mix[i] = hull(mix[i], s.over->parts[i]);
+            if (s.over->any()) mix[i] = hull(mix[i], s.over->part(i));
             out.fraction[i] = s.t.lo > 0 ? mix[i] : hull(entry.fraction[i], mix[i]);
             out.pore[i] = hull(entry.pore[i], mix[i]);
         }
@@ -157,7 +157,8 @@ Sweep Atmosphere::during(const State& entry, State& out, const timeline::State& 
 
 Sweep Atmosphere::flowing(const State& entry, State& out, const Stretch& s) const {
     const Interval flow = s.over->flow;
-    const double expansion = ambient_.hi * volume_->contraction(s.hot_over).hi * s.pace.heating_most;
+    const double moved = volume_->contraction(s.hot_over).hi; // mol/(Pa K), greatest
+    const double expansion = ambient_.hi * moved * s.pace.heating_most;
     // The outlet's own drop makes the contents a little denser than at ambient: a hundredth covers it twice.
     const double leaving = flow.hi + 1.01 * expansion + leak_ + outgassing_;
     out.pressure = {ambient_.lo, ambient_.hi + outlet_drop(leaving) + (vacuum_->present() ? valve_lift : 0)};
@@ -170,14 +171,15 @@ Sweep Atmosphere::flowing(const State& entry, State& out, const Stretch& s) cons
                              out.pressure.hi * now.hi * s.pace.cooling_hi};
         out.taken = {std::max(0.0, taken.lo), std::max(0.0, taken.hi) + leak_};
         out.drawn_in = {std::max(0.0, taken.lo - s.now->flow.hi), std::max(0.0, taken.hi - s.now->flow.lo)};
-        most = out.pressure.hi * volume_->contraction(s.hot_over).hi * s.pace.cooling_hi;
+        most = out.pressure.hi * moved * s.pace.cooling_hi;
         drawn_over = std::max(0.0, most - flow.lo);
     }
 
     if (flow.lo > 0) {
         const Shares air = shares(*s.over, most);
         const double share = std::min(1.0, air.leak + air.drawn + air.diffusion);
-        tend(entry, out, s, target(*s.over, share, air.walls), out.pressure);
+        target(*s.over, share, air.walls, out.fraction);
+        tend(entry, out, s, out.pressure);
     } else {
         stand(entry, out, s);
     }
@@ -196,11 +198,11 @@ Sweep Atmosphere::flowing(const State& entry, State& out, const Stretch& s) cons
 /// Nothing flows for certain: any mixture of what was there, the room's air and what may flow in, and the water
 /// that the walls have given off since the entry.
 void Atmosphere::stand(const State& entry, State& out, const Stretch& s) const {
-    const double content = out.pressure.lo * volume_->content(s.hot_over).free.lo;
+    const double content = out.pressure.lo * volume_->free(s.hot_over).lo;
     const double walls = outgassing_ > 0 ? -std::expm1(-outgassing_ * s.t.hi / content) : 0;
     for (std::size_t i = 0; i < substances_->count(); ++i) {
         Interval mix = substances_->air()[i];
-        if (s.over->any()) mix = hull(mix, s.over->parts[i]);
+        if (s.over->any()) mix = hull(mix, s.over->part(i));
         const auto grow = [&](Interval x) {
             x.lo *= 1 - walls;
             if (i == substances_->water()) x.hi += walls * (1 - x.hi);
@@ -215,34 +217,48 @@ void Atmosphere::stand(const State& entry, State& out, const Stretch& s) const {
         out.fraction[i] = hull(out.fraction[i], out.pore[i]);
 }
 
-/// Moves free gas and pore gas towards a target; the slow side by dilution, the fast side at once.
-void Atmosphere::tend(const State& entry, State& out, const Stretch& s, const Composition& target,
-                      Interval pressure) const {
+/// Moves free gas and pore gas towards the target, which is what `out` has as its free gas; the slow side by
+/// dilution, the fast side at once.
+void Atmosphere::tend(const State& entry, State& out, const Stretch& s, Interval pressure) const {
     const std::size_t n = substances_->count();
-    bool settled = true;
-    for (std::size_t i = 0; i < n && settled; ++i)
-        settled = target[i].contains(entry.fraction[i]) && target[i].contains(entry.pore[i]);
-    if (settled) {
-        for (std::size_t i = 0; i < n; ++i) out.fraction[i] = out.pore[i] = target[i];
-        return;
-    }
     const bool porous = volume_->porous();
-    struct Sides {
-        Excess above, below;
+    // What exceeds the target on one of its sides; few do on both.
+    struct Side {
+        bool above;
+        Interval* free;
+        Interval* pore;
+        bool rising;
+        double first_free, first_pore, now_free, now_pore;
     };
-    std::array<Sides, max_species> sides;
+    std::array<Side, 2 * max_species> sides; // the first `count` are set
+    std::size_t count = 0;
+    Interval* const free_out = out.fraction.begin();
+    Interval* const pore_out = out.pore.begin();
+    const Interval* const free_in = entry.fraction.begin();
+    const Interval* const pore_in = porous ? entry.pore.begin() : free_in;
     for (std::size_t i = 0; i < n; ++i) {
-        const Interval pore = porous ? entry.pore[i] : entry.fraction[i];
-        sides[i].above = {std::max(0.0, entry.fraction[i].hi - target[i].hi),
-                          std::max(0.0, pore.hi - target[i].hi), false};
-        sides[i].below = {std::max(0.0, target[i].lo - entry.fraction[i].lo),
-                          std::max(0.0, target[i].lo - pore.lo), false};
-        sides[i].above.rising = sides[i].above.pore > sides[i].above.free;
-        sides[i].below.rising = sides[i].below.pore > sides[i].below.free;
+        const Interval target = free_out[i], free = free_in[i], pore = pore_in[i];
+        const auto add = [&](bool above, double f, double p) {
+            if (!(f > 0) && !(p > 0)) return;
+            Side& side = sides[count++];
+            side.above = above;
+            side.free = free_out + i;
+            side.pore = pore_out + i;
+            side.first_free = side.now_free = std::max(0.0, f);
+            side.first_pore = side.now_pore = std::max(0.0, p);
+            side.rising = side.first_pore > side.first_free;
+        };
+        add(true, free.hi - target.hi, pore.hi - target.hi);
+        add(false, target.lo - free.lo, target.lo - pore.lo);
+        pore_out[i] = target;
     }
-    double passed = 0; // tube volumes
-    const auto started = sides;
+    if (count == 0) return;
+    const auto each = [&](auto visit) {
+        for (std::size_t k = 0; k < count; ++k) visit(sides[k]);
+    };
+    const bool point = s.t.lo == s.t.hi;
     if (s.t.lo > 0) {
+        double passed = 0; // tube volumes
         // The content falls with temperature; a ramp is cut so that it changes little in each piece.
         const Interval last = s.hot_at ? s.hot_at(s.context, s.t.lo) : s.hot_over;
         const double ratio =
@@ -253,41 +269,42 @@ void Atmosphere::tend(const State& entry, State& out, const Stretch& s, const Co
         for (int k = 1; k <= pieces; ++k) {
             const double until = s.t.lo * k / pieces;
             const Interval after = k == pieces ? last : s.hot_at(s.context, until);
-            const Volume::Content content = volume_->content(hull(before, after));
-            const double rate = mixing_.lo * s.over->flow.lo / (pressure.hi * content.free.hi);
-            const double pores = porous ? content.pore.hi / content.free.lo : 0;
-            const double stirring = pores * s.pace.heating_hi / std::max(1.0, hull(before, after).lo);
+            const Interval hot = hull(before, after), content = volume_->free(hot);
+            const double rate = mixing_.lo * s.over->flow.lo / (pressure.hi * content.hi);
+            const double pores = porous ? volume_->most_pore(hot) / content.lo : 0;
+            const double stirring = pores * s.pace.heating_hi / std::max(1.0, hot.lo);
             passed += rate * s.t.lo / pieces;
             const Dilution dilution(rate, pores, release_, stirring, s.t.lo / pieces);
-            for (std::size_t i = 0; i < n; ++i) {
-                if (sides[i].above.free > 0 || sides[i].above.pore > 0)
-                    sides[i].above = dilution(sides[i].above);
-                if (sides[i].below.free > 0 || sides[i].below.pore > 0)
-                    sides[i].below = dilution(sides[i].below);
-            }
+            each([&](Side& side) {
+                const Excess start{side.now_free, side.now_pore}, now = dilution(start);
+                side.now_free = now.free;
+                side.now_pore = now.pore;
+                // Whether the free gas rises matters where it may rise further.
+                if (k == pieces && !point) side.rising = now.pore > now.free && dilution.rising(start);
+            });
             before = after;
         }
         // Before one volume has passed the gas may move on unmixed: the last point of the tube still has what
         // was there.
         if (passed < 1)
-            for (std::size_t i = 0; i < n; ++i)
-                for (const auto side : {&Sides::above, &Sides::below}) {
-                    Excess& e = sides[i].*side;
-                    e.free = std::max(e.free, (started[i].*side).free);
-                    e.pore = std::max(e.pore, (started[i].*side).pore);
-                }
+            each([&](Side& side) {
+                side.now_free = std::max(side.now_free, side.first_free);
+                side.now_pore = std::max(side.now_pore, side.first_pore);
+            });
     }
-    const bool point = s.t.lo == s.t.hi;
-    const auto free = [&](const Excess& e) { return !point && e.rising ? std::max(e.free, e.pore) : e.free; };
-    for (std::size_t i = 0; i < n; ++i) {
-        out.fraction[i] =
-            clamp_share({target[i].lo - free(sides[i].below), target[i].hi + free(sides[i].above)});
+    each([&](const Side& side) {
+        const double f = side.now_free, p = side.now_pore, more = std::max(f, p);
+        const double free = !point && side.rising ? more : f;
         // Pores that are leaner than the free gas gain from it, at most up to it.
-        const auto pore = [&](const Excess& e) { return point ? e.pore : std::max(e.pore, e.free); };
-        out.pore[i] =
-            porous ? clamp_share({target[i].lo - pore(sides[i].below), target[i].hi + pore(sides[i].above)})
-                   : out.fraction[i];
-    }
+        const double pore = !porous ? free : point ? p : more;
+        if (side.above) {
+            side.free->hi = std::min(1.0, side.free->hi + free);
+            side.pore->hi = std::min(1.0, side.pore->hi + pore);
+        } else {
+            side.free->lo = std::max(0.0, side.free->lo - free);
+            side.pore->lo = std::max(0.0, side.pore->lo - pore);
+        }
+    });
 }
 
 /// Leaked air and gas from the walls collect in `content` mol that nothing renews.
@@ -363,14 +380,14 @@ Sweep Atmosphere::pumped(const State& entry, State& out, const timeline::State& 
     if (in.flow.lo > 0) {
         const double share = leak_ / (mixing_.lo * in.flow.lo + leak_);
         const double walls = outgassing_ / (mixing_.lo * in.flow.lo + outgassing_);
-        const Composition to = target(in, share, walls);
-        tend(entry, out, s, to, {out.pressure.lo, std::max(out.pressure.hi, entry.pressure.hi)});
+        target(in, share, walls, out.fraction);
+        tend(entry, out, s, {out.pressure.lo, std::max(out.pressure.hi, entry.pressure.hi)});
     } else {
         seep(entry, out, out.pressure.lo * content.free.lo, s.t.hi);
         if (in.any())
             for (std::size_t i = 0; i < substances_->count(); ++i) {
-                out.fraction[i] = hull(out.fraction[i], in.parts[i]);
-                out.pore[i] = hull(out.pore[i], in.parts[i]);
+                out.fraction[i] = hull(out.fraction[i], in.part(i));
+                out.pore[i] = hull(out.pore[i], in.part(i));
             }
     }
     const double gained = in.any() ? in.flow.hi * s.t.hi / (out.pressure.lo * content.free.lo) : 0;
@@ -451,7 +468,8 @@ Sweep Atmosphere::closed(const State& entry, State& out, const Stretch& s, bool 
         const double rest = start_hi > 0 ? start_hi / (start_hi + added) : added > 0 ? 0.0 : 1.0;
         const double air_share = leak_ > 0 ? leak_ / (mixing_.lo * in.flow.lo + leak_) : 0;
         const double walls = outgassing_ > 0 ? outgassing_ / (mixing_.lo * in.flow.lo + outgassing_) : 0;
-        const Composition to = target(in, air_share, 0);
+        Composition to;
+        target(in, air_share, 0, to);
         for (std::size_t i = 0; i < n; ++i) {
             const auto mix = [&](Interval x, double kept) {
                 const double top = to[i].hi + kept * std::max(0.0, x.hi - to[i].hi);
@@ -465,8 +483,8 @@ Sweep Atmosphere::closed(const State& entry, State& out, const Stretch& s, bool 
         // Behind a valve that has lifted the flow sweeps on.
         if (fills && in.flow.lo > 0 && out.inflow.lo > 0) {
             State swept = out;
-            tend(entry, swept, s, target(in, air_share, walls),
-                 {out.pressure.lo, std::max(out.pressure.hi, entry.pressure.hi)});
+            target(in, air_share, walls, swept.fraction);
+            tend(entry, swept, s, {out.pressure.lo, std::max(out.pressure.hi, entry.pressure.hi)});
             const auto both = [](Interval a, Interval b) {
                 const Interval c{std::max(a.lo, b.lo), std::min(a.hi, b.hi)};
                 return c.lo <= c.hi ? c : a;

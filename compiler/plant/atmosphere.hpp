@@ -1,5 +1,6 @@
 #pragma once
 #include "compiler/check/model.hpp"
+#include "compiler/plant/dilution.hpp"
 #include "compiler/plant/plant.hpp"
 #include "compiler/plant/substances.hpp"
 #include "compiler/plant/vacuum.hpp"
@@ -94,23 +95,24 @@ private:
     Sweep pumped(const State& entry, State& out, const timeline::State& discrete, const Stretch& s) const;
     Sweep closed(const State& entry, State& out, const Stretch& s, bool fills) const;
     void stand(const State& entry, State& out, const Stretch& s) const;
-    void tend(const State& entry, State& out, const Stretch& s, const Composition& target,
-              Interval pressure) const;
+    void tend(const State& entry, State& out, const Stretch& s, Interval pressure) const;
     void seep(const State& entry, State& out, double content, double seconds) const;
-    Composition target(const Inlet& inlet, double air_share, double walls) const;
+    void target(const Inlet& inlet, double air_share, double walls, Composition& to) const;
 
     const Substances* substances_ = nullptr;
     const Volume* volume_ = nullptr;
     const Vacuum* vacuum_ = nullptr;
     const std::vector<Vacuum>* cooler_ = nullptr;
-    Interval ambient_, mixing_, release_;
+    Interval ambient_, mixing_;
+    Release release_;
     double leak_ = 0, outgassing_ = 0; // mol/s, greatest
-    double outlet_diameter_ = 6e-3, outlet_length_ = 1;
-    double throttle_ = 0.05;         // by which a held pressure may miss, either way
-    double supply_ = 0;              // Pa above ambient, greatest of the lines
-    double least_supply_ = infinity; // the least, of those declared
-    double relief_ = 0;              // Pa above ambient; 0 = none
-    double relief_opens_ = 0;        // the least of its setting
+    double resistance_ = 0;            // Pa s/mol of the outlet
+    double diffusing_ = 0;             // mol/(Pa s) that diffusion passes through it
+    double throttle_ = 0.05;           // by which a held pressure may miss, either way
+    double supply_ = 0;                // Pa above ambient, greatest of the lines
+    double least_supply_ = infinity;   // the least, of those declared
+    double relief_ = 0;                // Pa above ambient; 0 = none
+    double relief_opens_ = 0;          // the least of its setting
     bool tight_ = false, shut_ = false;
 };
 

@@ -9,6 +9,7 @@
 #include "compiler/plant/zones.hpp"
 
 #include <algorithm>
+#include <optional>
 
 namespace athanor::plant {
 
@@ -33,6 +34,8 @@ struct Plant::Data {
     std::size_t zones = 1;
     mutable Memory memory;
 
+    class Heating;
+
     static std::vector<Vacuum> cooler_tubes(const check::Rig& rig) {
         if (!rig.pump.present) return {};
         return {Vacuum(rig, 340), Vacuum(rig, 600), Vacuum(rig, 900)};
@@ -48,51 +51,76 @@ struct Plant::Data {
         return discrete.place < timeline.places.size() && !timeline.places[discrete.place].hot;
     }
     /// Every point of the hot zone; a sample that stands aside is not in it.
-    Interval hot(const State& state, const timeline::State& discrete) const {
-        if (!aside(discrete)) return hot(state);
-        Interval all = state.zones[0].control;
-        for (std::size_t z = 1; z < zones; ++z) all = hull(all, state.zones[z].control);
-        return all;
+    Interval hot(const ZoneStates& state, const timeline::State& discrete) const {
+        return aside(discrete) ? controls(state) : hot(state);
     }
     /// The same with the sample wherever it is.
-    Interval hot(const State& state) const {
-        Interval all = hull(state.zones[0].control, state.zones[0].load);
-        for (std::size_t z = 1; z < zones; ++z)
-            all = hull(all, hull(state.zones[z].control, state.zones[z].load));
+    Interval hot(const ZoneStates& state) const {
+        Interval all = hull(state.begin()->control, state.begin()->load);
+        for (const ZoneState* z = state.begin() + 1; z < state.end(); ++z)
+            all = hull(all, hull(z->control, z->load));
+        return all;
+    }
+    Interval controls(const ZoneStates& state) const {
+        Interval all = state.begin()->control;
+        for (const ZoneState* z = state.begin() + 1; z < state.end(); ++z) all = hull(all, z->control);
         return all;
     }
     /// What the control sensors may show.
-    Interval measured(const State& state) const {
-        Interval all = state.zones[0].control;
-        for (std::size_t z = 1; z < zones; ++z) all = hull(all, state.zones[z].control);
+    Interval measured(const ZoneStates& state) const {
+        const Interval all = controls(state);
         return {all.lo - zone.tolerance()(all.lo), all.hi + zone.tolerance()(all.hi)};
     }
     /// The pressure in the hot zone may exceed the one at the pump (thermal transpiration).
     Interval pressure_anywhere(const State& state) const {
-        return {state.pressure.lo, vacuum.hot_pressure(state.pressure.hi, hot(state).hi)};
+        return {state.pressure.lo, vacuum.hot_pressure(state.pressure.hi, hot(state.zones).hi)};
     }
-    /// What flows in when the tube is at `state`.
-    Inlet inlet(const timeline::State& discrete, const State& state) const {
-        return substances.inlet(discrete, measured(state), hot(state).hi);
+    /// What flows in when the zones are at `state`.
+    void inlet(const timeline::State& discrete, const ZoneStates& state, Inlet& in) const {
+        substances.inlet(discrete, measured(state), hot(state).hi, in);
     }
     /// mol/s of gas with a hazard that the load may give off.
     double evolved(const timeline::State& discrete, const State& state, check::Hazard hazard) const;
     /// A sample that stands aside has any temperature between the room and the hottest it was.
-    void displace(const State& entry, State& out, const timeline::State& discrete) const;
-    void heat_along(const State& entry, const timeline::Law* laws, double band, Interval t, State& out) const;
-    void slowest(const State& entry, const timeline::Law* laws, double band, double& share,
+    void displace(const ZoneStates& entry, ZoneStates& out, const timeline::State& discrete) const;
+    void slowest(const ZoneStates& entry, const timeline::Law* laws, double band, double& share,
                  double& delay) const;
     /// `Plant::during`, and what it does to the volumes swept.
-    State during(const State& entry, Drive drive, Interval t, Sweep& sweep) const;
+    void during(const State& entry, Drive drive, Interval t, State& out, Sweep& sweep) const;
     /// `pass` without the memory.
-    Passage resolve(const Plant& plant, const State& entry, Drive drive, const timeline::Ending& ending,
-                    Sweep& sweep) const;
-    /// Contents over a stretch once the zones of `out` are known. `hot_at`: hot zone at an instant after entry.
-    Sweep contents(const State& entry, State& out, Drive drive, Interval t) const;
-    /// The zones of `out` over a stretch.
-    void heat(const State& entry, Drive drive, Interval t, State& out) const;
-    /// Widens the zones of `out` to hold those of `high`.
-    void join(State& out, const State& high) const;
+    void resolve(const Plant& plant, const State& entry, Drive drive, const timeline::Ending& ending,
+                 Passage& passage, Sweep& sweep) const;
+    /// Contents over a stretch once the zones of `out` are known; `heating` goes from `entry` under `drive`.
+    Sweep contents(const State& entry, State& out, Drive drive, Interval t, const Heating& heating) const;
+    /// Widens `out` to hold `high`.
+    void join(ZoneStates& out, const ZoneStates& high) const;
+};
+
+/// How the zones go from one entry, to be asked at several times.
+class Plant::Data::Heating {
+public:
+    /// `entry` and what `drive` points to must outlive it.
+    Heating(const Data& data, const ZoneStates& entry, Drive drive);
+    /// The zones over a stretch.
+    void during(Interval t, ZoneStates& out) const;
+
+private:
+    /// Where a clock may stand still the set-points lie between the line and the slowest that it may become.
+    class Along {
+    public:
+        Along(const Data& data, const ZoneStates& entry, const timeline::Law* laws, double band);
+        void during(Interval t, ZoneStates& out) const;
+
+    private:
+        const Data& data_;
+        Zones::Ways fast_;
+        double delay_ = 0; // s
+        std::optional<std::array<timeline::Law, max_zones>> slow_laws_;
+        std::optional<Zones::Ways> slow_;
+    };
+    const Data& data_;
+    Along low_;
+    std::optional<Along> high_;
 };
 
 } // namespace athanor::plant

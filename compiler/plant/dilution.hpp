@@ -1,4 +1,5 @@
 #pragma once
+#include "compiler/plant/pair.hpp"
 #include "compiler/quantity/interval.hpp"
 
 #include <array>
@@ -15,26 +16,41 @@ namespace athanor::plant {
 /// Bounds of an excess over the target after a time: the free gas's and the pore gas's.
 struct Excess {
     double free = 0, pore = 0;
-    bool rising = false; // the free gas may still gain from the pores: its greatest value is yet to come
+};
+
+/// The rig's release time, cut into cells.
+class Release {
+public:
+    Release() = default;
+    explicit Release(Interval seconds);
+
+private:
+    friend class Dilution;
+    static constexpr std::size_t max_cells = 24;
+    std::size_t count_ = 0;                     // even; 0: pores that give off at once, as if there were none
+    std::array<double, max_cells> fast_, slow_; // s, least and greatest of each cell; the last may stand twice
 };
 
 class Dilution {
 public:
-    /// a in 1/s: least; ratio of pore to free content: greatest; release in s; `stirring`: further exchange in
-    /// 1/s, when heat drives gas out of the pores. ratio = 0: no pores.
-    Dilution(double a, double ratio, Interval release, double stirring, double seconds);
+    /// a in 1/s: least; ratio of pore to free content: greatest; `stirring`: further exchange in 1/s, when heat
+    /// drives gas out of the pores. ratio = 0: no pores.
+    Dilution(double a, double ratio, const Release& release, double stirring, double seconds);
     /// From excesses >= 0 of one species over its target.
     Excess operator()(Excess start) const;
 
+    /// Whether the free gas may still gain from the pores at that time: its greatest value is yet to come.
+    bool rising(Excess start) const;
+
 private:
-    static constexpr std::size_t max_cells = 24;
-    struct Cell {
-        double a_c, c;         // for the sign of the slope
-        double ff, fp, pf, pp; // free from free, free from pore, …
+    struct Cells {                   // two at a time
+        Pair ff, fp, pf, pp;         // free from free, free from pore, …
+        Pair slope_free, slope_pore; // of the free gas, from free and from pore, 1/s
     };
-    bool porous_ = false;
-    std::size_t count_ = 1;
-    std::array<Cell, max_cells> cells_; // the first `count_` are set; without pores only the first one's `ff`
+    std::size_t pairs_ = 0; // 0: no pores
+    // From an excess that free gas and pores have alike: what is left of it.
+    double free_ = 0, pore_ = 0;
+    std::array<Cells, Release::max_cells / 2> cells_; // the first `pairs_` are set
 };
 
 /// Well-mixed sweep, closed form: time for the fraction to fall from `from` to `to` with inlet fraction `inlet`

@@ -50,7 +50,7 @@ Passage Plant::pass(const State& entry, Drive drive, const Ending& ending) const
         if (ending.kind == EndingKind::person) passage.exit.elapsed = entry.elapsed;
         return passage;
     }
-    passage = data_->resolve(*this, entry, drive, ending, sweep);
+    data_->resolve(*this, entry, drive, ending, passage, sweep);
     memory.keep(passage, sweep);
     return passage;
 }
@@ -106,22 +106,23 @@ Passage Plant::pass(const State& entry, Drive drive, const Ending& first, const 
     case EndingKind::fixed: passage.duration = {first.duration, last.duration}; break;
     case EndingKind::person: passage.duration = {0, infinity}; break;
     case EndingKind::certain: {
-        passage = d.resolve(*this, entry, drive, first, sweep);
+        d.resolve(*this, entry, drive, first, passage, sweep);
         if (!passage.reachable) return passage;
         passage.duration = hull(passage.duration, Interval{first.duration, last.duration});
         break;
     }
     case EndingKind::band:
     case EndingKind::passes: {
-        passage = d.resolve(*this, entry, {drive.laws, drive.state}, first, sweep);
-        const Passage high = d.resolve(*this, entry, {drive.most, drive.state}, last, sweep);
+        Passage high;
+        d.resolve(*this, entry, {drive.laws, drive.state}, first, passage, sweep);
+        d.resolve(*this, entry, {drive.most, drive.state}, last, high, sweep);
         passage.duration = hull(passage.duration, high.duration);
         passage.reachable = passage.reachable && high.reachable;
         if (passage.why.empty()) passage.why = high.why;
         const State low = passage.exit;
         passage.exit = during(entry, drive, passage.duration);
         passage.exit.zones = low.zones;
-        d.join(passage.exit, high.exit);
+        d.join(passage.exit.zones, high.exit.zones);
         return passage;
     }
     }
@@ -132,22 +133,21 @@ Passage Plant::pass(const State& entry, Drive drive, const Ending& first, const 
     return passage;
 }
 
-Passage Plant::Data::resolve(const Plant& plant, const State& entry, Drive drive, const Ending& ending,
-                             Sweep& sweep) const {
+void Plant::Data::resolve(const Plant& plant, const State& entry, Drive drive, const Ending& ending,
+                          Passage& passage, Sweep& sweep) const {
     const Data& d = *this;
-    Passage passage;
     switch (ending.kind) {
     case EndingKind::fixed:
         passage.duration = ending.duration;
-        passage.exit = during(entry, drive, ending.duration, sweep);
+        during(entry, drive, ending.duration, passage.exit, sweep);
         break;
 
     case EndingKind::band: {
         double extra = 0, share = 1, delay = 0;
-        d.slowest(entry, drive.laws, ending.band, share, delay);
+        d.slowest(entry.zones, drive.laws, ending.band, share, delay);
         drive.band = ending.band;
         for (std::size_t z = 0; z < d.zones; ++z) {
-            const Zones::View view = d.furnace.view(z, entry, drive.laws, for_ever);
+            const Zones::View view = d.furnace.view(z, entry.zones, drive.laws, for_ever);
             timeline::Law law = drive.laws[z];
             double outside = 0;
             if (law.kind == timeline::LawKind::line) {
@@ -176,7 +176,7 @@ Passage Plant::Data::resolve(const Plant& plant, const State& entry, Drive drive
             extra = 0;
         }
         passage.duration = {ending.duration, ending.duration + extra};
-        passage.exit = during(entry, drive, passage.duration, sweep);
+        during(entry, drive, passage.duration, passage.exit, sweep);
         for (std::size_t z = 0; z < d.zones; ++z) {
             passage.exit.zones[z].setpoints = passage.exit.zones[z].setpoint;
             d.zone.narrow(passage.exit.zones[z], ending.band);
@@ -198,7 +198,7 @@ Passage Plant::Data::resolve(const Plant& plant, const State& entry, Drive drive
         std::size_t waited = 0;
         for (std::size_t z = 0; z < d.zones; ++z) {
             if (!counts(z)) continue;
-            const Zones::View view = d.furnace.view(z, entry, drive.laws, for_ever);
+            const Zones::View view = d.furnace.view(z, entry.zones, drive.laws, for_ever);
             const Interval one = d.zone.passing(view.entry, drive.laws[z], ending.temperature, view.furnace);
             if (!any || one.hi > time.hi) last = z;
             time = any ? max(time, one) : one;
@@ -207,7 +207,7 @@ Passage Plant::Data::resolve(const Plant& plant, const State& entry, Drive drive
         }
         if (!std::isfinite(time.hi)) {
             passage.reachable = false;
-            const Zones::View view = d.furnace.view(last, entry, drive.laws, for_ever);
+            const Zones::View view = d.furnace.view(last, entry.zones, drive.laws, for_ever);
             const double start = view.entry.control.hi;
             const double kept = view.furnace.coupled() ? view.furnace.driven() : 0;
             passage.why =
@@ -224,28 +224,28 @@ Passage Plant::Data::resolve(const Plant& plant, const State& entry, Drive drive
                     : fmt::format("the furnace is not certain to pass {} on low mains",
                                   to_text(ending.temperature, Kind::temperature, 3));
             passage.duration = {time.lo, infinity};
-            passage.exit = during(entry, drive, passage.duration, sweep);
+            during(entry, drive, passage.duration, passage.exit, sweep);
             break;
         }
         passage.duration = time;
-        State exit = entry;
-        d.furnace.during(entry, drive.laws, time, exit);
+        State& exit = passage.exit;
+        exit = entry;
+        d.furnace.during(entry.zones, drive.laws, time, exit.zones);
         for (std::size_t z = 0; z < d.zones; ++z) {
             if (!counts(z)) continue;
-            const Zones::View view = d.furnace.view(z, entry, drive.laws, time.hi);
+            const Zones::View view = d.furnace.view(z, entry.zones, drive.laws, time.hi);
             exit.zones[z] = d.zone.at_passing(view.entry, drive.laws[z], ending.temperature, time, waited == 1,
                                               view.furnace);
         }
-        d.displace(entry, exit, *drive.state);
-        sweep = d.contents(entry, exit, drive, time);
+        d.displace(entry.zones, exit.zones, *drive.state);
+        sweep = d.contents(entry, exit, drive, time, Data::Heating(d, entry.zones, drive));
         add_time(entry, drive, time, exit);
-        passage.exit = exit;
         break;
     }
 
     case EndingKind::person:
         passage.duration = {0, infinity};
-        passage.exit = during(entry, drive, passage.duration, sweep);
+        during(entry, drive, passage.duration, passage.exit, sweep);
         passage.exit.elapsed = entry.elapsed; // durations do not count a person's time
         break;
 
@@ -295,7 +295,7 @@ Passage Plant::Data::resolve(const Plant& plant, const State& entry, Drive drive
             }
         }
         passage.duration = good;
-        passage.exit = during(entry, drive, good, sweep);
+        during(entry, drive, good, passage.exit, sweep);
         if (ending.at_most > 0 && good > ending.at_most) {
             passage.reachable = false;
             passage.why = fmt::format("it takes {} to be certain of {}, and at most {} are given",
@@ -305,7 +305,6 @@ Passage Plant::Data::resolve(const Plant& plant, const State& entry, Drive drive
         break;
     }
     }
-    return passage;
 }
 
 } // namespace athanor::plant

@@ -48,7 +48,8 @@ std::string Plant::explain(timeline::Signal signal, const State& state, const ti
                                             to_text(d.vacuum.outgassing().hi, Kind::leak_rate, 2)));
             return join(parts);
         }
-        const Inlet inlet = d.inlet(discrete, state);
+        Inlet inlet;
+        d.inlet(discrete, state.zones, inlet);
         if (!d.rig.seals.gas_tight) return "the seals are not gas-tight: room air comes in";
         if (inlet.flow.lo <= 0) {
             if (d.rig.exhaust.kind == check::ExhaustKind::shut) return {};
@@ -113,12 +114,14 @@ std::string Plant::explain(timeline::Signal signal, const State& state, const ti
         return join(parts);
     }
     case SignalKind::pressure: {
+        Inlet inlet;
+        d.inlet(discrete, state.zones, inlet);
         if (discrete.pump && d.vacuum.present())
             return fmt::format("the pump ends at {}, with a leak of up to {} and {} from the walls",
                                to_text(d.vacuum.lowest().hi, Kind::pressure, 2),
                                to_text(d.vacuum.leak().hi, Kind::leak_rate, 2),
                                to_text(d.vacuum.outgassing().hi, Kind::leak_rate, 2));
-        if (d.vacuum.present() && d.inlet(discrete, state).any())
+        if (d.vacuum.present() && inlet.any())
             return fmt::format("the exhaust opens at {} above ambient at most",
                                to_text(valve_lift, Kind::pressure, 2));
         return "the exhaust holds the tube at ambient pressure";
@@ -131,11 +134,14 @@ std::string Plant::explain(timeline::Signal signal, const State& state, const ti
                 fmt::format("{} {} with the meter's error", d.rig.lines[l].name, to_text(flow, Kind::flow, 3)));
         }
         return join(parts);
-    case SignalKind::swept:
+    case SignalKind::swept: {
+        Inlet inlet;
+        d.inlet(discrete, state.zones, inlet);
         if (discrete.tube_open) return "the tube is open to the room";
-        if (d.inlet(discrete, state).flow.lo <= 0) return "no gas is certain to flow";
+        if (inlet.flow.lo <= 0) return "no gas is certain to flow";
         return fmt::format("volumes of {} at the least flow the meter allows",
                            to_text(d.volume.total(), Kind::volume, 3));
+    }
     default: return {};
     }
 }

@@ -15,25 +15,6 @@ Furnace::At Furnace::knot(std::size_t i) const {
     return i + 1 < grid_.size() ? At{grid_[i], i, 0} : At{grid_[i], i - 1, 1};
 }
 
-Interval Furnace::heating_rate(double t) const {
-    if (cells_.empty()) return {0, infinity};
-    const std::size_t j = grid_.cell(t);
-    if (t >= grid_.top()) return {std::min(0.0, heat_lo_.back()), heat_hi_.back()};
-    if (t < grid_.bottom()) { // the loss may be negative below ambient: the furnace only heats faster
-        const double most = (power_.hi + loss_hi_[0]) / std::max(heating_capacity_.lo, 1e-9);
-        return {heat_lo_[0], std::max(heat_hi_[0], most)};
-    }
-    return {heat_lo_[j + 1], heat_hi_[j]}; // full-power heating slows down with temperature
-}
-
-Interval Furnace::cooling_rate(double t) const {
-    if (cells_.empty()) return {0, infinity};
-    if (t <= ambient_.lo) return {0, 0};
-    if (t < grid_.bottom()) return {0, cool_hi_[0]};
-    const std::size_t j = grid_.cell(t);
-    return {cool_lo_[j], t >= grid_.top() ? infinity : cool_hi_[j]};
-}
-
 double Furnace::heats_up_to(double rate) const {
     if (cells_.empty()) return 0;
     const auto slower =

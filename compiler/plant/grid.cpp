@@ -26,17 +26,8 @@ Grid::Grid(double ambient, double top) {
         while (j + 2 < knots_.size() && knots_[j + 1] <= knots_.front() + static_cast<double>(k)) ++j;
         buckets_[k] = static_cast<std::uint16_t>(j);
     }
-}
-
-std::size_t Grid::cell(double t) const {
-    const double above = t - knots_.front();
-    if (!(above > 0)) return 0;
-    const std::size_t bucket = above >= static_cast<double>(buckets_.size() - 1)
-                                   ? buckets_.size() - 1
-                                   : static_cast<std::size_t>(above);
-    std::size_t j = buckets_[bucket];
-    while (j + 2 < knots_.size() && knots_[j + 1] <= t) ++j;
-    return j;
+    last_bucket_ = static_cast<double>(buckets_.size() - 1);
+    last_cell_ = knots_.size() - 2;
 }
 
 } // namespace athanor::plant

@@ -1,4 +1,5 @@
 #pragma once
+#include <algorithm>
 #include <cstddef>
 #include <cstdint>
 #include <vector>
@@ -17,11 +18,19 @@ public:
     double bottom() const { return knots_.front(); }
     double top() const { return knots_.back(); }
     /// The cell j with knot[j] <= t < knot[j+1], clamped to the first and last cell.
-    std::size_t cell(double t) const;
+    std::size_t cell(double t) const {
+        const double above = t - knots_.front();
+        if (!(above > 0)) return 0;
+        std::size_t j = buckets_[static_cast<std::uint32_t>(std::min(above, last_bucket_))];
+        while (j < last_cell_ && knots_[j + 1] <= t) ++j;
+        return j;
+    }
 
 private:
     std::vector<double> knots_;
     std::vector<std::uint16_t> buckets_; // first cell that reaches into each kelvin above the bottom
+    double last_bucket_ = 0;
+    std::size_t last_cell_ = 0;
 };
 
 } // namespace athanor::plant

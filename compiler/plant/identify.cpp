@@ -358,6 +358,8 @@ void Furnace::build_rates() {
         heat_slow_[j + 1] = heat_lo_[j + 1] > 0 ? heat_slow_[j] + h / heat_lo_[j + 1] : infinity;
         heat_fast_[j + 1] = heat_hi_[j] > 0 ? heat_fast_[j] + h / heat_hi_[j] : infinity;
     }
+    // Below ambient the loss may be negative: the furnace only heats faster.
+    heat_cold_ = std::max(heat_hi_[0], (power_.hi + loss_hi_[0]) / std::max(heating_capacity_.lo, 1e-9));
 }
 
 } // namespace athanor::plant

@@ -8,112 +8,123 @@ namespace athanor::plant {
 
 namespace {
 
-/// Calls `visit` with every interval of a state that a passage from it depends on, or yields.
-template<class S, class Visit>
-void each(S& state, std::size_t zones, std::size_t species, Visit visit) {
-    for (std::size_t z = 0; z < zones; ++z) {
-        visit(state.zones[z].control);
-        visit(state.zones[z].load);
-    }
-    visit(state.pressure);
-    for (std::size_t i = 0; i < species; ++i) {
-        visit(state.fraction[i]);
-        visit(state.pore[i]);
-    }
-}
-
-/// What a passage yields beside that.
-template<class S, class Visit>
-void each_result(S& state, std::size_t zones, Visit visit) {
-    for (std::size_t z = 0; z < zones; ++z) visit(state.zones[z].setpoints);
-    visit(state.inflow);
-    visit(state.drawn_in);
-    visit(state.taken);
-}
+constexpr std::size_t block = 8192; // numbers
 
 std::uint64_t hash_of(std::span<const double> numbers) {
-    std::uint64_t hash = 0x9e3779b97f4a7c15;
-    for (const double x : numbers) {
-        hash = (hash ^ std::bit_cast<std::uint64_t>(x)) * 0xff51afd7ed558ccd;
-        hash ^= hash >> 32;
+    constexpr std::uint64_t odd = 0xff51afd7ed558ccd;
+    // Two chains, so that one multiplication need not wait for the other.
+    std::uint64_t a = 0x9e3779b97f4a7c15, b = 0xc2b2ae3d27d4eb4f;
+    std::size_t i = 0;
+    for (; i + 1 < numbers.size(); i += 2) {
+        a = std::rotr((a ^ std::bit_cast<std::uint64_t>(numbers[i])) * odd, 32);
+        b = std::rotr((b ^ std::bit_cast<std::uint64_t>(numbers[i + 1])) * odd, 32);
     }
-    return hash;
+    if (i < numbers.size()) a = std::rotr((a ^ std::bit_cast<std::uint64_t>(numbers[i])) * odd, 32);
+    a = (a ^ std::rotr(b, 17)) * odd;
+    return a ^ (a >> 32);
 }
+
+template<class T>
+double* put(double* x, const T* values, std::size_t count) {
+    static_assert(std::is_trivially_copyable_v<T> && sizeof(T) % sizeof(double) == 0);
+    std::memcpy(x, values, count * sizeof(T));
+    return x + count * (sizeof(T) / sizeof(double));
+}
+
+template<class T>
+const double* take(const double* x, T* values, std::size_t count) {
+    std::memcpy(static_cast<void*>(values), x, count * sizeof(T));
+    return x + count * (sizeof(T) / sizeof(double));
+}
+
+template<std::size_t N, class T>
+const double* take(const double* x, Few<T, N>& values, std::size_t count) {
+    values.grow(count);
+    return take(x, values.begin(), count);
+}
+
+constexpr std::size_t per_interval = sizeof(Interval) / sizeof(double);
 
 } // namespace
 
 void Memory::ask(const State& entry, Drive drive, const timeline::Ending& ending) {
-    question_.clear();
-    const auto put = [&](double x) { question_.push_back(x); };
-    each(entry, zones_, species_, [&](const Interval& x) {
-        put(x.lo);
-        put(x.hi);
-    });
-    for (std::size_t z = 0; z < zones_; ++z) {
-        const timeline::Law& law = drive.laws[z];
-        put(entry.zones[z].setpoint);
-        put((entry.zones[z].comes_down ? 1 : 0) + (entry.zones[z].comes_up ? 2 : 0));
-        put(static_cast<double>(law.kind));
-        put(law.from);
-        put(law.to);
-        put(law.rate);
-    }
     const timeline::State& s = *drive.state;
-    put(static_cast<double>((s.powered ? 32 : 0) + (s.burner ? 1 : 0) + (s.pump ? 2 : 0) +
-                            (s.tube_open ? 4 : 0) + (s.bubbler ? 8 : 0) + (s.slide ? 16 : 0)));
-    put(static_cast<double>(s.armed));
-    put(s.regulated);
-    put(s.bath);
-    put(static_cast<double>(s.place));
-    for (std::size_t l = 0; l < s.flows.size(); ++l) {
-        put(s.flows[l]);
-        put(s.open[l] ? 1 : 0);
+    const std::size_t most = zones_ * 10 + per_interval * (2 * species_ + s.between.size() + 4) +
+                             s.flows.size() + s.open.size() / 32 + 16;
+    if (question_.size() < most) question_.resize(most);
+    double* x = question_.data();
+    for (std::size_t z = 0; z < zones_; ++z) {
+        const ZoneState& zone = entry.zones[z];
+        const timeline::Law& law = drive.laws[z];
+        x = put(x, &zone.control, 1);
+        x = put(x, &zone.load, 1);
+        *x++ = zone.setpoint;
+        *x++ = (zone.comes_down ? 1 : 0) + (zone.comes_up ? 2 : 0) + 4 * static_cast<int>(law.kind);
+        *x++ = law.from;
+        *x++ = law.to;
+        *x++ = law.rate;
     }
-    for (const Interval& flow : s.between) {
-        put(flow.lo);
-        put(flow.hi);
+    x = put(x, &entry.pressure, 1);
+    x = put(x, entry.fraction.begin(), species_);
+    x = put(x, entry.pore.begin(), species_);
+    *x++ = (s.powered ? 32 : 0) + (s.burner ? 1 : 0) + (s.pump ? 2 : 0) + (s.tube_open ? 4 : 0) +
+           (s.bubbler ? 8 : 0) + (s.slide ? 16 : 0) + 64 * static_cast<int>(ending.kind);
+    *x++ = static_cast<double>(s.armed);
+    *x++ = s.regulated;
+    *x++ = s.bath;
+    *x++ = static_cast<double>(s.place);
+    x = put(x, s.flows.data(), s.flows.size());
+    std::uint32_t bits = 0; // of the open lines, 32 to a number
+    for (std::size_t l = 0; l < s.open.size(); ++l) {
+        bits = bits << 1 | static_cast<std::uint32_t>(s.open[l]);
+        if (l % 32 != 31) continue;
+        *x++ = bits;
+        bits = 0;
     }
-    put(static_cast<double>(ending.kind));
-    put(ending.duration);
-    put(ending.band);
-    put(ending.temperature);
-    put(ending.at_most);
-    put(static_cast<double>(ending.condition));
+    *x++ = bits;
+    x = put(x, s.between.data(), s.between.size());
+    *x++ = ending.duration;
+    *x++ = ending.band;
+    *x++ = ending.temperature;
+    *x++ = ending.at_most;
+    *x++ = static_cast<double>(ending.condition);
     if (ending.kind == timeline::EndingKind::certain) // the condition may ask for these
-        for (const Interval& x : {entry.elapsed, entry.burning, entry.swept}) {
-            put(x.lo);
-            put(x.hi);
-        }
-    hash_ = hash_of(question_);
+        for (const Interval* part : {&entry.elapsed, &entry.burning, &entry.swept}) x = put(x, part, 1);
+    size_ = static_cast<std::size_t>(x - question_.data());
+    hash_ = hash_of({question_.data(), size_});
 }
 
 bool Memory::find(Passage& passage, Sweep& sweep) const {
     for (std::uint32_t r = buckets_[hash_ % buckets_.size()]; r != 0; r = records_[r - 1].next) {
         const Record& record = records_[r - 1];
-        if (record.hash != hash_ || record.size != question_.size() ||
-            std::memcmp(&numbers_[record.at], question_.data(), record.size * sizeof(double)) != 0)
+        if (record.hash != hash_ || record.size != size_ ||
+            std::memcmp(record.at, question_.data(), size_ * sizeof(double)) != 0)
             continue;
-        const double* x = &numbers_[record.at + record.size];
-        const auto take = [&](Interval& to) {
-            to.lo = *x++;
-            to.hi = *x++;
-        };
-        take(passage.duration);
-        each(passage.exit, zones_, species_, take);
-        each_result(passage.exit, zones_, take);
-        for (std::size_t z = 0; z < zones_; ++z) {
-            passage.exit.zones[z].setpoint = *x++;
-            const auto flags = static_cast<unsigned>(*x++);
-            passage.exit.zones[z].comes_down = (flags & 1U) != 0;
-            passage.exit.zones[z].comes_up = (flags & 2U) != 0;
-        }
-        take(sweep.gained);
+        State& exit = passage.exit;
+        const double* x = record.at + record.size;
+        x = take(x, &passage.duration, 1);
+        x = take(x, exit.zones, zones_);
+        x = take(x, &exit.pressure, 1);
+        x = take(x, exit.fraction, species_);
+        x = take(x, exit.pore, species_);
+        x = take(x, &exit.inflow, 1);
+        x = take(x, &exit.drawn_in, 1);
+        x = take(x, &exit.taken, 1);
+        x = take(x, &sweep.gained, 1);
         const auto keeps = static_cast<unsigned>(*x);
         sweep.keeps_lo = (keeps & 1U) != 0;
         sweep.keeps_hi = (keeps & 2U) != 0;
         return true;
     }
     return false;
+}
+
+double* Memory::room(std::size_t numbers) {
+    if (blocks_.empty() || blocks_.back().capacity() - blocks_.back().size() < numbers)
+        blocks_.emplace_back().reserve(std::max(block, numbers));
+    std::vector<double>& last = blocks_.back();
+    last.resize(last.size() + numbers);
+    return last.data() + (last.size() - numbers);
 }
 
 void Memory::keep(const Passage& passage, const Sweep& sweep) {
@@ -127,24 +138,23 @@ void Memory::keep(const Passage& passage, const Sweep& sweep) {
         }
         buckets_.swap(wider);
     }
+    const State& exit = passage.exit;
+    double* x =
+        room(size_ + zones_ * (sizeof(ZoneState) / sizeof(double)) + per_interval * (2 * species_ + 6) + 1);
     std::uint32_t& bucket = buckets_[hash_ % buckets_.size()];
-    records_.push_back({hash_, numbers_.size(), static_cast<std::uint32_t>(question_.size()), bucket});
+    records_.push_back({hash_, x, static_cast<std::uint32_t>(size_), bucket});
     bucket = static_cast<std::uint32_t>(records_.size());
-    numbers_.insert(numbers_.end(), question_.begin(), question_.end());
-    const auto put = [&](const Interval& x) {
-        numbers_.push_back(x.lo);
-        numbers_.push_back(x.hi);
-    };
-    put(passage.duration);
-    each(passage.exit, zones_, species_, put);
-    each_result(passage.exit, zones_, put);
-    for (std::size_t z = 0; z < zones_; ++z) {
-        numbers_.push_back(passage.exit.zones[z].setpoint);
-        numbers_.push_back((passage.exit.zones[z].comes_down ? 1 : 0) +
-                           (passage.exit.zones[z].comes_up ? 2 : 0));
-    }
-    put(sweep.gained);
-    numbers_.push_back((sweep.keeps_lo ? 1 : 0) + (sweep.keeps_hi ? 2 : 0));
+    x = put(x, question_.data(), size_);
+    x = put(x, &passage.duration, 1);
+    x = put(x, exit.zones.begin(), zones_);
+    x = put(x, &exit.pressure, 1);
+    x = put(x, exit.fraction.begin(), species_);
+    x = put(x, exit.pore.begin(), species_);
+    x = put(x, &exit.inflow, 1);
+    x = put(x, &exit.drawn_in, 1);
+    x = put(x, &exit.taken, 1);
+    x = put(x, &sweep.gained, 1);
+    *x = (sweep.keeps_lo ? 1 : 0) + (sweep.keeps_hi ? 2 : 0);
 }
 
 } // namespace athanor::plant

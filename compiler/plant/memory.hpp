@@ -3,6 +3,7 @@
 #include "compiler/plant/plant.hpp"
 
 #include <cstdint>
+#include <deque>
 #include <vector>
 
 namespace athanor::plant {
@@ -25,14 +26,17 @@ public:
 private:
     struct Record {
         std::uint64_t hash = 0;
-        std::size_t at = 0;     // into numbers_: the question, then the answer
-        std::uint32_t size = 0; // of the question
-        std::uint32_t next = 0; // 1 + index of the next record in the same bucket
+        const double* at = nullptr; // the question, then the answer
+        std::uint32_t size = 0;     // of the question
+        std::uint32_t next = 0;     // 1 + index of the next record in the same bucket
     };
+    double* room(std::size_t numbers);
+
     std::size_t zones_, species_;
-    std::vector<double> question_;
+    std::vector<double> question_; // the first `size_` are set
+    std::size_t size_ = 0;
     std::uint64_t hash_ = 0;
-    std::vector<double> numbers_;
+    std::deque<std::vector<double>> blocks_; // none ever moves
     std::vector<Record> records_;
     std::vector<std::uint32_t> buckets_ = std::vector<std::uint32_t>(64, 0);
 };

@@ -19,34 +19,43 @@ State Plant::start() const {
     return s;
 }
 
-void Plant::Data::heat(const State& entry, Drive drive, Interval t, State& out) const {
-    heat_along(entry, drive.laws, drive.band, t, out);
-    if (drive.most == nullptr) return;
-    State high = entry;
-    heat_along(entry, drive.most, drive.band, t, high);
-    join(out, high);
+Plant::Data::Heating::Heating(const Data& data, const ZoneStates& entry, Drive drive)
+    : data_(data), low_(data, entry, drive.laws, drive.band) {
+    if (drive.most != nullptr) high_.emplace(data, entry, drive.most, drive.band);
 }
 
-/// Where a clock may stand still the set-points lie between the line and the slowest that it may become.
-void Plant::Data::heat_along(const State& entry, const timeline::Law* laws, double band, Interval t,
-                             State& out) const {
-    furnace.during(entry, laws, t, out);
-    std::array<timeline::Law, max_zones> slow;
-    double share = 1, delay = 0;
-    slowest(entry, laws, band, share, delay);
-    if (share >= 1 && delay <= 0) return;
-    std::copy_n(laws, zones, slow.begin());
+void Plant::Data::Heating::during(Interval t, ZoneStates& out) const {
+    low_.during(t, out);
+    if (!high_) return;
+    ZoneStates high;
+    high_->during(t, high);
+    data_.join(out, high);
+}
+
+Plant::Data::Heating::Along::Along(const Data& data, const ZoneStates& entry, const timeline::Law* laws,
+                                   double band)
+    : data_(data), fast_(data.furnace, entry, laws) {
+    if (!(band > 0)) return;
+    double share = 1;
+    data.slowest(entry, laws, band, share, delay_);
+    if (share >= 1 && delay_ <= 0) return;
+    std::array<timeline::Law, max_zones>& slow = slow_laws_.emplace();
+    std::copy_n(laws, data.zones, slow.begin());
     for (timeline::Law& law : slow) law.rate *= share;
-    State late = entry;
-    const Interval then{std::max(0.0, t.lo - delay), std::max(0.0, t.hi - delay)};
-    furnace.during(entry, slow.data(), {then.lo, t.hi}, late);
-    const State fast = out;
-    join(out, late);
-    for (std::size_t z = 0; z < zones; ++z) out.zones[z].setpoint = fast.zones[z].setpoint;
+    slow_.emplace(data.furnace, entry, slow.data());
+}
+
+void Plant::Data::Heating::Along::during(Interval t, ZoneStates& out) const {
+    fast_.during(t, out);
+    if (!slow_) return;
+    ZoneStates late;
+    slow_->during({std::max(0.0, t.lo - delay_), t.hi}, late);
+    for (std::size_t z = 0; z < data_.zones; ++z) late[z].setpoint = out[z].setpoint;
+    data_.join(out, late);
 }
 
 /// One clock counts for all zones.
-void Plant::Data::slowest(const State& entry, const timeline::Law* laws, double band, double& share,
+void Plant::Data::slowest(const ZoneStates& entry, const timeline::Law* laws, double band, double& share,
                           double& delay) const {
     if (!(band > 0)) return;
     for (std::size_t z = 0; z < zones; ++z) {
@@ -57,10 +66,10 @@ void Plant::Data::slowest(const State& entry, const timeline::Law* laws, double 
     }
 }
 
-void Plant::Data::join(State& out, const State& high) const {
+void Plant::Data::join(ZoneStates& out, const ZoneStates& high) const {
     for (std::size_t z = 0; z < zones; ++z) {
-        ZoneState& a = out.zones[z];
-        const ZoneState& b = high.zones[z];
+        ZoneState& a = out[z];
+        const ZoneState& b = high[z];
         a.setpoint = std::max(a.setpoint, b.setpoint);
         a.setpoints = hull(a.setpoints, b.setpoints);
         a.control = hull(a.control, b.control);
@@ -70,33 +79,47 @@ void Plant::Data::join(State& out, const State& high) const {
     }
 }
 
-Sweep Plant::Data::contents(const State& entry, State& out, Drive drive, Interval t) const {
+Sweep Plant::Data::contents(const State& entry, State& out, Drive drive, Interval t,
+                            const Heating& heating) const {
+    const timeline::State& discrete = *drive.state;
     Stretch s;
     s.t = t;
-    s.hot_now = hot(out, *drive.state);
-    s.hot_entry = hot(entry, *drive.state);
+    s.hot_now = hot(out.zones, discrete);
+    s.hot_entry = hot(entry.zones, discrete);
+    s.hot_over = hull(s.hot_entry, s.hot_now);
+    Inlet now;
+    inlet(discrete, out.zones, now);
+    s.now = s.over = &now;
+    std::optional<Inlet> over;
     // Lines and natural cooling bring no value that neither end has; a held zone may swing between them.
     bool moves = false, holds = false;
     for (std::size_t z = 0; z < zones; ++z)
         holds = holds || drive.laws[z].kind == LawKind::hold || drive.laws[z].kind == LawKind::jump;
-    State whole = out;
-    if (holds && t.lo > 0) {
-        heat(entry, drive, {0, t.hi}, whole);
-        displace(entry, whole, *drive.state);
+    const bool swings = holds && t.lo > 0, decided = discrete.armed != 0 || !timeline.evolved.empty();
+    if (swings || decided) {
+        ZoneStates whole = out.zones;
+        if (swings) {
+            heating.during({0, t.hi}, whole);
+            displace(entry.zones, whole, discrete);
+        }
+        for (std::size_t z = 0; z < zones; ++z) {
+            whole[z].control = hull(whole[z].control, entry.zones[z].control);
+            whole[z].load = hull(whole[z].load, entry.zones[z].load);
+        }
+        s.hot_over = hull(s.hot_over, hot(whole, discrete));
+        if (decided) { // temperatures decide what flows
+            inlet(discrete, whole, over.emplace());
+            s.over = &*over;
+        }
     }
     for (std::size_t z = 0; z < zones; ++z) {
-        whole.zones[z].control = hull(whole.zones[z].control, entry.zones[z].control);
-        whole.zones[z].load = hull(whole.zones[z].load, entry.zones[z].load);
-    }
-    s.hot_over = hull(hull(s.hot_entry, s.hot_now), hot(whole, *drive.state));
-    for (std::size_t z = 0; z < zones; ++z) {
-        ZoneState over = out.zones[z];
-        over.control = hull(over.control, entry.zones[z].control);
-        over.load = hull(over.load, entry.zones[z].load);
+        ZoneState all = out.zones[z];
+        all.control = hull(all.control, entry.zones[z].control);
+        all.load = hull(all.load, entry.zones[z].load);
         for (const timeline::Law* laws : {drive.laws, drive.most}) {
             if (laws == nullptr) continue;
             const Pace pace =
-                zone.pace(entry.zones[z], over, laws[z], furnace.view(z, entry, laws, t.hi).furnace);
+                zone.pace(entry.zones[z], all, laws[z], furnace.furnace(z, entry.zones, laws, t.hi));
             s.pace.heating_hi = std::max(s.pace.heating_hi, pace.heating_hi);
             s.pace.cooling_hi = std::max(s.pace.cooling_hi, pace.cooling_hi);
             s.pace.inside = std::max(s.pace.inside, pace.inside);
@@ -109,54 +132,46 @@ Sweep Plant::Data::contents(const State& entry, State& out, Drive drive, Interva
         }
     }
     if (s.pace.heating_hi > 0) s.pace.cooling_lo = 0;
-    const Inlet now = inlet(*drive.state, out);
-    Inlet over;
-    s.now = s.over = &now;
-    if (drive.state->armed != 0 || !timeline.evolved.empty()) {
-        over = inlet(*drive.state, whole);
-        s.over = &over;
-    }
     struct Path {
         const Data& data;
-        const State& entry;
-        Drive drive;
-    } const path{*this, entry, drive};
+        const Heating& heating;
+        const timeline::State& discrete;
+    } const path{*this, heating, discrete};
     if (moves) {
         s.context = &path;
         s.hot_at = [](const void* context, double at) {
             const Path& p = *static_cast<const Path*>(context);
-            State there;
-            p.data.heat(p.entry, p.drive, at, there);
-            return p.data.hot(there, *p.drive.state);
+            ZoneStates there;
+            p.heating.during(at, there);
+            return p.data.hot(there, p.discrete);
         };
     }
-    const Sweep sweep = atmosphere.during(entry, out, *drive.state, s);
+    const Sweep sweep = atmosphere.during(entry, out, discrete, s);
     out.swept = sweep.after(entry.swept);
     return sweep;
 }
 
-void Plant::Data::displace(const State& entry, State& out, const timeline::State& discrete) const {
+void Plant::Data::displace(const ZoneStates& entry, ZoneStates& out, const timeline::State& discrete) const {
     if (!aside(discrete)) return;
     for (std::size_t z = 0; z < zones; ++z) {
-        ZoneState& to = out.zones[z];
-        const double hottest = std::max({to.load.hi, entry.zones[z].load.hi, to.control.hi});
-        to.load = {std::min(furnace.zone().furnace().ambient().lo, entry.zones[z].load.lo), hottest};
+        const double hottest = std::max({out[z].load.hi, entry[z].load.hi, out[z].control.hi});
+        out[z].load = {std::min(furnace.zone().furnace().ambient().lo, entry[z].load.lo), hottest};
     }
 }
 
 void widen(State& a, const State& b) {
-    for (std::size_t z = 0; z < max_zones; ++z) {
-        a.zones[z].setpoint = std::max(a.zones[z].setpoint, b.zones[z].setpoint);
-        a.zones[z].control = hull(a.zones[z].control, b.zones[z].control);
-        a.zones[z].load = hull(a.zones[z].load, b.zones[z].load);
-        a.zones[z].setpoints = hull(a.zones[z].setpoints, b.zones[z].setpoints);
-        a.zones[z].comes_down = a.zones[z].comes_down || b.zones[z].comes_down;
-        a.zones[z].comes_up = a.zones[z].comes_up || b.zones[z].comes_up;
+    for (std::size_t z = 0; z < b.zones.size(); ++z) {
+        ZoneState& to = a.zones[z];
+        const ZoneState& from = b.zones[z];
+        to.setpoint = std::max(to.setpoint, from.setpoint);
+        to.control = hull(to.control, from.control);
+        to.load = hull(to.load, from.load);
+        to.setpoints = hull(to.setpoints, from.setpoints);
+        to.comes_down = to.comes_down || from.comes_down;
+        to.comes_up = to.comes_up || from.comes_up;
     }
-    for (std::size_t i = 0; i < max_species; ++i) {
-        a.fraction[i] = hull(a.fraction[i], b.fraction[i]);
-        a.pore[i] = hull(a.pore[i], b.pore[i]);
-    }
+    for (std::size_t i = 0; i < b.fraction.size(); ++i) a.fraction[i] = hull(a.fraction[i], b.fraction[i]);
+    for (std::size_t i = 0; i < b.pore.size(); ++i) a.pore[i] = hull(a.pore[i], b.pore[i]);
     for (Interval State::*part : {&State::pressure, &State::swept, &State::elapsed, &State::burning,
                                   &State::inflow, &State::drawn_in, &State::taken})
         a.*part = hull(a.*part, b.*part);
@@ -168,19 +183,21 @@ void add_time(const State& entry, Drive drive, Interval time, State& out) {
     out.burning = drive.state->burner ? Interval{entry.burning.lo + t.lo, entry.burning.hi + t.hi} : Interval{};
 }
 
-State Plant::Data::during(const State& entry, Drive drive, Interval t, Sweep& sweep) const {
+void Plant::Data::during(const State& entry, Drive drive, Interval t, State& out, Sweep& sweep) const {
     const Interval time{std::clamp(t.lo, 0.0, for_ever), std::clamp(t.hi, 0.0, for_ever)};
-    State out = entry;
-    heat(entry, drive, time, out);
-    displace(entry, out, *drive.state);
-    sweep = contents(entry, out, drive, time);
+    const Heating heating(*this, entry.zones, drive);
+    out = entry;
+    heating.during(time, out.zones);
+    displace(entry.zones, out.zones, *drive.state);
+    sweep = contents(entry, out, drive, time, heating);
     add_time(entry, drive, time, out);
-    return out;
 }
 
 State Plant::during(const State& entry, Drive drive, Interval t) const {
+    State out;
     Sweep sweep;
-    return data_->during(entry, drive, t, sweep);
+    data_->during(entry, drive, t, out, sweep);
+    return out;
 }
 
 State Plant::open_tube(const State& before) const {

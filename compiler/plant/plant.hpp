@@ -1,5 +1,6 @@
 #pragma once
 #include "compiler/check/model.hpp"
+#include "compiler/plant/few.hpp"
 #include "compiler/quantity/interval.hpp"
 #include "compiler/timeline/timeline.hpp"
 
@@ -25,18 +26,21 @@ struct ZoneState {
     bool comes_down = false, comes_up = false;
 };
 
+using ZoneStates = Few<ZoneState, max_zones>;   // by zone of the timeline
+using Composition = Few<Interval, max_species>; // mole fractions by species of the timeline
+
 /// Bounds of the state at one instant, or over a stretch of time.
 struct State {
-    std::array<ZoneState, max_zones> zones{};
-    Interval pressure;                            // Pa, absolute, in the tube
-    std::array<Interval, max_species> fraction{}; // free gas, by species index of the timeline
-    std::array<Interval, max_species> pore{};     // gas in porous plugs; equals `fraction` without plugs
-    Interval swept;                               // tube volumes since air was let in
-    Interval elapsed;                             // s
-    Interval burning;                             // s since the burner was lit
-    Interval inflow;                              // mol/s that flows in now, meter error included
-    Interval drawn_in;                            // mol/s of room air drawn in through the outlet; {0,0}: none
-    Interval taken; // mol/s that contraction and leak may ask for, before what flows in covers it
+    ZoneStates zones;
+    Interval pressure;    // Pa, absolute, in the tube
+    Composition fraction; // free gas
+    Composition pore;     // gas in porous plugs; equals `fraction` without plugs
+    Interval swept;       // tube volumes since air was let in
+    Interval elapsed;     // s
+    Interval burning;     // s since the burner was lit
+    Interval inflow;      // mol/s that flows in now, meter error included
+    Interval drawn_in;    // mol/s of room air drawn in through the outlet; {0,0}: none
+    Interval taken;       // mol/s that contraction and leak may ask for, before what flows in covers it
 };
 
 /// Makes `a` hold every state that it or `b` holds.

@@ -51,7 +51,7 @@ Verdict negated(Verdict a) {
 double Plant::Data::evolved(const timeline::State& discrete, const State& state, check::Hazard hazard) const {
     double most = 0;
     for (const timeline::Evolved& e : timeline.evolved) {
-        if (e.species >= timeline.species.size() || hot(state).hi <= e.above) continue;
+        if (e.species >= timeline.species.size() || hot(state.zones).hi <= e.above) continue;
         bool open = e.line == timeline::none || !discrete.powered ||
                     (e.line < discrete.open.size() && discrete.open[e.line]) ||
                     (e.line < discrete.between.size() && discrete.between[e.line].hi > 0);
@@ -71,7 +71,7 @@ Interval Plant::signal(Signal signal, const State& state, const timeline::State&
     const Data& d = *data_;
     const std::size_t index = signal.index;
     switch (signal.kind) {
-    case SignalKind::temperature: return d.hot(state, discrete);
+    case SignalKind::temperature: return d.hot(state.zones, discrete);
     case SignalKind::zone_temperature: return state.zones[index < d.zones ? index : 0].control;
     case SignalKind::load_temperature: {
         Interval all = state.zones[0].load;
@@ -84,19 +84,7 @@ Interval Plant::signal(Signal signal, const State& state, const timeline::State&
         if (signal.index == timeline::none) return state.inflow;
         if (index < discrete.flows.size()) {
             if (!discrete.between.empty()) return discrete.between[index];
-            if (discrete.armed == 0 && !discrete.bubbler) {
-                if (!discrete.open[index]) return 0;
-                Interval flow = d.substances.true_flow(signal.index, discrete.flows[index]);
-                flow.lo = std::min(flow.lo, state.inflow.lo); // a shut tube may let in less than is set
-                return flow;
-            }
-            timeline::State alone = discrete;
-            for (std::size_t l = 0; l < alone.open.size(); ++l)
-                if (l != index) alone.open[l] = false;
-            if (discrete.armed != 0)
-                for (std::size_t k = 0; k < d.timeline.thresholds.size() && k < 32; ++k)
-                    if (d.timeline.thresholds[k].line != index) alone.armed &= ~(1U << k);
-            Interval flow = d.substances.inlet(alone, d.measured(state), 0).flow; // the load gives off nothing
+            Interval flow = d.substances.flow(index, discrete, d.measured(state.zones));
             flow.lo = std::min(flow.lo, state.inflow.lo); // a shut tube may let in less than is set
             return flow;
         }
@@ -168,7 +156,7 @@ Interval Plant::signal(Signal signal, const State& state, const timeline::State&
             for (std::size_t k = 0; k < d.timeline.thresholds.size() && k < 32; ++k) {
                 const timeline::Threshold& t = d.timeline.thresholds[k];
                 if ((discrete.armed & (1U << k)) == 0 || t.line != index) continue;
-                const Interval measured = d.measured(state);
+                const Interval measured = d.measured(state.zones);
                 const bool beyond = t.above ? measured.lo > t.temperature : measured.hi < t.temperature;
                 const bool within = t.above ? measured.hi < t.temperature : measured.lo > t.temperature;
                 return beyond ? truth(t.opens) : within ? truth(!t.opens) : Interval{0, 1};
@@ -182,13 +170,13 @@ Interval Plant::signal(Signal signal, const State& state, const timeline::State&
 
 Interval Plant::fuel_fraction(const State& state) const {
     const Data& d = *data_;
-    const double hottest = d.hot(state).hi;
+    const double hottest = d.hot(state.zones).hi;
     return hull(d.ignition.fuel(state.fraction, hottest), d.ignition.fuel(state.pore, hottest));
 }
 
 Interval Plant::mixture(const State& state, const timeline::State& discrete) const {
     const Data& d = *data_;
-    const double hottest = std::max(d.hot(state).hi, d.volume.ambient().hi);
+    const double hottest = std::max(d.hot(state.zones).hi, d.volume.ambient().hi);
     const Interval free = d.ignition.mixture(state.fraction, hottest),
                    pore = d.ignition.mixture(state.pore, hottest);
     Interval all{std::max(free.lo, pore.lo), std::max(free.hi, pore.hi)};

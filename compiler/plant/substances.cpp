@@ -56,6 +56,7 @@ Substances::Substances(const check::Model& model, const check::Rig& rig, const t
                 if (gas.formula == "H2O" || gas.name == "water") water_ = i;
             }
 
+    air_.grow(count_);
     // Room air: the declared gas, or 20.95 % oxygen in nitrogen; moisture from none to saturation.
     const check::Gas* declared = nullptr;
     for (const check::Gas& gas : model.gases)
@@ -77,6 +78,7 @@ Substances::Substances(const check::Model& model, const check::Rig& rig, const t
     lines_.resize(rig.lines.size());
     for (std::size_t l = 0; l < rig.lines.size(); ++l) {
         const check::Line& line = rig.lines[l];
+        lines_[l].parts.grow(count_);
         if (line.gas < model.gases.size()) {
             lines_[l].gas = model.gases[line.gas].name;
             for (const Part& part : parts_of(model, model.gases[line.gas], names_)) {
@@ -108,47 +110,67 @@ Interval Substances::moisture(double bath) const {
     return {std::min({most, least, saturation_pressure(coldest_) / pressure_.hi}), most};
 }
 
-Inlet Substances::inlet(const timeline::State& state, Interval measured, double hottest) const {
-    Inlet in;
+/// What the meter and its thresholds let through.
+Interval Substances::set_flow(std::size_t l, const timeline::State& state, Interval measured) const {
+    Interval flow = !state.between.empty() ? state.between[l]
+                    : state.open[l]        ? true_flow(static_cast<timeline::Index>(l), state.flows[l])
+                                           : Interval{0};
+    if (state.armed == 0) return flow;
+    for (std::size_t k = 0; k < thresholds_.size() && k < 32; ++k) {
+        if ((state.armed & (1U << k)) == 0 || thresholds_[k].line != l) continue;
+        const timeline::Threshold& t = thresholds_[k];
+        const bool surely_above = measured.lo > t.temperature, surely_below = measured.hi < t.temperature;
+        const bool on = t.above ? surely_above : surely_below, off = t.above ? surely_below : surely_above;
+        const Interval full = true_flow(t.line, t.flow);
+        if (on)
+            flow = t.opens ? full : Interval{0};
+        else if (off)
+            flow = t.opens ? Interval{0} : full;
+        else
+            flow = {0, full.hi};
+    }
+    return flow;
+}
+
+/// Share of water that the bubbler adds.
+Interval Substances::added_water(const timeline::State& state) const {
+    Interval x = moisture(state.bath);
+    if (!state.powered) x.lo = 0; // the valve may fall either way
+    return x;
+}
+
+Interval Substances::flow(std::size_t line, const timeline::State& state, Interval measured) const {
+    const Interval flow = set_flow(line, state, measured);
+    if (!bubbles(line, state, flow)) return flow;
+    const Interval x = added_water(state);
+    return {flow.lo / (1 - x.lo), flow.hi / (1 - x.hi)};
+}
+
+void Substances::inlet(const timeline::State& state, Interval measured, double hottest, Inlet& in) const {
+    struct Source {
+        const Composition* parts; // null: the pure gas of `pure`
+        std::size_t pure;
+        double lo, hi; // mol/s
+    };
+    std::array<Source, max_sources> sources;
+    std::optional<Composition> humid;
     std::size_t n = std::min({lines_.size(), state.flows.size(), max_lines});
-    std::array<Interval, max_sources> flows;
-    std::array<const Composition*, max_sources> parts; // null: the pure gas of `pure`
-    std::array<std::size_t, max_sources> pure;
-    Composition humid;
     std::size_t flowing = 0, last = 0;
     for (std::size_t l = 0; l < n; ++l) {
-        parts[l] = &lines_[l].parts;
-        Interval flow = !state.between.empty() ? state.between[l]
-                        : state.open[l]        ? true_flow(static_cast<timeline::Index>(l), state.flows[l])
-                                               : Interval{0};
-        if (state.armed != 0)
-            for (std::size_t k = 0; k < thresholds_.size() && k < 32; ++k) {
-                if ((state.armed & (1U << k)) == 0 || thresholds_[k].line != l) continue;
-                const timeline::Threshold& t = thresholds_[k];
-                const bool surely_above = measured.lo > t.temperature,
-                           surely_below = measured.hi < t.temperature;
-                const bool on = t.above ? surely_above : surely_below,
-                           off = t.above ? surely_below : surely_above;
-                const Interval full = true_flow(t.line, t.flow);
-                if (on)
-                    flow = t.opens ? full : Interval{0};
-                else if (off)
-                    flow = t.opens ? Interval{0} : full;
-                else
-                    flow = {0, full.hi};
-            }
-        if (state.bubbler && l == bubbler_line_ && water_ < count_ && flow.hi > 0) {
-            Interval x = moisture(state.bath);
-            if (!state.powered) x.lo = 0; // the valve may fall either way
-            humid = lines_[l].parts;
+        Interval flow = set_flow(l, state, measured);
+        sources[l].parts = &lines_[l].parts;
+        if (bubbles(l, state, flow)) {
+            const Interval x = added_water(state);
+            Composition& parts = humid.emplace(lines_[l].parts);
             for (std::size_t i = 0; i < count_; ++i)
-                humid[i] = {humid[i].lo * (1 - x.hi), humid[i].hi * (1 - x.lo)};
+                parts[i] = {parts[i].lo * (1 - x.hi), parts[i].hi * (1 - x.lo)};
             const Interval before = lines_[l].parts[water_];
-            humid[water_] = {x.lo + (1 - x.lo) * before.lo, x.hi + (1 - x.hi) * before.hi};
+            parts[water_] = {x.lo + (1 - x.lo) * before.lo, x.hi + (1 - x.hi) * before.hi};
             flow = {flow.lo / (1 - x.lo), flow.hi / (1 - x.hi)};
-            parts[l] = &humid;
+            sources[l].parts = &parts;
         }
-        flows[l] = flow;
+        sources[l].lo = flow.lo;
+        sources[l].hi = flow.hi;
         if (flow.hi > 0) {
             ++flowing;
             last = l;
@@ -157,23 +179,26 @@ Inlet Substances::inlet(const timeline::State& state, Interval measured, double 
     }
     for (const timeline::Evolved& e : evolved_) {
         const bool open = e.line == timeline::none || !state.powered ||
-                          (e.line < state.open.size() && (state.open[e.line] || flows[e.line].hi > 0));
+                          (e.line < state.open.size() && (state.open[e.line] || sources[e.line].hi > 0));
         if (!open || hottest <= e.above || !(e.flow > 0) || e.species >= count_ || n == max_sources) continue;
-        parts[n] = nullptr;
-        pure[n] = e.species;
-        flows[n] = {0, e.flow / mixing_};
+        sources[n] = {nullptr, e.species, 0, e.flow / mixing_};
         in.evolved += e.flow;
         in.flow.hi += e.flow;
         last = n++;
         ++flowing;
     }
-    if (flowing == 0) return in;
+    if (flowing == 0) return;
+    if (flowing == 1 && sources[last].parts != nullptr) {
+        in.parts = sources[last].parts;
+        if (humid && in.parts == &*humid) in.parts = &in.mixed.emplace(*humid);
+        return;
+    }
+    Composition& mixed = in.mixed.emplace();
+    mixed.grow(count_);
+    in.parts = &mixed;
     if (flowing == 1) {
-        if (parts[last] != nullptr)
-            in.parts = *parts[last];
-        else
-            in.parts[pure[last]] = 1;
-        return in;
+        mixed[sources[last].pure] = 1;
+        return;
     }
     // A share of several flows is a quotient of linear forms: its extremes stand at corners, found by improving
     // the share until it no longer changes (Dinkelbach 1967).
@@ -183,11 +208,12 @@ Inlet Substances::inlet(const timeline::State& state, Interval measured, double 
             for (std::size_t round = 0; round <= n + 1; ++round) {
                 double amount = 0, total = 0;
                 for (std::size_t l = 0; l < n; ++l) {
-                    const double part = parts[l] == nullptr ? (pure[l] == i ? 1.0 : 0.0)
-                                        : most              ? (*parts[l])[i].hi
-                                                            : (*parts[l])[i].lo;
+                    const Source& from = sources[l];
+                    const double part = from.parts == nullptr ? (from.pure == i ? 1.0 : 0.0)
+                                        : most                ? (*from.parts)[i].hi
+                                                              : (*from.parts)[i].lo;
                     const bool rich = most ? part > share : part < share;
-                    const double flow = rich ? flows[l].hi : flows[l].lo;
+                    const double flow = rich ? from.hi : from.lo;
                     amount += flow * part;
                     total += flow;
                 }
@@ -198,9 +224,8 @@ Inlet Substances::inlet(const timeline::State& state, Interval measured, double 
             }
             return share;
         };
-        in.parts[i] = {extreme(false) * (1 - 1e-12), std::min(1.0, extreme(true) * (1 + 1e-12))};
+        mixed[i] = {extreme(false) * (1 - 1e-12), std::min(1.0, extreme(true) * (1 + 1e-12))};
     }
-    return in;
 }
 
 } // namespace athanor::plant

@@ -5,20 +5,29 @@
 
 #include <array>
 #include <cstddef>
+#include <optional>
 #include <string>
 #include <vector>
 
 /// What flows and what it is made of.
 namespace athanor::plant {
 
-using Composition = std::array<Interval, max_species>;
-
-/// Gas that flows into the tube through its lines.
+/// Gas that flows into the tube through its lines. It refers to itself or to its `Substances`: not copied.
 struct Inlet {
-    Interval flow;       // mol/s, meters' errors included; gas from the load, from none to the greatest
-    double evolved = 0;  // mol/s of it, greatest, that the load gives off: no supply's pressure bounds it
-    Composition parts{}; // mole fractions of what flows; unset while nothing can flow
+    Interval flow;      // mol/s, meters' errors included; gas from the load, from none to the greatest
+    double evolved = 0; // mol/s of it, greatest, that the load gives off: no supply's pressure bounds it
     bool any() const { return flow.hi > 0; }
+    /// Mole fraction of a species in what flows, once something can flow.
+    Interval part(std::size_t species) const { return parts->begin()[species]; }
+
+    Inlet() = default;
+    Inlet(const Inlet&) = delete;
+    Inlet& operator=(const Inlet&) = delete;
+
+private:
+    friend class Substances;
+    const Composition* parts = nullptr;
+    std::optional<Composition> mixed;
 };
 
 class Substances {
@@ -31,8 +40,8 @@ public:
     const Composition& air() const { return air_; }
     /// mol/s at a set flow in mol/s.
     Interval true_flow(timeline::Index line, double set) const;
-    /// What the open lines let in, and what the load gives off. `measured`: the temperature that thresholds
-    /// see, K; undecided ones flow from none to full. `hottest`: of the load, K.
+    /// What the open lines let in, and what the load gives off, into a new `inlet`. `measured`: the temperature
+    /// that thresholds see, K; undecided ones flow from none to full. `hottest`: of the load, K.
     ///
     /// A bubbler adds x = saturation * p_sat(bath) / p to the gas of its line, which grows by 1/(1-x); p is the
     /// tube's pressure and at most `head` more. Where more water comes than the coldest wetted part lets pass,
@@ -40,7 +49,9 @@ public:
     ///
     /// Gas from the load spreads into the share of the flow that mixing lets it reach; in the load itself it
     /// may stand pure.
-    Inlet inlet(const timeline::State& state, Interval measured, double hottest) const;
+    void inlet(const timeline::State& state, Interval measured, double hottest, Inlet& inlet) const;
+    /// mol/s that one line lets in, with what its bubbler adds.
+    Interval flow(std::size_t line, const timeline::State& state, Interval measured) const;
     /// Share of water that the bubbler adds at a bath temperature in K: what surely passes, and the most.
     Interval moisture(double bath) const;
     /// Greatest vapour pressure over the bath, Pa.
@@ -57,13 +68,19 @@ public:
     const std::string& line_gas(std::size_t index) const { return lines_[index].gas; }
 
 private:
+    Interval set_flow(std::size_t line, const timeline::State& state, Interval measured) const;
+    bool bubbles(std::size_t line, const timeline::State& state, Interval flow) const {
+        return state.bubbler && line == bubbler_line_ && water_ < count_ && flow.hi > 0;
+    }
+    Interval added_water(const timeline::State& state) const;
+
     struct Line {
         std::string gas;
-        Composition parts{};
+        Composition parts;
         double of_reading = 0, of_full = 0; // of reading: share; of full scale: mol/s
     };
     std::size_t count_ = 0, water_ = max_species;
-    Composition air_{};
+    Composition air_;
     std::vector<Line> lines_;
     std::vector<std::string> names_;
     std::vector<timeline::Threshold> thresholds_;

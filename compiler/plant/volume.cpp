@@ -25,6 +25,8 @@ Volume::Volume(const check::Rig& rig) : ambient_(rig.ambient_temperature.value) 
     if (rig.ends.kind == check::EndsKind::insulation_plugs) {
         plug_ = std::min(rig.ends.length.hi(), end_);
         porosity_ = rig.ends.porosity.given ? rig.ends.porosity.value : Interval{0.9};
+        if (plug_ > 0) plug_share_ = plug_ / end_;
+        open_share_ = 1 - plug_share_;
     }
     free_ = area_ * (length - 2 * plug_);
     pore_ = area_ * 2 * plug_ * porosity_.hi;
@@ -33,28 +35,27 @@ Volume::Volume(const check::Rig& rig) : ambient_(rig.ambient_temperature.value) 
     seals_ = {ambient_.lo, ambient_.hi + rise.hi};
 }
 
-Volume::Content Volume::content(Interval hot) const {
-    const double most_cold = std::min(seals_.lo, hot.lo), most_hot = hot.lo;   // densest gas
-    const double least_cold = std::min(seals_.hi, hot.hi), least_hot = hot.hi; // thinnest gas
-    const double unit = area_ / gas_constant;
-    if (plug_ <= 0)
-        return {{unit * (hot_ / least_hot + 2 * end_ * mean_inverse(least_cold, least_hot)),
-                 unit * (hot_ / most_hot + 2 * end_ * mean_inverse(most_cold, most_hot))},
-                0};
-    const double open = end_ - plug_;
-    // A stretch of an end, at its hot or at its cold side.
-    const auto at_cold = [&](double cold, double warm, double stretch) {
-        return stretch * mean_inverse(cold, cold + (warm - cold) * stretch / end_);
-    };
-    const auto at_hot = [&](double cold, double warm, double stretch) {
-        return stretch * mean_inverse(warm - (warm - cold) * stretch / end_, warm);
-    };
-    Content c;
-    c.free = {unit * (hot_ / least_hot + 2 * at_hot(least_cold, least_hot, open)),
-              unit * (hot_ / most_hot + 2 * at_cold(most_cold, most_hot, open))};
-    c.pore = {unit * 2 * porosity_.lo * at_hot(least_cold, least_hot, plug_),
-              unit * 2 * porosity_.hi * at_cold(most_cold, most_hot, plug_)};
-    return c;
+// The gas is densest where the hot zone and the seals are coolest and the stretch of an end lies at its cold
+// side, thinnest where it is the other way round.
+Interval Volume::free(Interval hot) const {
+    const double cold = std::min(seals_.lo, hot.lo), warm = std::min(seals_.hi, hot.hi);
+    const double unit = area_ / gas_constant, ends = 2 * (end_ - plug_);
+    return {unit * (hot_ / hot.hi + ends * mean_inverse(hot.hi - (hot.hi - warm) * open_share_, hot.hi)),
+            unit * (hot_ / hot.lo + ends * mean_inverse(cold, cold + (hot.lo - cold) * open_share_))};
+}
+
+double Volume::least_pore(Interval hot) const {
+    if (plug_ <= 0) return 0;
+    const double warm = std::min(seals_.hi, hot.hi);
+    return area_ / gas_constant * 2 * porosity_.lo * plug_ *
+           mean_inverse(hot.hi - (hot.hi - warm) * plug_share_, hot.hi);
+}
+
+double Volume::most_pore(Interval hot) const {
+    if (plug_ <= 0) return 0;
+    const double cold = std::min(seals_.lo, hot.lo);
+    return area_ / gas_constant * 2 * porosity_.hi * plug_ *
+           mean_inverse(cold, cold + (hot.lo - cold) * plug_share_);
 }
 
 Interval Volume::contraction(Interval hot) const {

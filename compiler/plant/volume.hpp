@@ -19,7 +19,10 @@ public:
     };
     /// For a hot zone whose every point lies in `hot`, in K. Where in the ends the plugs sit is not known: the
     /// bounds hold for every place.
-    Content content(Interval hot) const;
+    Content content(Interval hot) const { return {free(hot), {least_pore(hot), most_pore(hot)}}; }
+    Interval free(Interval hot) const;
+    double least_pore(Interval hot) const;
+    double most_pore(Interval hot) const;
     /// -dn/dT / p in mol/(Pa K): what the content gives up per kelvin that the hot zone warms, or takes in per
     /// kelvin that it cools. Free gas and pores.
     Interval contraction(Interval hot) const;
@@ -33,6 +36,7 @@ public:
 
 private:
     double area_ = 0, hot_ = 0, end_ = 0, plug_ = 0; // m2, m, m (one end), m (one plug)
+    double open_share_ = 1, plug_share_ = 0;         // of an end
     Interval porosity_;
     double free_ = 0, pore_ = 0, least_pore_ = 0; // m3
     Interval ambient_, seals_;                    // K

@@ -50,7 +50,7 @@ double setpoint_at(const Law& law, double t) {
 
 double lag_after(double l0, double x0, double slope, double tau, double t) {
     if (tau <= 0) return x0 + slope * t;
-    return x0 + slope * (t - tau) + (l0 - x0 + slope * tau) * std::exp(-t / tau);
+    return x0 + slope * (t - tau) + (l0 - x0 + slope * tau) * (t == 0 ? 1.0 : std::exp(-t / tau));
 }
 
 Zone::Zone(const check::Model& model, const check::Rig& rig)
@@ -165,13 +165,28 @@ Zone::Course Zone::course(const ZoneState& entry, const Law& law, const FurnaceZ
         c.setpoint = setpoint_at(law, 0);
         c.low = c.setpoint - error_ - tolerance_(c.setpoint);
         c.high = c.setpoint + error_ + tolerance_(c.setpoint + error_);
-        c.heats = std::max(0.0, f.heating_rate(c.low).lo);
-        c.cools = f.cooling_rate(c.high).lo;
         c.settled = settled_below(entry, c.setpoint, f);
         c.arrived = arrived_above(entry, c.setpoint, f);
+        if (entry.control.lo < c.low || c.settled >= 0) c.heats = std::max(0.0, f.heating_rate(c.low).lo);
+        if (entry.control.hi > c.high || c.arrived >= 0) c.cools = f.cooling_rate(c.high).lo;
         break;
-    case LawKind::line: c.follows = law.rate >= 0 ? f.heats_up_to(law.rate) : f.cools_down_to(-law.rate); break;
-    case LawKind::off: break;
+    case LawKind::line: {
+        const double end = std::max(law.from, law.to);
+        c.falls = law.rate < 0;
+        c.slack_below = error_ + tolerance_(end);
+        c.slack_above = error_ + tolerance_(end + error_);
+        // Rates fall with temperature in heating and grow with it in cooling: a furnace that has the rate at
+        // the line's end has it all the way.
+        const double there = c.falls ? f.cooling_rate(law.to).lo : f.heating_rate(law.to).lo;
+        const bool all_the_way = there >= std::abs(law.rate) && !f.coupled();
+        c.plain = plain_ramp(c, there);
+        if (c.falls)
+            c.follows = all_the_way ? 0 : f.cools_down_to(-law.rate);
+        else
+            c.follows = all_the_way ? infinity : f.heats_up_to(law.rate);
+        break;
+    }
+    case LawKind::off: c.falls = true; break;
     }
     return c;
 }
@@ -208,7 +223,14 @@ double Zone::held_upper(const Course& c, Interval t) const {
 }
 
 double Zone::lower(const Course& c, Interval over) const {
-    return std::max(regulated_lower(c, over), std::min(c.f.ambient().lo, c.entry.control.lo));
+    const bool at_entry = (c.falls ? over.hi : over.lo) == 0;
+    return std::max(at_entry ? lower_at_entry(c) : regulated_lower(c, over),
+                    std::min(c.f.ambient().lo, c.entry.control.lo));
+}
+
+double Zone::lower_at_entry(const Course& c) const {
+    if (!c.lower_at_entry) c.lower_at_entry = regulated_lower(c, 0);
+    return *c.lower_at_entry;
 }
 
 /// Without the room's temperature as a floor: a curve whose shape the lag of the load relies on.
@@ -217,21 +239,20 @@ double Zone::regulated_lower(const Course& c, Interval over) const {
     const Law& law = c.law;
     const FurnaceZone& f = c.f;
     // Under a falling law the lower bound falls, so the end of the stretch decides; else its beginning.
-    const bool falls = law.kind == LawKind::off || (law.kind == LawKind::line && law.rate < 0);
-    const double t = falls ? over.hi : over.lo;
+    const double t = c.falls ? over.hi : over.lo;
     double bound = 0;
     switch (law.kind) {
     case LawKind::hold:
     case LawKind::jump: bound = held_lower(c, t); break;
     case LawKind::line: {
         const double s = setpoint_at(law, t);
-        const double slack = error_ + tolerance_(std::max(law.from, law.to));
+        const double slack = c.slack_below;
         if (law.rate >= 0) {
             const double lag = law.rate * tracking_;
             const double missing = law.from - slack - entry.control.lo;
             // The line is followed as far as every furnace can; from there on at full power.
             const double last = std::clamp(c.follows, law.from, std::max(s, law.from));
-            const double full = std::max(0.0, f.heating_rate(last).lo);
+            const double full = missing > lag ? std::max(0.0, f.heating_rate(last).lo) : 0;
             // From rest the lag builds up; one that a ramp before this one left goes on.
             const auto behind = [&](double at, double line) {
                 double k = missing > 0 ? lag : std::min(lag, line - law.from);
@@ -263,6 +284,20 @@ double Zone::regulated_lower(const Course& c, Interval over) const {
     return bound;
 }
 
+double Zone::upper_at_entry(const Course& c) const {
+    if (!c.upper_at_entry) c.upper_at_entry = upper(c, 0);
+    return *c.upper_at_entry;
+}
+
+/// From entry to `until`.
+double Zone::upper_until(const Course& c, double until) const {
+    if (!c.greatest || c.greatest_until != until) {
+        c.greatest = upper(c, {0, until});
+        c.greatest_until = until;
+    }
+    return *c.greatest;
+}
+
 double Zone::upper(const Course& c, Interval over) const {
     const ZoneState& entry = c.entry;
     const Law& law = c.law;
@@ -276,7 +311,7 @@ double Zone::upper(const Course& c, Interval over) const {
     case LawKind::jump: bound = held_upper(c, over); break;
     case LawKind::line: {
         const double s = setpoint_at(law, t);
-        const double slack = error_ + tolerance_(std::max(law.from, law.to) + error_);
+        const double slack = c.slack_above;
         if (law.rate >= 0) {
             bound = std::max(s + slack + overshoot_, entry.control.hi);
         } else {
@@ -288,7 +323,7 @@ double Zone::upper(const Course& c, Interval over) const {
             }
             const double excess = top - law.from - slack;
             const double last = std::clamp(c.follows, std::min(s, law.from), law.from);
-            const double full = f.cooling_rate(last).lo;
+            const double full = excess > lag ? f.cooling_rate(last).lo : 0;
             const auto behind = [&](double at, double line) {
                 double k = excess > 0 ? lag : std::min(lag, law.from - line);
                 if (excess > lag)
@@ -318,17 +353,14 @@ double Zone::upper(const Course& c, Interval over) const {
 
 // --- load ------------------------------------------------------------------------------------------
 
-/// A line that every furnace follows: its bounds are straight lines.
-bool Zone::plain_ramp(const Course& c) const {
+/// A line that every furnace follows: its bounds are straight lines. `there`: K/s of every furnace at its end.
+bool Zone::plain_ramp(const Course& c, double there) const {
     const ZoneState& entry = c.entry;
     const Law& law = c.law;
-    const FurnaceZone& f = c.f;
-    const double slack = error_ + tolerance_(std::max(law.from, law.to) + error_),
-                 lag = std::abs(law.rate) * tracking_;
-    if (law.rate >= 0)
-        return entry.control.lo >= law.from - slack - lag && law.rate <= f.heating_rate(law.to).lo &&
-               law.to <= f.holdable();
-    return entry.control.hi <= law.from + slack + lag && -law.rate <= f.cooling_rate(law.to).lo;
+    const double lag = std::abs(law.rate) * tracking_;
+    if (std::abs(law.rate) > there) return false;
+    if (law.rate >= 0) return entry.control.lo >= law.from - c.slack_above - lag && law.to <= c.f.holdable();
+    return entry.control.hi <= law.from + c.slack_above + lag;
 }
 
 double Zone::load_lower(const Course& c, Interval t, double control) const {
@@ -341,8 +373,7 @@ double Zone::load_lower(const Course& c, Interval t, double control) const {
         return std::max(bound, std::min(f.ambient().lo, entry.load.lo));
     }
     const double first = entry.control.lo + offset_.lo;
-    const bool falling = law.kind == LawKind::off || (law.kind == LawKind::line && law.rate < 0);
-    const bool steady = c.steady;
+    const bool falling = c.falls, steady = c.steady;
     double bound = 0;
     const double x_end = control + offset_.lo; // least over the stretch
     // An undershoot that stands and goes again leaves the load behind it.
@@ -353,14 +384,16 @@ double Zone::load_lower(const Course& c, Interval t, double control) const {
         bound = entry.load.lo >= least ? least : lag_after(entry.load.lo, least, 0, lag_.hi, t.lo);
     } else {
         const double tau = lag_.hi;
-        const double at_zero = regulated_lower(c, 0) + offset_.lo;
+        const double at_zero = lower_at_entry(c) + offset_.lo;
         double l = std::min(entry.load.lo, at_zero);
-        if (law.kind == LawKind::line && plain_ramp(c)) {
+        if (c.plain) {
             const double end = law.rate > 0 ? (law.to - law.from) / law.rate : 0;
             // From rest: held for the tracking time, then the line, then held again. A lag that goes on: no
             // pause.
+            // At rest itself rounding decides; both ways of asking must agree that there is a lag.
             const double rest = law.from - error_ - tolerance_(std::max(law.from, law.to));
-            const double dead = entry.control.lo < rest ? 0 : std::min(tracking_, end);
+            const bool lags = entry.control.lo < rest && law.from - c.slack_below - entry.control.lo > 0;
+            const double dead = lags ? 0 : std::min(tracking_, end);
             const double rests = std::min(t.lo, dead), moves = std::min(t.lo, end) - rests;
             l = lag_after(l, at_zero, 0, tau, rests);
             l = lag_after(l, at_zero, law.rate, tau, moves);
@@ -371,8 +404,7 @@ double Zone::load_lower(const Course& c, Interval t, double control) const {
             // A line with its full lag from the start, then full power: concave, so that chords lie below it.
             // Under a held set-point the bound may stand before it rises: steps. Short pieces at the end, where
             // the lag remembers.
-            const double drop =
-                std::abs(law.rate) * tracking_ + error_ + tolerance_(std::max(law.from, law.to));
+            const double drop = std::abs(law.rate) * tracking_ + c.slack_below;
             const auto curve = [&](double at) {
                 const double x = regulated_lower(c, at);
                 return (steady ? x : std::min(x, setpoint_at(law, at) - drop)) + offset_.lo;
@@ -399,26 +431,26 @@ double Zone::load_upper(const Course& c, Interval t, double control) const {
     const Law& law = c.law;
     const FurnaceZone& f = c.f;
     if (f.coupled()) {
-        const double most = std::max(entry.control.hi, upper(c, {0, t.hi})) + offset_.hi;
+        const double most = std::max(entry.control.hi, upper_until(c, t.hi)) + offset_.hi;
         return entry.load.hi <= most ? most : lag_after(entry.load.hi, most, 0, lag_.hi, t.lo);
     }
     const double first = entry.control.hi + offset_.hi;
     const double x_end = control + offset_.hi; // greatest over the stretch
     const bool steady = c.steady;
-    const bool falls = law.kind == LawKind::off || (law.kind == LawKind::line && law.rate < 0) ||
-                       (steady && entry.control.hi >= c.setpoint - near_band);
+    const bool falls = c.falls || (steady && entry.control.hi >= c.setpoint - near_band);
     if (!falls || x_end > first + overshoot_) {
         // What it rose to on the way counts, too.
-        const double most = std::max({first, x_end, upper(c, {0, t.hi}) + offset_.hi});
+        const double most = std::max({first, x_end, upper_until(c, t.hi) + offset_.hi});
         return entry.load.hi <= most ? most : lag_after(entry.load.hi, most, 0, lag_.hi, t.lo);
     }
     const double tau = lag_.hi;
-    const double at_zero = upper(c, 0) + offset_.hi;
+    const double at_zero = upper_at_entry(c) + offset_.hi;
     double l = std::max(entry.load.hi, at_zero);
-    if (law.kind == LawKind::line && plain_ramp(c)) {
+    if (c.plain) {
         const double end = (law.to - law.from) / law.rate;
         const double rest = law.from + error_ + tolerance_(std::max(law.from, law.to) + error_);
-        const double dead = entry.control.hi > rest ? 0 : std::min(tracking_, end);
+        const bool lags = entry.control.hi > rest && entry.control.hi - law.from - c.slack_above > 0;
+        const double dead = lags ? 0 : std::min(tracking_, end);
         const double rests = std::min(t.lo, dead), moves = std::min(t.lo, end) - rests;
         l = lag_after(l, at_zero, 0, tau, rests);
         l = lag_after(l, at_zero, law.rate, tau, moves);
@@ -426,17 +458,19 @@ double Zone::load_upper(const Course& c, Interval t, double control) const {
     }
     // A line with its full lag from the start, then natural cooling: convex, so that chords lie above it. Under
     // a held set-point the bound stands before it falls: steps.
-    const double rise =
-        std::abs(law.rate) * tracking_ + error_ + tolerance_(std::max(law.from, law.to) + error_);
+    const double rise = std::abs(law.rate) * tracking_ + c.slack_above;
     const auto curve = [&](double at) {
         const double x = upper(c, at);
         return (law.kind == LawKind::line ? std::max(x, setpoint_at(law, at) + rise) : x) + offset_.hi;
     };
-    // A held zone may first rise and then fall: the greatest of each piece stands for it.
-    const auto greatest = [&](double from, double to) { return upper(c, {from, to}) + offset_.hi; };
     const int skipped = forgotten(t.lo, tau);
-    const double begin = law.kind == LawKind::line ? curve(0) : at_zero;
     double from = t.lo * passed[skipped];
+    // A zone that is and stays in its band has one bound at all times.
+    if (steady && c.arrived < 0 && entry.control.hi <= c.high)
+        return lag_after(l, at_zero, 0, tau, t.lo - from);
+    // A held zone may first rise and then fall: the greatest of each piece stands for it.
+    const auto greatest = [&](double a, double b) { return upper(c, {a, b}) + offset_.hi; };
+    const double begin = law.kind == LawKind::line ? curve(0) : at_zero;
     double x = skipped == 0 ? begin : steady ? greatest(0, from) : curve(from);
     l = std::max({l, begin, x});
     for (int i = skipped + 1; i <= last_piece && t.lo > 0; ++i) {
@@ -451,30 +485,49 @@ double Zone::load_upper(const Course& c, Interval t, double control) const {
 
 // --- stretches -------------------------------------------------------------------------------------
 
-ZoneState Zone::during(const ZoneState& entry, const Law& law, Interval t, const FurnaceZone& f) const {
-    ZoneState out = entry;
-    const double s0 = setpoint_at(law, t.lo), s1 = setpoint_at(law, t.hi);
+Zone::Way::Way(const Zone& zone, const ZoneState& entry, const Law& law, const FurnaceZone& f)
+    : zone_(zone), entry_(entry), law_(law), low_(law), high_(law), f_(f), room_(zone.from_room(entry, law)) {
+    if (!room_) return;
+    low_.from = f.ambient().lo;
+    high_.from = f.ambient().hi;
+}
+
+ZoneState Zone::Way::during(Interval t) const {
+    const Zone& zone = zone_;
+    ZoneState out = entry_;
+    const double s0 = setpoint_at(law_, t.lo), s1 = t.lo == t.hi ? s0 : setpoint_at(law_, t.hi);
     out.setpoint = s1;
     out.setpoints = {std::min(s0, s1), std::max(s0, s1)};
-    const bool room = from_room(entry, law);
-    Law low = law, high = law;
-    if (room) {
-        low.from = f.ambient().lo;
-        high.from = f.ambient().hi;
-        out.setpoints = shown(f.ambient());
-        if (law.kind == LawKind::line)
-            out.setpoints = {std::min(law.to, setpoint_at(low, t.lo) - tolerance_(low.from)),
-                             std::min(law.to, setpoint_at(high, t.hi) + tolerance_(high.from))};
+    if (room_) {
+        out.setpoints = zone.shown(f_.ambient());
+        if (law_.kind == LawKind::line)
+            out.setpoints = {std::min(law_.to, setpoint_at(low_, t.lo) - zone.tolerance_(low_.from)),
+                             std::min(law_.to, setpoint_at(high_, t.hi) + zone.tolerance_(high_.from))};
     }
     if (t.hi <= 0) return out;
-    if (room && law.kind == LawKind::hold) {
-        out.control = {std::min(entry.control.lo, f.ambient().lo),
-                       std::max(entry.control.hi, f.ambient().hi + error_)};
-        out.load = hull(entry.load, {out.control.lo, out.control.hi + std::max(0.0, offset_.hi)});
+    if (room_ && law_.kind == LawKind::hold) {
+        out.control = {std::min(entry_.control.lo, f_.ambient().lo),
+                       std::max(entry_.control.hi, f_.ambient().hi + zone.error_)};
+        out.load = hull(entry_.load, {out.control.lo, out.control.hi + std::max(0.0, zone.offset_.hi)});
         return out;
     }
-    const Course c = course(entry, low, f), warm = room ? course(entry, high, f) : c;
-    out.control = {lower(c, t), upper(warm, t)};
+    if (!cold_) {
+        cold_.emplace(zone.course(entry_, low_, f_));
+        if (room_) warm_.emplace(zone.course(entry_, high_, f_));
+    }
+    zone.move(*cold_, room_ ? *warm_ : *cold_, t, out);
+    return out;
+}
+
+ZoneState Zone::during(const ZoneState& entry, const Law& law, Interval t, const FurnaceZone& f) const {
+    return Way(*this, entry, law, f).during(t);
+}
+
+/// `out` over a stretch; the lower bounds are those of `c`, the upper ones those of `warm`.
+void Zone::move(const Course& c, const Course& warm, Interval t, ZoneState& out) const {
+    const ZoneState& entry = c.entry;
+    const Law& law = c.law;
+    out.control = {lower(c, t), t.lo <= 0 ? upper_until(warm, t.hi) : upper(warm, t)};
     if (t.lo <= 0) out.control = hull(out.control, entry.control);
     if (out.control.lo > out.control.hi) std::swap(out.control.lo, out.control.hi);
     out.load = {load_lower(c, t, out.control.lo), load_upper(warm, t, out.control.hi)};
@@ -494,7 +547,6 @@ ZoneState Zone::during(const ZoneState& entry, const Law& law, Interval t, const
         out.comes_up = overshoot_ > 0 && c.arrived >= 0 && c.arrived + settling * tracking_ > t.lo;
         break;
     }
-    return out;
 }
 
 Interval Zone::control_over(const ZoneState& entry, const Law& law, double until, const FurnaceZone& f) const {
@@ -688,12 +740,6 @@ SensorTolerance::SensorTolerance(const check::Model& model, const check::Sensor&
             from_ = t.from;
             added_ = t.added;
         }
-}
-
-double SensorTolerance::operator()(double temperature) const {
-    const double t = temperature - 273.15;
-    if (added_) return absolute_ + relative_ * std::max(0.0, t - from_);
-    return std::max(absolute_, relative_ * std::abs(t));
 }
 
 } // namespace athanor::plant

@@ -4,6 +4,10 @@
 #include "compiler/plant/plant.hpp"
 #include "compiler/timeline/timeline.hpp"
 
+#include <algorithm>
+#include <cmath>
+#include <optional>
+
 /// The temperatures of one zone under a set-point law: an envelope that holds every furnace, controller and
 /// load inside the declared intervals.
 ///
@@ -23,7 +27,11 @@ class SensorTolerance {
 public:
     SensorTolerance() = default;
     SensorTolerance(const check::Model& model, const check::Sensor& sensor);
-    double operator()(double temperature) const;
+    double operator()(double temperature) const {
+        const double t = temperature - 273.15;
+        return added_ ? absolute_ + relative_ * std::max(0.0, t - from_)
+                      : std::max(absolute_, relative_ * std::abs(t));
+    }
 
 private:
     double absolute_ = 2.5, relative_ = 0.0075, from_ = 0; // class 2 of base metal where nothing is declared
@@ -43,6 +51,8 @@ struct Pace {
 };
 
 class Zone {
+    struct Course;
+
 public:
     Zone(const check::Model& model, const check::Rig& rig);
 
@@ -52,6 +62,8 @@ public:
 
     ZoneState start() const;
     // `f`: the furnace as the zone sees it, between its neighbours.
+    /// One law from one entry, to be asked at several times.
+    class Way;
     /// Over [t.lo, t.hi] s after entry; t.lo = t.hi = 0 gives the entry back with the law's set-point.
     ZoneState during(const ZoneState& entry, const timeline::Law& law, Interval t, const FurnaceZone& f) const;
     /// The control sensor's temperature from entry to `until` s.
@@ -83,23 +95,34 @@ public:
     void narrow(ZoneState& state, double band) const;
 
 private:
-    /// One law from one entry: what its bounds need at every instant alike, worked out once.
+    /// What the bounds of one law from one entry need at every instant alike, worked out once.
     struct Course {
         const ZoneState& entry;
         const timeline::Law& law;
         const FurnaceZone& f;
         bool steady = false; // a held set-point
+        bool falls = false;  // natural cooling, or a falling line
+        bool plain = false;  // a line that every furnace follows
         // Held: the band below and above the set-point, and the way into it.
         double setpoint = 0, low = 0, high = 0;
-        double heats = 0, cools = 0;       // K/s that every furnace has at `low` and `high`
-        double settled = -1, arrived = -1; // s, as settled_below and arrived_above say
-        double follows = 0;                // K up or down to which every furnace follows a line
+        double heats = 0, cools = 0;             // K/s that every furnace has at `low` and `high`, where asked
+        double settled = -1, arrived = -1;       // s, as settled_below and arrived_above say
+        double follows = 0;                      // K up or down to which every furnace follows a line
+        double slack_below = 0, slack_above = 0; // K that a line may be missed by at no lag
+        // Bounds that several questions need, kept when they are first asked for.
+        mutable std::optional<double> lower_at_entry{}, upper_at_entry{};
+        mutable std::optional<double> greatest{}; // of the upper bound from entry to `greatest_until`
+        mutable double greatest_until = 0;
     };
     Course course(const ZoneState& entry, const timeline::Law& law, const FurnaceZone& f) const;
+    void move(const Course& c, const Course& warm, Interval t, ZoneState& out) const;
 
     double lower(const Course& c, Interval t) const;
     double regulated_lower(const Course& c, Interval t) const;
+    double lower_at_entry(const Course& c) const;
     double upper(const Course& c, Interval t) const;
+    double upper_at_entry(const Course& c) const;
+    double upper_until(const Course& c, double until) const;
     Interval shown(Interval t) const;
     bool from_room(const ZoneState& entry, const timeline::Law& law) const;
     double still_missing(double missing, double rate, double full, double t) const;
@@ -113,13 +136,30 @@ private:
     double held_upper(const Course& c, Interval t) const;
     double load_lower(const Course& c, Interval t, double control) const;
     double load_upper(const Course& c, Interval t, double control) const;
-    bool plain_ramp(const Course& c) const;
+    bool plain_ramp(const Course& c, double rate) const;
 
     Furnace furnace_;
     SensorTolerance tolerance_;
     double tracking_ = 60, error_ = 2, overshoot_ = 10;
     Interval lag_, offset_;
     double top_ = 0; // K, of the furnace's range
+};
+
+class Zone::Way {
+public:
+    Way(const Zone& zone, const ZoneState& entry, const timeline::Law& law, const FurnaceZone& f);
+    Way(const Way&) = delete;
+    Way& operator=(const Way&) = delete;
+    /// As Zone::during.
+    ZoneState during(Interval t) const;
+
+private:
+    const Zone& zone_;
+    ZoneState entry_;
+    timeline::Law law_, low_, high_; // as it is, and from the coldest and the warmest room
+    FurnaceZone f_;
+    bool room_ = false;
+    mutable std::optional<Course> cold_, warm_; // worked out when they are first asked for
 };
 
 /// Set-point a time after the entry of a span.

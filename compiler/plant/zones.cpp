@@ -29,14 +29,14 @@ bool Zones::alike(const Law* laws) const {
     return true;
 }
 
-ZoneState Zones::common(const State& entry) const {
-    ZoneState all = entry.zones[0];
+ZoneState Zones::common(const ZoneStates& entry) const {
+    ZoneState all = entry[0];
     for (std::size_t z = 1; z < count_; ++z) {
-        all.control = hull(all.control, entry.zones[z].control);
-        all.load = hull(all.load, entry.zones[z].load);
-        all.comes_down = all.comes_down || entry.zones[z].comes_down;
-        all.comes_up = all.comes_up || entry.zones[z].comes_up;
-        if (entry.zones[z].setpoint != all.setpoint) all.setpoint = infinity; // no common one
+        all.control = hull(all.control, entry[z].control);
+        all.load = hull(all.load, entry[z].load);
+        all.comes_down = all.comes_down || entry[z].comes_down;
+        all.comes_up = all.comes_up || entry[z].comes_up;
+        if (entry[z].setpoint != all.setpoint) all.setpoint = infinity; // no common one
     }
     return all;
 }
@@ -48,7 +48,7 @@ FurnaceZone Zones::between(std::size_t z, const Bounds& bounds) const {
     return f;
 }
 
-Zones::Bounds Zones::bounds(const State& entry, const Law* laws, double until) const {
+Zones::Bounds Zones::bounds(const ZoneStates& entry, const Law* laws, double until) const {
     const FurnaceZone alone(zone_.furnace());
     const ZoneState all = common(entry);
     Interval hull_of_all = all.control;
@@ -57,37 +57,54 @@ Zones::Bounds Zones::bounds(const State& entry, const Law* laws, double until) c
     Bounds outer, inner;
     outer.fill(hull_of_all);
     for (std::size_t z = 0; z < count_; ++z) {
-        const Interval own = zone_.control_over(entry.zones[z], laws[z], until, between(z, outer));
+        const Interval own = zone_.control_over(entry[z], laws[z], until, between(z, outer));
         inner[z] = {std::max(own.lo, hull_of_all.lo), std::min(own.hi, hull_of_all.hi)};
     }
     return inner;
 }
 
-Zones::View Zones::view(std::size_t z, const State& entry, const Law* laws, double until) const {
-    if (count_ == 1) return {entry.zones[0], FurnaceZone(zone_.furnace())};
+Zones::View Zones::view(std::size_t z, const ZoneStates& entry, const Law* laws, double until) const {
+    if (count_ == 1) return {entry[0], FurnaceZone(zone_.furnace())};
     if (alike(laws)) {
         ZoneState all = common(entry);
-        all.setpoint = entry.zones[z].setpoint;
-        all.setpoints = entry.zones[z].setpoints;
+        all.setpoint = entry[z].setpoint;
+        all.setpoints = entry[z].setpoints;
         return {all, FurnaceZone(zone_.furnace())};
     }
-    return {entry.zones[z], between(z, bounds(entry, laws, until))};
+    return {entry[z], between(z, bounds(entry, laws, until))};
 }
 
-void Zones::during(const State& entry, const Law* laws, Interval t, State& out) const {
-    const FurnaceZone alone(zone_.furnace());
-    if (count_ == 1 || t.hi <= 0) {
-        for (std::size_t z = 0; z < count_; ++z) out.zones[z] = zone_.during(entry.zones[z], laws[z], t, alone);
+void Zones::during(const ZoneStates& entry, const Law* laws, Interval t, ZoneStates& out) const {
+    Ways(*this, entry, laws).during(t, out);
+}
+
+Zones::Ways::Ways(const Zones& zones, const ZoneStates& entry, const Law* laws)
+    : zones_(zones), entry_(entry), laws_(laws) {
+    if (zones.count_ == 1)
+        way_.emplace(zones.zone_, entry[0], laws[0], FurnaceZone(zones.zone_.furnace()));
+    else if (zones.alike(laws))
+        way_.emplace(zones.zone_, zones.common(entry), laws[0], FurnaceZone(zones.zone_.furnace()));
+}
+
+void Zones::Ways::during(Interval t, ZoneStates& out) const {
+    if (zones_.count_ == 1) {
+        out[0] = way_->during(t);
         return;
     }
-    if (alike(laws)) {
-        const ZoneState one = zone_.during(common(entry), laws[0], t, alone);
-        for (std::size_t z = 0; z < count_; ++z) out.zones[z] = one;
+    const Zone& zone = zones_.zone_;
+    if (t.hi <= 0) {
+        const FurnaceZone alone(zone.furnace());
+        for (std::size_t z = 0; z < zones_.count_; ++z) out[z] = zone.during(entry_[z], laws_[z], t, alone);
         return;
     }
-    const Bounds beside = bounds(entry, laws, t.hi);
-    for (std::size_t z = 0; z < count_; ++z)
-        out.zones[z] = zone_.during(entry.zones[z], laws[z], t, between(z, beside));
+    if (way_) {
+        const ZoneState one = way_->during(t);
+        for (std::size_t z = 0; z < zones_.count_; ++z) out[z] = one;
+        return;
+    }
+    const Bounds beside = zones_.bounds(entry_, laws_, t.hi);
+    for (std::size_t z = 0; z < zones_.count_; ++z)
+        out[z] = zone.during(entry_[z], laws_[z], t, zones_.between(z, beside));
 }
 
 } // namespace athanor::plant

@@ -16,26 +16,46 @@ public:
 
     const Zone& zone() const { return zone_; }
     std::size_t count() const { return count_; }
-    void during(const State& entry, const timeline::Law* laws, Interval t, State& out) const;
+    /// All zones from one entry under their laws, to be asked at several times.
+    class Ways;
+    void during(const ZoneStates& entry, const timeline::Law* laws, Interval t, ZoneStates& out) const;
 
     /// What one zone may be asked from `entry` on, up to `until` s.
     struct View {
         ZoneState entry;
         FurnaceZone furnace;
     };
-    View view(std::size_t z, const State& entry, const timeline::Law* laws, double until) const;
+    View view(std::size_t z, const ZoneStates& entry, const timeline::Law* laws, double until) const;
+    /// Its furnace alone.
+    FurnaceZone furnace(std::size_t z, const ZoneStates& entry, const timeline::Law* laws, double until) const {
+        return count_ == 1 ? FurnaceZone(zone_.furnace()) : view(z, entry, laws, until).furnace;
+    }
 
 private:
     bool alike(const timeline::Law* laws) const;
-    ZoneState common(const State& entry) const;
+    ZoneState common(const ZoneStates& entry) const;
     using Bounds = std::array<Interval, max_zones>;
     /// Control temperatures from entry to `until` s.
-    Bounds bounds(const State& entry, const timeline::Law* laws, double until) const;
+    Bounds bounds(const ZoneStates& entry, const timeline::Law* laws, double until) const;
     FurnaceZone between(std::size_t z, const Bounds& bounds) const;
 
     Zone zone_;
     Exchange exchange_;
     std::size_t count_ = 1;
+};
+
+class Zones::Ways {
+public:
+    /// `entry` and `laws` must outlive it.
+    Ways(const Zones& zones, const ZoneStates& entry, const timeline::Law* laws);
+    /// Over [t.lo, t.hi] s after entry.
+    void during(Interval t, ZoneStates& out) const;
+
+private:
+    const Zones& zones_;
+    const ZoneStates& entry_;
+    const timeline::Law* laws_;
+    std::optional<Zone::Way> way_; // of the only zone, or of all where one law holds
 };
 
 } // namespace athanor::plant

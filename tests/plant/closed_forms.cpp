@@ -42,7 +42,7 @@ TEST_CASE("free gas and pores of one release time, 2000 spans") {
         const Pair x = integrated({u, v}, seconds, [&](const Pair& y, Pair& d, double) {
             d = {-a * y[0] + c * (y[1] - y[0]), g * (y[0] - y[1])};
         });
-        const plant::Excess e = plant::Dilution(a, ratio, release, 0, seconds)({u, v, false});
+        const plant::Excess e = plant::Dilution(a, ratio, plant::Release(release), 0, seconds)({u, v});
         // Relative to what was there: a fraction that has fallen by e^-50 has lost its digits in both.
         CHECK(std::abs(e.free - x[0]) <= 1e-9 * std::max(x[0], 1e-3 * u));
         CHECK(std::abs(e.pore - x[1]) <= 1e-9 * std::max(x[1], 1e-3 * u));
@@ -60,7 +60,7 @@ TEST_CASE("a mixed sweep without pores and its time, 2000 spans") {
             d = {a * (in - y[0]), 0};
         });
         CHECK(x[0] == doctest::Approx(to).scale(0).epsilon(1e-9));
-        const plant::Excess e = plant::Dilution(a, 0, {}, 0, seconds)({u, u, false});
+        const plant::Excess e = plant::Dilution(a, 0, {}, 0, seconds)({u, u});
         CHECK(e.free == doctest::Approx(to - in).scale(0).epsilon(1e-9));
     }
 }

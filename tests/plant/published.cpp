@@ -19,8 +19,8 @@ TEST_CASE("sweep purge of a mixed volume") {
     CHECK(plant::sweep_time(0.5 / 5, 0.2095, 100e-6, 5e-6) == Approx(76.99).scale(0).epsilon(2e-4));
     // The same tube after 10, 20 and 30 min: 2.8357 %, 0.3842 %, 0.05243 %.
     for (const auto& [minutes, percent] : {std::pair{10.0, 2.8357}, {20.0, 0.3842}, {30.0, 0.05243}}) {
-        const plant::Dilution dilution(1.0 / 5, 0, 0, 0, minutes);
-        const double excess = dilution({0.2095 - 5e-6, 0.2095 - 5e-6, false}).free;
+        const plant::Dilution dilution(1.0 / 5, 0, plant::Release(), 0, minutes);
+        const double excess = dilution({0.2095 - 5e-6, 0.2095 - 5e-6}).free;
         CHECK((excess + 5e-6) * 100 == Approx(percent).scale(0).epsilon(2e-4));
     }
 }
