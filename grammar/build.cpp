@@ -3,11 +3,26 @@
 namespace athanor::grammar {
 namespace {
 
-constexpr auto in_word = [] {
-    std::array<bool, 256> bytes{};
-    for (unsigned b = 0; b < 128; ++b) bytes[b] = word_byte(static_cast<char>(b));
-    return bytes;
+enum class Byte : std::uint8_t { symbol, blank, line_end, comment, letter, digit, quote };
+
+constexpr auto byte_kinds = [] {
+    std::array<Byte, 256> kinds{};
+    for (unsigned b = 0; b < 128; ++b) {
+        const char c = static_cast<char>(b);
+        kinds[b] = c == ' ' || c == '\t' || c == '\r' ? Byte::blank
+                   : c == '\n'                        ? Byte::line_end
+                   : c == '#'                         ? Byte::comment
+                   : c == '"'                         ? Byte::quote
+                   : digit(c)                         ? Byte::digit
+                   : word_byte(c)                     ? Byte::letter
+                                                      : Byte::symbol;
+    }
+    return kinds;
 }();
+
+Byte kind_of(char c) {
+    return byte_kinds[static_cast<unsigned char>(c)];
+}
 
 } // namespace
 
@@ -33,66 +48,74 @@ std::uint32_t number_end(std::string_view text, std::uint32_t at) {
 }
 
 void Build::scan(std::uint32_t at, bool lines, Seen& seen) const {
-    Token& token = seen.token;
-    bool crossed = false; // a line end or a comment
+    const auto size = static_cast<std::uint32_t>(text_.size());
+    const char* const text = text_.data();
+    const auto here = [&](std::uint32_t i) { return i < size ? text[i] : '\0'; };
     seen.at = at;
-    auto size = static_cast<std::uint32_t>(text_.size());
-    const char* text = text_.data();
-    token.later_line = false;
+    seen.lines = lines;
+    bool later_line = false, comment = false;
+    Byte kind = Byte::symbol;
+    for (; at < size; ++at) {
+        kind = kind_of(text[at]);
+        if (kind == Byte::blank) continue;
+        if (!lines || (kind != Byte::line_end && kind != Byte::comment)) break;
+        if (kind == Byte::line_end) {
+            later_line = true;
+            continue;
+        }
+        comment = true;
+        while (at + 1 < size && text[at + 1] != '\n') ++at;
+    }
+    Token& token = seen.token;
+    token.begin = at;
+    token.later_line = later_line;
     token.word = Word::none;
     token.symbol = 0;
-    for (;;) {
-        at = past_blanks(text_, at);
-        if (!lines || at >= size) break;
-        if (text[at] == '\n') {
-            token.later_line = crossed = true;
-            ++at;
-        } else if (text[at] == '#') {
-            crossed = true;
-            while (at < size && text[at] != '\n') ++at;
-        } else {
-            break;
-        }
-    }
-    token.begin = at;
-    auto here = [&](std::uint32_t i) { return i < size ? text[i] : '\0'; };
-    char c = here(at);
     if (at >= size) {
         token.type = Token::Type::end_of_file;
-    } else if (c == '\n' || c == '#') {
-        token.type = Token::Type::end_of_line;
-    } else if (letter(c) || c == '_') {
-        while (at < size && in_word[static_cast<unsigned char>(text[at])]) ++at;
-        token.type = Token::Type::word;
-        token.word = word_of(text_.substr(token.begin, at - token.begin));
-    } else if (digit(c)) {
-        token.type = Token::Type::number;
-        at = number_end(text_, at);
-    } else if (c == '"') {
-        for (++at; at < size && text[at] != '"' && text[at] != '\n';) ++at;
-        token.type = here(at) == '"' ? Token::Type::text : Token::Type::unclosed_text;
-        if (token.type == Token::Type::text) ++at;
     } else {
-        token.type = Token::Type::symbol;
-        token.symbol = c;
-        ++at;
-        if ((c == '<' || c == '>') && here(at) == '=') {
-            token.symbol = c == '<' ? less_equal : greater_equal;
+        switch (kind) {
+        case Byte::blank: // none is left here
+        case Byte::line_end:
+        case Byte::comment: token.type = Token::Type::end_of_line; break;
+        case Byte::letter:
+            do ++at;
+            while (at < size && (kind_of(text[at]) == Byte::letter || kind_of(text[at]) == Byte::digit));
+            token.type = Token::Type::word;
+            token.word = word_of(text_.substr(token.begin, at - token.begin));
+            break;
+        case Byte::digit:
+            token.type = Token::Type::number;
+            at = number_end(text_, at);
+            break;
+        case Byte::quote:
+            for (++at; at < size && text[at] != '"' && text[at] != '\n';) ++at;
+            token.type = here(at) == '"' ? Token::Type::text : Token::Type::unclosed_text;
+            if (token.type == Token::Type::text) ++at;
+            break;
+        case Byte::symbol: {
+            const char c = text[at];
+            token.type = Token::Type::symbol;
+            token.symbol = c;
             ++at;
-        } else if (c == '+' && here(at) == '/' && here(at + 1) == '-') {
-            token.symbol = plus_minus;
-            at += 2;
-        } else if (c == '\xC2' && here(at) == '\xB1') {
-            token.symbol = plus_minus;
-            ++at;
-        } else if (beyond_ascii(c)) {
-            token.symbol = other;
-            at = token.begin + character_length(text_, token.begin);
+            if ((c == '<' || c == '>') && here(at) == '=') {
+                token.symbol = c == '<' ? less_equal : greater_equal;
+                ++at;
+            } else if (c == '+' && here(at) == '/' && here(at + 1) == '-') {
+                token.symbol = plus_minus;
+                at += 2;
+            } else if (c == '\xC2' && here(at) == '\xB1') {
+                token.symbol = plus_minus;
+                ++at;
+            } else if (beyond_ascii(c)) {
+                token.symbol = other;
+                at = token.begin + character_length(text_, token.begin);
+            }
+        }
         }
     }
     token.end = at;
-    seen.lines = lines;
-    seen.plain = !crossed && token.type != Token::Type::end_of_line;
+    seen.plain = !later_line && !comment && token.type != Token::Type::end_of_line;
 }
 
 Trouble& Build::tell(Trouble::Kind kind, std::uint32_t begin, std::uint32_t end) {

@@ -38,7 +38,7 @@ const double* take(const double* x, T* values, std::size_t count) {
 }
 
 template<std::size_t N, class T>
-const double* take(const double* x, Few<T, N>& values, std::size_t count) {
+const double* take(const double* x, Filled<T, N>& values, std::size_t count) {
     values.grow(count);
     return take(x, values.begin(), count);
 }

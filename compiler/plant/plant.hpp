@@ -1,6 +1,6 @@
 #pragma once
 #include "compiler/check/model.hpp"
-#include "compiler/plant/few.hpp"
+#include "compiler/plant/filled.hpp"
 #include "compiler/quantity/interval.hpp"
 #include "compiler/timeline/timeline.hpp"
 
@@ -26,8 +26,8 @@ struct ZoneState {
     bool comes_down = false, comes_up = false;
 };
 
-using ZoneStates = Few<ZoneState, max_zones>;   // by zone of the timeline
-using Composition = Few<Interval, max_species>; // mole fractions by species of the timeline
+using ZoneStates = Filled<ZoneState, max_zones>;   // by zone of the timeline
+using Composition = Filled<Interval, max_species>; // mole fractions by species of the timeline
 
 /// Bounds of the state at one instant, or over a stretch of time.
 struct State {

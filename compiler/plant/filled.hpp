@@ -9,13 +9,13 @@ namespace athanor::plant {
 
 /// At most N values in place, of which the first ones are set; the others read as T{}. Copies cost what is set.
 template<class T, std::size_t N>
-class Few {
+class Filled {
     static_assert(std::is_trivially_copyable_v<T> && std::is_trivially_destructible_v<T>);
 
 public:
-    Few() {}
-    Few(const Few& other) { copy(other); }
-    Few& operator=(const Few& other) {
+    Filled() {}
+    Filled(const Filled& other) { copy(other); }
+    Filled& operator=(const Filled& other) {
         if (this != &other) copy(other);
         return *this;
     }
@@ -39,7 +39,7 @@ public:
 private:
     static constexpr T unset{};
 
-    void copy(const Few& other) {
+    void copy(const Filled& other) {
         size_ = other.size_;
         std::memcpy(static_cast<void*>(values_), other.values_, size_ * sizeof(T));
     }
