@@ -7,7 +7,11 @@ namespace athanor::plant {
 
 namespace {
 constexpr double cell_ratio = 1.2; // of release times inside one cell
+
+Pair exp(Pair x) {
+    return {std::exp(x[0]), std::exp(x[1])};
 }
+} // namespace
 
 Release::Release(Interval seconds) {
     if (!(seconds.hi > 0)) return;
@@ -41,7 +45,7 @@ Dilution::Dilution(double a, double ratio, const Release& release, double stirri
         // Eigenvalues -l1 (slow) and -l2 of [[-(a+c), c], [g, -g]].
         const Pair square = (a_c - g) * (a_c - g) + 4 * c * g;
         const Pair l2 = 0.5 * (a_c + g + Pair{std::sqrt(square[0]), std::sqrt(square[1])}), l1 = a * g / l2;
-        const Pair e1 = decay(-l1 * seconds), e2 = decay(-l2 * seconds);
+        const Pair e1 = exp(-l1 * seconds), e2 = exp(-l2 * seconds);
         const Pair unit = 1 / (l2 - l1), gone = (e1 - e2) * unit;
         cell.ff = (e1 * (l2 - a_c) + e2 * (a_c - l1)) * unit;
         cell.fp = c * gone;
