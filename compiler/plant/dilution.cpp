@@ -9,7 +9,7 @@ namespace {
 constexpr double cell_ratio = 1.2; // of release times inside one cell
 
 Pair exp(Pair x) {
-    return {std::exp(x[0]), std::exp(x[1])};
+    return Pair{std::exp(x[0]), std::exp(x[1])};
 }
 } // namespace
 
