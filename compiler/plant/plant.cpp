@@ -7,6 +7,19 @@ namespace athanor::plant {
 using timeline::EndingKind;
 using timeline::LawKind;
 
+namespace {
+
+void widen(ZoneState& to, const ZoneState& from) {
+    to.setpoint = std::max(to.setpoint, from.setpoint);
+    to.setpoints = hull(to.setpoints, from.setpoints);
+    to.control = hull(to.control, from.control);
+    to.load = hull(to.load, from.load);
+    to.comes_down = to.comes_down || from.comes_down;
+    to.comes_up = to.comes_up || from.comes_up;
+}
+
+} // namespace
+
 Plant::Plant(const check::Model& model, const check::Rig& rig, const timeline::Timeline& timeline)
     : data_(std::make_unique<Data>(model, rig, timeline)) {}
 
@@ -67,16 +80,7 @@ void Plant::Data::slowest(const ZoneStates& entry, const timeline::Law* laws, do
 }
 
 void Plant::Data::join(ZoneStates& out, const ZoneStates& high) const {
-    for (std::size_t z = 0; z < zones; ++z) {
-        ZoneState& a = out[z];
-        const ZoneState& b = high[z];
-        a.setpoint = std::max(a.setpoint, b.setpoint);
-        a.setpoints = hull(a.setpoints, b.setpoints);
-        a.control = hull(a.control, b.control);
-        a.load = hull(a.load, b.load);
-        a.comes_down = a.comes_down || b.comes_down;
-        a.comes_up = a.comes_up || b.comes_up;
-    }
+    for (std::size_t z = 0; z < zones; ++z) widen(out[z], high[z]);
 }
 
 Sweep Plant::Data::contents(const State& entry, State& out, Drive drive, Interval t,
@@ -160,16 +164,7 @@ void Plant::Data::displace(const ZoneStates& entry, ZoneStates& out, const timel
 }
 
 void widen(State& a, const State& b) {
-    for (std::size_t z = 0; z < b.zones.size(); ++z) {
-        ZoneState& to = a.zones[z];
-        const ZoneState& from = b.zones[z];
-        to.setpoint = std::max(to.setpoint, from.setpoint);
-        to.control = hull(to.control, from.control);
-        to.load = hull(to.load, from.load);
-        to.setpoints = hull(to.setpoints, from.setpoints);
-        to.comes_down = to.comes_down || from.comes_down;
-        to.comes_up = to.comes_up || from.comes_up;
-    }
+    for (std::size_t z = 0; z < b.zones.size(); ++z) widen(a.zones[z], b.zones[z]);
     for (std::size_t i = 0; i < b.fraction.size(); ++i) a.fraction[i] = hull(a.fraction[i], b.fraction[i]);
     for (std::size_t i = 0; i < b.pore.size(); ++i) a.pore[i] = hull(a.pore[i], b.pore[i]);
     for (Interval State::*part : {&State::pressure, &State::swept, &State::elapsed, &State::burning,
