@@ -143,13 +143,13 @@ void Plant::Data::resolve(const Plant& plant, const State& entry, Drive drive, c
         break;
 
     case EndingKind::band: {
-        double extra = 0, share = 1, delay = 0;
+        double first = 0, later = 0, all = 0, share = 1, delay = 0;
         d.slowest(entry.zones, drive.laws, ending.band, share, delay);
         drive.band = ending.band;
         for (std::size_t z = 0; z < d.zones; ++z) {
             const Zones::View view = d.furnace.view(z, entry.zones, drive.laws, for_ever);
             timeline::Law law = drive.laws[z];
-            double outside = 0;
+            Zone::Outside outside;
             if (law.kind == timeline::LawKind::line) {
                 // Clock and set-point end together: what is missing then may still have to come, but no swing
                 // about the end counts.
@@ -165,8 +165,13 @@ void Plant::Data::resolve(const Plant& plant, const State& entry, Drive drive, c
             } else {
                 outside = d.zone.settling_time(view.entry, law, ending.band, view.furnace);
             }
-            extra = std::max(extra, outside);
+            first = std::max(first, outside.first);
+            later += outside.later;
+            all += outside.all;
         }
+        // The clock stands while any zone is outside: pieces that begin with the entry lie over each other,
+        // later ones may come one after the other.
+        double extra = std::min(all, first + later);
         extra += delay + ending.duration * (1 / share - 1);
         if (!std::isfinite(extra)) {
             passage.reachable = false;

@@ -615,7 +615,7 @@ Zone::Slowed Zone::slowed(const ZoneState& entry, const Law& law, double band, c
     if (tracking_ > 0) slow.share = std::min(1.0, within / tracking_ / std::abs(law.rate));
     ZoneState at = entry;
     at.comes_down = at.comes_up = false;
-    slow.delay = settling_time(at, {LawKind::hold, law.from, law.from, 0}, band, f);
+    slow.delay = settling_time(at, {LawKind::hold, law.from, law.from, 0}, band, f).all;
     return slow;
 }
 
@@ -680,10 +680,10 @@ ZoneState Zone::at_passing(const ZoneState& entry, const Law& law, double target
     return out;
 }
 
-double Zone::settling_time(const ZoneState& entry, const Law& law, double band, const FurnaceZone& f,
-                           bool swings) const {
+Zone::Outside Zone::settling_time(const ZoneState& entry, const Law& law, double band, const FurnaceZone& f,
+                                  bool swings) const {
     const double s = setpoint_at(law, infinity);
-    if (!(band > 0)) return infinity;
+    if (!(band > 0)) return {infinity, 0, infinity};
     // The band is about the measured temperature; true bounds lie wider by the tolerance on both sides.
     const double tol = tolerance_(s);
     // A controller that is asked for a band is taken to hold it; without one it holds the declared error.
@@ -717,9 +717,9 @@ double Zone::settling_time(const ZoneState& entry, const Law& law, double band, 
         const double foot = s - error_ - tolerance_(s) - overshoot_, rate = f.heating_rate(s).lo;
         const double below = f.cooling_time(foot + beyond + of_tolerance, foot).hi + settling * tracking_ +
                              (rate > 0 ? beyond / rate : infinity);
-        time = std::max(time, above + below);
+        return {std::max(time, above), below, std::max(time, above + below)};
     }
-    return time;
+    return {time, 0, time};
 }
 
 void Zone::narrow(ZoneState& z, double band) const {

@@ -87,10 +87,15 @@ public:
     /// `last`: no other zone is waited for.
     ZoneState at_passing(const ZoneState& entry, const timeline::Law& law, double target, Interval time,
                          bool last, const FurnaceZone& f) const;
-    /// s for which the measured temperature may be outside `band` of a held set-point, all in all; infinite:
-    /// never certainly inside.
-    double settling_time(const ZoneState& entry, const timeline::Law& law, double band, const FurnaceZone& f,
-                         bool swings = true) const;
+    /// s for which the measured temperature may be outside `band` of a held set-point; infinite: never
+    /// certainly inside.
+    struct Outside {
+        double first = 0; // from the entry on, in one piece
+        double later = 0; // in another piece, at some time behind it
+        double all = 0;   // together, at most
+    };
+    Outside settling_time(const ZoneState& entry, const timeline::Law& law, double band, const FurnaceZone& f,
+                          bool swings = true) const;
     /// A state in which the measured temperature is known to be within `band` of the set-point.
     void narrow(ZoneState& state, double band) const;
 
