@@ -156,8 +156,8 @@ std::optional<Violation> outside(const check::Model& model, const timeline::Time
                 found = Violation{
                     timeline.species[i] + ", pores alone", s.span, since, until, s.pore[i], state.pore[i]};
         }
-        // What moves inside the band of a held set-point is not counted, and is less than a leak; nor is it with the
-        // tube open: what it holds is the room's.
+        // What moves inside the band of a held set-point is not counted, and is less than a leak; nor is it
+        // with the tube open: what it holds is the room's.
         bool cools = false;
         for (std::size_t z = 0; z < timeline.zones.size(); ++z) {
             const timeline::Law& law = timeline.laws_of(s.span)[z];
@@ -165,7 +165,8 @@ std::optional<Violation> outside(const check::Model& model, const timeline::Time
             cools = cools || s.zones[z].control > s.zones[z].setpoint + above_band;
         }
         const bool open = timeline.states[timeline.spans[s.span].state].tube_open;
-        if (!at_end && since > 0 && cools && !open && !found && s.drawn_in > state.drawn_in.hi * (1 + slack) + in_band)
+        if (!at_end && since > 0 && cools && !open && !found &&
+            s.drawn_in > state.drawn_in.hi * (1 + slack) + in_band)
             found = Violation{"drawn_in", s.span, since, until, s.drawn_in, state.drawn_in};
     };
     for (std::size_t i = 0; i < trajectory.spans.size() && i < timeline.spans.size() && !found; ++i) {
