@@ -27,13 +27,13 @@ std::uint64_t hash_of(std::span<const double> numbers) {
 template<class T>
 double* put(double* x, const T* values, std::size_t count) {
     static_assert(std::is_trivially_copyable_v<T> && sizeof(T) % sizeof(double) == 0);
-    std::memcpy(x, values, count * sizeof(T));
+    if (count != 0) std::memcpy(x, values, count * sizeof(T)); // an empty list has no address
     return x + count * (sizeof(T) / sizeof(double));
 }
 
 template<class T>
 const double* take(const double* x, T* values, std::size_t count) {
-    std::memcpy(static_cast<void*>(values), x, count * sizeof(T));
+    if (count != 0) std::memcpy(static_cast<void*>(values), x, count * sizeof(T));
     return x + count * (sizeof(T) / sizeof(double));
 }
 
