@@ -61,13 +61,12 @@ private:
     bool merge_into_last(std::int64_t dwell, std::int64_t band, Index i);
     /// Keys a dwell; `excess` is how much longer than its pieces it may take (a soak band).
     void key_dwell(const DwellPlan& plan, std::int64_t band, Index i, double excess, const program::Why& why);
-    /// Makes the segment of a line, one piece a row.
     /// What a group of line spans asks of the controller.
     RampAsk asked(Index first, Index last, const Degrees& from, const Values& to) const;
     const RampPlan& planned(const RampAsk& ask) const;
     /// The same, for the line that begins at span `first`.
     const RampPlan& planned(Index first, const RampAsk& ask) const;
-    /// Fills `rows_` with the row of each piece.
+    /// Makes the segments of a line and fills `rows_` with the row of each piece.
     void key_line(const RampPlan& plan, Index first, std::int64_t band, bool fused);
     bool runs_as_written(Index i, const Laws& laws, double duration) const;
     void line_spans(Index first, Index last, const RampPlan& plan, std::int64_t band);

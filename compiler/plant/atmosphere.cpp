@@ -430,12 +430,17 @@ Sweep Atmosphere::closed(const State& entry, State& out, const Stretch& s, bool 
     const double still = entry.pressure.hi * rise_hi; // without what comes in
     // Gas comes in only against a lower pressure: leaks up to ambient, lines up to their supply.
     const double ceiling = in.any() ? ambient_.hi + (fills ? valve_lift : supply_) : ambient_.hi;
+    // What came in warms from the coldest that the stretch knows, and the walls push on whatever stands there.
+    const double coldest = s.hot_over.lo;
+    const double warming =
+        std::min({std::max(1.0, s.hot_now.hi / coldest), std::max(1.0, all.hi / to.lo), 1 + warmed / coldest});
+    const double from_walls = outgassing_ * s.t.hi / all.lo;
     // Lines stop at their supply's pressure; what is in the tube may stand higher.
     const double sure = entry.pressure.lo * rise_lo;
     const double fed = std::min(ambient_.lo + least_supply_, fills ? ambient_.hi + valve_lift : infinity);
     lo = std::max(sure, std::min(lo, fed));
-    if (!(in.evolved > 0))
-        hi = std::min(hi, std::max(still, ceiling)); // no supply bounds what the load gives off
+    // No supply bounds what the load gives off.
+    if (!(in.evolved > 0)) hi = std::min(hi, std::max(still, ceiling * warming) + from_walls);
     if (fills)
         hi = std::min(hi, std::max(entry.pressure.hi, ambient_.hi + valve_lift + through)); // the valve lifts
     else if (relief_ > 0)

@@ -11,9 +11,6 @@ using timeline::SignalKind;
 
 namespace {
 
-/// Nobody measures less than this share of a gas; "up to" stays true.
-constexpr double least_share = 1e-12;
-
 std::string share(double x) {
     return to_text(x, Kind::fraction, 2);
 }
@@ -114,16 +111,18 @@ std::string Plant::explain(timeline::Signal signal, const State& state, const ti
         return join(parts);
     }
     case SignalKind::pressure: {
-        Inlet inlet;
-        d.inlet(discrete, state.zones, inlet);
         if (discrete.pump && d.vacuum.present())
             return fmt::format("the pump ends at {}, with a leak of up to {} and {} from the walls",
                                to_text(d.vacuum.lowest().hi, Kind::pressure, 2),
                                to_text(d.vacuum.leak().hi, Kind::leak_rate, 2),
                                to_text(d.vacuum.outgassing().hi, Kind::leak_rate, 2));
-        if (d.vacuum.present() && inlet.any())
-            return fmt::format("the exhaust opens at {} above ambient at most",
-                               to_text(valve_lift, Kind::pressure, 2));
+        if (d.vacuum.present()) {
+            Inlet inlet;
+            d.inlet(discrete, state.zones, inlet);
+            if (inlet.any())
+                return fmt::format("the exhaust opens at {} above ambient at most",
+                                   to_text(valve_lift, Kind::pressure, 2));
+        }
         return "the exhaust holds the tube at ambient pressure";
     }
     case SignalKind::flow:
@@ -135,9 +134,9 @@ std::string Plant::explain(timeline::Signal signal, const State& state, const ti
         }
         return join(parts);
     case SignalKind::swept: {
+        if (discrete.tube_open) return "the tube is open to the room";
         Inlet inlet;
         d.inlet(discrete, state.zones, inlet);
-        if (discrete.tube_open) return "the tube is open to the room";
         if (inlet.flow.lo <= 0) return "no gas is certain to flow";
         return fmt::format("volumes of {} at the least flow the meter allows",
                            to_text(d.volume.total(), Kind::volume, 3));

@@ -1,6 +1,4 @@
 #pragma once
-#include <algorithm>
-#include <array>
 #include <cstddef>
 #include <cstring>
 #include <type_traits>

@@ -3,7 +3,6 @@
 #include "compiler/plant/plant.hpp"
 
 #include <cstdint>
-#include <deque>
 #include <vector>
 
 namespace athanor::plant {
@@ -36,7 +35,7 @@ private:
     std::vector<double> question_; // the first `size_` are set
     std::size_t size_ = 0;
     std::uint64_t hash_ = 0;
-    std::deque<std::vector<double>> blocks_; // none ever moves
+    std::vector<std::vector<double>> blocks_; // what they hold never moves
     std::vector<Record> records_;
     std::vector<std::uint32_t> buckets_ = std::vector<std::uint32_t>(64, 0);
 };

@@ -61,9 +61,9 @@ public:
     double control_error() const { return error_; }
 
     ZoneState start() const;
-    // `f`: the furnace as the zone sees it, between its neighbours.
     /// One law from one entry, to be asked at several times.
     class Way;
+    // `f`: the furnace as the zone sees it, between its neighbours.
     /// Over [t.lo, t.hi] s after entry; t.lo = t.hi = 0 gives the entry back with the law's set-point.
     ZoneState during(const ZoneState& entry, const timeline::Law& law, Interval t, const FurnaceZone& f) const;
     /// The control sensor's temperature from entry to `until` s.

@@ -52,13 +52,9 @@ Decimal reduced(std::int64_t mantissa, int exponent) {
 /// Up to here a whole number is a double.
 constexpr std::int64_t exact = std::int64_t{1} << 53;
 
-inline int common_exponent(const Grid& grid) {
-    const int lo = grid.lo.exponent;
-    const int hi = grid.hi.exponent;
-    const int step = grid.step.exponent;
-    const int ends = lo < hi ? lo : hi;
-    const int all = ends < step ? ends : step;
-    return all < 0 ? all : 0;
+int common_exponent(const Grid& grid) {
+    const int ends = std::min(grid.lo.exponent, grid.hi.exponent);
+    return std::min(std::min<int>(ends, grid.step.exponent), 0);
 }
 
 /// The position of a value on the grid in steps; every double in the neighbourhood of an index maps within
@@ -172,18 +168,10 @@ Decimal Grid::decimal(std::int64_t k) const {
 }
 
 double Grid::value(std::int64_t k) const {
+    const int exponent = common_exponent(*this);
+    const std::int64_t mantissa = add(scaled(lo, exponent), multiply(k, scaled(step, exponent)));
     // Dividend and divisor are doubles, so that the quotient is the one of the reduced fraction: both are the
     // double nearest to the same number.
-    std::int64_t mantissa = 0;
-    // In most grids the step has the most places, and the beginning as many or none.
-    const bool plain = step.exponent <= 0 && step.exponent >= -18 && hi.exponent >= step.exponent &&
-                       (lo.exponent == step.exponent || (lo.mantissa == 0 && lo.exponent > step.exponent));
-    if (plain && !__builtin_mul_overflow(k, step.mantissa, &mantissa) &&
-        !__builtin_add_overflow(mantissa, lo.mantissa, &mantissa) && mantissa >= -exact && mantissa <= exact)
-        return static_cast<double>(mantissa) /
-               static_cast<double>(powers[static_cast<std::size_t>(-step.exponent)]);
-    const int exponent = common_exponent(*this);
-    mantissa = add(scaled(lo, exponent), multiply(k, scaled(step, exponent)));
     if (exponent >= -18 && mantissa >= -exact && mantissa <= exact)
         return static_cast<double>(mantissa) / static_cast<double>(power_of_ten(-exponent));
     return reduced(mantissa, exponent).value();

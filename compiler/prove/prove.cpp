@@ -42,8 +42,6 @@ std::string margin_text(const Margin& margin, const timeline::Timeline& timeline
     bool below = margin.term.comparison == Comparison::less || margin.term.comparison == Comparison::less_equal;
     Interval worst = below ? margin.value.hi : margin.value.lo;
     if (!std::isfinite(worst.lo)) return "";
-    // Nobody measures less than this share of a gas; "at most" stays true.
-    constexpr double least_share = 1e-12;
     if (below && worst.hi > 0 && timeline::kind_of(margin.term.left.kind) == Kind::fraction)
         worst = std::max(worst.hi, least_share);
     std::string limit = margin.term.right_is_signal ? print(margin.term.right, timeline)

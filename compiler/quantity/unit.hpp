@@ -45,6 +45,10 @@ double from_si(double si, const Unit& unit);
 /// degC and degF as an interval of temperature (5 degC = 5 K): the factor only.
 double difference_to_si(double number, const Unit& unit);
 
+/// Nobody measures less than this share of a gas: what is told as "at most" or "up to" goes no lower, and stays
+/// true (common practice, no source).
+inline constexpr double least_share = 1e-12;
+
 /// "612 °C to 648 °C", "3 K", "9.7 ppm", "1 h 30 min", "150 mbar": a value as a person writes it, in the kind's
 /// display unit scaled to a readable prefix, at most `digits` significant digits, rounded to nearest. Points,
 /// and ends that round to the same text, print once. Infinite ends: "53 min or more", "648 °C or less", "any

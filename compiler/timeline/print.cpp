@@ -14,41 +14,6 @@ namespace {
 
 using fmt::format_to;
 
-/// What `to_text` says of a flow in four digits, where that is one to four digits before the point and rounding
-/// is beyond doubt; else empty. Most flows are, and a long recipe has thousands.
-std::string short_flow_text(const Line& line, double flow) {
-    // The units that `to_text` takes, the second from one thousand (a hundred) of the first on.
-    static const Unit& sccm = *unit_named("sccm");
-    static const Unit& slm = *unit_named("slm");
-    static const Unit& mL = *unit_named("mL/min");
-    static const Unit& L = *unit_named("L/min");
-    static const double one_slm = to_si(1000, sccm);
-    constexpr double tenth_L = 0.1e-3 / 60;
-    constexpr double six_m3 = 6.0 / 3600;
-    const bool volume = line.per_volume > 0;
-    const double si = volume ? flow / line.per_volume : flow;
-    const double size = si * (1 + 1e-12); // what lies a rounding error under the larger unit is in that
-    if (!(si > 0) || (volume && size >= six_m3)) return {};
-    const Unit& unit = volume ? (size >= tenth_L ? L : mL) : (size >= one_slm ? slm : sccm);
-    const double value = from_si(si, unit);
-    if (!(value >= 1 && value < 9999)) return {};
-    int places = value < 10 ? 3 : value < 100 ? 2 : value < 1000 ? 1 : 0;
-    constexpr std::array<double, 4> scale{1, 10, 100, 1000};
-    const double shown = value * scale[static_cast<std::size_t>(places)];
-    auto digits = static_cast<int>(shown + 0.5);
-    if (std::abs(shown - digits) > 0.499) return {};
-    for (; places > 0 && digits % 10 == 0; --places) digits /= 10;
-    std::array<char, 16> buffer; // from its end
-    std::size_t first = buffer.size();
-    for (int at = 0; digits > 0 || at <= places; ++at, digits /= 10) {
-        if (at == places && places > 0) buffer[--first] = '.';
-        buffer[--first] = static_cast<char>('0' + digits % 10);
-    }
-    std::string text(buffer.data() + first, buffer.size() - first);
-    text.append(1, ' ').append(unit.spelling);
-    return text;
-}
-
 std::string name_at(const std::vector<std::string>& names, Index index) {
     return index < names.size() ? names[index] : "?";
 }
@@ -380,8 +345,6 @@ Kind kind_of(SignalKind kind) {
 }
 
 std::string flow_text(const Line& line, double flow, int digits) {
-    if (digits == 4)
-        if (std::string text = short_flow_text(line, flow); !text.empty()) return text;
     return line.per_volume > 0 ? to_text(flow / line.per_volume, Kind::volume_flow, digits)
                                : to_text(flow, Kind::flow, digits);
 }

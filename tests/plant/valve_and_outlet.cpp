@@ -157,6 +157,32 @@ TEST_CASE("a shut tube that is heated takes in less before its relief opens") {
     }
 }
 
+TEST_CASE("the walls of a shut tube raise its pressure past the room's, and what leaks in warms") {
+    Bench b;
+    b.rig.ends = {};
+    b.rig.exhaust.kind = check::ExhaustKind::shut;
+    b.rig.outgassing = figure(1e-3); // Pa m3/s
+    plant::Plant& p = b.build();
+    const timeline::State none = Bench::closed();
+    plant::State entry = p.start();
+    const double cold = entry.zones[0].control.lo;
+    const timeline::Law stays = hold(entry.zones[0].setpoint);
+    // p V = n R T of the whole tube at the room's temperature: 1.2 m of 60 mm.
+    const double volume = std::numbers::pi * 0.03 * 0.03 * 1.2, hours = 10 * hour;
+    const double rise = 1e-3 * hours / volume * cold / 293.15; // all of it at the room's temperature
+    CHECK(p.during(entry, {&stays, &none}, hours).pressure.hi >= entry.pressure.hi + rise * (1 - 1e-9));
+    // An evacuated tube that has filled through a leak while it is cold, and is then heated: the gas law alone.
+    b.rig.outgassing = figure(0);
+    b.rig.leak_rate = figure(1); // Pa m3/s: full within the first hour
+    plant::Plant& leaky = b.build();
+    entry.pressure = 10;
+    const timeline::Law slow =
+        ramp(entry.zones[0].setpoint, 900, (900 - entry.zones[0].setpoint) / (100 * hour));
+    const double full = entry.zones[0].setpoint + 1.1 * slow.rate * hour; // K, when it is
+    const double warmest = 98000 * content(full) / content(880);
+    CHECK(leaky.during(entry, {&slow, &none}, 100 * hour).pressure.hi >= warmest);
+}
+
 TEST_CASE("where nothing flows the walls' water collects with time, and the air stays") {
     Bench b;
     b.rig.ends = {};
