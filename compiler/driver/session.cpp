@@ -1,6 +1,7 @@
 #include "compiler/driver/session.hpp"
 
 #include "compiler/driver/embedded.hpp"
+#include "compiler/driver/memory.hpp"
 #include "compiler/driver/text_file.hpp"
 #include "compiler/source/render.hpp"
 
@@ -52,6 +53,7 @@ bool Session::open(const std::string& path, const Options& options) {
         print_file_error(path, error, options);
         return false;
     }
+    expect_text(text->size());
     return open(Given{path == "-" ? "standard input" : path, std::move(*text)}, options);
 }
 

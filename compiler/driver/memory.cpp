@@ -1,0 +1,38 @@
+#include "compiler/driver/memory.hpp"
+
+#include <algorithm>
+#include <cstdint>
+#include <cstdlib>
+
+#if defined(__GLIBC__)
+#include <malloc.h>
+#include <sys/mman.h>
+#endif
+
+namespace athanor::driver {
+
+namespace {
+constexpr std::size_t short_text = 32 << 10; // bytes; less is not worth clearing a large page for
+constexpr std::size_t per_byte = 160;        // bytes of memory that a check takes for one of text
+constexpr std::size_t most = 512 << 20;
+constexpr std::size_t page = 65536; // the largest in use
+} // namespace
+
+void expect_text(std::size_t bytes) {
+#if defined(__GLIBC__)
+    if (bytes < short_text) return;
+    const std::size_t size = std::min(bytes, most / per_byte) * per_byte;
+    // One heap that grows and never shrinks, so that what is freed here stays in it.
+    mallopt(M_MMAP_THRESHOLD, static_cast<int>(most));
+    mallopt(M_TRIM_THRESHOLD, static_cast<int>(most));
+    void* const room = std::malloc(size);
+    if (room == nullptr) return;
+    const std::uintptr_t begin = (reinterpret_cast<std::uintptr_t>(room) + page - 1) / page * page;
+    madvise(reinterpret_cast<void*>(begin), size - page, MADV_HUGEPAGE); // advice: it may be declined
+    std::free(room);
+#else
+    static_cast<void>(bytes);
+#endif
+}
+
+} // namespace athanor::driver
