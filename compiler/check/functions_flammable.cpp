@@ -50,7 +50,7 @@ double worst_factor(FunctionCall& c, std::size_t i, double temperature, bool low
         const double heat = gas.heat_of_combustion.given ? gas.heat_of_combustion.lo() : 0;
         double factor = 1;
         if (gas.formula == "H2")
-            factor = lower ? physics::hydrogen_lower_factor(temperature)
+            factor = lower ? physics::hydrogen_lower_factor(gas.lower_limit.lo(), temperature)
                            : physics::hydrogen_upper_factor(temperature);
         else
             factor = lower ? physics::lower_limit_factor(gas.lower_limit.lo(), heat, temperature)

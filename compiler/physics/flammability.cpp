@@ -100,8 +100,10 @@ double upper_limit_factor(double limit, double heat, double temperature) {
     return factor;
 }
 
-double hydrogen_lower_factor(double temperature) {
-    return measured({3.9, 3.4, 2.9, 2.1, 1.5}, temperature);
+double hydrogen_lower_factor(double limit, double temperature) {
+    constexpr double percent = 100;
+    return std::min(measured({3.9, 3.4, 2.9, 2.1, 1.5}, temperature),
+                    measured({percent * limit, 3.4, 2.9, 2.1, 1.5}, temperature));
 }
 
 double hydrogen_upper_factor(double temperature) {

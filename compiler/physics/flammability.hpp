@@ -37,8 +37,9 @@ double lower_limit_factor(double limit, double heat, double temperature);
 double upper_limit_factor(double limit, double heat, double temperature);
 /// Hydrogen departs from both laws; measured by Schroeder & Holtappels (BAM, 2005), figures from
 /// memory: 3.9, 3.4, 2.9, 2.1, 1.5 % and 75.2, 77.6, 81.3, 83.9, 87.6 % at 20, 100, 200, 300, 400 degC,
-/// straight between. As factors.
-double hydrogen_lower_factor(double temperature);
+/// straight between. As factors; no lower limit that is above what was measured when hot, whatever `limit` (a
+/// fraction) stands for at 20 degC.
+double hydrogen_lower_factor(double limit, double temperature);
 double hydrogen_upper_factor(double temperature);
 
 /// Share of a fuel in air that burns completely: 1 / (1 + demand / 0.2095).

@@ -82,7 +82,7 @@ const Figure figures[] = {
     {"critical_water_ratio(\"MoO2\", 1000 degC)", 0.8240, 0.01},
     {"critical_dew_point(\"Cr2O3\", 1000 degC)", celsius - 35.2, 1e-3},
     {"critical_dew_point(\"MoO2\", 800 degC)", celsius + 68.9, 1e-3},
-    {"lower_limit(hydrogen, 400 degC)", 0.04 * 1.5 / 3.9, 1e-6},
+    {"lower_limit(hydrogen, 400 degC)", 0.015, 1e-6},
     {"lower_limit(cracked_ammonia)", 0.0533, 2e-3},
     {"upper_limit(methane)", 0.17, 1e-9},
     {"le_chatelier(24 %, 1.2 %, 61 %, 5.3 %, 15 %, 3.1 %)", 0.02751, 1e-3},
