@@ -1,6 +1,7 @@
 // From a compiled recipe to checked bytes: what stands beside the program, and the proof that a table says it.
 #include "compiler/driver/pipeline.hpp"
 
+#include "compiler/prove/walk.hpp"
 #include "compiler/replay/replay.hpp"
 #include "grammar/format.hpp"
 #include "grammar/parse.hpp"
@@ -87,8 +88,7 @@ targets::Context context(const Session& session, const Compiled& compiled) {
 
     std::vector<Interval> gas(timeline.lines.size());
     Interval energy;
-    const check::Furnace& furnace = model.rigs[compiled.rig].furnace;
-    double full_power = furnace.power.hi() * furnace.mains.hi() * furnace.mains.hi();
+    const prove::Walk walk = prove::walk(timeline, plant);
     for (std::size_t i = 0; i < timeline.spans.size(); ++i) {
         const timeline::Span& span = timeline.spans[i];
         if (span.ending.kind == timeline::EndingKind::person) continue;
@@ -102,16 +102,7 @@ targets::Context context(const Session& session, const Compiled& compiled) {
                     gas[line] = gas[line] +
                                 hull(0.0, plant.true_flow(index, timeline.thresholds[t].flow)) * span.duration;
         }
-        const timeline::Law& law = timeline.laws_of(i)[0];
-        if (law.kind == timeline::LawKind::off) {
-            // Keyed as the longest time, it ends with the fast furnaces held at the target.
-            energy = energy + Interval{0, std::max(0.0, plant.capacity(law.to).power.hi)} * span.duration;
-            continue;
-        }
-        // Nothing ever takes more than full power at high mains; only a hold surely takes something.
-        double least =
-            law.kind == timeline::LawKind::hold ? std::max(0.0, plant.capacity(law.to).power.lo) : 0.0;
-        energy = energy + Interval{std::min(least, full_power), full_power} * span.duration;
+        energy = energy + plant.energy(walk.steps[i].entry, plant::drive(timeline, i), span.duration);
     }
     for (std::size_t line = 0; line < timeline.lines.size(); ++line)
         if (gas[line].hi > 0)

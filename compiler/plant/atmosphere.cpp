@@ -14,6 +14,12 @@ constexpr double outward = 4;
 constexpr double thickest =
     2.4e-5; // Pa s, more than argon or oxygen at 30 degC (Perry, tables 2-312 and 2-314)
 
+/// mol/(m s): diffusivity times density of water vapour in cold air, 0.2178 cm2/s at 0 degC (Massman, Atmos.
+/// Environ. 32 (1998) 1111; from memory), and half of it: for vapour in argon or carbon dioxide, and for the
+/// middle of the tube, where it is wettest. Grows with temperature, whatever the pressure; convection through
+/// open ends, which exceeds it, is not credited.
+constexpr double vapour_spreads = 0.5 * 9.7e-4;
+
 inline Interval clamp_share(Interval x) {
     return {std::clamp(x.lo, 0.0, 1.0), std::clamp(x.hi, 0.0, 1.0)};
 }
@@ -36,6 +42,8 @@ Atmosphere::Atmosphere(const check::Rig& rig, const Substances& substances, cons
                   volume.ambient().hi / ambient_.lo;
     diffusing_ =
         fastest_diffusion * 0.25 * std::numbers::pi * d * d / length / (gas_constant * volume.ambient().lo);
+    const double exchange = vapour_spreads * volume.openness();
+    dampest_ = exchange > 0 ? outgassing_ / (exchange + outgassing_) : 1;
     for (const check::Line& line : rig.lines) {
         if (!line.supply.given) continue;
         supply_ = std::max(supply_, line.supply.hi());
@@ -196,7 +204,7 @@ Sweep Atmosphere::flowing(const State& entry, State& out, const Stretch& s) cons
 }
 
 /// Nothing flows for certain: any mixture of what was there, the room's air and what may flow in, and the water
-/// that the walls have given off since the entry.
+/// that the walls have given off since the entry, as far as open ends do not let it out.
 void Atmosphere::stand(const State& entry, State& out, const Stretch& s) const {
     const double content = out.pressure.lo * volume_->free(s.hot_over).lo;
     const double walls = outgassing_ > 0 ? -std::expm1(-outgassing_ * s.t.hi / content) : 0;
@@ -204,8 +212,9 @@ void Atmosphere::stand(const State& entry, State& out, const Stretch& s) const {
         Interval mix = substances_->air()[i];
         if (s.over->any()) mix = hull(mix, s.over->part(i));
         const auto grow = [&](Interval x) {
-            x.lo *= 1 - walls;
-            if (i == substances_->water()) x.hi += walls * (1 - x.hi);
+            x.lo = std::max(x.lo * (1 - walls), std::min(x.lo, mix.lo * (1 - dampest_)));
+            if (i == substances_->water())
+                x.hi = std::min(x.hi + walls * (1 - x.hi), std::max(x.hi, mix.hi + dampest_ * (1 - mix.hi)));
             return clamp_share(x);
         };
         out.fraction[i] = grow(hull(mix, entry.fraction[i]));

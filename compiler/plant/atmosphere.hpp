@@ -106,6 +106,7 @@ private:
     Interval ambient_, mixing_;
     Release release_;
     double leak_ = 0, outgassing_ = 0; // mol/s, greatest
+    double dampest_ = 1;               // share of water from the walls that open ends let stand
     double resistance_ = 0;            // Pa s/mol of the outlet
     double diffusing_ = 0;             // mol/(Pa s) that diffusion passes through it
     double throttle_ = 0.05;           // by which a held pressure may miss, either way

@@ -32,8 +32,9 @@ double Furnace::cools_down_to(double rate) const {
 Interval Furnace::loss(double t) const {
     if (cells_.empty()) return {0, infinity};
     if (t < grid_.bottom()) return {0, loss_hi_[0]};
-    const std::size_t j = grid_.cell(t);
-    return {loss_lo_[j], t >= grid_.top() ? infinity : loss_hi_[j + 1]};
+    if (t >= grid_.top()) return {loss_lo_.back(), infinity};
+    const At a = locate(t); // convex in temperature: below its chord
+    return {loss_lo_[a.cell], loss_hi_[a.cell] + a.fraction * (loss_hi_[a.cell + 1] - loss_hi_[a.cell])};
 }
 
 double Furnace::cooling_lo(At from, At to) const {

@@ -56,6 +56,8 @@ public:
     double holdable() const { return holdable_; }
     /// Radiative share of the loss at the holding temperature, over members.
     Interval radiative_share() const { return share_; }
+    /// W that the heater gives at full power, over the mains voltage.
+    Interval power() const { return power_; }
     /// J/K
     Interval heating_capacity() const { return heating_capacity_; }
     Interval cooling_capacity() const { return cooling_capacity_; }

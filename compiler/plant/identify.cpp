@@ -291,6 +291,13 @@ void Furnace::build_cell(const check::Furnace& rows, double low, double high) {
         loss_hi[j] = holding.hi * std::max(a, b) * (1 + outward);
     }
 
+    // The loss grows with temperature, so each row bounds it on one side of its own.
+    for (const check::HoldingPower& row : rows.holding_power)
+        for (std::size_t j = 0; j < n; ++j) {
+            if (grid_[j] >= row.at) loss_lo[j] = std::max(loss_lo[j], row.power.lo() * (1 - outward));
+            if (grid_[j] <= row.at) loss_hi[j] = std::min(loss_hi[j], row.power.hi() * (1 + outward));
+        }
+
     // Heat capacity in heating, from every heat_up row.
     Interval capacity{0, infinity};
     for (const check::HeatUp& row : rows.heat_up) {

@@ -30,6 +30,10 @@ public:
     double total() const { return free_ + pore_; }
     double pores() const { return pore_; }
     bool porous() const { return pore_ > 0; }
+    /// m: cross-section over length of the way that gas has from the middle of the tube to the room, through
+    /// both ends and the pores of their plugs; least. 0: something else stands in the ends, or a seal closes
+    /// them.
+    double openness() const { return openness_; }
     /// mol per Pa of the whole tube at ambient temperature: one "volume" of a purge.
     Interval cold() const;
     Interval ambient() const { return ambient_; }
@@ -39,6 +43,7 @@ private:
     double open_share_ = 1, plug_share_ = 0;         // of an end
     Interval porosity_;
     double free_ = 0, pore_ = 0, least_pore_ = 0; // m3
+    double openness_ = 0;                         // m
     Interval ambient_, seals_;                    // K
 };
 

@@ -600,7 +600,7 @@ Pace Zone::pace(const ZoneState& entry, const ZoneState& over, const Law& law, c
     }
     p.heating_most = std::max(p.heating_hi, offset * heats);
     p.cooling_most = std::max(p.cooling_hi, offset * cools);
-    p.inside = 2 * error_ + overshoot_ + 0.5; // sensor error and load offset are one rig's own and stay
+    p.inside = swing(); // sensor error and load offset are one rig's own and stay
     if (off && !up && over.control.lo > law.to + error_ + tolerance_(law.to))
         p.cooling_lo = f.cooling_rate(over.control.lo).lo;
     return p;

@@ -59,6 +59,8 @@ public:
     const Furnace& furnace() const { return furnace_; }
     const SensorTolerance& tolerance() const { return tolerance_; }
     double control_error() const { return error_; }
+    /// K by which the controller may move a zone about its set-point.
+    double swing() const { return 2 * error_ + overshoot_ + 0.5; }
 
     ZoneState start() const;
     /// One law from one entry, to be asked at several times.

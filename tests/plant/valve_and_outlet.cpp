@@ -204,6 +204,37 @@ TEST_CASE("where nothing flows the walls' water collects with time, and the air 
           p.during(p.start(), {&stays, &none}, 2 * hour).fraction[Bench::water].hi * (1 - 1e-9));
 }
 
+TEST_CASE("open ends let out what the walls give off, at least by diffusion") {
+    // Steady diffusion of water vapour through still air (Stefan; Bird, Stewart and Lightfoot, ch. 17.2), from
+    // the middle of 1.2 m of 60 mm: half the source to each side, D c = 0.2178 cm2/s * 44.6 mol/m3 (0 degC).
+    const double source = 1e-4 / (8.314462618 * 293.15); // mol/s
+    const double area = std::numbers::pi * 0.03 * 0.03, spreads = 0.2178e-4 * 44.6;
+    const auto after = [&](double seconds, bool plugs, double& before) {
+        Bench b;
+        if (!plugs) b.rig.ends = {};
+        b.rig.seals = {};
+        b.rig.outgassing = figure({0, 1e-4}); // Pa m3/s
+        plant::Plant& p = b.build();
+        const timeline::State none = Bench::closed();
+        const timeline::Law stays = hold(p.start().zones[0].setpoint);
+        before = p.start().fraction[Bench::oxygen].lo;
+        plant::State state = p.start();
+        for (int day = 0; day < 10; ++day) state = p.during(state, {&stays, &none}, seconds / 10); // in steps
+        return state;
+    };
+    double before = 0;
+    const double open = 0.5 * source * 0.6 / (spreads * area);
+    const plant::State late = after(100 * 86400.0, false, before);
+    CHECK(late.fraction[Bench::oxygen].lo < before * (1 - open));
+    CHECK(late.fraction[Bench::oxygen].lo > before * (1 - 3 * open));
+    // Through the pores of plugs (85 %, 0.15 m each) it is less, but no less than through three times their
+    // length.
+    const double porous = 0.5 * source * (0.45 + 3 * 0.15 / 0.85) / (spreads * area);
+    const plant::State behind = after(100 * 86400.0, true, before);
+    CHECK(behind.fraction[Bench::oxygen].lo < before * (1 - open));
+    CHECK(behind.fraction[Bench::oxygen].lo > before * (1 - 3 * porous));
+}
+
 TEST_CASE("until one volume has passed the tube's last point may hold what was there") {
     Bench b;
     b.rig.ends = {};

@@ -61,7 +61,7 @@ double Balance::at_rest(double control) const {
 
 void Balance::heat(const Vector& y, Vector& d, double t) const {
     const Member& m = draw_.furnace;
-    double counts = 1;
+    double counts = 1, power = 0;
     for (std::size_t z = 0; z < layout.zones; ++z) {
         const double temperature = y[layout.control(z)], shown = measured(temperature);
         const double s = setpoint(z, y[layout.clock()]);
@@ -89,10 +89,13 @@ void Balance::heat(const Vector& y, Vector& d, double t) const {
         const double slowest = std::min(cooling, heating), fastest = std::max(cooling, heating);
         d[layout.control(z)] =
             c.phase == Phase::idle ? std::min(0.0, cooling) : std::clamp(wanted, slowest, fastest);
+        const double rate = d[layout.control(z)];
+        power += std::clamp(loss + rate * (rate > 0 ? m.heating : m.cooling), 0.0, m.rated);
         const double rest = at_rest(temperature);
         d[layout.load(z)] = draw_.load_lag > 0 ? (rest - y[layout.load(z)]) / draw_.load_lag : 0;
     }
     d[layout.clock()] = counts;
+    d[layout.energy()] = power / static_cast<double>(layout.zones);
 }
 
 // --- gas ---------------------------------------------------------------------------------------------

@@ -38,7 +38,8 @@ struct Layout {
     std::size_t pore(std::size_t i) const { return 2 * zones + 1 + species + i; }
     std::size_t swept() const { return 2 * zones + 1 + 2 * species; }
     std::size_t clock() const { return swept() + 1; } // s of the span that count
-    std::size_t size() const { return clock() + 1; }
+    std::size_t energy() const { return clock() + 1; } // J that the heater has taken in the span
+    std::size_t size() const { return energy() + 1; }
 };
 
 /// Molar flows at one instant, mol/s.

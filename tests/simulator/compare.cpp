@@ -194,6 +194,13 @@ std::optional<Violation> outside(const check::Model& model, const timeline::Time
         if (!found && !(passage.duration.lo * (1 - slack) - 1e-3 <= run.duration &&
                         run.duration <= passage.duration.hi * (1 + slack) + 1e-3 + late))
             found = Violation{"duration", i, 0, 0, run.duration, passage.duration};
+        // A person may take any time; what a heater takes over the time that was drawn is bounded all the same.
+        const Interval taken = plant.energy(
+            chain.entries[i], drive,
+            ending.kind == EndingKind::person ? Interval{run.duration} : hull(passage.duration, run.duration));
+        ++tally.compared;
+        if (!found && !within(taken, run.energy, 1))
+            found = Violation{"energy", i, 0, run.duration, run.energy, taken};
     }
     return found;
 }

@@ -181,7 +181,7 @@ void Run::begin(std::size_t span) {
     ending_ = s.ending;
     scene.band = ending_.kind == EndingKind::band ? ending_.band : 0;
     open_ended_ = ending_.kind == EndingKind::band || ending_.kind == EndingKind::passes;
-    y_[at_.clock()] = 0;
+    y_[at_.clock()] = y_[at_.energy()] = 0;
     passed_.assign(at_.zones, false);
     begin_phases(before);
     for (timeline::Index a = 0; a < s.actions; ++a)
@@ -332,6 +332,7 @@ void Run::integrate(std::size_t span, double duration, bool person) {
     }
     step_phases(t);
     run.duration = t;
+    run.energy = y_[at_.energy()];
     sample(span, t, y_);
     run.last = out_.samples.size();
     time_ += t;
@@ -372,7 +373,7 @@ void Run::follow_fault(std::size_t span) {
     }
     if (!scene.state.burner) burning_ = 0;
     ending_ = {};
-    y_[at_.clock()] = 0;
+    y_[at_.clock()] = y_[at_.energy()] = 0;
     balance_.settle(y_, 0);
     integrate(timeline_.spans.size(), fault_->follow, false);
 }

@@ -57,6 +57,7 @@ struct Extremes {
 
 struct SpanRun {
     double begin = 0, duration = 0;  // s
+    double energy = 0;               // J that the heater took
     bool ended = true;               // false: given up after `patience`
     std::size_t first = 0, last = 0; // samples, half-open; the last one is the end of the span
     Extremes extremes;
