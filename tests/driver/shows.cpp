@@ -149,3 +149,36 @@ TEST_CASE("a file without a rig is told so") {
     CHECK(result.out.empty());
     CHECK(has(result.err, "no rig in empty.ath"));
 }
+
+TEST_CASE("what is text only refuses JSON, and evaluate answers in it") {
+    Scratch scratch;
+    for (const std::vector<std::string>& call : {std::vector<std::string>{"functions"},
+                                                 {"units"},
+                                                 {"gases"},
+                                                 {"materials"},
+                                                 {"targets"},
+                                                 {"rig", rigs + "gradient_three.ath"},
+                                                 {"schema", "table"},
+                                                 {"explain", "unit_mismatch"}}) {
+        std::vector<std::string> json = call;
+        json.insert(json.end(), {"--message-format", "json"});
+        const Result result = athanor(json, scratch.path());
+        CHECK_MESSAGE(result.status == 2, call[0]);
+        CHECK(result.out.empty());
+        CHECK_MESSAGE(has(result.err, "athanor " + call[0] + ": --message-format json: "), result.err);
+        CHECK(athanor(call, scratch.path()).status == 0);
+    }
+    const Result value =
+        athanor({"evaluate", "emf(type_k, 900 degC)", "--message-format", "json"}, scratch.path());
+    CHECK(value.status == 0);
+    CHECK_MESSAGE(value.out.find("{\"value\":\"37.3259 mV\",\"functions\":[{\"name\":\"emf\",") == 0,
+                  value.out);
+    const Result unit = athanor({"evaluate", "1 h", "--in", "K", "--message-format", "json"}, scratch.path());
+    CHECK(unit.status == 2);
+    CHECK_MESSAGE(unit.out.find("{\"severity\":\"error\",\"code\":\"unit_mismatch\"") == 0, unit.out);
+    CHECK(unit.err.empty());
+    const Result unknown =
+        athanor({"evaluate", "1 h", "--in", "fortnight", "--message-format", "json"}, scratch.path());
+    CHECK(unknown.status == 2);
+    CHECK_MESSAGE(has(unknown.out, "\"code\":\"unknown_unit\""), unknown.out);
+}
