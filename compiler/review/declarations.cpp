@@ -209,6 +209,8 @@ std::vector<Change> declarations(const Sources& before, const Sources& after) {
         }
     }
     add_variants(b, changes);
+    std::stable_sort(changes.begin(), changes.end(),
+                     [](const Change& x, const Change& y) { return x.path < y.path; });
     return changes;
 }
 

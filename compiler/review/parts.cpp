@@ -61,6 +61,14 @@ bool has_subject(Node kind) {
     }
 }
 
+/// What a value is of. The place of a value decides whether 300 K is a temperature and 0.5 a share, so 27 °C
+/// and 50 % may say the same.
+std::string quantity_of(Type type) {
+    if (type.kind == Kind::temperature) type = type_of(Kind::difference);
+    if (type.kind == Kind::fraction) type = type_of(Kind::count);
+    return describe(type);
+}
+
 std::string joined(std::string a, std::string_view b) {
     if (!a.empty() && !b.empty()) a += ' ';
     return a.append(b);
@@ -129,7 +137,7 @@ std::string Reader::meaning(NodeId node) const {
     if (kind == Node::number || kind == Node::quantity) {
         const check::Literal literal = check::read_literal(tree_, node, files_);
         if (literal.type.kind != Kind::poison)
-            return fmt::format("{}:{:.12g}", describe(literal.type), literal.value);
+            return fmt::format("{}:{:.12g}", quantity_of(literal.type), literal.value);
     }
     if (tree_[node].first == no_node) {
         const std::string leaf = text(node);
@@ -192,6 +200,7 @@ Part Reader::property(NodeId node) const {
 Part Reader::interlock(NodeId node) const {
     Part part;
     part.name = "interlock";
+    if (tree_[node].first == no_node) return part; // could not be read
     const NodeId source = tree_.child(node, Node::source);
     std::string meant;
     std::uint32_t end = tree_[node].begin;
@@ -301,7 +310,7 @@ Part Reader::declaration(NodeId node) const {
         case Node::column: {
             Part column = step(child);
             column.name = "column " + text(tree_[child].first);
-            column.values.erase(column.values.begin());
+            if (!column.values.empty()) column.values.erase(column.values.begin());
             settle(column);
             ordered.push_back(std::move(column));
             break;

@@ -99,6 +99,8 @@ TEST_CASE("a block that came or went is told whole") {
 TEST_CASE("layout, comments, order, titles and equal values in other units never show") {
     CHECK(rig("60 mm", "6 cm") == "");
     CHECK(rig("5 h ± 15 %", "300 min +/- 15 %") == "");
+    CHECK(rig("to 1200 degC", "to 1473.15 K") == "");
+    CHECK(rig("porosity 85 %", "porosity 0.85") == "");
     CHECK(rig("output 1 ;", "# the left valve\n output    1\n") == "");
     CHECK(rig("wall 3 mm ; length 1200 mm", "length 1.2 m ; wall 3.0 mm") == "");
     CHECK(rig("\"A title\"", "\"Another title\"") == "");
@@ -108,6 +110,8 @@ TEST_CASE("layout, comments, order, titles and equal values in other units never
 
 TEST_CASE("declarations that came and went, and variants of a changed rig") {
     const std::string variant = "rig small from bench { without line hydrogen ; relief 150 mbar gauge }\n";
+    CHECK(changes(bench + variant, bench + replaced(variant, "from bench", "from other")) ==
+          "~ rig small: from bench -> from other");
     CHECK(changes(bench, bench + variant) == "+ rig small");
     CHECK(changes(bench + variant, bench) == "- rig small");
     CHECK(changes(bench + variant, variant + bench) == "");
