@@ -126,25 +126,47 @@ std::vector<Part> declared(const Sources& sources) {
     return list;
 }
 
-/// The name of an operation is no part of the process.
-void drop_renamed(std::vector<Part>& before, std::vector<Part>& after) {
-    const auto missing = [](const Part& part, const std::vector<Part>& in) {
-        return part.name.starts_with("operation ") &&
-               std::none_of(in.begin(), in.end(), [&](const Part& other) { return other.name == part.name; });
+constexpr std::string_view operation = "operation ";
+
+/// Operations that have another name now and are otherwise the same: old name to new name.
+std::map<std::string, std::string> renamed(const std::vector<Part>& before, const std::vector<Part>& after) {
+    const auto gone = [](const Part& part, const std::vector<Part>& from) {
+        return part.name.starts_with(operation) &&
+               std::none_of(from.begin(), from.end(),
+                            [&](const Part& other) { return other.name == part.name; });
     };
-    for (std::size_t i = 0; i < before.size();) {
-        const auto same = !missing(before[i], after)
-                              ? after.end()
-                              : std::find_if(after.begin(), after.end(), [&](const Part& p) {
-                                    return p.meaning == before[i].meaning && missing(p, before);
-                                });
-        if (same == after.end()) {
-            ++i;
-            continue;
-        }
-        after.erase(same);
-        before.erase(before.begin() + static_cast<std::ptrdiff_t>(i));
+    std::map<std::string, std::string> names;
+    std::set<std::string> taken;
+    for (const Part& old : before) {
+        if (!gone(old, after)) continue;
+        for (const Part& now : after)
+            if (now.meaning == old.meaning && gone(now, before) && taken.insert(now.name).second) {
+                names[old.name.substr(operation.size())] = now.name.substr(operation.size());
+                break;
+            }
     }
+    return names;
+}
+
+/// Calls by the new names.
+void rename_calls(std::vector<Part>& steps, const std::map<std::string, std::string>& names) {
+    for (Part& step : steps) {
+        if (const auto found = names.find(step.name); found != names.end()) step.name = found->second;
+        rename_calls(step.parts, names);
+        settle(step);
+    }
+}
+
+/// The name of an operation is no part of the process.
+void take_new_names(std::vector<Part>& before, const std::map<std::string, std::string>& names) {
+    for (Part& part : before) {
+        if (!part.name.starts_with(operation)) continue;
+        rename_calls(part.parts, names);
+        settle(part);
+        if (const auto found = names.find(part.name.substr(operation.size())); found != names.end())
+            part.name = std::string(operation) + found->second;
+    }
+    sort(before);
 }
 
 std::string base_of(const Part& part) {
@@ -193,7 +215,7 @@ Part recipe_part(const Sources& sources, std::string_view wanted, Read read) {
 
 std::vector<Change> declarations(const Sources& before, const Sources& after) {
     std::vector<Part> a = declared(before), b = declared(after);
-    drop_renamed(a, b);
+    if (const auto names = renamed(a, b); !names.empty()) take_new_names(a, names);
     std::vector<Change> changes;
     std::size_t i = 0, j = 0;
     // Both are in the order of their names.
@@ -227,9 +249,13 @@ std::vector<Change> written_steps(const Sources& before, std::string_view old_na
     const auto steps = [](const Reader& reader, NodeId node, bool parameters) {
         return parameters ? reader.recipe_steps(node) : Part{};
     };
+    Part old_steps = recipe_part(before, old_name, steps);
+    if (const auto names = renamed(declared(before), declared(after)); !names.empty()) {
+        rename_calls(old_steps.parts, names);
+        settle(old_steps);
+    }
     std::vector<Change> changes;
-    Comparison({}, changes)
-        .inside(recipe_part(before, old_name, steps), recipe_part(after, new_name, steps), {});
+    Comparison({}, changes).inside(old_steps, recipe_part(after, new_name, steps), {});
     return changes;
 }
 

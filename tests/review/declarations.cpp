@@ -166,6 +166,9 @@ TEST_CASE("steps of an operation, whose own name never shows") {
     CHECK(changes(flush, replaced(flush, "    open argon at feed\n", "")) ==
           "- operation flush: open argon at feed");
     CHECK(changes(flush, replaced(flush, "flush", "sweep")) == "");
+    const std::string caller = "operation twice { flush() ; flush(feed = 1 slm) }\n";
+    std::string called = replaced(flush, "flush", "sweep") + replaced(caller, "flush()", "sweep()");
+    CHECK(changes(flush + caller, replaced(called, "flush(feed", "sweep(feed")) == "");
     CHECK(changes(flush, flush + "operation other { dwell 1 h }\n") == "+ operation other");
 }
 
@@ -189,4 +192,10 @@ TEST_CASE("what the timeline of a recipe does not show") {
     CHECK(both("dwell 1 h", "dwell 2 h") == "~ if then dwell 1 h -> 2 h");
     CHECK(both("950 degC", "940 degC") == ""); // the timeline tells its value
     CHECK(both("at 5 K/min\n", "at  5 K/min # up\n") == "");
+    const std::string plain = "recipe r(peak : temperature = 900 degC) on bench { flush() }\n",
+                      flush = "operation flush() { dwell 1 h }\n";
+    const Version a(flush + plain), b(replaced(flush + plain, "flush() { dwell", "sweep() { dwell"));
+    const Version c(replaced(flush, "flush", "sweep") + replaced(plain, "flush", "sweep"));
+    CHECK(listed(review::written_steps(a.sources(), "r", c.sources(), "r")) == "");
+    CHECK(listed(review::written_steps(b.sources(), "r", c.sources(), "r")) == "- flush\n+ sweep");
 }
