@@ -72,12 +72,12 @@ void model_rows(const plant::Plant& plant, const check::Rig& rig) {
     const auto capacity = [](Interval c) { return range(c, 1e-3, 3) + " kJ/K"; };
     print_row("heat capacity", capacity(furnace.heating_capacity()) + " in heating, from heat_up; " +
                                    capacity(furnace.cooling_capacity()) + " in cooling, from cool_down");
-    print_row(
-        "radiation",
-        to_text(plant.radiative_share(), Kind::fraction, 3) + " of the loss at " +
-            to_text(rig.furnace.holding_power.front().at, Kind::temperature) +
-            ": that share grows with T^4 - Ta^4, the rest with T - Ta (Ta: the room). One row of each kind "
-            "leaves it as open as that; a second one narrows it");
+    const check::Furnace& f = rig.furnace;
+    const bool single = f.heat_up.size() == 1 && f.holding_power.size() == 1 && f.cool_down.size() == 1;
+    print_row("radiation", to_text(plant.radiative_share(), Kind::fraction, 3) + " of the loss at " +
+                               to_text(f.holding_power.front().at, Kind::temperature) +
+                               ": that share grows with T^4 - Ta^4, the rest with T - Ta (Ta: the room)" +
+                               (single ? ". One row of each kind leaves it open; one more may narrow it" : ""));
     const double low = rig.ambient_temperature.hi() + 60, top = rig.furnace.range.hi();
     print_row("natural cooling",
               fmt::format("{} to {}: {}", to_text(top, Kind::temperature), to_text(low, Kind::temperature),
