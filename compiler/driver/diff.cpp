@@ -1,8 +1,9 @@
-// `athanor diff A B`: what changes in the process.
+// `athanor diff A B`: what changes in the process, and in what the process rests on.
 #include "compiler/driver/commands.hpp"
 #include "compiler/driver/pipeline.hpp"
 #include "compiler/driver/text_file.hpp"
 #include "compiler/prove/cautions.hpp"
+#include "compiler/review/declarations.hpp"
 #include "compiler/review/review.hpp"
 
 #include <fmt/format.h>
@@ -33,21 +34,48 @@ bool open_side(Side& side, const Given& given, const Options& options) {
     return true;
 }
 
+review::Sources sources(const Side& side) {
+    return {side.session.units, side.session.files};
+}
+
+std::string line_of(const review::Change& change) {
+    const char mark = change.kind == review::Change::Kind::added     ? '+'
+                      : change.kind == review::Change::Kind::removed ? '-'
+                                                                     : '~';
+    const char* colon = change.path.empty() || change.what.empty() ? "" : ": ";
+    return fmt::format("  {} {}{}{}", mark, change.path, colon, change.what);
+}
+
+/// Prints the changes under a heading; true when there are any.
+bool print_list(const std::string& heading, const std::vector<std::string>& lines) {
+    if (lines.empty()) return false;
+    fmt::print("{}\n", heading);
+    for (const std::string& line : lines) fmt::print("{}\n", line);
+    return true;
+}
+
+bool print_list(const std::string& heading, const std::vector<review::Change>& changes) {
+    std::vector<std::string> lines;
+    for (const review::Change& change : changes) lines.push_back(line_of(change));
+    return print_list(heading, lines);
+}
+
 /// Prints the changes of one recipe; true when there are any.
-bool print_changes(const Compiled* before, const Compiled* after) {
+bool print_changes(const Side& old_side, const Compiled* before, const Side& new_side, const Compiled* after) {
     const std::string& name = before ? before->name : after->name;
     if (!before || !after) {
         fmt::print("recipe {}: {}\n", name, before ? "removed" : "added");
         return true;
     }
     std::vector<std::string> lines;
-    for (const review::Change& change :
-         review::diff(*before->elaborated.timeline, *after->elaborated.timeline)) {
-        char mark = change.kind == review::Change::Kind::added     ? '+'
-                    : change.kind == review::Change::Kind::removed ? '-'
-                                                                   : '~';
-        lines.push_back(fmt::format("  {} {}: {}", mark, change.path, change.what));
-    }
+    const auto add = [&](const std::vector<review::Change>& changes) {
+        for (const review::Change& change : changes) lines.push_back(line_of(change));
+        return !changes.empty();
+    };
+    add(review::heads(sources(old_side), before->name, sources(new_side), after->name));
+    // The timelines are those of the parameters' own values: what those do not show stands in the text.
+    if (!add(review::diff(*before->elaborated.timeline, *after->elaborated.timeline)))
+        add(review::written_steps(sources(old_side), before->name, sources(new_side), after->name));
     if (before->proven != after->proven)
         lines.push_back(fmt::format("  ~ verdict: {} -> {}", before->proven ? "proven" : "refused",
                                     after->proven ? "proven" : "refused"));
@@ -55,22 +83,7 @@ bool print_changes(const Compiled* before, const Compiled* after) {
         program::segment_count(before->legalised.program) != program::segment_count(after->legalised.program))
         lines.push_back(fmt::format("  ~ segments: {} -> {}", program::segment_count(before->legalised.program),
                                     program::segment_count(after->legalised.program)));
-    if (lines.empty()) return false;
-    fmt::print("recipe {}\n", name);
-    for (const std::string& line : lines) fmt::print("{}\n", line);
-    return true;
-}
-
-/// A rule that is conceded now binds no recipe any more, whatever its steps are.
-bool print_policy(const Side& before, const Side& after) {
-    const std::vector<review::Change> changes =
-        review::concessions(prove::concessions(before.session.model), prove::concessions(after.session.model));
-    if (changes.empty()) return false;
-    fmt::print("policy\n");
-    for (const review::Change& change : changes)
-        fmt::print("  {} {}: {}\n", change.kind == review::Change::Kind::added ? '+' : '-', change.path,
-                   change.what);
-    return true;
+    return print_list("recipe " + name, lines);
 }
 
 } // namespace
@@ -87,6 +100,7 @@ int run_diff(const DiffOptions& options) {
     }
     std::string old_file = git ? a[1] : a[0], new_file = git ? a[4] : a[1];
     auto before = std::make_unique<Side>(), after = std::make_unique<Side>();
+    bool broken = false;
     for (auto [side, file] : {std::pair{before.get(), &old_file}, std::pair{after.get(), &new_file}}) {
         Given given;
         // Git's temporary copy lies elsewhere: its imports are those beside the path in the work tree.
@@ -105,8 +119,12 @@ int run_diff(const DiffOptions& options) {
             if (!git) return exit_refused;
             fmt::print("{}: the {} version has errors, so the process cannot be compared\n", a[0],
                        side == before.get() ? "old" : "new");
-            return exit_proven; // git takes any other status for a crash
+            broken = true;
         }
+    }
+    if (broken) { // what is declared can be compared all the same
+        print_list("declarations", review::declarations(sources(*before), sources(*after)));
+        return exit_proven; // git takes any other status for a crash
     }
     if (git) fmt::print("process of {}\n", a[0]);
     std::map<std::string, std::pair<const Compiled*, const Compiled*>> pairs;
@@ -115,9 +133,13 @@ int run_diff(const DiffOptions& options) {
     // One recipe on each side is the same recipe even when it was renamed.
     if (before->recipes.size() == 1 && after->recipes.size() == 1)
         pairs = {{"", {&before->recipes[0], &after->recipes[0]}}};
-    bool changed = print_policy(*before, *after);
-    for (const auto& [name, pair] : pairs) changed = print_changes(pair.first, pair.second) || changed;
-    if (git && !changed) fmt::print("  same process\n");
+    // A rule that is conceded now binds no recipe any more, whatever its steps are.
+    bool changed = print_list("policy", review::concessions(prove::concessions(before->session.model),
+                                                            prove::concessions(after->session.model)));
+    changed = print_list("declarations", review::declarations(sources(*before), sources(*after))) || changed;
+    for (const auto& [name, pair] : pairs)
+        changed = print_changes(*before, pair.first, *after, pair.second) || changed;
+    if (git && !changed) fmt::print("  same {}\n", pairs.empty() ? "declarations" : "process");
     return git || !changed ? exit_proven : exit_refused;
 }
 

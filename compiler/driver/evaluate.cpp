@@ -7,6 +7,7 @@
 #include "compiler/quantity/unit.hpp"
 
 #include <fmt/format.h>
+#include <nlohmann/json.hpp>
 
 #include <algorithm>
 #include <filesystem>
@@ -117,21 +118,62 @@ std::string shown(const check::Model& model, const check::Value& v) {
     }
 }
 
+/// A wrong --in.
+void refuse_unit(Code code, const std::string& message, const EvaluateOptions& options) {
+    if (options.format != MessageFormat::json) {
+        fmt::print(stderr, "athanor evaluate: {}\n", message);
+        return;
+    }
+    Files files;
+    files.add("expression", options.expression);
+    Diagnostics out;
+    out.error(code, Span{}, message);
+    print_messages(out, files, options);
+}
+
 /// In the unit that was asked for; nullopt, with a message, when it is none of the value's.
-std::optional<std::string> shown_in(const check::Value& v, const std::string& spelling) {
+std::optional<std::string> shown_in(const check::Value& v, const EvaluateOptions& options) {
+    const std::string& spelling = options.in;
     const athanor::Unit* unit = unit_named(spelling);
     if (unit == nullptr) {
-        fmt::print(stderr, "athanor evaluate: there is no unit `{}`; `athanor units` lists them\n", spelling);
+        refuse_unit(Code::unknown_unit,
+                    fmt::format("there is no unit `{}`; `athanor units` lists them", spelling), options);
         return std::nullopt;
     }
     const bool point = v.type.kind == Kind::temperature || v.type.kind == Kind::dew_point;
     const bool fits = v.type.quantity() && unit->dimension == v.type.dimension &&
                       (point || unit->offset == 0) && v.list.empty();
     if (!fits) {
-        fmt::print(stderr, "athanor evaluate: `{}` is no unit for {}\n", spelling, describe(v.type));
+        refuse_unit(Code::unit_mismatch, fmt::format("`{}` is no unit for {}", spelling, describe(v.type)),
+                    options);
         return std::nullopt;
     }
     return to_text(v.number, *unit, digits) + (v.type.kind == Kind::overpressure ? " gauge" : "");
+}
+
+/// Functions of the expression, each once.
+std::vector<const check::Function*> called(const Work& work) {
+    std::vector<const check::Function*> list;
+    for (const check::Expr& e : work.session.model.exprs) {
+        if (e.op != check::Op::call || e.span.file != 0) continue;
+        const check::Function* f = &check::functions()[e.index];
+        if (f->compute != nullptr && std::find(list.begin(), list.end(), f) == list.end()) list.push_back(f);
+    }
+    return list;
+}
+
+void print_plain(const std::string& value, const std::vector<const check::Function*>& functions) {
+    fmt::print("{}\n", value);
+    for (const check::Function* f : functions)
+        fmt::print("    {}: {}\n        source: {}\n", f->name, f->does, f->source);
+}
+
+/// One object a line, as messages are.
+void print_json(const std::string& value, const std::vector<const check::Function*>& functions) {
+    nlohmann::ordered_json out{{"value", value}, {"functions", nlohmann::ordered_json::array()}};
+    for (const check::Function* f : functions)
+        out["functions"].push_back({{"name", f->name}, {"does", f->does}, {"source", f->source}});
+    fmt::print("{}\n", out.dump(-1, ' ', false, nlohmann::ordered_json::error_handler_t::replace));
 }
 
 } // namespace
@@ -167,22 +209,14 @@ int run_evaluate(const EvaluateOptions& given) {
     work_out(work, options);
     print_findings(work, options);
     if (work.session.out.any_error()) return exit_refused;
-    if (options.in.empty()) {
-        fmt::print("{}\n", shown(work.session.model, work.value));
-    } else {
-        const auto text = shown_in(work.value, options.in);
-        if (!text) return exit_usage;
-        fmt::print("{}\n", *text);
+    std::string text = shown(work.session.model, work.value);
+    if (!options.in.empty()) {
+        const auto in_unit = shown_in(work.value, options);
+        if (!in_unit) return exit_usage;
+        text = *in_unit;
     }
-    if (options.value_only) return exit_proven;
-    std::vector<std::size_t> told;
-    for (const check::Expr& e : work.session.model.exprs) {
-        if (e.op != check::Op::call || e.span.file != 0) continue;
-        if (std::find(told.begin(), told.end(), e.index) != told.end()) continue;
-        told.push_back(e.index);
-        const check::Function& f = check::functions()[e.index];
-        if (f.compute != nullptr) fmt::print("    {}: {}\n        source: {}\n", f.name, f.does, f.source);
-    }
+    const auto functions = options.value_only ? std::vector<const check::Function*>{} : called(work);
+    (options.format == MessageFormat::json ? print_json : print_plain)(text, functions);
     return exit_proven;
 }
 

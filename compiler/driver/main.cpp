@@ -79,6 +79,7 @@ struct Command {
     std::string_view name;
     void (*declare)(Line&);
     int (*run)(Line&);
+    bool shows = false; // it prints what is known, as text; messages are not its result
 };
 
 constexpr Command commands[] = {
@@ -233,7 +234,7 @@ constexpr Command commands[] = {
          functions->add_option("name", line.word, "Only this function, or those of this subject");
          functions->add_flag("--markdown", line.markdown, "As the page docs/functions.md");
      },
-     [](Line& line) { return run_functions(line.word, line.markdown); }},
+     [](Line& line) { return run_functions(line.word, line.markdown); }, true},
     {"explain",
      [](Line& line) {
          CLI::App* explain =
@@ -241,28 +242,28 @@ constexpr Command commands[] = {
                           "  athanor explain no_inert_purge_first\n  athanor explain unit_mismatch");
          explain->add_option("code", line.word, "The name in brackets behind a message")->required();
      },
-     [](Line& line) { return run_explain(line.word); }},
+     [](Line& line) { return run_explain(line.word); }, true},
     {"units",
      [](Line& line) {
          CLI::App* units = line.command("units", "The table of units with their sources",
                                         "  athanor units\n  athanor units pressure");
          units->add_option("quantity", line.word, "Only the units of this quantity");
      },
-     [](Line& line) { return run_units(line.word); }},
+     [](Line& line) { return run_units(line.word); }, true},
     {"gases",
      [](Line& line) {
          CLI::App* gases = line.command("gases", "Gases with limits, hazards and sources",
                                         "  athanor gases\n  athanor gases bench.ath");
          gases->add_option("file", line.file, "A file with gases of its own");
      },
-     [](Line& line) { return run_gases(line.common, line.file); }},
+     [](Line& line) { return run_gases(line.common, line.file); }, true},
     {"materials",
      [](Line& line) {
          CLI::App* materials = line.command("materials", "Tube materials and thermocouples with sources",
                                             "  athanor materials\n  athanor materials bench.ath");
          materials->add_option("file", line.file, "A file with materials of its own");
      },
-     [](Line& line) { return run_materials(line.common, line.file); }},
+     [](Line& line) { return run_materials(line.common, line.file); }, true},
     {"rig",
      [](Line& line) {
          CLI::App* rig = line.command("rig", "What a rig can do: heating, cooling, gases",
@@ -272,20 +273,20 @@ constexpr Command commands[] = {
          rig->add_option("--for", line.rig.recipes, "Compare with what the recipes of this file need");
          rig->add_option("--plot", line.rig.plot, "Draw its curves into this SVG file");
      },
-     [](Line& line) { return run_rig(with_common(line.rig, line)); }},
+     [](Line& line) { return run_rig(with_common(line.rig, line)); }, true},
     {"targets",
      [](Line& line) {
          line.command("targets", "The table formats",
                       "  athanor targets\n  athanor build sinter.ath --to json");
      },
-     [](Line&) { return run_targets(); }},
+     [](Line&) { return run_targets(); }, true},
     {"schema",
      [](Line& line) {
          CLI::App* schema = line.command("schema", "Schemas: table (JSON), equipment",
                                          "  athanor schema table\n  athanor schema equipment");
          schema->add_option("name", line.word, "Which schema")->required();
      },
-     [](Line& line) { return run_schema(line.word); }},
+     [](Line& line) { return run_schema(line.word); }, true},
 };
 
 /// Declares the command that is asked for, and all where it is none of them: the help and the message about it
@@ -309,9 +310,14 @@ int run(Line& line) {
                          : line.format == "json" ? MessageFormat::json
                                                  : MessageFormat::pretty;
     std::string name = line.app.get_subcommands().front()->get_name();
-    return std::find_if(std::begin(commands), std::end(commands),
-                        [&](const Command& command) { return command.name == name; })
-        ->run(line);
+    const Command& command = *std::find_if(std::begin(commands), std::end(commands),
+                                           [&](const Command& one) { return one.name == name; });
+    if (command.shows && line.common.format == MessageFormat::json) {
+        fmt::print(stderr, "athanor {}: --message-format json: what it shows is text and has no JSON form\n",
+                   name);
+        return exit_usage;
+    }
+    return command.run(line);
 }
 
 } // namespace

@@ -4,7 +4,10 @@
 #include "compiler/driver/commands.hpp"
 #include "compiler/driver/output.hpp"
 #include "compiler/driver/pipeline.hpp"
+#include "compiler/driver/rows.hpp"
 #include "compiler/driver/show.hpp"
+#include "compiler/elaborate/furnace_fault.hpp"
+#include "compiler/plant/furnace.hpp"
 #include "compiler/quantity/unit.hpp"
 #include "targets/sha256.hpp"
 
@@ -18,34 +21,6 @@ namespace athanor::driver {
 namespace {
 
 constexpr double freezing = 273.15;
-constexpr std::size_t columns = 80; // of the narrowest usual terminal
-constexpr std::size_t indent = 27;
-
-/// Words broken at `columns`; every line after the first begins below the first.
-void wrapped(std::string line, const std::string& words) {
-    std::size_t begin = 0;
-    while (begin < words.size()) {
-        std::size_t end = words.find(' ', begin);
-        if (end == std::string::npos) end = words.size();
-        const std::string word = words.substr(begin, end - begin);
-        if (line.size() + 1 + word.size() > columns && line.size() > indent) {
-            fmt::print("{}\n", line);
-            line = std::string(indent - 1, ' ');
-        }
-        line += " " + word;
-        begin = end + 1;
-    }
-    fmt::print("{}\n", line);
-}
-
-void row(std::string_view name, const std::string& value, const std::string& reference = {}) {
-    if (value == "-") return;
-    wrapped(fmt::format("    {:<22}", name), value + (reference.empty() ? "" : " (" + reference + ")"));
-}
-
-void row(std::string_view name, const check::Figure& f, Kind kind) {
-    row(name, figure(f, kind), f.reference);
-}
 
 /// Three digits, or `decimals` behind the point, outward: the furnace does no less than the left and no more
 /// than the right number.
@@ -76,28 +51,6 @@ timeline::Timeline idle(const check::Model& model, const check::Rig& rig) {
     return empty;
 }
 
-void declared(const check::Model& model, const check::Rig& rig) {
-    wrapped("rig", rig.name + (rig.title.empty() ? "" : ", " + rig.title));
-    row("ambient", figure(rig.ambient_temperature, Kind::temperature) + ", " +
-                       figure(rig.ambient_pressure, Kind::pressure));
-    row("furnace range", rig.furnace.range, Kind::temperature);
-    row("power", rig.furnace.power, Kind::power);
-    row("tube bore", rig.tube.inner_diameter, Kind::length);
-    row("tube length", rig.tube.length, Kind::length);
-    row("mixing", rig.mixing, Kind::count);
-    row("leak", rig.leak_rate, Kind::leak_rate);
-    row("load lag", rig.load_lag, Kind::time);
-    row("load offset", rig.load_offset, Kind::difference);
-    for (const check::Line& line : rig.lines) {
-        if (line.gas == check::none) continue;
-        std::string text = model.gases[line.gas].name;
-        text += line.output == 0 ? ", by hand" : fmt::format(", output {}", line.output);
-        text += line.open_without_power ? ", open without power" : ", closed without power";
-        const std::string danger = hazards(model.gases[line.gas].hazards);
-        row("line " + line.name, text, danger == "-" ? "" : danger);
-    }
-}
-
 void table(const RigCurves& curves) {
     const std::string cold = fmt::format("{:.0f} °C in h", curves.cold - freezing),
                       hot = fmt::format("{:.0f} °C in h", curves.hot - freezing);
@@ -109,9 +62,33 @@ void table(const RigCurves& curves) {
                    range(p.capacity.heating, 60, 3), range(p.capacity.cooling, 60, 3),
                    range(p.capacity.power, 1, 1), range(p.heated, 1.0 / 3600, 2),
                    range(p.cooled, 1.0 / 3600, 2));
-    wrapped("   ",
-            "Each range holds every furnace that meets the declared rows: full power at low to high mains, "
-            "natural cooling with the heater off, no load.");
+    fmt::print("    Each range holds every furnace that meets the declared rows: full power\n"
+               "    at low to high mains, natural cooling with the heater off, no load.\n");
+}
+
+/// What the declared rows leave open of C dT/dt = P - U (T - Ta) - R (T^4 - Ta^4).
+void model_rows(const plant::Plant& plant, const check::Rig& rig) {
+    const plant::Furnace furnace(rig.furnace, rig.ambient_temperature.value);
+    const auto capacity = [](Interval c) { return range(c, 1e-3, 3) + " kJ/K"; };
+    print_row("heat capacity", capacity(furnace.heating_capacity()) + " in heating, from heat_up; " +
+                                   capacity(furnace.cooling_capacity()) + " in cooling, from cool_down");
+    const check::Furnace& f = rig.furnace;
+    const bool single = f.heat_up.size() == 1 && f.holding_power.size() == 1 && f.cool_down.size() == 1;
+    print_row("radiation", to_text(plant.radiative_share(), Kind::fraction, 3) + " of the loss at " +
+                               to_text(f.holding_power.front().at, Kind::temperature) +
+                               ": that share grows with T^4 - Ta^4, the rest with T - Ta (Ta: the room)" +
+                               (single ? ". One row of each kind leaves it open; one more may narrow it" : ""));
+    const double low = rig.ambient_temperature.hi() + 60, top = rig.furnace.range.hi();
+    print_row("natural cooling",
+              fmt::format("{} to {}: {}", to_text(top, Kind::temperature), to_text(low, Kind::temperature),
+                          to_text(plant.natural_cooling(top, low), Kind::time, 3)));
+}
+
+/// Every figure that stands on a default, whether a row above shows it or not.
+void assumed(const check::Rig& rig) {
+    std::string names;
+    for (const std::string& name : rig.defaulted) names += (names.empty() ? "" : ", ") + name;
+    print_row("assumed", names.empty() ? "nothing" : names);
 }
 
 } // namespace
@@ -142,37 +119,31 @@ int run_rig(const RigOptions& options) {
     std::vector<const check::Rig*> list;
     for (const check::Rig& rig : session.model.rigs)
         if (options.rig.empty() || rig.name == options.rig) list.push_back(&rig);
-    if (!options.rig.empty() && list.empty()) session.rig(options); // says which rigs there are
+    if (!options.rig.empty() && list.empty())
+        session.rig(options); // says which rigs there are
+    else if (list.empty() && !session.out.any_error())
+        session.out.error(Code::value_missing, Span{}, "no rig in " + session.files[0].path());
     const Destination to = destination(options.plot);
     if (!options.plot.empty() && list.size() > 1 && (to.standard_output || !to.stem.empty())) {
         fmt::print(stderr, "athanor rig: {} has {} rigs: name one with --rig, or give --plot a folder\n",
                    options.file, list.size());
         return exit_usage;
     }
+    const bool readable = !session.out.any_error();
     std::vector<targets::OutputFile> drawings;
     for (const check::Rig* rig : list) {
-        if (!to.standard_output) declared(session.model, *rig);
-        if (session.out.any_error()) continue;
+        if (!to.standard_output) print_declared(session, *rig);
+        if (!readable) continue;
         const timeline::Timeline empty = idle(session.model, *rig);
         plant::Plant plant(session.model, *rig, empty);
         if (!plant.furnace_fault().empty()) {
-            fmt::print(stderr, "athanor rig: no furnace meets the rows of {}: {}\n", rig->name,
-                       plant.furnace_fault());
+            elaborate::report_fault(*rig, plant.furnace_fault(), session.out);
             continue;
         }
         if (!to.standard_output) {
+            model_rows(plant, *rig);
             table(curves_of(plant, *rig, 100));
-            row("radiation", to_text(plant.radiative_share(), Kind::fraction, 3) +
-                                 " of the loss at the holding temperature");
-            double low = rig->ambient_temperature.hi() + 60, top = rig->furnace.range.hi();
-            fmt::print("    natural cooling {} to {}: {}\n", to_text(top, Kind::temperature),
-                       to_text(low, Kind::temperature),
-                       to_text(plant.natural_cooling(top, low), Kind::time, 3));
-            if (!rig->defaulted.empty()) {
-                std::string names;
-                for (const std::string& name : rig->defaulted) names += (names.empty() ? "" : " ") + name;
-                wrapped("    taken from defaults:", names);
-            }
+            assumed(*rig);
         }
         if (options.plot.empty()) continue;
         const std::string provenance = fmt::format("{}, {} sha256 {}", version_text,

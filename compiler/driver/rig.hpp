@@ -1,5 +1,6 @@
 #pragma once
 #include "compiler/check/model.hpp"
+#include "compiler/driver/session.hpp"
 #include "compiler/plant/plant.hpp"
 
 #include <string>
@@ -19,6 +20,9 @@ struct RigCurves {
     double cold = 0, hot = 0; // K
     std::vector<CurvePoint> points;
 };
+
+/// What the rig declares, a row each; figures that it does not declare are marked as assumed.
+void print_declared(const Session& session, const check::Rig& rig);
 
 /// Points every `step` K from the first full step above the room to the top of the furnace's range.
 RigCurves curves_of(const plant::Plant& plant, const check::Rig& rig, double step);

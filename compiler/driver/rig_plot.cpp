@@ -120,7 +120,8 @@ std::string draw(const check::Rig& rig, const RigCurves& curves, const std::stri
     const double slowest = heating.lower.back().x;
     if (heating.upper.back().x < slowest) heating.upper.push_back({slowest, hot});
 
-    Curve cooling{.title = fmt::format("Heater off from {:.0f} °C", hot),
+    // The band ends where the table does: the model claims nothing nearer to the room.
+    Curve cooling{.title = fmt::format("Heater off, from {:.0f} °C down to {:.0f} °C", hot, cold),
                   .x_title = "time, h",
                   .y_title = "°C at the sensor",
                   .lower = {},
@@ -131,13 +132,6 @@ std::string draw(const check::Rig& rig, const RigCurves& curves, const std::stri
             cooling.upper.push_back({p->cooled.hi / 3600, p->temperature - freezing});
         cooling.lower.push_back({p->cooled.lo / 3600, p->temperature - freezing});
     }
-    // What is through its last point may be anything down to the coldest room.
-    if (cooling.upper.back().x > cooling.lower.back().x) {
-        const double room = rig.ambient_temperature.lo() - freezing;
-        cooling.lower.push_back({cooling.lower.back().x, room});
-        cooling.lower.push_back({cooling.upper.back().x, room});
-    }
-
     panel(page, {70, 110, 540, 380}, heating);
     panel(page, {630, 110, 1090, 380}, cooling);
     panel(page, {70, 490, 370, 700},

@@ -6,10 +6,10 @@
 /// What the commands that show equipment share.
 namespace athanor::driver {
 
-/// "18 °C to 28 °C", with "(default)" behind a figure of the schema; "-" where none is given.
-std::string figure(const check::Figure& figure, Kind kind);
-/// "flammable, toxic"; "-" for none.
+/// "flammable, toxic"; "none" where there is none.
 std::string hazards(const check::Hazards& hazards);
+/// "1.5 K or 0.4 % of t in °C, the greater"; "1 K plus 0.3 % above 1100 °C".
+std::string tolerance_text(const check::Tolerance& tolerance);
 /// Prints the messages of a session; its exit status.
 int finish(const Session& session, const Options& options);
 

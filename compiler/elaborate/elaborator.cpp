@@ -1,6 +1,7 @@
 // Set-up and the two walks.
 #include "compiler/elaborate/elaborator.hpp"
 
+#include "compiler/elaborate/furnace_fault.hpp"
 #include "compiler/quantity/unit.hpp"
 
 #include <fmt/format.h>
@@ -55,10 +56,7 @@ Elaborated Elaborator::run() {
     result.plant = std::make_unique<plant::Plant>(model, *rig, *t);
     plant = result.plant.get();
     if (const std::string& fault = plant->furnace_fault(); !fault.empty()) {
-        out.error(Code::rig_inconsistent, rig->furnace.source,
-                  fmt::format("the furnace of rig `{}` cannot be modelled: {}", rig->name, fault))
-            .cause("every temperature, rate and time follows from heat_up, holding_power and cool_down")
-            .remedy("measure the rows again, or widen the tolerance of those that are less certain");
+        report_fault(*rig, fault, out);
         return std::move(result);
     }
     t->spans.reserve(surveyed);

@@ -1,6 +1,7 @@
 #include "compiler/review/review.hpp"
 
 #include "compiler/quantity/unit.hpp"
+#include "compiler/review/align.hpp"
 
 #include <fmt/format.h>
 
@@ -205,51 +206,10 @@ std::vector<std::string> labels(const std::vector<Item>& items) {
     return list;
 }
 
-/// Longest common subsequence on (block, kind, subject); equal values weigh more, so that an inserted step does
-/// not shift every later one. Beyond a few thousand steps a side, the common ends are matched first.
-std::vector<std::pair<std::size_t, std::size_t>> align(const std::vector<Item>& a, const std::vector<Item>& b) {
-    std::vector<std::pair<std::size_t, std::size_t>> pairs;
-    std::size_t head = 0;
-    while (head < a.size() && head < b.size() && a[head].aligns(b[head]) && a[head].values == b[head].values) {
-        pairs.emplace_back(head, head);
-        ++head;
-    }
-    std::size_t ea = a.size(), eb = b.size();
-    std::vector<std::pair<std::size_t, std::size_t>> tail;
-    while (ea > head && eb > head && a[ea - 1].aligns(b[eb - 1]) && a[ea - 1].values == b[eb - 1].values) {
-        --ea;
-        --eb;
-        tail.emplace_back(ea, eb);
-    }
-    std::size_t n = ea - head, m = eb - head;
-    constexpr std::size_t most_cells = 25'000'000;
-    if (n != 0 && m != 0 && n * m <= most_cells) {
-        std::vector<std::uint32_t> score((n + 1) * (m + 1), 0);
-        auto at = [&](std::size_t i, std::size_t j) -> std::uint32_t& { return score[i * (m + 1) + j]; };
-        auto gain = [&](std::size_t i, std::size_t j) -> std::uint32_t {
-            if (!a[head + i].aligns(b[head + j])) return 0;
-            return a[head + i].values == b[head + j].values ? 3 : 2;
-        };
-        for (std::size_t i = n; i-- > 0;)
-            for (std::size_t j = m; j-- > 0;) {
-                std::uint32_t g = gain(i, j);
-                at(i, j) = std::max({at(i + 1, j), at(i, j + 1), g == 0 ? 0U : at(i + 1, j + 1) + g});
-            }
-        for (std::size_t i = 0, j = 0; i < n && j < m;) {
-            std::uint32_t g = gain(i, j);
-            if (g != 0 && at(i, j) == at(i + 1, j + 1) + g)
-                pairs.emplace_back(head + i++, head + j++);
-            else if (at(i, j) == at(i + 1, j))
-                ++i;
-            else
-                ++j;
-        }
-    } else {
-        for (std::size_t k = 0; k < std::min(n, m); ++k)
-            if (a[head + k].aligns(b[head + k])) pairs.emplace_back(head + k, head + k);
-    }
-    pairs.insert(pairs.end(), tail.rbegin(), tail.rend());
-    return pairs;
+/// Steps are aligned by block, kind and subject.
+Likeness likeness(const Item& a, const Item& b) {
+    if (!a.aligns(b)) return unlike;
+    return a.values == b.values ? equal : same_kind;
 }
 
 } // namespace
@@ -261,7 +221,9 @@ std::vector<Change> diff(const Timeline& before, const Timeline& after) {
     auto removed = [&](std::size_t i) { changes.push_back({Change::Kind::removed, names_a[i], listed(a[i])}); };
     auto added = [&](std::size_t j) { changes.push_back({Change::Kind::added, names_b[j], listed(b[j])}); };
     std::size_t i = 0, j = 0;
-    for (auto [x, y] : align(a, b)) {
+    const auto pairs =
+        align(a.size(), b.size(), [&](std::size_t x, std::size_t y) { return likeness(a[x], b[y]); });
+    for (auto [x, y] : pairs) {
         while (i < x) removed(i++);
         while (j < y) added(j++);
         for (std::size_t k = 0; k < b[y].values.size() || k < a[x].values.size(); ++k) {

@@ -268,6 +268,10 @@ for l in rows:
     # A hotter furnace heats no faster, cools no slower and takes no less to hold.
     if last: assert heats[1] <= last[0][1] and cools[0] >= last[1][0] and holds[0] >= last[2][0], (last, l)
     last = pairs
+# Natural cooling ends where the table does: no curve drops to the room.
+off = [p.split() for p in re.findall(r'd="M(630 [^"LZ]*)["]', open('rig.svg', encoding='utf-8').read())]
+ends = [(float(p[-4]), float(p[-3]), float(p[-2]), float(p[-1])) for p in off]
+assert len(ends) == 2 and all(x1 < x2 for x1, y1, x2, y2 in ends) and ends[0][3] == ends[1][3], ends
 d = m.parse('rig.svg')
 assert [t.firstChild.data for t in d.getElementsByTagName('text')].count('temperature, °C') == 3
 )");

@@ -1,0 +1,32 @@
+#pragma once
+#include "compiler/check/load.hpp"
+#include "compiler/review/review.hpp"
+
+#include <string_view>
+#include <vector>
+
+/// What changed in what files declare, property by property, in the words and units they are written in. Equal
+/// values in other units, another order of properties, layout, comments and titles never show.
+namespace athanor::review {
+
+/// A file with everything that it imports. No units: there was no file.
+struct Sources {
+    const std::vector<check::Unit>& units;
+    const Files& files;
+};
+
+/// Rigs, gases, materials, thermocouples, controllers, layouts, policies, operations and values. Recipes have
+/// their own comparison, below, and what is declared in the standard library is no one's change.
+std::vector<Change> declarations(const Sources& before, const Sources& after);
+
+/// What a recipe's timeline does not hold: the ranges of its parameters, what its load gives off, its
+/// controller.
+std::vector<Change> heads(const Sources& before, std::string_view old_name, const Sources& after,
+                          std::string_view new_name);
+
+/// The steps as written, of a recipe with parameters: its timeline shows them at one value of each only.
+/// Nothing for a recipe without.
+std::vector<Change> written_steps(const Sources& before, std::string_view old_name, const Sources& after,
+                                  std::string_view new_name);
+
+} // namespace athanor::review
