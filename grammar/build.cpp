@@ -1,9 +1,12 @@
 #include "grammar/build.hpp"
+#include "grammar/scan.hpp"
+
+#include <algorithm>
 
 namespace athanor::grammar {
 namespace {
 
-enum class Byte : std::uint8_t { symbol, blank, line_end, comment, letter, digit, quote };
+enum class Byte : std::uint8_t { symbol, blank, line_end, comment, quote, letter, digit };
 
 constexpr auto byte_kinds = [] {
     std::array<Byte, 256> kinds{};
@@ -47,49 +50,48 @@ std::uint32_t number_end(std::string_view text, std::uint32_t at) {
     return at;
 }
 
-void Build::scan(std::uint32_t at, bool lines, Seen& seen) const {
+void Build::scan(std::uint32_t at, Seen& seen) {
     const auto size = static_cast<std::uint32_t>(text_.size());
     const char* const text = text_.data();
     const auto here = [&](std::uint32_t i) { return i < size ? text[i] : '\0'; };
-    seen.at = at;
-    seen.lines = lines;
-    bool later_line = false, comment = false;
+    std::uint32_t line_end = size; // or the comment before it
+    bool later_line = false;
     Byte kind = Byte::symbol;
+    seen.at = at;
     for (; at < size; ++at) {
         kind = kind_of(text[at]);
         if (kind == Byte::blank) continue;
-        if (!lines || (kind != Byte::line_end && kind != Byte::comment)) break;
-        if (kind == Byte::line_end) {
+        if (kind != Byte::line_end && kind != Byte::comment) break;
+        line_end = std::min(line_end, at);
+        if (kind == Byte::line_end)
             later_line = true;
-            continue;
-        }
-        comment = true;
-        while (at + 1 < size && text[at + 1] != '\n') ++at;
+        else
+            at = end_of_line(text_, at) - 1;
     }
-    Token& token = seen.token;
+    Token token;
     token.begin = at;
     token.later_line = later_line;
-    token.word = Word::none;
-    token.symbol = 0;
     if (at >= size) {
         token.type = Token::Type::end_of_file;
     } else {
         switch (kind) {
-        case Byte::blank: // none is left here
+        case Byte::blank: // none of these is left here
         case Byte::line_end:
-        case Byte::comment: token.type = Token::Type::end_of_line; break;
-        case Byte::letter:
-            do ++at;
-            while (at < size && (kind_of(text[at]) == Byte::letter || kind_of(text[at]) == Byte::digit));
+        case Byte::comment:
+        case Byte::letter: {
+            Spelling spelling;
+            do spelling.add(text[at++]);
+            while (at < size && kind_of(text[at]) >= Byte::letter); // or a digit
             token.type = Token::Type::word;
-            token.word = word_of(text_.substr(token.begin, at - token.begin));
+            token.word = word_of(spelling, {text + token.begin, at - token.begin});
             break;
+        }
         case Byte::digit:
             token.type = Token::Type::number;
             at = number_end(text_, at);
             break;
         case Byte::quote:
-            for (++at; at < size && text[at] != '"' && text[at] != '\n';) ++at;
+            at = end_of_text(text_, at);
             token.type = here(at) == '"' ? Token::Type::text : Token::Type::unclosed_text;
             if (token.type == Token::Type::text) ++at;
             break;
@@ -115,7 +117,16 @@ void Build::scan(std::uint32_t at, bool lines, Seen& seen) const {
         }
     }
     token.end = at;
-    seen.plain = !later_line && !comment && token.type != Token::Type::end_of_line;
+    seen.far = seen.near = token;
+    if (line_end < token.begin) {
+        seen.near = {Token::Type::end_of_line, Word::none, 0, false, line_end, line_end};
+        // The next line is looked at from here and, by the statement that begins it, from its first word.
+        Seen& next = seen_[token.begin % seen_.size()];
+        if (&next != &seen) {
+            token.later_line = false;
+            next = {token.begin, token, token};
+        }
+    }
 }
 
 Trouble& Build::tell(Trouble::Kind kind, std::uint32_t begin, std::uint32_t end) {

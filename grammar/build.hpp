@@ -117,20 +117,19 @@ public:
         if (stack.size() != mark.stack) stack.resize(mark.stack);
     }
     NodeId leaf(Node kind, std::uint32_t begin, std::uint32_t end) {
-        auto id = static_cast<NodeId>(tree.nodes.size());
-        tree.nodes.push_back({kind, false, begin, end, no_node, no_node});
+        const NodeId id = add(kind, begin, end, no_node);
         stack.push_back(id);
         return id;
     }
     /// The finished nodes from stack place `from` on become the children of a new one.
     NodeId close(Node kind, std::size_t from, std::uint32_t begin, std::uint32_t end) {
-        auto id = static_cast<NodeId>(tree.nodes.size());
-        for (std::size_t i = from; i + 1 < stack.size(); ++i) tree.nodes[stack[i]].next = stack[i + 1];
-        NodeId first = from < stack.size() ? stack[from] : no_node;
-        tree.nodes.push_back({kind, false, begin, end, first, no_node});
-        stack.resize(from);
-        stack.push_back(id);
-        return id;
+        const std::size_t count = stack.size() - from;
+        if (count == 0) return leaf(kind, begin, end);
+        NodeId* const children = stack.data() + from;
+        for (std::size_t i = 1; i < count; ++i) tree.nodes[children[i - 1]].next = children[i];
+        children[0] = add(kind, begin, end, children[0]);
+        stack.resize(from + 1);
+        return stack.back();
     }
     /// The leaf of a name; capital letters in it are told.
     void name_leaf(const Token& token) {
@@ -192,19 +191,23 @@ public:
     bool braces_told = false;                             // its missing `}` was told
 
 private:
-    /// A token seen before. Rules look at the same few places again and again.
+    NodeId add(Node kind, std::uint32_t begin, std::uint32_t end, NodeId first) {
+        const SyntaxNode node{kind, false, begin, end, first, no_node};
+        tree.nodes.push_back(node);
+        return static_cast<NodeId>(tree.nodes.size() - 1);
+    }
+
+    /// What stands behind a place, seen before: rules look at the same few places again and again.
     struct Seen {
         std::uint32_t at = 0xFFFFFFFFU;
-        bool lines = false; // line ends were blanks
-        bool plain = false; // there was none: the token is the same either way
-        Token token;
+        Token near, far; // where a line end counts, and where it is a blank
     };
     const Token& look(std::uint32_t at, bool lines) {
         Seen& seen = seen_[at % seen_.size()];
-        if (seen.at != at || (seen.lines != lines && !seen.plain)) scan(at, lines, seen);
-        return seen.token;
+        if (seen.at != at) scan(at, seen);
+        return lines ? seen.far : seen.near;
     }
-    void scan(std::uint32_t at, bool lines, Seen& seen) const;
+    void scan(std::uint32_t at, Seen& seen);
 
     std::string_view text_;
     std::array<Seen, 8> seen_;

@@ -185,45 +185,53 @@ bool operand(Build& build, std::uint32_t& at) {
 
 namespace {
 
-bool tolerance(Build& build, std::uint32_t& at) {
-    std::size_t from = build.stack.size();
-    unsigned length = 0;
-    if (!operand(build, at)) return false;
-    while (symbol_ahead(build, at, plus_minus)) {
-        if (chain_ends(build, length, build.peek(at))) return false;
-        take(build, at, Token(build.peek(at)));
-        if (!operand(build, at)) return false;
-        reduce(build, Node::plus_minus, from, at);
+/// The operators of arithmetic from the loosest to the tightest.
+enum class Binds : std::uint8_t { none, sum, product, tolerance };
+
+struct Operator {
+    Binds binds = Binds::none;
+    Node kind = Node::none;
+};
+
+Operator operator_of(const Token& token) {
+    if (token.type != Type::symbol) return {};
+    switch (token.symbol) {
+    case '+': return {Binds::sum, Node::add};
+    case '-': return {Binds::sum, Node::subtract};
+    case '*': return {Binds::product, Node::multiply};
+    case '/': return {Binds::product, Node::divide};
+    case plus_minus: return {Binds::tolerance, Node::plus_minus};
+    default: return {};
     }
-    return true;
 }
 
-bool product(Build& build, std::uint32_t& at) {
-    std::size_t from = build.stack.size();
+bool operations(Build& build, std::uint32_t& at, std::size_t from, Binds outside);
+
+/// Operands joined by operators that bind tighter than `outside`.
+bool arithmetic(Build& build, std::uint32_t& at, Binds outside) {
+    const std::size_t from = build.stack.size();
+    return operand(build, at) && operations(build, at, from, outside);
+}
+
+/// The same behind the first operand, which stands at stack place `from`.
+bool operations(Build& build, std::uint32_t& at, std::size_t from, Binds outside) {
     unsigned length = 0;
-    if (!tolerance(build, at)) return false;
+    Binds chain = Binds::none;
     for (;;) {
-        Token sign = build.peek(at);
-        if (sign.type != Type::symbol || (sign.symbol != '*' && sign.symbol != '/')) return true;
+        const Token& sign = build.peek(at);
+        const Operator next = operator_of(sign);
+        if (next.binds <= outside) return true;
+        if (next.binds != chain) length = 0;
+        chain = next.binds;
         if (chain_ends(build, length, sign)) return false;
         take(build, at, sign);
-        if (!tolerance(build, at)) return false;
-        reduce(build, sign.symbol == '*' ? Node::multiply : Node::divide, from, at);
+        if (!arithmetic(build, at, next.binds)) return false;
+        reduce(build, next.kind, from, at);
     }
 }
 
 bool sum(Build& build, std::uint32_t& at) {
-    std::size_t from = build.stack.size();
-    unsigned length = 0;
-    if (!product(build, at)) return false;
-    for (;;) {
-        Token sign = build.peek(at);
-        if (sign.type != Type::symbol || (sign.symbol != '+' && sign.symbol != '-')) return true;
-        if (chain_ends(build, length, sign)) return false;
-        take(build, at, sign);
-        if (!product(build, at)) return false;
-        reduce(build, sign.symbol == '+' ? Node::add : Node::subtract, from, at);
-    }
+    return arithmetic(build, at, Binds::none);
 }
 
 Node comparison_of(const Token& token) {
@@ -249,9 +257,13 @@ bool state(Build& build, std::uint32_t& at) {
     return sum(build, at);
 }
 
+bool negated(const Token& token) {
+    return token.type == Type::word && token.word == Word::not_;
+}
+
 bool negation(Build& build, std::uint32_t& at) {
-    Token token = build.peek(at);
-    if (token.type != Type::word || token.word != Word::not_) return comparison(build, at);
+    const Token token = build.peek(at);
+    if (!negated(token)) return comparison(build, at);
     Nesting nesting(build, token.begin, token.end);
     if (!nesting.ok) return false;
     std::size_t from = build.stack.size();
@@ -307,9 +319,10 @@ bool call(Build& build, std::uint32_t& at) {
     return true;
 }
 
-bool comparison(Build& build, std::uint32_t& at) {
-    std::size_t from = build.stack.size();
-    if (!sum(build, at)) return false;
+namespace {
+
+/// Comparisons behind the first sum, which stands at stack place `from`.
+bool comparisons(Build& build, std::uint32_t& at, std::size_t from) {
     bool compared = false;
     unsigned length = 0;
     for (;;) {
@@ -337,9 +350,29 @@ bool comparison(Build& build, std::uint32_t& at) {
     }
 }
 
+/// Does a value surely end before this token? Nearly all do at once.
+bool ends_value(const Token& token) {
+    if (token.type == Type::word)
+        return token.word != Word::is && token.word != Word::and_ && token.word != Word::or_;
+    return token.type == Type::end_of_line;
+}
+
+} // namespace
+
+bool comparison(Build& build, std::uint32_t& at) {
+    const std::size_t from = build.stack.size();
+    return sum(build, at) && comparisons(build, at, from);
+}
+
 bool expression(Build& build, std::uint32_t& at) {
     std::size_t from = build.stack.size();
-    if (!negation(build, at)) return false;
+    if (negated(build.peek(at))) {
+        if (!negation(build, at)) return false;
+    } else {
+        if (!operand(build, at)) return false;
+        if (ends_value(build.peek(at))) return true;
+        if (!operations(build, at, from, Binds::none) || !comparisons(build, at, from)) return false;
+    }
     Word first = Word::none;
     bool mixed = false;
     unsigned length = 0;
@@ -401,38 +434,42 @@ bool meant_as_unit(std::string_view word, Word meaning, bool glued, NumberPlace 
     return false;
 }
 
+std::uint32_t length_of(const Unit& unit) {
+    return static_cast<std::uint32_t>(unit.spelling.size());
+}
+
+/// Is a unit of the table that ends at `at` all that the author meant as one?
+bool ends_unit(std::string_view text, std::uint32_t at) {
+    if (at + 1 >= text.size()) return true;
+    const char next = text[at], after = text[at + 1];
+    if (next == '/' || next == '*' || next == '^') return !letter(after) && !beyond_ascii(after);
+    return !beyond_ascii(next) || text.substr(at, 2) == "\xC2\xB1";
+}
+
 /// Reads the unit of the number that ends at `at`. Returns its table row, or nullptr when none was read.
 const Unit* unit(Build& build, std::uint32_t number, std::uint32_t& at, NumberPlace place) {
     std::string_view text = build.text();
     std::uint32_t begin = past_blanks(text, at);
     if (begin >= text.size()) return nullptr;
     char c = text[begin];
-    bool possible = unit_byte(c) || c == '/';
-    if (!possible) return nullptr;
-    Token word;
-    if (letter(c)) word = build.peek(at);
-    if (word.type == Token::Type::word && reserved(word.word)) return nullptr;
-    if (word.word == Word::volumes && build.plain_volumes) return nullptr;
-    auto length = static_cast<std::uint32_t>(0);
-    const Unit* found = unit_at(text.substr(begin, 48));
-    if (found) length = static_cast<std::uint32_t>(found->spelling.size());
-    bool whole = found != nullptr;
-    if (whole && begin + length + 1 < text.size()) {
-        char next = text[begin + length], after = text[begin + length + 1];
-        if ((next == '/' || next == '*' || next == '^') && (letter(after) || beyond_ascii(after)))
-            whole = false;
-        if (beyond_ascii(next) && text.substr(begin + length, 2) != "\xC2\xB1") whole = false;
-    }
-    if (whole) {
-        build.leaf(Node::unit, begin, begin + length);
-        at = begin + length;
+    if (!unit_byte(c) && c != '/') return nullptr;
+    const Unit* found = unit_at(text.substr(begin));
+    if (found && found->spelling == "in") return nullptr; // the reserved word, not an inch
+    if (found && !ends_unit(text, begin + length_of(*found))) found = nullptr;
+    // No other unit begins with a reserved word: the word that stands here matters only where none was found.
+    Word word = Word::none;
+    if ((!found || build.plain_volumes) && letter(c)) word = build.peek(at).word;
+    if (reserved(word) || (word == Word::volumes && build.plain_volumes)) return nullptr;
+    if (found) {
+        at = begin + length_of(*found);
+        build.leaf(Node::unit, begin, at);
         return found;
     }
     if (digit(c) || c == '/' || text.substr(begin, 2) == "\xC2\xB1") return nullptr;
     if (beyond_ascii(c) && suggest_unit(text.substr(begin, meant_unit_end(text, begin) - begin)).empty())
         return nullptr;
     std::uint32_t end = meant_unit_end(text, begin);
-    if (!meant_as_unit(text.substr(begin, end - begin), word.word, begin == at, place)) return nullptr;
+    if (!meant_as_unit(text.substr(begin, end - begin), word, begin == at, place)) return nullptr;
     if (end < text.size() && text[end] == '(' && begin != at) return nullptr; // a call, not a unit
     build.leaf(Node::unit, begin, end);
     build.last().broken = true;
@@ -462,8 +499,8 @@ bool foreign_number(Build& build, std::uint32_t begin, std::uint32_t& end) {
 bool quantity(Build& build, std::uint32_t& at, NumberPlace place) {
     std::string_view text = build.text();
     std::size_t from = build.stack.size();
-    Token token = build.peek(at);
-    std::uint32_t begin = token.begin;
+    const Token& token = build.peek(at);
+    const std::uint32_t begin = token.begin;
     std::uint32_t end = token.type == Token::Type::symbol ? number_end(text, token.end) : token.end;
     bool foreign = foreign_number(build, begin, end);
     build.leaf(Node::number, begin, end);
@@ -490,11 +527,11 @@ bool quantity(Build& build, std::uint32_t& at, NumberPlace place) {
         std::uint32_t next = past_blanks(text, at);
         if (next >= text.size() || !digit(text[next])) break;
         std::uint32_t number = number_end(text, next), unit_begin = past_blanks(text, number);
-        const Unit* smaller = unit_begin < text.size() ? unit_at(text.substr(unit_begin, 48)) : nullptr;
+        const Unit* smaller = unit_begin < text.size() ? unit_at(text.substr(unit_begin)) : nullptr;
         double value = 0;
         if (!smaller || smaller->kind != Kind::time || !parse_number(text.substr(next, number - next), value))
             break;
-        auto unit_end = unit_begin + static_cast<std::uint32_t>(smaller->spelling.size());
+        const std::uint32_t unit_end = unit_begin + length_of(*smaller);
         if (smaller->factor >= found->factor || value * smaller->factor >= found->factor) {
             build.tell(Trouble::Kind::compound_order, next, unit_end).other_begin = begin;
             broken = true;
@@ -504,8 +541,8 @@ bool quantity(Build& build, std::uint32_t& at, NumberPlace place) {
         at = unit_end;
         found = smaller;
     }
-    Token behind = build.peek(at);
-    if (behind.type == Token::Type::word && behind.word == Word::gauge && !behind.later_line) {
+    const Token& behind = build.peek(at);
+    if (behind.word == Word::gauge && !behind.later_line) {
         build.leaf(Node::gauge, behind.begin, behind.end);
         at = behind.end;
     }

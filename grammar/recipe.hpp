@@ -20,6 +20,7 @@ struct guard : node<Node::guard, kw_far<Word::while_>, expr> {};
 
 /// `for D` or `for N volumes`.
 struct for_clause : custom<for_clause, pegtl::analyze_seq_traits<kw<Word::for_>, expr>> {
+    static constexpr Word head = Word::for_;
     static bool read(Input& in, Build& build) {
         std::size_t from = build.stack.size();
         std::uint32_t begin = build.peek(place(in)).begin;

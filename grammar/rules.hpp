@@ -55,6 +55,16 @@ struct custom {
 };
 using consumes = pegtl::analyze_any_traits<>;
 
+/// A rule that takes nothing before it is sure to succeed, or whose parts put back what they took: when it
+/// fails there is nothing to restore.
+template<class Self, class Analysis>
+struct sure : custom<Self, Analysis> {
+    template<pegtl::apply_mode, pegtl::rewind_mode, template<class...> class, template<class...> class>
+    static bool match(Input& in, Build& build) {
+        return Self::read(in, build);
+    }
+};
+
 // --- tokens ----------------------------------------------------------------------------------------------
 
 inline void take(Input& in, Build& build, const Token& token) {
@@ -64,7 +74,7 @@ inline void take(Input& in, Build& build, const Token& token) {
 }
 
 template<Word W>
-struct kw : custom<kw<W>, consumes> {
+struct kw : sure<kw<W>, consumes> {
     static bool read(Input& in, Build& build) {
         const Token& token = build.peek(place(in));
         if (token.type == Token::Type::word && token.word == W) {
@@ -78,7 +88,7 @@ struct kw : custom<kw<W>, consumes> {
 
 /// A word that may begin the next line: `else`, `while`, `before`.
 template<Word W>
-struct kw_far : custom<kw_far<W>, consumes> {
+struct kw_far : sure<kw_far<W>, consumes> {
     static bool read(Input& in, Build& build) {
         Token token = build.peek_far(place(in));
         if (token.type == Token::Type::word && token.word == W) {
@@ -91,7 +101,7 @@ struct kw_far : custom<kw_far<W>, consumes> {
 };
 
 template<char C>
-struct sym : custom<sym<C>, consumes> {
+struct sym : sure<sym<C>, consumes> {
     static bool read(Input& in, Build& build) {
         const Token& token = build.peek(place(in));
         if (token.type == Token::Type::symbol && token.symbol == C) {
@@ -105,7 +115,7 @@ struct sym : custom<sym<C>, consumes> {
 
 /// An identifier that is not reserved / any identifier.
 template<bool Any>
-struct identifier : custom<identifier<Any>, consumes> {
+struct identifier : sure<identifier<Any>, consumes> {
     static bool read(Input& in, Build& build) {
         Token token = build.peek(place(in));
         if (token.type == Token::Type::word && (Any || !reserved(token.word))) {
@@ -124,7 +134,7 @@ struct name : identifier<false> {};
 struct any_name : identifier<true> {};
 
 /// Any identifier, without a leaf of its own.
-struct any_word : custom<any_word, consumes> {
+struct any_word : sure<any_word, consumes> {
     static bool read(Input& in, Build& build) {
         const Token& token = build.peek(place(in));
         if (token.type != Token::Type::word) {
@@ -137,7 +147,7 @@ struct any_word : custom<any_word, consumes> {
 };
 
 template<Token::Type T, Node K, Wanted::Class W>
-struct literal : custom<literal<T, K, W>, consumes> {
+struct literal : sure<literal<T, K, W>, consumes> {
     static bool read(Input& in, Build& build) {
         Token token = build.peek(place(in));
         if (token.type == T) {
@@ -194,13 +204,21 @@ struct leaf : custom<leaf<K, Rule>, pegtl::analyze_seq_traits<Rule>> {
 template<Word W>
 struct word_leaf : leaf<Node::word, kw<W>> {};
 
+/// The word that a rule begins with; `Word::none` where something else does.
+template<class Rule>
+inline constexpr Word first_word_of = Word::none;
+template<Word W>
+inline constexpr Word first_word_of<kw<W>> = W;
+
 /// The nodes that the rules leave become children of one node.
-template<Node K, class... Rules>
-struct node : custom<node<K, Rules...>, pegtl::analyze_seq_traits<Rules...>> {
+template<Node K, class First, class... Rules>
+struct node : custom<node<K, First, Rules...>, pegtl::analyze_seq_traits<First, Rules...>> {
+    static constexpr Word head = first_word_of<First>;
+
     static bool read(Input& in, Build& build) {
         std::size_t from = build.stack.size();
         std::uint32_t begin = build.peek(place(in)).begin;
-        if (!accept_all<Rules...>(in, build)) return false;
+        if (!accept_all<First, Rules...>(in, build)) return false;
         build.close(K, from, begin, place(in));
         return true;
     }
@@ -211,20 +229,25 @@ struct all_of : custom<all_of<Rules...>, pegtl::analyze_seq_traits<Rules...>> {
     static bool read(Input& in, Build& build) { return accept_all<Rules...>(in, build); }
 };
 template<class... Rules>
-struct first_of : custom<first_of<Rules...>, pegtl::analyze_sor_traits<Rules...>> {
+struct first_of : sure<first_of<Rules...>, pegtl::analyze_sor_traits<Rules...>> {
     static bool read(Input& in, Build& build) { return (accept<Rules>(in, build) || ...); }
 };
+/// One rule as it is, several as a sequence.
 template<class... Rules>
-struct maybe : custom<maybe<Rules...>, pegtl::analyze_opt_traits<Rules...>> {
+struct sequence : all_of<Rules...> {};
+template<class Rule>
+struct sequence<Rule> : Rule {};
+template<class... Rules>
+struct maybe : sure<maybe<Rules...>, pegtl::analyze_opt_traits<Rules...>> {
     static bool read(Input& in, Build& build) {
-        (void)accept<all_of<Rules...>>(in, build);
+        (void)accept<sequence<Rules...>>(in, build);
         return true;
     }
 };
 template<class... Rules>
-struct many : custom<many<Rules...>, pegtl::analyze_opt_traits<Rules...>> {
+struct many : sure<many<Rules...>, pegtl::analyze_opt_traits<Rules...>> {
     static bool read(Input& in, Build& build) {
-        while (accept<all_of<Rules...>>(in, build)) {
+        while (accept<sequence<Rules...>>(in, build)) {
         }
         return true;
     }
@@ -233,12 +256,14 @@ struct many : custom<many<Rules...>, pegtl::analyze_opt_traits<Rules...>> {
 template<class Rule>
 struct listed : all_of<Rule, many<sym<','>, Rule>> {};
 
-/// Clauses in any order, each once.
+/// Clauses in any order, each once. Each begins with a word of its own (`head`).
 template<class... Clauses>
-struct clauses : custom<clauses<Clauses...>, pegtl::analyze_opt_traits<Clauses...>> {
+struct clauses : sure<clauses<Clauses...>, pegtl::analyze_opt_traits<Clauses...>> {
     static bool read(Input& in, Build& build) {
         std::size_t from = build.stack.size();
-        while (accept<first_of<Clauses...>>(in, build)) {
+        for (;;) {
+            Token token = build.peek(place(in));
+            if (!(begins<Clauses>(in, build, token) || ...)) return true;
             SyntaxNode& added = build.last();
             for (std::size_t i = from; i + 1 < build.stack.size(); ++i) {
                 const SyntaxNode& earlier = build.tree.nodes[build.stack[i]];
@@ -249,7 +274,16 @@ struct clauses : custom<clauses<Clauses...>, pegtl::analyze_opt_traits<Clauses..
                 added.broken = true;
             }
         }
-        return true;
+    }
+
+private:
+    /// A clause is tried only where its word stands.
+    template<class Clause>
+    static bool begins(Input& in, Build& build, const Token& token) {
+        static_assert(Clause::head != Word::none);
+        if (token.type == Token::Type::word && token.word == Clause::head) return accept<Clause>(in, build);
+        build.want(token.begin, Clause::head);
+        return false;
     }
 };
 template<class... Clauses>

@@ -74,19 +74,28 @@ std::uint32_t first_bad_byte(std::string_view text) {
     return nowhere;
 }
 
+std::uint32_t end_of_line(std::string_view text, std::size_t at) {
+    return static_cast<std::uint32_t>(std::min(text.find('\n', at), text.size()));
+}
+
+std::uint32_t end_of_text(std::string_view text, std::size_t at) {
+    // The quote first: a text is short, but a line may be the whole file.
+    const std::size_t quote = std::min(text.find('"', at + 1), text.size());
+    return end_of_line(text.substr(0, quote), at + 1);
+}
+
 std::vector<Comment> comments_of(std::string_view text) {
     constexpr auto none = std::string_view::npos;
     std::vector<Comment> out;
     std::size_t hash = text.find('#'), quote = text.find('"');
     while (hash != none) {
-        if (quote < hash) { // a text goes to its closing quote, or to the line's end
-            std::size_t stop = quote + 1;
-            while (stop < text.size() && text[stop] != '"' && text[stop] != '\n') ++stop;
+        if (quote < hash) {
+            const std::size_t stop = end_of_text(text, quote);
             quote = text.find('"', stop + 1);
             if (hash < stop) hash = text.find('#', stop);
             continue;
         }
-        const std::size_t stop = std::min(text.find('\n', hash), text.size());
+        const std::size_t stop = end_of_line(text, hash);
         std::size_t end = stop;
         while (end > hash + 1 && (text[end - 1] == '\r' || text[end - 1] == ' ' || text[end - 1] == '\t'))
             --end;

@@ -12,6 +12,12 @@ inline constexpr std::uint32_t nowhere = 0xFFFFFFFFU;
 /// none.
 std::uint32_t first_bad_byte(std::string_view text);
 
+/// The line end behind `at`, or the text's end.
+std::uint32_t end_of_line(std::string_view text, std::size_t at);
+/// Where the quoted text that begins at `at` ends: at its closing quote, or at its line's end where it has
+/// none.
+std::uint32_t end_of_text(std::string_view text, std::size_t at);
+
 /// Every comment, in order. A `#` inside a quoted text begins none; a text ends at its line's end at the
 /// latest.
 std::vector<Comment> comments_of(std::string_view text);

@@ -14,7 +14,7 @@ Word first_word(std::string_view text, std::uint32_t at) {
 }
 
 std::uint32_t behind_text(std::string_view text, std::uint32_t at) {
-    for (++at; at < text.size() && text[at] != '"' && text[at] != '\n';) ++at;
+    at = end_of_text(text, at);
     return at < text.size() && text[at] == '"' ? at + 1 : at;
 }
 

@@ -6,7 +6,7 @@
 namespace athanor::grammar {
 
 /// Line end, `;`, before `}`, or behind the statement's own `}`.
-struct statement_end : custom<statement_end, pegtl::analyze_opt_traits<>> {
+struct statement_end : sure<statement_end, pegtl::analyze_opt_traits<>> {
     static bool read(Input& in, Build& build) {
         std::uint32_t at = place(in);
         Token token = build.peek(at);
@@ -43,8 +43,8 @@ using first_token = std::conditional_t<Head == Word::none, pegtl::any, kw<Head>>
 /// A statement is committed once its first word is read: if the rest fails it is told, skipped to its end, and
 /// counts as read. A block behind a broken head is still read. `Head` is `Word::none` where any word begins it.
 template<Node K, Word Head, class Rescue, class... Body>
-struct statement : custom<statement<K, Head, Rescue, Body...>,
-                          pegtl::analyze_seq_traits<first_token<Head>, Body..., Rescue>> {
+struct statement
+    : sure<statement<K, Head, Rescue, Body...>, pegtl::analyze_seq_traits<first_token<Head>, Body..., Rescue>> {
     static constexpr Word head = Head;
 
     static bool read(Input& in, Build& build) {
@@ -94,7 +94,7 @@ struct bad_line : statement<Node::error, Word::none, Rescue, pegtl::failure> {};
 
 /// Chooses a statement by its first word: one look-up instead of one attempt each. False when none begins so.
 template<class... Statements>
-struct chosen_by_word : custom<chosen_by_word<Statements...>, pegtl::analyze_sor_traits<Statements...>> {
+struct chosen_by_word : sure<chosen_by_word<Statements...>, pegtl::analyze_sor_traits<Statements...>> {
     static bool read(Input& in, Build& build) {
         const Token& token = build.peek(place(in));
         return token.type == Token::Type::word && read(in, build, token.word);
@@ -114,7 +114,7 @@ std::uint32_t behind_block(const Build& build, std::uint32_t opening);
 
 /// `{ Line … }`; the brace may begin the next line. Never fails behind its `{`.
 template<Node K, class Line, bool Equipment = K == Node::property_block>
-struct braces : custom<braces<K, Line, Equipment>, pegtl::analyze_seq_traits<sym<'{'>, Line>> {
+struct braces : sure<braces<K, Line, Equipment>, pegtl::analyze_seq_traits<sym<'{'>, Line>> {
     static bool read(Input& in, Build& build) {
         Token opening = build.peek_far(place(in));
         if (opening.type != Token::Type::symbol || opening.symbol != '{') {

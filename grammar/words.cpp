@@ -24,23 +24,11 @@ constexpr auto entries = [] {
     };
 }();
 
-constexpr std::size_t slots = 512;
-
-constexpr std::size_t slot_of(std::string_view text) {
-    auto at = [&](std::size_t i) { return static_cast<std::size_t>(static_cast<unsigned char>(text[i])); };
-    return (at(0) * 31 + at(text.size() - 1) * 7 + at(text.size() / 2) * 131 + text.size() * 17) % slots;
-}
-
-// Open addressing, built by the compiler: one probe decides for nearly every identifier.
-constexpr auto table = [] {
-    std::array<std::uint8_t, slots> out{};
-    for (std::size_t i = 1; i < entries.size(); ++i) {
-        std::size_t slot = slot_of(entries[i].text);
-        while (out[slot] != 0) slot = (slot + 1) % slots;
-        out[slot] = static_cast<std::uint8_t>(i);
-    }
-    return out;
-}();
+constexpr Lexicon lexicon([] {
+    std::array<std::string_view, entries.size() - 1> words;
+    for (std::size_t i = 0; i < words.size(); ++i) words[i] = entries[i + 1].text;
+    return words;
+}());
 
 const Entry& entry(Word word) {
     return entries[static_cast<std::size_t>(word)];
@@ -52,11 +40,8 @@ unsigned word_count() {
     return static_cast<unsigned>(entries.size() - 1);
 }
 
-Word word_of(std::string_view text) {
-    if (text.empty()) return Word::none;
-    for (std::size_t slot = slot_of(text); table[slot] != 0; slot = (slot + 1) % slots)
-        if (entries[table[slot]].text == text) return static_cast<Word>(table[slot]);
-    return Word::none;
+Word word_of(Spelling spelling, std::string_view text) {
+    return static_cast<Word>(lexicon.number(spelling, text));
 }
 
 std::string_view text_of(Word word) {

@@ -1,4 +1,6 @@
 #pragma once
+#include "compiler/source/spelling.hpp"
+
 #include <cstdint>
 #include <string_view>
 
@@ -15,7 +17,10 @@ enum class Word : std::uint8_t {
 /// Number of words; `none` is none of them, and the others are 1 to this.
 unsigned word_count();
 /// The word with this spelling, else `Word::none`.
-Word word_of(std::string_view text);
+Word word_of(Spelling spelling, std::string_view text);
+inline Word word_of(std::string_view text) {
+    return word_of(Spelling(text), text);
+}
 std::string_view text_of(Word word);
 
 /// A reserved word is never a name.

@@ -181,9 +181,13 @@ private:
     void enter(Index unit) {
         unit_ = unit;
         tree_ = &units[unit].tree;
+        source_ = files[units[unit].file].text();
     }
     const Tree& tree() const { return *tree_; }
-    std::string_view text(NodeId node) const { return files.text(tree_->span(node)); }
+    std::string_view text(NodeId node) const {
+        const SyntaxNode& at = (*tree_)[node];
+        return source_.substr(at.begin, at.end - at.begin);
+    }
     athanor::Span span(NodeId node) const { return tree_->span(node); }
     Node kind(NodeId node) const { return tree_->kind(node); }
     NodeId first(NodeId node) const { return (*tree_)[node].first; }
@@ -201,6 +205,7 @@ private:
 
     Index unit_ = 0;
     const Tree* tree_ = nullptr;
+    std::string_view source_;
     Reads reads_ = Reads::values;
     Scope* frame_ = nullptr;
     std::vector<Index> local_at_;               // by NameId: index into the frame's locals

@@ -37,6 +37,7 @@ public:
 
     bool run(const Pattern& pattern) {
         static const Pattern end{Pattern::Kind::sequence, {}, {}, {}};
+        result.captures.reserve(elements_.size());
         return take(pattern, 0, [&](std::size_t at) { return at == elements_.size() || fail(at, end); });
     }
     Match result;
@@ -178,6 +179,7 @@ const Capture* Match::text(unsigned n) const {
 
 std::vector<NodeId> elements_of(const Tree& tree, NodeId property) {
     std::vector<NodeId> elements;
+    elements.reserve(8); // few have more
     for (NodeId part : tree.children(property)) {
         const Node kind = tree.kind(part);
         if (part != tree[property].first && kind != Node::property_block && kind != Node::source)

@@ -65,7 +65,7 @@ ExprId Checker::quantity_literal(NodeId node, Type hint) {
         case Node::number: {
             std::string_view digits = text(part);
             // The sign of `-1 h 30 min` belongs to the whole.
-            if (first_pair && next(next(part)) != no_node && digits.starts_with('-')) {
+            if (digits.starts_with('-') && first_pair && next(next(part)) != no_node) {
                 sign = -1;
                 digits.remove_prefix(1);
             }

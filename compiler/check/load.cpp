@@ -175,11 +175,11 @@ void Loader::refuse_cycles() {
 
 } // namespace
 
-std::vector<Unit> load(const std::vector<Source>& named, const std::vector<Source>& standard,
-                       const std::string& root, const ReadFile& read, Files& files, Diagnostics& out) {
+std::vector<Unit> load(std::vector<Source> named, std::vector<Source> standard, const std::string& root,
+                       const ReadFile& read, Files& files, Diagnostics& out) {
     Loader loader(root, read, files, out);
-    for (const Source& source : named) loader.add(source.path, source.text, source.standard, true);
-    for (const Source& source : standard) loader.add(source.path, source.text, true, false);
+    for (Source& s : named) loader.add(std::move(s.path), std::move(s.text), s.standard, true);
+    for (Source& s : standard) loader.add(std::move(s.path), std::move(s.text), true, false);
     loader.follow_imports();
     loader.refuse_cycles();
     loader.see();

@@ -35,8 +35,8 @@ struct Source {
 /// Parses the given texts and everything they import, each file once. Reports `import_not_found`,
 /// `import_cycle`, `import_escapes`. `root`: no import may leave it; empty = found as the nearest ancestor of
 /// the importing file with `.git` or `athanor.root`, else the file's own folder.
-std::vector<Unit> load(const std::vector<Source>& named, const std::vector<Source>& standard,
-                       const std::string& root, const ReadFile& read, Files& files, Diagnostics& out);
+std::vector<Unit> load(std::vector<Source> named, std::vector<Source> standard, const std::string& root,
+                       const ReadFile& read, Files& files, Diagnostics& out);
 
 /// Names, types, parameters, equipment: from trees to the typed model. Never throws on bad input; whatever is
 /// wrong is reported once and poisoned.

@@ -75,9 +75,8 @@ struct Expr {
     Index index = none;
     NameId name = 0;
     timeline::SignalKind signal{};
-    Interval value;                   // constant, SI
-    Index first = 0, count = 0;       // arguments in Model::arguments
-    bool temperature_literal = false; // degC written where only a difference has a meaning: reported already
+    Interval value;             // constant, SI
+    Index first = 0, count = 0; // arguments in Model::arguments
 };
 
 // --- statements ----------------------------------------------------------------------------------

@@ -14,6 +14,7 @@ namespace {
 std::vector<std::string_view> tokens_of(std::string_view text) {
     constexpr std::string_view single = "()[]|,";
     std::vector<std::string_view> tokens;
+    tokens.reserve(text.size() / 4 + 1);
     for (std::size_t at = 0; at < text.size();) {
         if (text[at] == ' ') {
             ++at;
@@ -34,6 +35,10 @@ public:
     explicit Reader(std::string_view text) : tokens_(tokens_of(text)) {}
 
     bool read(Pattern& pattern) {
+        // A type behind `uncertain` or `range of` must be there: without it there is nothing to read.
+        if (!tokens_.empty())
+            for (std::string_view word : {"uncertain", "range", "of"})
+                if (tokens_.back() == word) return false;
         pattern = choice();
         return at_ == tokens_.size() && !unbalanced_;
     }
@@ -49,23 +54,35 @@ private:
     }
 
     Pattern choice() {
+        Pattern first = sequence();
+        if (peek() != "|") return first;
         Pattern result{Pattern::Kind::choice, {}, {}, {}};
-        do result.parts.push_back(sequence());
-        while (take("|"));
-        return result.parts.size() == 1 ? std::move(result.parts[0]) : result;
+        result.parts.push_back(std::move(first));
+        while (take("|")) result.parts.push_back(sequence());
+        return result;
     }
 
+    /// One part as it is, several as a sequence.
     Pattern sequence() {
         Pattern result{Pattern::Kind::sequence, {}, {}, {}};
-        while (at_ < tokens_.size() && peek() != "|" && peek() != ")" && peek() != "]") {
-            Pattern part = item();
-            if (peek() == "," && peek(1) == "...") {
-                at_ += 2;
-                part = {Pattern::Kind::list, {}, {}, {std::move(part)}};
-            }
-            result.parts.push_back(std::move(part));
+        for (bool first = true; !ends(); first = false) {
+            Pattern next = part();
+            if (first && ends()) return next;
+            result.parts.push_back(std::move(next));
         }
         return result;
+    }
+
+    /// Does a sequence end here?
+    bool ends() const { return at_ == tokens_.size() || peek() == "|" || peek() == ")" || peek() == "]"; }
+
+    Pattern part() {
+        Pattern one = item();
+        if (peek() != "," || peek(1) != "...") return one;
+        at_ += 2;
+        Pattern list{Pattern::Kind::list, {}, {}, {}};
+        list.parts.push_back(std::move(one));
+        return list;
     }
 
     Pattern item() {
@@ -74,7 +91,9 @@ private:
             Pattern inner = choice();
             if (!take(optional ? "]" : ")")) unbalanced_ = true;
             if (!optional) return inner;
-            return {Pattern::Kind::optional, {}, {}, {std::move(inner)}};
+            Pattern result{Pattern::Kind::optional, {}, {}, {}};
+            result.parts.push_back(std::move(inner)); // a list in braces would copy it
+            return result;
         }
         if (take("uncertain")) return {Pattern::Kind::uncertain, {}, type(tokens_[at_++]), {}};
         if (peek() == "range" && peek(1) == "of") {
@@ -234,10 +253,6 @@ const Pattern& SchemaProperty::pattern() const {
 }
 
 bool parse_pattern(std::string_view text, Pattern& pattern) {
-    // A type behind `uncertain` or `range of` must be there: without it there is nothing to read.
-    const auto tokens = tokens_of(text);
-    if (!tokens.empty() && (tokens.back() == "uncertain" || tokens.back() == "range" || tokens.back() == "of"))
-        return false;
     return Reader(text).read(pattern);
 }
 

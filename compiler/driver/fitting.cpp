@@ -306,7 +306,7 @@ int run_fitting(const RigOptions& options) {
         named.push_back({path, std::move(*text), false});
     }
     session.units = check::load(
-        named, standard_library(), options.root,
+        std::move(named), standard_library(), options.root,
         [](const std::string& path) {
             std::string error;
             return read_file(path, error);

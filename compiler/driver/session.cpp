@@ -57,13 +57,16 @@ bool Session::open(const std::string& path, const Options& options) {
     return open(Given{path == "-" ? "standard input" : path, std::move(*text)}, options);
 }
 
-bool Session::open(const Given& given, const Options& options) {
+bool Session::open(Given given, const Options& options) {
     auto read = [](const std::string& path) {
         std::string error;
         return read_file(path, error);
     };
-    std::vector<check::Source> named{{given.path, given.text, false}};
-    units = check::load(named, standard_library(), options.root, read, files, out);
+    std::vector<check::Source> named;
+    named.push_back({given.path, std::move(given.text), false});
+    // With values on the command line the text is read twice.
+    units = check::load(options.sets.empty() ? std::move(named) : named, standard_library(), options.root, read,
+                        files, out);
     model = check::check(units, files, out);
     if (options.sets.empty() || model.own_recipes == 0 || out.any_error()) return true;
 
@@ -76,7 +79,7 @@ bool Session::open(const Given& given, const Options& options) {
     named.push_back({beside.string(), calls_with(base, name, options.sets), false});
     files = Files{};
     out = Diagnostics{};
-    units = check::load(named, standard_library(), options.root, read, files, out);
+    units = check::load(std::move(named), standard_library(), options.root, read, files, out);
     model = check::check(units, files, out);
     for (const check::Test& test : model.tests) {
         if (test.title != "values of the command line" || test.lines.empty()) continue;

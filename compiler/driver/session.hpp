@@ -41,7 +41,7 @@ struct Session {
     /// False: the file could not be read; a message went to standard error.
     bool open(const std::string& path, const Options& options);
     /// The text may differ from what stands on disk under that path; imports resolve beside it.
-    bool open(const Given& given, const Options& options);
+    bool open(Given given, const Options& options);
     /// Recipes of the named file that the options select. Reports a name that is not there.
     std::vector<check::Index> recipes(const Options& options);
     check::Index rig(const Options& options);

@@ -2,7 +2,7 @@
 
 #include "grammar/parse.hpp"
 
-#include <array>
+#include <algorithm>
 #include <cerrno>
 #include <cstring>
 #include <fcntl.h>
@@ -18,6 +18,7 @@ std::optional<std::string> read_file(const std::string& path, std::string& error
         return std::nullopt;
     }
     std::string text;
+    std::size_t expected = 1U << 16U;
     struct stat status {};
     if (::fstat(file, &status) == 0) {
         if (S_ISDIR(status.st_mode)) {
@@ -25,20 +26,23 @@ std::optional<std::string> read_file(const std::string& path, std::string& error
             if (file != STDIN_FILENO) ::close(file);
             return std::nullopt;
         }
-        if (S_ISREG(status.st_mode)) text.reserve(static_cast<std::size_t>(status.st_size) + 1);
+        if (S_ISREG(status.st_mode) && status.st_size > 0)
+            expected = std::min(static_cast<std::size_t>(status.st_size), max_file_bytes) + 1;
     }
-    std::array<char, 1U << 16U> buffer; // NOLINT: filled before it is read
+    std::size_t size = 0;
     bool failed = false;
-    while (text.size() <= max_file_bytes) {
-        ssize_t n = ::read(file, buffer.data(), buffer.size());
+    while (size <= max_file_bytes) {
+        if (size == text.size()) text.resize(std::max(expected, 2 * size));
+        ssize_t n = ::read(file, text.data() + size, text.size() - size);
         if (n < 0 && errno == EINTR) continue;
         if (n < 0) {
             error = std::strerror(errno);
             failed = true;
         }
         if (n <= 0) break;
-        text.append(buffer.data(), static_cast<std::size_t>(n));
+        size += static_cast<std::size_t>(n);
     }
+    text.resize(size);
     if (file != STDIN_FILENO) ::close(file);
     if (failed) return std::nullopt;
     return text;

@@ -1,5 +1,7 @@
 #include "compiler/quantity/unit.hpp"
 
+#include "compiler/source/spelling.hpp"
+
 #include <algorithm>
 #include <array>
 #include <charconv>
@@ -11,10 +13,22 @@ namespace athanor {
 
 namespace {
 
+#define UNIT(spelling, ...) std::string_view(spelling),
+#define DERIVED(spelling, ...) std::string_view(spelling),
+#define ALSO(spelling, of) std::string_view(spelling),
+constexpr std::array spellings{
+#include "compiler/quantity/units.def"
+};
+#undef UNIT
+#undef DERIVED
+#undef ALSO
+constexpr Lexicon lexicon(spellings);
+
 std::vector<Unit> build() {
     std::vector<Unit> rows;
+    rows.reserve(spellings.size());
     const auto also = [&](std::string_view spelling, std::string_view of) {
-        Unit row = *std::find_if(rows.begin(), rows.end(), [&](const Unit& u) { return u.spelling == of; });
+        Unit row = rows[lexicon.number(of) - 1];
         row.spelling = spelling;
         row.alternative = true;
         rows.push_back(row);
@@ -36,46 +50,21 @@ const std::vector<Unit>& table() {
     return rows;
 }
 
-/// The rows by their first byte, longest spelling first. The second byte stands beside each row: it rules out
-/// nearly all of those that begin alike.
-struct Index {
-    struct Entry {
-        char second; // 0 where the spelling has one byte
-        const Unit* row;
-    };
-    std::vector<Entry> entries;
-    std::array<std::uint16_t, 257> first; // entries of byte b: [first[b], first[b + 1])
-
-    std::span<const Entry> of(char byte) const {
-        const std::size_t b = static_cast<unsigned char>(byte);
-        return {entries.data() + first[b], entries.data() + first[b + 1]};
-    }
-};
-
-char second_byte(std::string_view text) {
-    return text.size() > 1 ? text[1] : '\0';
-}
-
-const Index& index() {
-    static const Index result = [] {
-        const auto byte = [](const Index::Entry& e) { return static_cast<unsigned char>(e.row->spelling[0]); };
-        Index made;
-        for (const Unit& unit : table()) made.entries.push_back({second_byte(unit.spelling), &unit});
-        std::stable_sort(made.entries.begin(), made.entries.end(), [&](const auto& a, const auto& b) {
-            return byte(a) != byte(b) ? byte(a) < byte(b) : a.row->spelling.size() > b.row->spelling.size();
-        });
-        std::size_t at = 0;
-        for (std::size_t b = 0; b < made.first.size(); ++b) {
-            while (at < made.entries.size() && byte(made.entries[at]) < b) ++at;
-            made.first[b] = static_cast<std::uint16_t>(at);
-        }
-        return made;
-    }();
-    return result;
-}
-
-bool ascii_digit(char c) {
+constexpr bool ascii_digit(char c) {
     return c >= '0' && c <= '9';
+}
+
+constexpr bool ascii_letter(char c) {
+    return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z');
+}
+
+constexpr bool beyond_ascii(char c) {
+    return static_cast<unsigned char>(c) >= 0x80;
+}
+
+/// The row of a number of the lexicon.
+const Unit* row(std::size_t number) {
+    return &table()[number - 1];
 }
 
 /// Does a unit end before `rest`? Not where a letter, digit, '_' or a letter beyond ASCII goes on ("mm²" is not
@@ -83,9 +72,26 @@ bool ascii_digit(char c) {
 bool ends_before(std::string_view rest) {
     if (rest.empty() || rest.starts_with("±")) return true;
     const char c = rest[0];
-    const bool letter = (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z');
-    return !letter && !ascii_digit(c) && c != '_' && static_cast<unsigned char>(c) < 0x80;
+    return !ascii_letter(c) && !ascii_digit(c) && c != '_' && !beyond_ascii(c);
 }
+
+/// The bytes that spellings are made of.
+constexpr auto unit_bytes = [] {
+    std::array<bool, 256> bytes{};
+    for (unsigned b = 0; b < bytes.size(); ++b) {
+        const char c = static_cast<char>(b);
+        bytes[b] = ascii_letter(c) || ascii_digit(c) || beyond_ascii(c) || c == '/' || c == '*' || c == '%';
+    }
+    return bytes;
+}();
+constexpr bool unit_byte(char c) {
+    return unit_bytes[static_cast<unsigned char>(c)];
+}
+
+static_assert(std::ranges::all_of(spellings,
+                                  [](auto spelling) { return std::ranges::all_of(spelling, unit_byte); }));
+
+constexpr std::size_t longest_spelling = std::ranges::max(spellings, {}, &std::string_view::size).size();
 
 /// The integer whose reciprocal a factor is, or 0: dividing by it rounds once, multiplying would round twice.
 double reciprocal(double factor) {
@@ -101,21 +107,23 @@ std::span<const Unit> units() {
 }
 
 const Unit* unit_at(std::string_view text) {
-    if (text.empty()) return nullptr;
-    const char second = second_byte(text);
-    for (const auto& [byte, unit] : index().of(text[0])) {
-        if (byte != '\0' && byte != second) continue;
-        if (text.starts_with(unit->spelling) && ends_before(text.substr(unit->spelling.size()))) return unit;
+    const std::size_t limit = std::min(text.size(), longest_spelling);
+    Spelling spelling;
+    std::size_t length = 0;
+    for (; length < limit && unit_byte(text[length]); ++length) spelling.add(text[length]);
+    // Nearly always these are the unit; in "K/min*s" only their beginning is.
+    while (length > 0) {
+        const std::string_view candidate = text.substr(0, length);
+        if (ends_before(text.substr(length)))
+            if (const std::size_t number = lexicon.number(spelling, candidate); number != 0) return row(number);
+        spelling = Spelling(text.substr(0, --length));
     }
     return nullptr;
 }
 
 const Unit* unit_named(std::string_view spelling) {
-    if (spelling.empty()) return nullptr;
-    const char second = second_byte(spelling);
-    for (const auto& [byte, unit] : index().of(spelling[0]))
-        if (byte == second && unit->spelling == spelling) return unit;
-    return nullptr;
+    const std::size_t number = lexicon.number(spelling);
+    return number == 0 ? nullptr : row(number);
 }
 
 const Unit& display_unit(Kind kind) {
@@ -141,24 +149,36 @@ const Unit& display_unit(Kind kind) {
 bool parse_number(std::string_view number, double& value) {
     // from_chars also reads "inf", "nan", ".5" and "5.", none of which is a number of the language.
     std::size_t at = 0;
+    std::uint64_t figures = 0; // as one integer
     const auto digits = [&] {
         const std::size_t start = at;
-        while (at < number.size() && ascii_digit(number[at])) ++at;
-        return at > start;
+        for (; at < number.size() && ascii_digit(number[at]); ++at)
+            figures = figures * 10 + static_cast<std::uint64_t>(number[at] - '0');
+        return at - start;
     };
     const auto sign = [&] {
         if (at < number.size() && (number[at] == '+' || number[at] == '-')) ++at;
     };
     sign();
-    if (!digits()) return false;
+    const std::size_t whole = digits();
+    if (whole == 0) return false;
+    std::size_t decimals = 0;
     if (at < number.size() && number[at] == '.') {
         ++at;
-        if (!digits()) return false;
+        decimals = digits();
+        if (decimals == 0) return false;
+    }
+    // Both are exact as doubles, so one division rounds to the nearest.
+    constexpr std::array powers{1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14};
+    if (at == number.size() && whole + decimals <= powers.size()) {
+        value = static_cast<double>(figures) / powers[decimals];
+        if (number[0] == '-') value = -value;
+        return true;
     }
     if (at < number.size() && (number[at] == 'e' || number[at] == 'E')) {
         ++at;
         sign();
-        if (!digits()) return false;
+        if (digits() == 0) return false;
     }
     if (at != number.size()) return false;
     if (number[0] == '+') number.remove_prefix(1);

@@ -7,6 +7,7 @@ namespace athanor {
 
 File::File(std::string path, std::string text, bool standard)
     : path_(std::move(path)), text_(std::move(text)), standard_(standard) {
+    starts_.reserve(text_.size() / 16 + 1); // most lines are longer
     starts_.push_back(0);
     const char* begin = text_.data();
     const char* end = begin + text_.size();

@@ -1,7 +1,9 @@
 // Conversions against published figures; the source stands beside each. The figures of NIST SP 811 are printed
 // with seven digits, so they are met to half a unit of the seventh.
 #include "compiler/quantity/unit.hpp"
+#include "tests/quantity/property.hpp"
 
+#include <charconv>
 #include <cmath>
 #include <doctest/doctest.h>
 #include <string>
@@ -179,4 +181,21 @@ TEST_CASE("numbers are read as the language writes them") {
         CAPTURE(bad);
         CHECK(std::isnan(read(bad)));
     }
+}
+
+TEST_CASE("a short number is read to the same double as the standard library reads it to") {
+    CHECK(holds_always("short numbers", [] {
+        // Up to 18 figures: some are read by one division, some handed on.
+        const std::string whole = std::to_string(*rc::gen::inRange<std::int64_t>(-999'999'999, 1'000'000'000));
+        std::string decimals = std::to_string(*rc::gen::inRange<std::int64_t>(0, 1'000'000'000));
+        decimals.insert(0, *rc::gen::inRange<std::size_t>(0, 4), '0');
+        const std::string text = *rc::gen::arbitrary<bool>() ? whole : whole + '.' + decimals;
+        double value = 0, expected = 0;
+        RC_ASSERT(parse_number(text, value));
+        std::from_chars(text.data(), text.data() + text.size(), expected);
+        RC_ASSERT(value == expected);
+    }));
+    double zero = 1;
+    CHECK(parse_number("-0.0", zero));
+    CHECK(std::signbit(zero));
 }
