@@ -1,6 +1,6 @@
 #pragma once
 #include "compiler/program/decimal.hpp"
-#include "compiler/program/few.hpp"
+#include "compiler/quantity/few.hpp"
 #include "compiler/source/file.hpp"
 #include "compiler/source/span.hpp"
 
