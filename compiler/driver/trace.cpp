@@ -89,7 +89,7 @@ private:
     Sample sample(double after) const {
         const timeline::State& discrete = timeline_.states[timeline_.spans[span_].state];
         plant::Drive drive = plant::drive(timeline_, span_);
-        return {after, values(plant_.during(walk_.steps[span_].entry, drive, after), discrete)};
+        return {after, values(plant_.during(walk_.entry(span_), drive, after), discrete)};
     }
 
     void emit(RowKind kind, Sample&& sample) const {
@@ -134,7 +134,7 @@ private:
         const double total = length(span);
         const bool person = span.ending.kind == timeline::EndingKind::person;
         const timeline::State& discrete = timeline_.states[span.state];
-        Sample last{0, values(walk_.steps[index].entry, discrete)};
+        Sample last{0, values(walk_.entry(index), discrete)};
         emit(RowKind::entry, Sample(last));
         auto go_to = [&](double after) {
             Sample next = sample(after);

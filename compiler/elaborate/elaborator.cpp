@@ -61,6 +61,11 @@ Elaborated Elaborator::run() {
     }
     t->spans.reserve(surveyed);
     t->laws.reserve(surveyed * t->zones.size());
+    t->paths.reserve(surveyed);
+    // Gas steps and the ends of blocks switch something, too.
+    const std::size_t actions = surveyed_actions + surveyed_actions / 8 + 8;
+    t->actions.reserve(actions);
+    t->states.reserve(actions);
     here = plant->start();
     for (std::size_t z = 0; z < setpoints.size(); ++z) setpoints[z] = rig->ambient_temperature.value.middle();
     walk_recipe();

@@ -1,6 +1,7 @@
 #pragma once
 #include "compiler/elaborate/elaborate.hpp"
 #include "compiler/elaborate/states.hpp"
+#include "compiler/quantity/few.hpp"
 
 #include <array>
 #include <set>
@@ -8,6 +9,7 @@
 #include <string_view>
 #include <tuple>
 #include <unordered_map>
+#include <utility>
 #include <vector>
 
 /// The working parts of `elaborate`, private to this folder.
@@ -36,9 +38,11 @@ struct ZonePlan {
     athanor::Span target;    // where the target stands in the text
 };
 
+using Laws = Few<timeline::Law>; // one a zone
+
 /// One step before it is cut at the actions placed inside it.
 struct Step {
-    std::vector<ZonePlan> zones;
+    Few<ZonePlan> zones; // one a zone
     timeline::Ending ending;
     const Statement* statement = nullptr;
     bool defaulted = false;
@@ -104,7 +108,8 @@ private:
     // --- structure (walk.cpp) ---
     struct Block {
         std::vector<Index> requirements, thresholds;
-        std::unordered_map<std::string, unsigned> ordinals;
+        /// How many steps of each name it had. A block knows few names, so that a list serves.
+        std::vector<std::pair<std::string, unsigned>> ordinals;
         std::size_t path_length = 0;
     };
     void block(StatementId first, std::string_view label);
@@ -136,8 +141,8 @@ private:
     void wait(const Statement& s);
     void person(const Statement& s, std::string text, bool tube_open);
     void quench(const Statement& s);
-    bool targets(const Statement& s, std::vector<ZonePlan>& zones);
-    std::vector<ZonePlan> holding() const;
+    bool targets(const Statement& s, Few<ZonePlan>& zones);
+    Few<ZonePlan> holding() const;
     bool band(const Statement& s, timeline::Ending& ending);
     bool at_most(const Statement& s, timeline::Ending& ending);
     bool duration(ExprId expr, double& seconds);
@@ -152,10 +157,10 @@ private:
 
     // --- spans (span.cpp) ---
     /// Emits one span, resolves it with the plant and goes on from its exit.
-    void emit(const std::vector<timeline::Law>& laws, const timeline::Ending& ending, const Step& step);
+    void emit(const Laws& laws, const timeline::Ending& ending, const Step& step);
     void unreachable(const plant::Passage& passage, const timeline::Ending& ending, const Step& step);
-    void watch_vacuum_limit(const Step& step, const std::vector<timeline::Law>& laws);
-    void watch_outlet(const timeline::Span& span, const std::vector<timeline::Law>& laws, const Step& step);
+    void watch_vacuum_limit(const Step& step, const Laws& laws);
+    void watch_outlet(const timeline::Span& span, const Laws& laws, const Step& step);
     bool protective(const plant::State& state, std::string& why) const;
     std::string path_of(const Statement& s);
     std::string subject(const Statement& s) const;
@@ -220,8 +225,10 @@ private:
     bool survey = true;
     bool stopped = false;             // beyond a limit: nothing more is expanded
     std::size_t surveyed = 0;         // spans the survey counted
+    std::size_t surveyed_actions = 0; // and actions between them
     std::size_t worked = 0;           // statements walked
     std::vector<athanor::Span> calls; // operations running, outermost first
+    unsigned loops = 0;               // repeats running
     std::size_t errors_before = 0;
     Diagnostics scratch;       // what the survey finds is found again and reported by the second walk
     check::Frame recipe_frame; // parameters and local values of the recipe's own block
@@ -252,7 +259,7 @@ private:
     std::unordered_map<ExprId, Index> last_condition;
     std::unordered_map<std::uint64_t, Index> last_requirement;
     std::unordered_map<const Statement*, std::array<double, 3>>
-        last_ramp; // from, to, rate that were judged last
+        last_ramp; // from, to, rate that were judged last, where a statement may come by again
     std::unordered_map<std::string, Index> texts;
     std::string step_path; // of the step at hand
     unsigned piece = 0;    // its spans so far

@@ -92,10 +92,12 @@ double Elaborator::tube_allowance(double from, double to, const check::Figure*& 
 void Elaborator::ramp_in_reach(const Statement& s, const ZonePlan& zone, athanor::Span rate_span) {
     if (blind) return;
     // Every pass of a loop asks the same; the plant is asked once.
-    std::array<double, 3> way{zone.from, zone.to, zone.rate};
-    auto [before, first] = last_ramp.try_emplace(&s, way);
-    if (!first && before->second == way) return;
-    before->second = way;
+    if (loops > 0 || !calls.empty()) {
+        std::array<double, 3> way{zone.from, zone.to, zone.rate};
+        auto [before, first] = last_ramp.try_emplace(&s, way);
+        if (!first && before->second == way) return;
+        before->second = way;
+    }
     double asked = std::fabs(zone.rate);
     bool up = zone.to > zone.from;
     const check::Figure* row = nullptr;

@@ -19,8 +19,8 @@ namespace {
 /// Two instants nearer than this are one (s); no controller keeps time finer.
 constexpr double one_instant = 1e-6;
 
-std::vector<Law> laws_of(const std::vector<ZonePlan>& zones) {
-    std::vector<Law> laws;
+Laws laws_of(const Few<ZonePlan>& zones) {
+    Laws laws;
     for (const ZonePlan& z : zones) laws.push_back({z.law, z.from, z.to, z.law == LawKind::line ? z.rate : 0});
     return laws;
 }
@@ -126,14 +126,14 @@ void Elaborator::timed(const Step& step, const std::vector<Placed>& list) {
     std::stable_sort(cuts.begin(), cuts.end(),
                      [](const Cut& a, const Cut& b) { return a.at < b.at - one_instant; });
 
-    std::vector<ZonePlan> zones = step.zones;
+    Few<ZonePlan> zones = step.zones;
     double passed = 0;
     auto advance = [&](double until, const Cut* cut) {
         double length = until - passed;
         bool jump =
             std::any_of(zones.begin(), zones.end(), [](const ZonePlan& z) { return z.law == LawKind::jump; });
         if (length <= one_instant && !jump) return;
-        std::vector<ZonePlan> piece = zones;
+        Few<ZonePlan> piece = zones;
         for (std::size_t z = 0; z < piece.size(); ++z) {
             ZonePlan& p = piece[z];
             if (p.law != LawKind::line) continue;
@@ -172,7 +172,7 @@ void Elaborator::natural(const Step& step, const std::vector<Placed>& list) {
     std::stable_sort(times.begin(), times.end(),
                      [](const Placed* a, const Placed* b) { return a->value < b->value; });
 
-    std::vector<ZonePlan> zones = step.zones;
+    Few<ZonePlan> zones = step.zones;
     double start = 0, target = step.ending.temperature;
     for (const ZonePlan& z : zones)
         if (z.law == LawKind::off) start = std::max(start, z.from);
@@ -206,7 +206,7 @@ void Elaborator::natural(const Step& step, const std::vector<Placed>& list) {
             continue;
         }
         if (p->value < at && p->value > target) {
-            std::vector<ZonePlan> piece = zones;
+            Few<ZonePlan> piece = zones;
             for (std::size_t z = 0; z < zones.size(); ++z) {
                 if (piece[z].law != LawKind::off) continue;
                 piece[z].to = std::max(piece[z].to, p->value);

@@ -58,15 +58,20 @@ std::string Elaborator::subject(const Statement& s) const {
 /// Block names, kind and subject, ordinal among equals: what `diff` knows a step by.
 std::string Elaborator::path_of(const Statement& s) {
     std::string name = subject(s);
-    unsigned ordinal = ++blocks.back().ordinals[name];
+    auto& known = blocks.back().ordinals;
+    auto same = std::find_if(known.begin(), known.end(), [&](const auto& one) { return one.first == name; });
+    if (same == known.end()) same = known.insert(known.end(), {name, 0});
     std::string full;
     full.reserve(path.size() + name.size() + 12);
     full.append(path).append(name);
-    if (ordinal > 1) full.append("#").append(fmt::format_int(ordinal).str());
+    if (++same->second > 1) {
+        const fmt::format_int ordinal(same->second);
+        full.append("#").append(ordinal.data(), ordinal.size());
+    }
     return full;
 }
 
-void Elaborator::emit(const std::vector<Law>& laws, const timeline::Ending& ending, const Step& step) {
+void Elaborator::emit(const Laws& laws, const timeline::Ending& ending, const Step& step) {
     if (!work(step.statement->span)) return;
     timeline::Span span;
     span.state = states.intern(now, t->states);
@@ -148,7 +153,7 @@ void Elaborator::unreachable(const plant::Passage& passage, const timeline::Endi
 }
 
 /// With the atmosphere pressing on a softening tube its limit is lower, whether the pump still runs or not.
-void Elaborator::watch_vacuum_limit(const Step& step, const std::vector<Law>& laws) {
+void Elaborator::watch_vacuum_limit(const Step& step, const Laws& laws) {
     bool pressed = now.pump || here.pressure.lo < rig->ambient_pressure.lo() - pressing;
     if (rig->tube.material == none || !pressed || vacuum_limit_told) return;
     const check::Material& tube = model.materials[rig->tube.material];
@@ -201,7 +206,7 @@ bool Elaborator::protective(const plant::State& state, std::string& why) const {
 }
 
 /// Cooling gas contracts; what does not flow in by a line is drawn in through the outlet as air.
-void Elaborator::watch_outlet(const timeline::Span& span, const std::vector<Law>& laws, const Step& step) {
+void Elaborator::watch_outlet(const timeline::Span& span, const Laws& laws, const Step& step) {
     bool cooling = std::any_of(laws.begin(), laws.end(), [](const Law& law) {
         return law.kind == LawKind::off || (law.kind == LawKind::line && law.rate < 0) ||
                (law.kind == LawKind::jump && law.to < law.from);

@@ -23,14 +23,15 @@ std::size_t hash(const timeline::State& state) {
 }
 
 timeline::Index States::intern(const timeline::State& state, std::vector<timeline::State>& pool) {
+    if (last_ < pool.size() && pool[last_] == state) return last_;
     std::size_t h = hash(state);
     auto [begin, end] = by_hash_.equal_range(h);
     for (auto at = begin; at != end; ++at)
-        if (pool[at->second] == state) return at->second;
-    auto index = static_cast<timeline::Index>(pool.size());
+        if (pool[at->second] == state) return last_ = at->second;
+    last_ = static_cast<timeline::Index>(pool.size());
     pool.push_back(state);
-    by_hash_.emplace(h, index);
-    return index;
+    by_hash_.emplace(h, last_);
+    return last_;
 }
 
 } // namespace athanor::elaborate

@@ -13,6 +13,7 @@ public:
 
 private:
     std::unordered_multimap<std::size_t, timeline::Index> by_hash_;
+    timeline::Index last_ = 0; // the index given last: most steps ask with the state of the one before them
 };
 
 std::size_t hash(const timeline::State& state);

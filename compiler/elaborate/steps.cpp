@@ -60,14 +60,14 @@ void Elaborator::step(const Statement& s) {
     }
 }
 
-std::vector<ZonePlan> Elaborator::holding() const {
-    std::vector<ZonePlan> zones(setpoints.size());
+Few<ZonePlan> Elaborator::holding() const {
+    Few<ZonePlan> zones(setpoints.size());
     for (std::size_t z = 0; z < zones.size(); ++z) zones[z].from = zones[z].to = setpoints[z];
     return zones;
 }
 
 /// Fills `to` and `target` of the zones that the statement names; the others hold.
-bool Elaborator::targets(const Statement& s, std::vector<ZonePlan>& zones) {
+bool Elaborator::targets(const Statement& s, Few<ZonePlan>& zones) {
     zones = holding();
     for (Index i = 0; i < s.targets; ++i) {
         const check::ZoneTarget& target = model.targets[s.first_target + i];

@@ -82,10 +82,12 @@ void Elaborator::statement(StatementId id) {
         }
         return;
     default:
-        if (survey)
+        if (survey) {
+            ++surveyed_actions;
             moves = moves || s.kind == StatementKind::move;
-        else
+        } else {
             action(s);
+        }
         return;
     }
 }
@@ -114,7 +116,9 @@ void Elaborator::repeat(const Statement& s) {
         if (!survey) starts.push_back(t->spans.size());
         if (s.slot != none && s.slot < frame->slots.size())
             frame->slots[s.slot] = {type_of(Kind::count), static_cast<double>(pass), none, {}};
+        ++loops;
         block(s.body, fmt::format("repeat[{}]", pass));
+        --loops;
         if (!work(s.span)) return;
         if (!until) continue;
         if (survey)
@@ -182,7 +186,9 @@ void Elaborator::for_each(const Statement& s) {
     for (const check::Value& item : list.list) {
         if (stopped || !work(s.span)) return;
         if (s.slot < frame->slots.size()) frame->slots[s.slot] = item;
+        ++loops;
         block(s.body, fmt::format("for[{}]", ++pass));
+        --loops;
     }
 }
 

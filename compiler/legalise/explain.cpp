@@ -23,11 +23,10 @@ const char* kind_reason(const Segment& before, const Segment& s, const program::
     return nullptr;
 }
 
-std::string_view reason(const Row& last, const Row& row, const program::Controller& c) {
-    const Segment& before = last.segment;
-    const Segment& s = row.segment;
-    if (row.starts_program)
-        return row.linked ? "a run is a programme of its own" : "a person stands before this programme";
+const char* reason(const Segment& before, const Segment& s, const ProgramStart* start,
+                   const program::Controller& c) {
+    if (start)
+        return start->linked ? "a run is a programme of its own" : "a person stands before this programme";
     if (s.outputs != before.outputs) return "outputs change only between segments";
     if (s.channels != before.channels) return "channels change only between segments";
     if (const char* kind = kind_reason(before, s, c)) return kind;
@@ -39,10 +38,9 @@ std::string_view reason(const Row& last, const Row& row, const program::Controll
 } // namespace
 
 void explain(Folded& folded, const program::Controller& controller) {
-    for (std::size_t i = 1; i < folded.rows.size(); ++i) {
-        Segment& s = folded.rows[i].segment;
-        s.why.apart = reason(folded.rows[i - 1], folded.rows[i], controller);
-    }
+    std::vector<Segment>& segments = folded.rows.segments;
+    for (std::size_t i = 1; i < segments.size(); ++i)
+        segments[i].why.apart = reason(segments[i - 1], segments[i], folded.rows.start(i), controller);
 }
 
 } // namespace athanor::legalise

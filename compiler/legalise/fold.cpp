@@ -8,10 +8,10 @@ namespace athanor::legalise {
 using timeline::Index;
 using timeline::Repeat;
 
-bool keyed_alike(const Row& a, const Row& b) {
-    const program::Segment& x = a.segment;
-    const program::Segment& y = b.segment;
-    if (a.starts_program || b.starts_program) return false; // a person stands between: no loop goes round that
+bool keyed_alike(const Rows& rows, std::size_t a, std::size_t b) {
+    const program::Segment& x = rows.segments[a];
+    const program::Segment& y = rows.segments[b];
+    if (rows.start(a) || rows.start(b)) return false; // a person stands between: no loop goes round that
     if (x.kind == program::SegmentKind::operator_wait && x.instruction != y.instruction) return false;
     return x.kind == y.kind && x.targets == y.targets && x.rates == y.rates && x.ramp_time == y.ramp_time &&
            x.dwell == y.dwell && x.band == y.band && x.outputs == y.outputs && x.channels == y.channels;
@@ -21,7 +21,7 @@ namespace {
 
 void append(Folded& to, const Folded& part) {
     const auto offset = static_cast<std::uint32_t>(to.rows.size());
-    to.rows.insert(to.rows.end(), part.rows.begin(), part.rows.end());
+    to.rows.append(part.rows, 0, part.rows.size());
     for (program::Loop loop : part.loops) {
         loop.first += offset;
         loop.last += offset;
@@ -66,8 +66,8 @@ public:
 
 private:
     void plain(Folded& to, Index first, Index last) const {
-        for (Index row = walked_.row_of[first]; row < walked_.row_of[last]; ++row)
-            to.rows.push_back(walked_.rows[row]);
+        const Index from = walked_.row_of[first];
+        to.rows.append(walked_.rows, from, std::max(from, walked_.row_of[last]));
     }
 
     Folded pass(const Repeat& repeat, const std::vector<Repeat>& nested, Index number,
@@ -92,7 +92,7 @@ private:
         const Index b1 = walked_.row_of[repeat.first + (b + 1) * repeat.spans];
         if (a1 - a0 != b1 - b0 || a1 == a0) return false;
         for (Index i = 0; i < a1 - a0; ++i)
-            if (!keyed_alike(walked_.rows[a0 + i], walked_.rows[b0 + i])) return false;
+            if (!keyed_alike(walked_.rows, a0 + i, b0 + i)) return false;
         return true;
     }
 
@@ -133,8 +133,8 @@ private:
         for (Index p = equal; p < repeat.passes; ++p) {
             const Index first = walked_.row_of[repeat.first + p * repeat.spans];
             for (std::size_t i = 0; i < body.rows.size(); ++i) {
-                const program::Segment& other = walked_.rows[first + i].segment;
-                program::Segment& s = body.rows[i].segment;
+                const program::Segment& other = walked_.rows.segments[first + i];
+                program::Segment& s = body.rows.segments[i];
                 s.duration_lo_s = std::min(s.duration_lo_s, other.duration_lo_s);
                 s.duration_hi_s = std::max(s.duration_hi_s, other.duration_hi_s);
             }

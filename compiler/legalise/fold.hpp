@@ -10,7 +10,7 @@
 namespace athanor::legalise {
 
 struct Folded {
-    std::vector<Row> rows;
+    Rows rows;
     std::vector<program::Loop> loops; // indices into `rows`; an inner loop lies inside its outer one
 };
 
@@ -20,8 +20,8 @@ struct Folded {
 Folded fold(Walked& walked, const std::vector<timeline::Repeat>& repeats,
             const program::Controller& controller);
 
-/// Equal as far as a person keys it.
-bool keyed_alike(const Row& a, const Row& b);
+/// Whether two rows are equal as far as a person keys them.
+bool keyed_alike(const Rows& rows, std::size_t a, std::size_t b);
 
 /// Says of each row why it does not go on in the row before it.
 void explain(Folded& folded, const program::Controller& controller);

@@ -32,16 +32,16 @@ public:
           levels_(std::min<std::size_t>(4, controller.loop_levels)) {
         std::vector<Index> place, within;
         for (std::size_t i = 0; i < size_; ++i) {
-            place.push_back(in_first_pass(rows_[i].span, repeats));
-            within.push_back(i > 0 && rows_[i - 1].span == rows_[i].span ? within[i - 1] + 1 : 0);
+            place.push_back(in_first_pass(rows_.spans[i], repeats));
+            within.push_back(i > 0 && rows_.spans[i - 1] == rows_.spans[i] ? within[i - 1] + 1 : 0);
         }
         alike_.assign(size_ + 1, std::vector<std::uint16_t>(size_ + 1, 0));
         for (std::size_t i = size_; i-- > 0;)
             for (std::size_t j = size_; j-- > i + 1;) {
                 // What a person reads must hold in every pass, unless the recipe itself repeats the place.
-                const bool same = rows_[i].segment.instruction == rows_[j].segment.instruction ||
+                const bool same = rows_.segments[i].instruction == rows_.segments[j].instruction ||
                                   (place[i] == place[j] && within[i] == within[j]);
-                if (same && keyed_alike(rows_[i], rows_[j]))
+                if (same && keyed_alike(rows_, i, j))
                     alike_[i][j] = static_cast<std::uint16_t>(alike_[i + 1][j + 1] + 1);
             }
     }
@@ -91,13 +91,13 @@ private:
         for (; length > 0; may_be_whole = true) {
             const Choice& choice = (may_be_whole ? any_ : open_)[level][i][length];
             if (choice.body == 0) {
-                Row row = rows_[i];
+                to.rows.append(rows_, i, i + 1);
+                program::Segment& row = to.rows.segments.back();
                 for (const std::size_t distance : copies) {
-                    const program::Segment& other = rows_[i + distance].segment;
-                    row.segment.duration_lo_s = std::min(row.segment.duration_lo_s, other.duration_lo_s);
-                    row.segment.duration_hi_s = std::max(row.segment.duration_hi_s, other.duration_hi_s);
+                    const program::Segment& other = rows_.segments[i + distance];
+                    row.duration_lo_s = std::min(row.duration_lo_s, other.duration_lo_s);
+                    row.duration_hi_s = std::max(row.duration_hi_s, other.duration_hi_s);
                 }
-                to.rows.push_back(std::move(row));
                 ++i;
                 --length;
                 continue;
@@ -113,7 +113,7 @@ private:
         }
     }
 
-    const std::vector<Row>& rows_;
+    const Rows& rows_;
     std::size_t size_, fewest_, most_, room_, levels_;
     std::vector<std::vector<std::uint16_t>> alike_; // [i][j]: rows from i on that are keyed as those from j on
     std::vector<Table> any_, open_;                 // per level

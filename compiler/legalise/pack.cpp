@@ -16,7 +16,7 @@ const char* plural(std::size_t n, const char* one, const char* many) {
 }
 
 /// Ends a part that another one follows: what was held stays held.
-Segment end_behind(const Segment& last, std::string_view why) {
+Segment end_behind(const Segment& last, const char* why) {
     Segment end;
     end.kind = program::SegmentKind::end;
     end.targets = last.targets;
@@ -31,19 +31,47 @@ class Packer {
 public:
     Packer(Folded& folded, const program::Controller& controller,
            const std::vector<program::ThresholdOutput>& thresholds)
-        : folded_(folded), c_(controller), thresholds_(thresholds) {}
+        : folded_(folded), rows_(folded.rows), c_(controller), thresholds_(thresholds) {}
 
     void run(const Walked& walked) {
         begin("");
         const std::size_t room = c_.segments > 0 ? c_.segments - 1 : 0; // one is `end`
-        parts_.back().segments.reserve(std::min(room, folded_.rows.size()) + 1);
-        for (std::size_t row = 0; row < folded_.rows.size();) {
+        if (rows_.size() <= room && rows_.starts.empty() && !looped()) {
+            parts_.back().segments = std::move(rows_.segments);
+        } else {
+            parts_.back().segments.reserve(std::min(room, rows_.size()) + 1);
+            divide(room);
+        }
+        if (walked.last_wait) hand_over(*walked.last_wait);
+        parts_.back().segments.push_back(walked.end);
+        too_long_ = too_long_ || c_.segments == 0;
+        last_source_ = walked.end.source;
+    }
+
+    std::vector<Part> take() { return std::move(parts_); }
+    /// Segments with one `end`, as a person counts what the recipe needs.
+    std::size_t needed() const { return rows_.spans.size() + 1; }
+    bool linked() const { return links_; }
+    bool looped() const { return !folded_.loops.empty(); }
+    bool waits() const { return waits_; }
+    /// A loop, or the end alone, is longer than a programme.
+    bool too_long() const { return too_long_; }
+    std::size_t parts() const { return parts_.size(); }
+    /// Where the recipe stands when the first programme is full, or ends.
+    athanor::Span first_over() const { return over_ == none ? last_source_ : rows_.segments[over_].source; }
+
+private:
+    static constexpr std::size_t none = static_cast<std::size_t>(-1);
+
+    /// Among programmes of so many segments.
+    void divide(std::size_t room) {
+        for (std::size_t row = 0; row < rows_.size();) {
             const std::size_t length = unit(row);
-            const Row& first = folded_.rows[row];
-            if (first.starts_program && first.linked) {
+            const ProgramStart* start = rows_.start(row);
+            if (start && start->linked) {
                 link("the next run is a programme of its own");
-            } else if (first.starts_program) {
-                hand_over(first);
+            } else if (start) {
+                hand_over(*start);
             } else if (parts_.back().segments.size() + length > room && !parts_.back().segments.empty()) {
                 link("the programme is full");
                 links_ = true;
@@ -56,31 +84,9 @@ public:
             add(row, length);
             row += length;
         }
-        if (walked.last_wait) hand_over(*walked.last_wait);
-        parts_.back().segments.push_back(walked.end);
-        too_long_ = too_long_ || c_.segments == 0;
-        last_source_ = walked.end.source;
     }
-
-    std::vector<Part> take() { return std::move(parts_); }
-    /// Segments with one `end`, as a person counts what the recipe needs.
-    std::size_t needed() const { return folded_.rows.size() + 1; }
-    bool linked() const { return links_; }
-    bool looped() const { return !folded_.loops.empty(); }
-    bool waits() const { return waits_; }
-    /// A loop, or the end alone, is longer than a programme.
-    bool too_long() const { return too_long_; }
-    std::size_t parts() const { return parts_.size(); }
-    /// Where the recipe stands when the first programme is full, or ends.
-    athanor::Span first_over() const {
-        return over_ == none ? last_source_ : folded_.rows[over_].segment.source;
-    }
-
-private:
-    static constexpr std::size_t none = static_cast<std::size_t>(-1);
-
     /// A person stands before the next segment.
-    void hand_over(const Row& next) {
+    void hand_over(const ProgramStart& next) {
         if (parts_.size() == 1 && parts_.back().segments.empty()) {
             parts_.back().hand_over = next.hand_over;
             return;
@@ -134,11 +140,11 @@ private:
                 part.loops.push_back(loop);
             }
         }
-        for (std::size_t i = row; i < row + length; ++i)
-            part.segments.push_back(std::move(folded_.rows[i].segment));
+        for (std::size_t i = row; i < row + length; ++i) part.segments.push_back(std::move(rows_.segments[i]));
     }
 
     Folded& folded_;
+    Rows& rows_;
     const program::Controller& c_;
     const std::vector<program::ThresholdOutput>& thresholds_;
     std::vector<program::Loop> sorted_ = [this] {

@@ -46,7 +46,9 @@ Walker::Walker(const WalkInput& input, Diagnostics& out)
     for (Index i = 0; i < kinds_.size(); ++i)
         for (std::size_t z = 0; z < zones(); ++z)
             kinds_[i] = static_cast<std::uint8_t>(kinds_[i] | 1U << static_cast<unsigned>(law(i, z).kind));
-    walked_.rows.reserve(recipe_.spans.size() + 4); // few lines take several rows, and some rows several spans
+    // Few lines take several rows, and some rows several spans.
+    walked_.rows.segments.reserve(recipe_.spans.size() + 4);
+    walked_.rows.spans.reserve(recipe_.spans.size() + 4);
 }
 
 Walked Walker::run() {
@@ -59,7 +61,7 @@ Walked Walker::run() {
         enter(i);
         const bool person_next = span(i).ending.kind == EndingKind::person;
         if (begins_run(i) && !person_next && c_.linking && !walked_.rows.empty()) {
-            break_ = Row{};
+            break_.emplace();
             break_->linked = true;
         }
         if (person_next)
@@ -143,7 +145,7 @@ timeline::Index Walker::end_of_off(Index first) const {
     return last;
 }
 
-program::Why Walker::why(std::string_view what, Index first, Index last) const {
+program::Why Walker::why(const char* what, Index first, Index last) const {
     program::Why why;
     why.what = what;
     why.placed = true;
@@ -275,16 +277,13 @@ Interval Walker::add_span(Index i, const Law* laws, const timeline::Ending& endi
     return s.duration;
 }
 
-Row& Walker::add_row(SegmentKind kind, Index i, program::Why why) {
+program::Segment& Walker::add_row(SegmentKind kind, Index i, program::Why why) {
     const State& state = recipe_.states[span(i).state];
-    Row& row = walked_.rows.emplace_back();
-    if (break_) {
-        row = std::move(*break_);
-        row.starts_program = true;
-        break_.reset();
-    }
-    row.span = i;
-    program::Segment& s = row.segment;
+    const bool begins = walked_.rows.empty() || break_;
+    if (break_) walked_.rows.starts.emplace(walked_.rows.size(), std::move(*break_));
+    break_.reset();
+    walked_.rows.spans.push_back(i);
+    program::Segment& s = walked_.rows.segments.emplace_back();
     s.kind = kind;
     // A ramp's are where it ends, which its caller says; those of the start stand for a step before it.
     if (kind != SegmentKind::ramp || !c_.starts_from_measured) s.targets = setpoints();
@@ -297,29 +296,27 @@ Row& Walker::add_row(SegmentKind kind, Index i, program::Why why) {
     s.why = std::move(why);
     pending_.clear();
     // A programme that starts from a set-point of its own must first be brought to the recipe's.
-    const bool begins = walked_.rows.size() == 1 || row.starts_program;
     if (begins && !c_.starts_from_measured && kind != SegmentKind::step) {
         const bool there = std::all_of(setpoint_.begin(), setpoint_.end(),
                                        [&](double degC) { return std::abs(degC - c_.start_setpoint) < 1e-9; });
         if (!there && kind == SegmentKind::dwell) {
             s.kind = SegmentKind::step;
         } else if (!there) {
-            Row step = row;
-            step.segment.kind = SegmentKind::step;
-            step.segment.start_degC = c_.start_setpoint;
-            step.segment.why = {};
-            step.segment.why.more =
+            program::Segment step = s;
+            step.kind = SegmentKind::step;
+            step.start_degC = c_.start_setpoint;
+            step.why = {};
+            step.why.more =
                 fmt::format("{} starts from {} °C, the recipe from {}", c_.name, shortest(c_.start_setpoint),
                             to_text(setpoint_[0] + kelvin_offset, Kind::temperature));
-            row.starts_program = false;
-            row.hand_over.clear();
             s.instruction.clear();
             s.start_degC = setpoint_[0] = c_.setpoint.value(s.targets[0]);
-            walked_.rows.insert(walked_.rows.end() - 1, std::move(step));
+            walked_.rows.segments.insert(walked_.rows.segments.end() - 1, std::move(step));
+            walked_.rows.spans.push_back(i);
         }
     }
     boundary_ = false; // what follows in the same group may share this row
-    return walked_.rows.back();
+    return walked_.rows.segments.back();
 }
 
 Walked walk(const WalkInput& input, Diagnostics& out) {

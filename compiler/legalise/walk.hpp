@@ -2,6 +2,7 @@
 #include "compiler/legalise/limits.hpp"
 #include "compiler/legalise/retimed.hpp"
 #include "compiler/legalise/rounding.hpp"
+#include "compiler/legalise/rows.hpp"
 #include "compiler/legalise/wiring.hpp"
 #include "compiler/plant/plant.hpp"
 #include "compiler/program/program.hpp"
@@ -9,7 +10,7 @@
 #include "compiler/source/file.hpp"
 #include "compiler/timeline/timeline.hpp"
 
-#include <deque>
+#include <cstdint>
 #include <map>
 #include <optional>
 #include <string>
@@ -19,23 +20,11 @@
 /// The way through a timeline from left to right: one keyed row after the other, each on the rounded prefix.
 namespace athanor::legalise {
 
-/// A segment, unrolled: loops and programmes come later.
-struct Row {
-    program::Segment segment;
-    timeline::Index span = 0;         // first recipe span that it belongs to
-    bool starts_program = false;      // a person, or a new run, stands before it
-    bool linked = false;              // the programme before goes on in this one by itself
-    std::string hand_over;            // what the person does
-    bool waits = false;               // the hand-over stands in for an operator wait
-    std::uint32_t outputs_before = 0; // while the person acts
-    Values channels_before;
-};
-
 struct Walked {
-    std::vector<Row> rows; // without `end`
+    Rows rows; // without `end`
     program::Segment end;
-    std::optional<Row> last_wait;        // a hand-over behind which nothing but the end comes
-    std::vector<timeline::Index> row_of; // per span of the recipe, and one behind: the first row from it on
+    std::optional<ProgramStart> last_wait; // a hand-over behind which nothing but the end comes
+    std::vector<timeline::Index> row_of;   // per span of the recipe, and one behind: the first row from it on
     std::vector<double>
         waits; // per span of the recipe: rounded length of the sufficient wait that begins there, s
     Retimed built;
@@ -56,8 +45,8 @@ struct Memory {
         RampAsk ask;
         RampPlan plan;
     };
-    std::deque<First> firsts;
-    std::vector<const First*> first_of; // per span at which a line begins
+    std::vector<First> firsts;           // room for one a span: what is there never moves
+    std::vector<std::uint32_t> first_of; // per span: 1 + index into `firsts`; 0: not planned yet
 };
 
 struct WalkInput {

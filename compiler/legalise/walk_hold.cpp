@@ -66,13 +66,13 @@ void Walker::hold_times(Index first, Index last, std::vector<double>& seconds) {
 
 bool Walker::merge_into_last(std::int64_t dwell, std::int64_t band, Index i) {
     if (boundary_ || break_ || walked_.rows.empty() || !pending_.empty()) return false;
-    program::Segment& s = walked_.rows.back().segment;
+    program::Segment& s = walked_.rows.segments.back();
     const timeline::State& state = recipe_.states[span(i).state];
     if (s.kind != SegmentKind::step && !(s.kind == SegmentKind::ramp && c_.ramp_and_dwell)) return false;
     if (s.dwell >= 0 || s.outputs != input_.wiring.bits(state) || s.channels != input_.wiring.channels(state))
         return false;
     // A line worked by hand changes no output, yet its change needs a row to stand in.
-    if (!same_switching(walked_.rows.back().span, i)) return false;
+    if (!same_switching(walked_.rows.spans.back(), i)) return false;
     if (s.kind == SegmentKind::ramp) {
         if (c_.band_on_ramps ? s.band != band : s.band >= 0) return false;
         s.kind = SegmentKind::ramp_dwell;
@@ -91,7 +91,7 @@ void Walker::key_dwell(const DwellPlan& plan, std::int64_t band, Index i, double
         const double length = c_.dwell.value(plan.pieces[n]);
         const double longer = n + 1 == count ? excess : 0;
         if (n == 0 && merge_into_last(plan.pieces[0], band, i)) {
-            program::Segment& s = walked_.rows.back().segment;
+            program::Segment& s = walked_.rows.segments.back();
             // Two reasons in one row: the second one stands behind the first.
             s.why.more += "; " + text(why, input_.files);
             s.duration_s += length;
@@ -103,7 +103,7 @@ void Walker::key_dwell(const DwellPlan& plan, std::int64_t band, Index i, double
         if (count > 1)
             own.more += fmt::format("; piece {} of {}: a dwell lasts at most {}", n + 1, count,
                                     to_text(c_.dwell.value(c_.dwell.count()), Kind::time));
-        program::Segment& s = add_row(SegmentKind::dwell, i, std::move(own)).segment;
+        program::Segment& s = add_row(SegmentKind::dwell, i, std::move(own));
         s.dwell = plan.pieces[n];
         s.band = band;
         s.duration_s = s.duration_lo_s = length;

@@ -138,8 +138,7 @@ void Walker::line_spans(Index first, Index last, const RampPlan& plan, std::int6
                 ending.band = c_.soak_band->value(band);
             }
             const Interval duration = add_span(i, laws.data(), ending);
-            Row& row = walked_.rows[rows_[n]];
-            row.segment.duration_hi_s += std::max(0.0, duration.hi - ending.duration);
+            walked_.rows.segments[rows_[n]].duration_hi_s += std::max(0.0, duration.hi - ending.duration);
             from = to;
             from_time = to_time;
         }
@@ -151,11 +150,11 @@ void Walker::line_spans(Index first, Index last, const RampPlan& plan, std::int6
             const double far = std::max(std::abs(to - start.lo), std::abs(to - start.hi)) / rate;
             const double near =
                 start.contains(to) ? 0 : std::min(std::abs(to - start.lo), std::abs(to - start.hi)) / rate;
-            Row& row = walked_.rows[rows_[0]];
+            program::Segment& row = walked_.rows.segments[rows_[0]];
             Interval& duration = walked_.built.timeline.spans.back().duration;
             duration = {std::max(0.0, duration.lo + near - piece.duration), duration.hi + far - piece.duration};
-            row.segment.duration_lo_s += near - piece.duration;
-            row.segment.duration_hi_s += far - piece.duration;
+            row.duration_lo_s += near - piece.duration;
+            row.duration_hi_s += far - piece.duration;
         }
         elapsed += piece.duration;
         if (n + 1 < plan.pieces.size()) at = setpoint_in(c_, piece, at, piece.duration);
@@ -178,11 +177,11 @@ void Walker::key_line(const RampPlan& plan, Index first, std::int64_t band, bool
         const bool holds = piece.dwell >= 0;
         const bool shares = fused && holds && n > 0 && plan.pieces[n - 1].dwell < 0;
         if (shares) {
-            walked_.rows.back().segment.kind = SegmentKind::ramp_dwell;
-            walked_.rows.back().segment.dwell = piece.dwell;
+            walked_.rows.segments.back().kind = SegmentKind::ramp_dwell;
+            walked_.rows.segments.back().dwell = piece.dwell;
         }
         if (shares || (n == 0 && holds && merge_into_last(piece.dwell, band, first))) {
-            program::Segment& s = walked_.rows.back().segment;
+            program::Segment& s = walked_.rows.segments.back();
             s.duration_s += piece.duration;
             s.duration_lo_s += piece.duration;
             s.duration_hi_s += piece.duration;
@@ -192,13 +191,14 @@ void Walker::key_line(const RampPlan& plan, Index first, std::int64_t band, bool
         program::Why reason = why("ramp", first, first);
         if (plan.rows > 1) reason.more = fmt::format("; piece {} of {}: {}", ++keyed, plan.rows, plan.why);
         setpoint_ = at;
-        Row& row = add_row(holds ? SegmentKind::dwell : SegmentKind::ramp, first, std::move(reason));
-        row.segment.targets = piece.targets;
-        row.segment.rates = piece.rates;
-        row.segment.ramp_time = piece.ramp_time;
-        row.segment.dwell = piece.dwell;
-        row.segment.band = plan.pieces[0].dwell >= 0 || (c_.band_on_ramps && !holds) ? band : -1;
-        row.segment.duration_s = row.segment.duration_lo_s = row.segment.duration_hi_s = piece.duration;
+        program::Segment& row =
+            add_row(holds ? SegmentKind::dwell : SegmentKind::ramp, first, std::move(reason));
+        row.targets = piece.targets;
+        row.rates = piece.rates;
+        row.ramp_time = piece.ramp_time;
+        row.dwell = piece.dwell;
+        row.band = plan.pieces[0].dwell >= 0 || (c_.band_on_ramps && !holds) ? band : -1;
+        row.duration_s = row.duration_lo_s = row.duration_hi_s = piece.duration;
         rows_.push_back(walked_.rows.size() - 1);
     }
     setpoint_ = begin;
@@ -260,22 +260,24 @@ const RampPlan& Walker::planned(const RampAsk& ask) const {
 }
 
 const RampPlan& Walker::planned(Index first, const RampAsk& ask) const {
-    std::vector<const Memory::First*>& first_of = input_.memory.first_of;
-    if (first_of.empty()) first_of.resize(recipe_.spans.size());
-    const Memory::First*& known = first_of[first];
-    if (!known) {
-        Memory::First& made = input_.memory.firsts.emplace_back();
-        made.ask = ask;
-        made.plan = plan_ramp(c_, ask);
-        known = &made;
-        return made.plan;
+    std::vector<Memory::First>& firsts = input_.memory.firsts;
+    if (input_.memory.first_of.empty()) {
+        input_.memory.first_of.resize(recipe_.spans.size());
+        firsts.reserve(recipe_.spans.size());
     }
-    const RampAsk& before = known->ask;
-    const bool same = ask.most_pieces == before.most_pieces || (known->plan.plain && ask.most_pieces >= 1);
+    std::uint32_t& at = input_.memory.first_of[first];
+    if (at == 0) {
+        firsts.push_back({ask, plan_ramp(c_, ask)});
+        at = static_cast<std::uint32_t>(firsts.size());
+        return firsts.back().plan;
+    }
+    const Memory::First& known = firsts[at - 1];
+    const RampAsk& before = known.ask;
+    const bool same = ask.most_pieces == before.most_pieces || (known.plan.plain && ask.most_pieces >= 1);
     if (same && ask.duration == before.duration && ask.budget == before.budget && ask.fused == before.fused &&
         ask.to == before.to && ask.from == before.from && ask.from_ideal == before.from_ideal &&
         ask.to_ideal == before.to_ideal && ask.fastest == before.fastest)
-        return known->plan;
+        return known.plan;
     return planned(ask);
 }
 

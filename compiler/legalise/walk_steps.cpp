@@ -39,18 +39,17 @@ void Walker::report_person(Index first) {
 }
 
 void Walker::empty_programme(Index i) {
-    Row row = std::move(*break_);
+    program::Segment row;
+    row.kind = SegmentKind::end;
+    row.targets = setpoints();
+    row.outputs = break_->outputs_before;
+    row.channels = break_->channels_before;
+    row.source = span(i).source;
+    row.start_degC = setpoint_[0];
+    row.why.what = "two waits follow each other";
+    walked_.rows.starts.emplace(walked_.rows.size(), std::move(*break_));
     break_.reset();
-    row.starts_program = true;
-    row.span = i;
-    row.segment.kind = SegmentKind::end;
-    row.segment.targets = setpoints();
-    row.segment.outputs = row.outputs_before;
-    row.segment.channels = row.channels_before;
-    row.segment.source = span(i).source;
-    row.segment.start_degC = setpoint_[0];
-    row.segment.why.what = "two waits follow each other";
-    walked_.rows.push_back(std::move(row));
+    walked_.rows.push_back(std::move(row), i);
 }
 
 timeline::Index Walker::person(Index first) {
@@ -60,19 +59,18 @@ timeline::Index Walker::person(Index first) {
     const bool new_run = begins_run(first) && !walked_.rows.empty() && may_hand_over(first) && c_.programs > 1;
     if (c_.operator_wait && !new_run) {
         hold_at(targets(first, setpoint_budget));
-        Row& row = add_row(SegmentKind::operator_wait, first, why("operator wait", first, first));
-        row.segment.instruction = joined(row.segment.instruction, text);
+        program::Segment& row = add_row(SegmentKind::operator_wait, first, why("operator wait", first, first));
+        row.instruction = joined(row.instruction, text);
     } else {
         // Two waits in a row: a programme of nothing but its end lies between them.
         if (break_) empty_programme(first);
         if (!may_hand_over(first)) report_person(first);
-        Row row;
-        row.hand_over = joined(pending_, text);
-        row.waits = !walked_.rows.empty();
-        row.outputs_before = input_.wiring.bits(recipe_.states[s.state]);
-        row.channels_before = input_.wiring.channels(recipe_.states[s.state]);
+        ProgramStart& start = break_.emplace();
+        start.hand_over = joined(pending_, text);
+        start.waits = !walked_.rows.empty();
+        start.outputs_before = input_.wiring.bits(recipe_.states[s.state]);
+        start.channels_before = input_.wiring.channels(recipe_.states[s.state]);
         pending_.clear();
-        break_ = std::move(row);
         // The next programme starts from what is measured then, which may have cooled to the bench.
         from_measured_ = c_.starts_from_measured && !c_.holds_at_end;
     }
@@ -94,20 +92,20 @@ timeline::Index Walker::jump(Index first) {
         plan = plan_dwell(c_, asked, Rounding::nearest);
         seconds = plan.duration;
     }
-    Row& row = add_row(SegmentKind::step, first, why("step", first, first));
-    row.segment.targets = to;
-    row.segment.band = k;
+    program::Segment& row = add_row(SegmentKind::step, first, why("step", first, first));
+    row.targets = to;
+    row.band = k;
     timeline::Ending ending = fixed(seconds);
     if (k >= 0) {
         ending.kind = EndingKind::band;
         ending.band = c_.soak_band->value(k);
     }
-    if (!plan.pieces.empty()) row.segment.dwell = plan.pieces[0];
+    if (!plan.pieces.empty()) row.dwell = plan.pieces[0];
     set_setpoints(to);
     const Interval duration = add_span(first, laws.data(), ending);
-    row.segment.duration_s = plan.pieces.empty() ? 0 : c_.dwell.value(plan.pieces[0]);
-    row.segment.duration_lo_s = row.segment.duration_s;
-    row.segment.duration_hi_s = row.segment.duration_s + std::max(0.0, duration.hi - seconds);
+    row.duration_s = plan.pieces.empty() ? 0 : c_.dwell.value(plan.pieces[0]);
+    row.duration_lo_s = row.duration_s;
+    row.duration_hi_s = row.duration_s + std::max(0.0, duration.hi - seconds);
     if (plan.pieces.size() > 1) {
         DwellPlan rest;
         rest.pieces.assign(plan.pieces.begin() + 1, plan.pieces.end());
@@ -199,9 +197,9 @@ timeline::Index Walker::off(Index first) {
     if (ending.kind == EndingKind::passes && to_target && k >= 0 &&
         (!c_.longest_wait || *c_.longest_wait >= seconds)) {
         where.more = fmt::format(", waits inside a band of {} K", c_.soak_band->text(k));
-        Row& row = add_row(SegmentKind::step, first, std::move(where));
-        row.segment.targets = to;
-        row.segment.band = k;
+        program::Segment& row = add_row(SegmentKind::step, first, std::move(where));
+        row.targets = to;
+        row.band = k;
         ending.temperature += c_.soak_band->value(k);
         Interval duration;
         for (Index i = first; i <= last; ++i) {
@@ -212,10 +210,10 @@ timeline::Index Walker::off(Index first) {
             duration = duration + add_span(i, laws.data(), own);
             for (Law& l : laws) l.from = l.to;
         }
-        Row& keyed = walked_.rows.back();
-        keyed.segment.duration_s = duration.middle();
-        keyed.segment.duration_lo_s = duration.lo;
-        keyed.segment.duration_hi_s = duration.hi;
+        program::Segment& keyed = walked_.rows.segments.back();
+        keyed.duration_s = duration.middle();
+        keyed.duration_lo_s = duration.lo;
+        keyed.duration_hi_s = duration.hi;
         set_setpoints(to);
         return last + 1;
     }
@@ -244,11 +242,11 @@ timeline::Index Walker::off(Index first) {
     }
     if (!timed) walked_.waits[first] = plan.duration;
     if (!timed) where.more = ", by the longest time that a rig of these intervals needs";
-    Row& row = add_row(SegmentKind::step, first, std::move(where));
-    row.segment.targets = to;
-    row.segment.dwell = plan.pieces[0];
+    program::Segment& row = add_row(SegmentKind::step, first, std::move(where));
+    row.targets = to;
+    row.dwell = plan.pieces[0];
     const double first_piece = c_.dwell.value(plan.pieces[0]);
-    row.segment.duration_s = row.segment.duration_lo_s = row.segment.duration_hi_s = first_piece;
+    row.duration_s = row.duration_lo_s = row.duration_hi_s = first_piece;
     double left = plan.duration;
     for (Index i = first; i <= last; ++i) {
         if (i != first) enter(i);

@@ -55,9 +55,9 @@ private:
     double budget(Index i) const;
 
     // --- rows
-    Row& add_row(program::SegmentKind kind, Index i, program::Why why);
+    program::Segment& add_row(program::SegmentKind kind, Index i, program::Why why);
     /// "what" and the places of one span, or of those from `first` to `last`.
-    program::Why why(std::string_view what, Index first, Index last) const;
+    program::Why why(const char* what, Index first, Index last) const;
     bool merge_into_last(std::int64_t dwell, std::int64_t band, Index i);
     /// Keys a dwell; `excess` is how much longer than its pieces it may take (a soak band).
     void key_dwell(const DwellPlan& plan, std::int64_t band, Index i, double excess, const program::Why& why);
@@ -103,16 +103,16 @@ private:
     Walked walked_;
     std::vector<std::uint8_t> kinds_; // per span: a bit for each kind of law that some zone has
     plant::State now_;
-    Degrees setpoint_;              // where the controller's set-point is
-    std::string pending_;           // words that wait for a row
-    bool boundary_ = true;          // no row may be merged into the last one
-    std::optional<Row> break_;      // what stands before the next row when a programme begins there
-    bool from_measured_ = false;    // the set-point is the measured temperature, known as `start_` only
-    mutable bool parted_ = false;   // a pass of a repeat ended what might have gone on
-    double late_ = 0;               // s by which the last line ended late
-    Interval start_;                // K
-    std::vector<Values> chosen_;    // per span; empty where no span has chosen ones
-    const timeline::State* before_; // state before the actions of the span
+    Degrees setpoint_;                  // where the controller's set-point is
+    std::string pending_;               // words that wait for a row
+    bool boundary_ = true;              // no row may be merged into the last one
+    std::optional<ProgramStart> break_; // what stands before the next row when a programme begins there
+    bool from_measured_ = false;        // the set-point is the measured temperature, known as `start_` only
+    mutable bool parted_ = false;       // a pass of a repeat ended what might have gone on
+    double late_ = 0;                   // s by which the last line ended late
+    Interval start_;                    // K
+    std::vector<Values> chosen_;        // per span; empty where no span has chosen ones
+    const timeline::State* before_;     // state before the actions of the span
     // Lists of one group of spans, kept for their room.
     std::vector<std::size_t> rows_; // of the pieces of a line
     std::vector<double> cuts_, seconds_;

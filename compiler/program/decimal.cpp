@@ -36,6 +36,7 @@ std::int64_t add(std::int64_t a, std::int64_t b) {
 }
 
 std::int64_t scaled(Decimal number, int exponent) {
+    if (number.exponent == exponent || number.mantissa == 0) return number.mantissa;
     return multiply(number.mantissa, power_of_ten(number.exponent - exponent));
 }
 

@@ -132,7 +132,7 @@ std::string text(const Why& why, const Files& files) {
     sentence += why.behind_place;
     if (why.several) sentence += ", with those up to " + place(why.up_to);
     sentence += why.more;
-    if (!why.apart.empty()) sentence.append("; apart from the one before it: ").append(why.apart);
+    if (*why.apart != 0) sentence.append("; apart from the one before it: ").append(why.apart);
     return sentence;
 }
 

@@ -1,6 +1,6 @@
 #pragma once
 #include "compiler/program/decimal.hpp"
-#include "compiler/program/few.hpp"
+#include "compiler/quantity/few.hpp"
 #include "compiler/source/file.hpp"
 #include "compiler/source/span.hpp"
 
@@ -61,25 +61,26 @@ enum class SegmentKind : std::uint8_t {
 using Values = Few<std::int64_t>;
 
 /// Where a segment comes from and why it exists: the parts of a sentence, which `text` puts together. Most
-/// programs are never asked for it. The views are of literals.
+/// programs are never asked for it. The parts without a place are literals.
 struct Why {
-    std::string_view what;   // "dwell", "ramp"; a whole sentence where nothing is placed
-    bool placed = false;     // " at " and the place of `at` follow
+    const char* what = ""; // "dwell", "ramp"; a whole sentence where nothing is placed
+    const char* behind_place = "";
+    const char* apart = "";  // why it does not go on in the segment before it
     athanor::Span at, up_to; // of the first and the last step that the segment stands for
+    bool placed = false;     // " at " and the place of `at` follow `what`
     bool several = false;    // `up_to` counts
-    std::string_view behind_place;
-    std::string more;       // what only some segments have: numbers, other segments' reasons
-    std::string_view apart; // why it does not go on in the segment before it
+    std::string more;        // what only some segments have: numbers, other segments' reasons
 };
 
 struct Segment {
     SegmentKind kind = SegmentKind::dwell;
+    bool defaulted = false;      // for people, as what stands at the end
+    std::uint32_t outputs = 0;   // bit n-1: output number n energised
     Values targets;              // per zone: index into Controller::setpoint; held value for a dwell
     Values rates;                // per zone: index into Controller::rate; empty in time form
     std::int64_t ramp_time = -1; // index into Controller::ramp_time; -1 in rate form
     std::int64_t dwell = -1;     // index into Controller::dwell; -1 = none
     std::int64_t band = -1;      // index into Controller::soak_band; -1 = none
-    std::uint32_t outputs = 0;   // bit n-1: output number n energised
     Values channels;             // sccm times 1000, per channel
 
     // For people and for provenance; replay does not read them.
@@ -88,7 +89,6 @@ struct Segment {
     Why why;                                     // for --explain-segments
     double start_degC = 0, duration_s = 0;       // nominal
     double duration_lo_s = 0, duration_hi_s = 0; // a wait for a person counts 0
-    bool defaulted = false;
 };
 
 /// Segments first..last (indices within the part) run `passes` times in all.

@@ -24,7 +24,7 @@ const timeline::State& Scene::discrete(std::size_t span) const {
 
 bool Scene::halve(std::size_t span, double from, double to, unsigned depth, const Predicate& predicate,
                   Found& found) const {
-    plant::State state = plant.during(walk.steps[span].entry, plant::drive(timeline, span), {from, to});
+    plant::State state = plant.during(walk.entry(span), plant::drive(timeline, span), {from, to});
     if (!predicate(state, discrete(span))) return false;
     if (depth == 0 || to - from < shortest_piece) {
         found = {span, walk.at_s(span) + from, std::move(state)};

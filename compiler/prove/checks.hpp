@@ -40,7 +40,7 @@ public:
     const timeline::State& discrete(std::size_t span) const;
     athanor::Span source(std::size_t span) const { return timeline.spans[span].source; }
     /// Bounds over the whole of a span.
-    const plant::State& over(std::size_t span) const { return walk.over(span); }
+    plant::State over(std::size_t span) const { return walk.over(span); }
 
     using Predicate = std::function<bool(const plant::State&, const timeline::State&)>;
     struct Found {

@@ -21,6 +21,17 @@ double vapour(const Scene& s, const timeline::State& discrete) {
     return (b.saturation.given ? b.saturation.hi() : 1.0) * plant::saturation_pressure(discrete.bath + error);
 }
 
+/// Whether any gas of the rig holds water at all; most rigs have none, and then no span need be looked at.
+bool may_be_wet(const Scene& s, check::Index water) {
+    if (s.timeline.bubbler_line != timeline::none) return true;
+    for (timeline::Index l = 0; l < s.rig.lines.size(); ++l) {
+        if (s.gas(l) == nullptr) continue;
+        for (const auto& [part, fraction] : s.gas(l)->parts)
+            if (part == water && fraction.hi > 0) return true;
+    }
+    return false;
+}
+
 /// Greatest partial pressure of water in what flows in, Pa: the lines richer than the mixture at their greatest
 /// flow, the others at their least; never more than in the wettest of them.
 double wettest(const Scene& s, check::Index water, const plant::State& state, const timeline::State& discrete) {
@@ -65,6 +76,7 @@ double wettest(const Scene& s, check::Index water, const plant::State& state, co
 void check_condensation(Scene& s) {
     const check::Index water = s.model.gas_named("water");
     if (water == check::none) return;
+    if (!may_be_wet(s, water)) return;
     const double coldest = s.rig.heated_lines.given
                                ? std::max(s.rig.heated_lines.lo(), s.rig.ambient_temperature.lo())
                                : s.rig.ambient_temperature.lo();

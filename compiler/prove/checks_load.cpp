@@ -87,7 +87,7 @@ private:
         std::optional<Scene::Found> found;
         for (std::size_t i = 1; i < s_.spans() && !found; ++i) {
             if (!s_.discrete(i).tube_open || s_.discrete(i - 1).tube_open) continue;
-            const plant::State& before = s_.walk.arrival(i); // opening itself lets air in
+            const plant::State before = s_.walk.arrival(i); // opening itself lets air in
             if (rest(before, s_.discrete(i - 1)) >= flammable_rest)
                 found = Scene::Found{i, s_.walk.at_s(i), before};
         }

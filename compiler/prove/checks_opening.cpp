@@ -32,7 +32,7 @@ void check_opening(Scene& s) {
     for (std::size_t i = 0; i < s.spans(); ++i) {
         if (!s.discrete(i).tube_open || (i > 0 && s.discrete(i - 1).tube_open)) continue;
         // Opening brings both to the room's; what a person meets is what was there before.
-        const plant::State& before = s.walk.arrival(i);
+        const plant::State before = s.walk.arrival(i);
         const timeline::State& discrete = s.discrete(i == 0 ? 0 : i - 1);
         const auto bounds = [&](timeline::SignalKind kind) {
             return s.plant.signal({kind, timeline::none}, before, discrete);

@@ -46,6 +46,9 @@ void check_room(Scene& s) {
             if (part == oxygen) share = fraction.lo;
         return share < enough;
     };
+    std::vector<timeline::Index> displacing; // lines
+    for (timeline::Index l = 0; l < s.rig.lines.size(); ++l)
+        if (displaces(l)) displacing.push_back(l);
     Room room{s.rig.room_volume.lo(), s.rig.room_volume.lo() * s.rig.room_air_changes.lo()};
     bool applied = false;
     std::size_t at = 0;
@@ -53,9 +56,9 @@ void check_room(Scene& s) {
     std::vector<double> held(s.rig.lines.size(), 0); // m3/s, greatest of the run
     for (std::size_t i = 0; i < s.spans(); ++i) {
         double gas = 0;
-        for (timeline::Index l = 0; l < s.rig.lines.size(); ++l) {
-            if (!displaces(l)) continue;
-            const double flow = s.flow(l, s.over(i), s.discrete(i)).hi * molar;
+        const plant::State state = s.over(i);
+        for (const timeline::Index l : displacing) {
+            const double flow = s.flow(l, state, s.discrete(i)).hi * molar;
             held[l] = std::max(held[l], flow);
             gas += flow;
         }

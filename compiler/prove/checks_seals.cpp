@@ -79,9 +79,13 @@ void check_seals(Scene& s) {
     if (!s.rig.seals.gas_tight || !s.rig.seals.limit.given || !s.rig.tube.length.given) return;
     double hot = 0;
     std::size_t at = 0;
+    const auto hottest = [&](std::size_t span) {
+        double t = 0;
+        for (const plant::ZoneState& zone : s.over(span).zones) t = std::max(t, zone.control.hi);
+        return t;
+    };
     for (std::size_t i = 0; i < s.spans(); ++i)
-        for (std::size_t z = 0; z < s.timeline.zones.size() && z < plant::max_zones; ++z)
-            if (const double t = s.over(i).zones[z].control.hi; t > hot) hot = t, at = i;
+        if (const double t = hottest(i); t > hot) hot = t, at = i;
     const double limit = s.rig.seals.limit.lo();
     const Estimate seal = seal_temperature(s, hot);
     const bool holds = seal.temperature <= limit;
@@ -91,15 +95,11 @@ void check_seals(Scene& s) {
           s.walk.at_s(at), s.source(at));
     if (holds) return;
     // From which span on: the first that is too hot.
-    for (std::size_t i = 0; i < s.spans(); ++i) {
-        double here = 0;
-        for (std::size_t z = 0; z < s.timeline.zones.size() && z < plant::max_zones; ++z)
-            here = std::max(here, s.over(i).zones[z].control.hi);
-        if (seal_temperature(s, here).temperature > limit) {
+    for (std::size_t i = 0; i < s.spans(); ++i)
+        if (seal_temperature(s, hottest(i)).temperature > limit) {
             at = i;
             break;
         }
-    }
     Diagnostic& d = s.out.error(Code::seals_too_hot, s.source(at),
                                 fmt::format("the end seals may come to {}; they stand {}{}",
                                             to_text(seal.temperature, Kind::temperature, 3),

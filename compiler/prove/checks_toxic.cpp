@@ -113,7 +113,7 @@ void check_toxic(Scene& s) {
         if (!opened) at = i;
         opened = true;
         // Opening lets air in; what a person meets is what was there before.
-        const plant::State& before = s.walk.arrival(i);
+        const plant::State before = s.walk.arrival(i);
         if (!s.toxic(before, s.discrete(i)) || !holds) continue;
         holds = false, at = i;
         s.out

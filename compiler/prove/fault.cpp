@@ -4,7 +4,6 @@
 
 #include <algorithm>
 #include <cmath>
-#include <numeric>
 
 namespace athanor::prove {
 namespace {
@@ -83,7 +82,7 @@ FaultJudge::FaultJudge(const check::Rig& rig, const timeline::Timeline& timeline
 
 Judgement FaultJudge::after(const Instance& instance, std::size_t span, double from, double to) const {
     return from_state(instance, span, {from, to},
-                      plant_.during(walk_.steps[span].entry, plant::drive(timeline_, span), {from, to}));
+                      plant_.during(walk_.entry(span), plant::drive(timeline_, span), {from, to}));
 }
 
 Judgement FaultJudge::from_state(const Instance& instance, std::size_t span, Interval instant,
@@ -115,7 +114,7 @@ Judgement FaultJudge::from_state(const Instance& instance, std::size_t span, Int
 
 std::string FaultJudge::explain(const Margin& margin) const {
     const plant::State failed =
-        plant_.during(walk_.steps[margin.span].entry, plant::drive(timeline_, margin.span), margin.failure);
+        plant_.during(walk_.entry(margin.span), plant::drive(timeline_, margin.span), margin.failure);
     const Abort& abort = this->abort(margin.span);
     const plant::State state = plant_.during(failed, {abort.laws.data(), &abort.discrete}, margin.in_course);
     return plant_.explain(margin.term.left, state, abort.discrete);
@@ -150,31 +149,28 @@ double FaultJudge::room(const timeline::Term& term, std::size_t span) const {
 }
 
 bool FaultJudge::together(const Instance& instance, Judgement& result) const {
-    // Spans by what they fall into, in their order.
-    std::vector<std::size_t> spans(timeline_.spans.size());
-    std::iota(spans.begin(), spans.end(), std::size_t{0});
-    const auto falls_into = [&](std::size_t span) { return abort_of_[timeline_.spans[span].state]; };
-    std::stable_sort(spans.begin(), spans.end(),
-                     [&](std::size_t a, std::size_t b) { return falls_into(a) < falls_into(b); });
+    std::vector<std::vector<std::size_t>> falling(aborts_.size()); // spans by what they fall into
+    for (std::size_t span = 0; span < timeline_.spans.size(); ++span)
+        falling[abort_of_[timeline_.spans[span].state]].push_back(span);
     Judgement all;
-    for (std::size_t at = 0; at < spans.size();) {
-        const std::size_t from = at, first = spans[at], fallen = falls_into(first);
+    for (const std::vector<std::size_t>& spans : falling) {
+        if (spans.empty() || abort(spans[0]).discrete.tube_open) continue;
+        const std::size_t first = spans[0];
         plant::State hull = walk_.over(first);
-        for (++at; at < spans.size() && falls_into(spans[at]) == fallen; ++at)
-            plant::widen(hull, walk_.over(spans[at]));
-        if (abort(first).discrete.tube_open) continue;
+        for (std::size_t i = 1; i < spans.size(); ++i) plant::widen(hull, walk_.over(spans[i]));
         const Judgement one = from_state(instance, first, {0, timeline_.spans[first].duration.hi}, hull);
         if (one.verdict != Verdict::proven) return false;
         all.applied = all.applied || one.applied;
         if (one.margin.relative >= all.margin.relative) continue;
         all.margin = one.margin;
         // Of the steps that the hull holds, the one that is nearest to the limit when the power fails.
-        const auto nearest = std::min_element(
-            spans.begin() + static_cast<std::ptrdiff_t>(from), spans.begin() + static_cast<std::ptrdiff_t>(at),
-            [&](std::size_t a, std::size_t b) { return room(all.margin.term, a) < room(all.margin.term, b); });
-        const timeline::Span& span = timeline_.spans[*nearest];
-        all.margin.span = *nearest;
-        all.margin.at_s = walk_.at_s(*nearest);
+        std::size_t nearest = first;
+        double least = room(all.margin.term, first);
+        for (const std::size_t span : spans)
+            if (const double left = room(all.margin.term, span); left < least) least = left, nearest = span;
+        const timeline::Span& span = timeline_.spans[nearest];
+        all.margin.span = nearest;
+        all.margin.at_s = walk_.at_s(nearest);
         all.margin.source = span.source;
         all.margin.failure = {0, span.duration.hi};
     }

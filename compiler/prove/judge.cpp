@@ -259,8 +259,8 @@ void Judge::over_piece(const Query& query, const Course& course, double from, do
 
 void Judge::over_span(const Query& query, std::size_t span, bool& active, Judgement& result) const {
     const timeline::Span& s = timeline_.spans[span];
-    const Walk::Step& step = walk_.steps[span];
-    const Course course{step.entry, plant::drive(timeline_, span), step.at_s, s.source, span, s.duration.hi};
+    const plant::State entry = walk_.entry(span);
+    const Course course{entry, plant::drive(timeline_, span), walk_.at_s(span), s.source, span, s.duration.hi};
     over_piece(query, course, 0, s.duration.hi, max_bisections, active, result);
 }
 
@@ -281,11 +281,10 @@ Judgement Judge::expectation(const timeline::Expectation& expectation) const {
     Judgement result;
     std::size_t span = expectation.boundary;
     bool last = span >= timeline_.spans.size();
-    const plant::State& arrival = walk_.arrival(last ? walk_.steps.size() : span);
     double at_s = walk_.at_s(last ? walk_.steps.size() : span);
     timeline::Index state = span == 0 ? 0 : timeline_.spans[span - 1].state;
     timeline::Index first = last ? timeline_.end_first : timeline_.spans[span].first_action;
-    plant::State now = arrival;
+    plant::State now = walk_.arrival(last ? walk_.steps.size() : span);
     for (timeline::Index a = 0; a < expectation.after_actions; ++a) {
         const timeline::Action& action = timeline_.actions[first + a];
         if (action.kind == timeline::ActionKind::open_tube) now = plant_.open_tube(now);
@@ -361,7 +360,7 @@ Judgement Judge::rule(const Instance& instance) const {
                 over_span({instance.require, here, nullptr}, b, always, result);
             if (rising && instance.clause->form == Form::from_until &&
                 plant_.evaluate(here,
-                                plant_.during(walk_.steps[b].entry, plant::drive(timeline_, b),
+                                plant_.during(walk_.entry(b), plant::drive(timeline_, b),
                                               {0, timeline_.spans[b].duration.hi}),
                                 discrete) != Verdict::violated)
                 active = true;

@@ -220,10 +220,10 @@ private:
             return plant_.explain(margin.term.left, walk_.arrival(at), timeline_.states[state]);
         }
         const timeline::State& discrete = timeline_.states[timeline_.spans[margin.span].state];
-        return plant_.explain(margin.term.left,
-                              plant_.during(walk_.steps[margin.span].entry,
-                                            plant::drive(timeline_, margin.span), margin.in_course),
-                              discrete);
+        return plant_.explain(
+            margin.term.left,
+            plant_.during(walk_.entry(margin.span), plant::drive(timeline_, margin.span), margin.in_course),
+            discrete);
     }
 
     void rule(const Instance& instance, bool aborted, Row& row, Margin& nearest) {

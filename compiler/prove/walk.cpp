@@ -22,18 +22,18 @@ plant::State leave(const timeline::Timeline& timeline, const plant::Plant& plant
     return plant.pass(entry, drive, ending).exit;
 }
 
-const plant::State& Walk::over(std::size_t span) const {
+plant::State Walk::over(std::size_t span) const {
     if (whole_of_.empty()) {
         whole_of_.resize(steps.size());
-        whole_.reserve(steps.size());
+        whole_.reserve(steps.size(), timeline->zones.size(), timeline->species.size());
     }
-    std::size_t& at = whole_of_[span];
-    if (at == 0) {
-        const double longest = std::max(timeline->spans[span].duration.hi, 0.0);
-        whole_.push_back(plant->during(steps[span].entry, plant::drive(*timeline, span), {0, longest}));
-        at = whole_.size();
-    }
-    return whole_[at - 1];
+    std::uint32_t& at = whole_of_[span];
+    if (at != 0) return whole_[at - 1];
+    const double longest = std::max(timeline->spans[span].duration.hi, 0.0);
+    plant::State whole = plant->during(entry(span), plant::drive(*timeline, span), {0, longest});
+    whole_.keep(whole);
+    at = static_cast<std::uint32_t>(whole_.size());
+    return whole;
 }
 
 Walk walk(const timeline::Timeline& timeline, const plant::Plant& plant) {
@@ -41,6 +41,7 @@ Walk walk(const timeline::Timeline& timeline, const plant::Plant& plant) {
     result.timeline = &timeline;
     result.plant = &plant;
     result.steps.reserve(timeline.spans.size());
+    result.entries.reserve(timeline.spans.size(), timeline.zones.size(), timeline.species.size());
     plant::State now = plant.start();
     double at = 0;
     for (std::size_t i = 0; i < timeline.spans.size(); ++i) {
@@ -49,14 +50,14 @@ Walk walk(const timeline::Timeline& timeline, const plant::Plant& plant) {
         for (timeline::Index a = 0; a < span.actions; ++a)
             if (timeline.actions[span.first_action + a].kind == timeline::ActionKind::open_tube) {
                 if (step.arrival == 0) {
-                    result.arrivals.push_back(now);
+                    result.arrivals.keep(now);
                     step.arrival = result.arrivals.size();
                 }
                 now = plant.open_tube(now);
             }
-        step.entry = now;
+        result.entries.keep(now);
         step.at_s = at;
-        now = leave(timeline, plant, i, step.entry);
+        now = leave(timeline, plant, i, now);
         if (span.ending.kind != timeline::EndingKind::person) at += span.duration.middle();
         result.steps.push_back(step);
     }

@@ -1,40 +1,43 @@
 #pragma once
 #include "compiler/plant/plant.hpp"
+#include "compiler/prove/kept_states.hpp"
 #include "compiler/timeline/timeline.hpp"
 
 #include <cstddef>
+#include <cstdint>
 #include <vector>
 
 namespace athanor::prove {
 
-/// The state of the rig at every boundary of a timeline, computed once for all rules. A state is large, so only
-/// what differs is kept: the entry of a span, and the arrival before it where an action changes the contents.
+/// The state of the rig at every boundary of a timeline, computed once for all rules. Only what differs is
+/// kept: the entry of a span, and the arrival before it where an action changes the contents.
 struct Walk {
     struct Step {
-        plant::State entry;      // after the actions of this boundary
         double at_s = 0;         // nominal instant of entry
         std::size_t arrival = 0; // 1 + index into `arrivals`; 0: the actions leave the contents as they are
     };
     std::vector<Step> steps; // one per span
-    std::vector<plant::State> arrivals;
+    KeptStates entries;      // one per span, after the actions of its boundary
+    KeptStates arrivals;
     plant::State end; // after the last span, before the end actions
     double end_s = 0;
     const timeline::Timeline* timeline = nullptr;
     const plant::Plant* plant = nullptr;
 
+    plant::State entry(std::size_t span) const { return entries[span]; }
     /// The state before the actions of a boundary.
-    const plant::State& arrival(std::size_t boundary) const {
+    plant::State arrival(std::size_t boundary) const {
         if (boundary == steps.size()) return end;
         std::size_t kept = steps[boundary].arrival;
-        return kept == 0 ? steps[boundary].entry : arrivals[kept - 1];
+        return kept == 0 ? entries[boundary] : arrivals[kept - 1];
     }
     /// Bounds over the whole of a span, worked out when they are first asked for.
-    const plant::State& over(std::size_t span) const;
+    plant::State over(std::size_t span) const;
     double at_s(std::size_t boundary) const { return boundary == steps.size() ? end_s : steps[boundary].at_s; }
 
 private:
-    mutable std::vector<plant::State> whole_;   // in the order of asking; never moved
-    mutable std::vector<std::size_t> whole_of_; // per span: 1 + index into `whole_`; 0: not asked yet
+    mutable KeptStates whole_;                    // in the order of asking
+    mutable std::vector<std::uint32_t> whole_of_; // per span: 1 + index into `whole_`; 0: not asked yet
 };
 
 /// `plant` must have been made for a timeline with the same species, lines and thresholds.

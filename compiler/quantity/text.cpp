@@ -4,7 +4,6 @@
 #include <algorithm>
 #include <charconv>
 #include <cmath>
-#include <cstdlib>
 #include <fmt/format.h>
 #include <vector>
 
@@ -24,17 +23,16 @@ void strip_zeros(std::string& decimal) {
     if (decimal.back() == '.') decimal.pop_back();
 }
 
-/// The digits of "d.ddd" with the point moved by a power of ten.
-std::string shifted(std::string_view mantissa, int exponent) {
-    std::string text(mantissa.substr(0, mantissa[0] == '-' ? 1 : 0)), digits;
-    for (const char c : mantissa.substr(text.size()))
-        if (c != '.') digits += c;
-    if (exponent < 0) digits.insert(0, static_cast<std::size_t>(-exponent), '0');
-    const std::size_t whole = exponent < 0 ? 1 : static_cast<std::size_t>(exponent) + 1;
-    if (digits.size() < whole) digits.append(whole - digits.size(), '0');
-    text.append(digits, 0, whole);
-    if (digits.size() > whole) text.append(1, '.').append(digits, whole, std::string::npos);
-    return text;
+/// Moves the point of "d.ddd" by a power of ten.
+void shift(std::string& text, int exponent) {
+    const std::size_t first = text.starts_with('-') ? 1 : 0;
+    if (first + 1 < text.size()) text.erase(first + 1, 1); // the point
+    if (exponent < 0) text.insert(first, static_cast<std::size_t>(-exponent), '0');
+    const std::size_t whole = first + 1 + (exponent < 0 ? 0 : static_cast<std::size_t>(exponent));
+    if (text.size() < whole)
+        text.append(whole - text.size(), '0');
+    else if (text.size() > whole)
+        text.insert(whole, 1, '.');
 }
 
 /// At most `digits` significant digits; an exponent only below 0.001 and from ten million.
@@ -46,9 +44,12 @@ std::string number(double value, int digits) {
                                    std::clamp(digits, 1, 17) - 1);
     const std::string_view all(buffer, static_cast<std::size_t>(end.ptr - buffer));
     const std::size_t e = all.find('e');
-    const int exponent = std::atoi(std::string(all.substr(e + 1)).c_str());
+    int exponent = 0;
+    std::from_chars(buffer + e + 2, end.ptr, exponent); // behind its sign, which is always there
+    if (all[e + 1] == '-') exponent = -exponent;
     const bool plain = exponent >= -3 && exponent < 7;
-    std::string text = plain ? shifted(all.substr(0, e), exponent) : std::string(all.substr(0, e));
+    std::string text(all.substr(0, e));
+    if (plain) shift(text, exponent);
     strip_zeros(text);
     return plain ? text : fmt::format("{}e{}", text, exponent);
 }
@@ -56,7 +57,8 @@ std::string number(double value, int digits) {
 /// From `from` (SI, absolute value) on, a value is read in `unit`.
 struct Rung {
     double from;
-    std::string_view unit;
+    const Unit* unit;
+    Rung(double from_, std::string_view name) : from(from_), unit(unit_named(name)) {}
 };
 using Ladder = std::vector<Rung>;
 
@@ -98,7 +100,7 @@ const Unit& readable_unit(double si, Kind kind) {
     // A value meant to stand on a rung may lie a rounding error under it.
     const double size = std::abs(si) * (1 + 1e-12);
     const auto above = [size](const Rung& rung) { return rung.from > size; };
-    return *unit_named(std::prev(std::find_if(rungs.begin() + 1, rungs.end(), above))->unit);
+    return *std::prev(std::find_if(rungs.begin() + 1, rungs.end(), above))->unit;
 }
 
 std::string in_unit(double si, const Unit& unit, int digits) {
@@ -108,9 +110,13 @@ std::string in_unit(double si, const Unit& unit, int digits) {
     std::string text = number(value, digits);
     if (unit.spelling.empty()) return text;
     // In text for people a temperature carries its sign; the recipe's plain spelling is for keyboards.
-    std::string spelling(unit.spelling);
-    if (spelling.starts_with("deg")) spelling.replace(0, 3, "°");
-    return text + ' ' + spelling;
+    std::string_view spelling = unit.spelling;
+    text += ' ';
+    if (spelling.starts_with("deg")) {
+        text += "°";
+        spelling.remove_prefix(3);
+    }
+    return text.append(spelling);
 }
 
 /// "2 h 13 min 20 s": whole seconds from one minute on, whole minutes from two days on.
@@ -152,8 +158,12 @@ std::string ends(Interval si, std::string_view suffix, Format format) {
     if (!low && !high) return "any value";
     if (!high) return fmt::format("{}{} or more", format(si.lo, si.hi), suffix);
     if (!low) return fmt::format("{}{} or less", format(si.hi, si.lo), suffix);
-    const std::string lo = format(si.lo, si.hi), hi = format(si.hi, si.lo);
-    if (si.is_point() || lo == hi) return fmt::format("{}{}", hi, suffix);
+    std::string hi = format(si.hi, si.lo);
+    const std::string lo = si.is_point() ? hi : format(si.lo, si.hi);
+    if (lo == hi) {
+        hi += suffix;
+        return hi;
+    }
     return fmt::format("{}{} to {}{}", lo, suffix, hi, suffix);
 }
 

@@ -1,4 +1,5 @@
 #pragma once
+#include "compiler/quantity/few.hpp"
 #include "compiler/quantity/interval.hpp"
 #include "compiler/quantity/type.hpp"
 #include "compiler/source/span.hpp"
@@ -93,8 +94,8 @@ struct Device {
 
 /// Everything that is switched. Two spans with equal states share one entry of `Timeline::states`.
 struct State {
-    std::vector<double> flows; // per line: set flow, mol/s; 0 = closed
-    std::vector<bool> open;    // per line; a line can be open at a flow that a person must still set
+    Few<double> flows;         // per line: set flow, mol/s; 0 = closed
+    Few<std::uint8_t, 8> open; // per line: 1 = open; a line can be open at a flow that a person must still set
     std::uint32_t armed = 0;   // bit per standing threshold that may act
     bool burner = false;
     bool pump = false;      // pump running and its valve open
@@ -200,9 +201,9 @@ struct Action {
 };
 
 struct Span {
-    Index state = 0; // into Timeline::states
     Ending ending;
     Interval duration;                   // s, resolved by the plant; [x, inf] for a person
+    Index state = 0;                     // into Timeline::states
     Index first_action = 0, actions = 0; // what happens at its entry, in order
     Index path = none;                   // Timeline::paths
     bool defaulted = false;              // some value came from a `defaults` block or from the library

@@ -2,9 +2,12 @@
 #include <algorithm>
 #include <array>
 #include <cstddef>
+#include <cstdint>
 #include <initializer_list>
 #include <iterator>
+#include <memory>
 #include <type_traits>
+#include <utility>
 #include <vector>
 
 namespace athanor {
@@ -29,11 +32,24 @@ public:
     Few(Iterator first, Iterator last) {
         assign(first, last);
     }
+    Few(const Few& other) : here_(other.here_), size_(other.size_) {
+        if (other.more_) more_ = std::make_unique<std::vector<T>>(*other.more_);
+    }
+    Few(Few&&) noexcept = default;
+    Few& operator=(const Few& other) {
+        if (this == &other) return *this;
+        more_ = other.more_ ? std::make_unique<std::vector<T>>(*other.more_) : nullptr;
+        here_ = other.here_;
+        size_ = other.size_;
+        return *this;
+    }
+    Few& operator=(Few&&) noexcept = default;
+    ~Few() = default;
 
     std::size_t size() const { return size_; }
     bool empty() const { return size_ == 0; }
-    T* data() { return size_ <= room ? here_.data() : more_.data(); }
-    const T* data() const { return size_ <= room ? here_.data() : more_.data(); }
+    T* data() { return more_ ? more_->data() : here_.data(); }
+    const T* data() const { return more_ ? more_->data() : here_.data(); }
     T* begin() { return data(); }
     T* end() { return data() + size_; }
     const T* begin() const { return data(); }
@@ -45,27 +61,29 @@ public:
     T& back() { return data()[size_ - 1]; }
     const T& back() const { return data()[size_ - 1]; }
 
-    void clear() {
-        size_ = 0;
-        more_.clear();
-    }
+    void clear() { resize(0); }
     void push_back(T value) {
-        if (size_ < room) {
+        if (size_ < room)
             here_[size_++] = value;
-            return;
-        }
-        if (size_ == room) more_.assign(here_.begin(), here_.end());
-        more_.push_back(value);
-        ++size_;
+        else
+            resize(size_ + std::size_t{1}, value);
     }
     void resize(std::size_t count, T value = T{}) {
-        if (count <= room && size_ > room) std::copy_n(more_.begin(), count, here_.begin());
-        if (count > room && size_ <= room) more_.assign(here_.begin(), here_.begin() + size_);
-        if (count > room)
-            more_.resize(count, value);
-        else if (size_ < count)
-            std::fill(here_.begin() + size_, here_.begin() + count, value);
-        size_ = count;
+        if (count > room) {
+            if (!more_) more_ = std::make_unique<std::vector<T>>(begin(), end());
+            more_->resize(count, value);
+        } else {
+            if (more_) {
+                std::copy_n(more_->begin(), count, here_.begin());
+                more_.reset();
+            }
+            if (size_ < count) std::fill(here_.begin() + size_, here_.begin() + count, value);
+        }
+        size_ = static_cast<std::uint32_t>(count);
+    }
+    void assign(std::size_t count, T value) {
+        clear();
+        resize(count, value);
     }
     template<std::input_iterator Iterator>
     void assign(Iterator first, Iterator last) {
@@ -79,9 +97,9 @@ public:
     }
 
 private:
-    std::size_t size_ = 0;
+    std::unique_ptr<std::vector<T>> more_; // only where there are more than `room`, and then all
     std::array<T, room> here_{};
-    std::vector<T> more_;
+    std::uint32_t size_ = 0;
 };
 
 } // namespace athanor

@@ -1,4 +1,4 @@
-#include "compiler/program/few.hpp"
+#include "compiler/quantity/few.hpp"
 
 #include <doctest/doctest.h>
 #include <rapidcheck.h>
@@ -25,7 +25,10 @@ TEST_CASE("a short list is as equal, as long and as ordered as the vector that i
                 few.clear();
                 vector.clear();
             } else if (step == 6) {
-                few = Few(size, value);
+                if (value < 0)
+                    few.assign(size, value);
+                else
+                    few = Few(size, value);
                 vector.assign(size, value);
             } else if (!vector.empty()) {
                 few.back() = vector.back() = value;
