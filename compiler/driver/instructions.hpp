@@ -1,0 +1,16 @@
+#pragma once
+#include "compiler/replay/person.hpp"
+#include "targets/target.hpp"
+
+#include <cstddef>
+#include <string_view>
+#include <utility>
+
+/// Where an instruction stands in a table's bytes.
+namespace athanor::driver {
+
+/// Line and column, from 1, of the instruction that is meant; of its row where the row has none.
+std::pair<std::size_t, std::size_t> place_of(const replay::Asked& asked, const targets::Target& target,
+                                             std::string_view bytes, const program::Program& table);
+
+} // namespace athanor::driver
