@@ -272,14 +272,17 @@ std::vector<Misfit> figure_misfits(const targets::Target& target, std::string_vi
     std::optional<targets::json::Figures> figures;
     if (target.name == "json") figures = targets::json::figures(bytes);
     if (!figures) return check.take();
+    const bool very_same =
+        session && compiled && targets::sheet::differences(compiled->legalised.program, table).empty();
     std::vector<Misfit> list = check.take();
+    if (list.empty() && very_same) {
+        check.as_compiled(compiled->legalised.program);
+        list = check.take();
+    }
     if (!list.empty()) return list; // the totals would only say the same again
     check.totals(*figures);
     list = check.take();
-    const bool very_same = list.empty() && session && compiled &&
-                           targets::sheet::differences(compiled->legalised.program, table).empty();
-    if (!very_same) return list;
-    check.as_compiled(compiled->legalised.program);
+    if (!list.empty() || !very_same) return list;
     // What the recipe's own table says, in the same digits.
     const std::vector<targets::OutputFile> own =
         target.write(compiled->legalised.program, context(*session, *compiled), "own");

@@ -4,6 +4,7 @@
 #include "targets/json/locate.hpp"
 
 #include <algorithm>
+#include <charconv>
 #include <string>
 #include <vector>
 
@@ -18,7 +19,8 @@ std::size_t index_of(const program::Program& table, std::uint32_t part) {
     return p;
 }
 
-Place in_json(const replay::Asked& asked, std::string_view bytes, const program::Program& table) {
+/// `words`: of the instruction, else of its row.
+Place in_json(const replay::Asked& asked, bool words, std::string_view bytes, const program::Program& table) {
     using targets::json::Step;
     const std::size_t p = index_of(table, asked.row.first);
     std::vector<Step> path{{"programs", 0}, {"", p}};
@@ -32,6 +34,8 @@ Place in_json(const replay::Asked& asked, std::string_view bytes, const program:
             const std::string_view number = bytes.substr(at, bytes.find_first_of(", \r\n}", at) - at);
             if (number == wanted && left-- == 0) path = {{"thresholds", 0}, {"", i}, {"instruction", 0}};
         }
+    } else if (!words) {
+        if (asked.row.second != 0) path.insert(path.end(), {{"segments", 0}, {"", asked.row.second - 1U}});
     } else if (asked.row.second == 0) {
         path.push_back({"hand_over", 0});
     } else {
@@ -76,9 +80,31 @@ Place by_line(const replay::Asked& asked, const program::Program& table) {
 
 Place place_of(const replay::Asked& asked, const targets::Target& target, std::string_view bytes,
                const program::Program& table) {
-    if (target.name == "json") return in_json(asked, bytes, table);
+    if (target.name == "json") return in_json(asked, true, bytes, table);
     if (target.name == "csv") return in_csv(asked, bytes);
     return by_line(asked, table);
+}
+
+std::pair<std::size_t, std::size_t> place_of(std::string_view message, const targets::Target& target,
+                                             std::string_view bytes, const program::Program& table) {
+    const auto number_behind = [&](std::string_view front) -> std::uint32_t {
+        if (!message.starts_with(front)) return 0;
+        std::uint32_t number = 0;
+        const char* end = message.data() + message.size();
+        const auto [stop, code] = std::from_chars(message.data() + front.size(), end, number);
+        if (code == std::errc{}) message.remove_prefix(static_cast<std::size_t>(stop - message.data()));
+        return code == std::errc{} ? number : 0;
+    };
+    replay::Asked asked;
+    if (const std::uint32_t before = number_behind("before programme "); before != 0) {
+        asked.row = {before, 0};
+    } else {
+        asked.row.first = number_behind("programme ");
+        asked.row.second = number_behind(" segment ");
+        if (asked.row.first == 0 || asked.row.second == 0) return {0, 0};
+    }
+    if (target.name == "json") return in_json(asked, false, bytes, table);
+    return {target.name == "csv" ? in_csv(asked, bytes).first : by_line(asked, table).first, 1};
 }
 
 } // namespace athanor::driver

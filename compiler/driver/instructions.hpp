@@ -13,4 +13,9 @@ namespace athanor::driver {
 std::pair<std::size_t, std::size_t> place_of(const replay::Asked& asked, const targets::Target& target,
                                              std::string_view bytes, const program::Program& table);
 
+/// The same of the row that a message of the run begins with ("programme 1 segment 8: …"); 0, 0 where it names
+/// none.
+std::pair<std::size_t, std::size_t> place_of(std::string_view message, const targets::Target& target,
+                                             std::string_view bytes, const program::Program& table);
+
 } // namespace athanor::driver

@@ -130,7 +130,11 @@ Compared compare_with_recipe(const targets::Target& target, std::string_view byt
     result.instructions = target.instructions;
     double start = recipe.laws.empty() ? 0 : recipe.laws_of(0)[0].from;
     result.run = replay::run(table, start - 273.15);
-    for (const std::string& problem : result.run.problems) result.differences.push_back({0, 0, problem});
+    const auto say = [&](const std::string& message) {
+        const auto [line, column] = place_of(message, target, bytes, table);
+        result.differences.push_back({line, column, message});
+    };
+    for (const std::string& problem : result.run.problems) say(problem);
     replay::Instructions instructions;
     if (target.instructions)
         instructions = replay::compare_instructions(table, compiled.legalised.program, recipe);
@@ -142,8 +146,7 @@ Compared compare_with_recipe(const targets::Target& target, std::string_view byt
     // Where rows stand beside their own, each was compared; the same fault is not told a second time along the
     // run.
     const bool hands = target.instructions && instructions.otherwise.empty();
-    for (std::string& line : replay::compare(result.run, recipe, table, 1.0, hands))
-        result.differences.push_back({0, 0, std::move(line)});
+    for (const std::string& message : replay::compare(result.run, recipe, table, 1.0, hands)) say(message);
     if (!result.differences.empty()) return result;
     const Interval tube = compiled.elaborated.plant->start().zones[0].control;
     for (Misfit& misfit : figure_misfits(target, bytes, table, result.run, tube, &session, &compiled))

@@ -260,6 +260,7 @@ Hands::Hands(const Timeline& timeline, const program::Program& program, const Ru
     : timeline_(timeline), program_(program) {
     end_.flows.resize(timeline.lines.size());
     end_.open.resize(timeline.lines.size());
+    if (!timeline.states.empty()) end_.place = timeline.states.front().place;
     const auto part_of = [&](const Stretch& s) -> const program::Part* {
         for (const program::Part& part : program.parts)
             if (part.number == s.part) return &part;

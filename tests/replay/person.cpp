@@ -102,7 +102,7 @@ TEST_CASE("hand-overs and thresholds carry instructions as well") {
 TEST_CASE("where the rows are others, meters and taps are followed along the run") {
     CHECK(along(told()) == "");
     CHECK(along(2, "open argon at 300 sccm")
-              .find("segment 2: argon is set to 0.3 slm, the recipe needs 1.345 slm") != std::string::npos);
+              .find("segment 2: argon is set to 300 sccm, the recipe needs 1.345 slm") != std::string::npos);
     CHECK(along(2, "").find("segment 2: no instruction says the flow of argon") != std::string::npos);
     CHECK(along(11, "open hydrogen at 900 sccm").find("hydrogen is set to 900 sccm") != std::string::npos);
     CHECK(along(1, "Load the boat").find("segment 1: the recipe needs `tube may be opened`") !=
