@@ -62,6 +62,7 @@ std::vector<Declared> declared_targets(const Tree& tree, const Files& files, Dia
             declared.family = "layout";
             std::optional<layout::Layout> form = layout::read_declaration(tree, id, files, out);
             if (form) declared.target.ending = form->ending;
+            declared.target.instructions = form && form->has(sheet::Field::instruction);
             fill(declared, std::move(form),
                  Functions<layout::Layout>{layout::write, layout::read, layout::losses});
         }

@@ -64,6 +64,8 @@ struct Target {
     std::string ending;       // of the first file, without the point
     /// Asked before `write`; empty where the format holds every program.
     std::function<Losses> losses;
+    /// `read` brings back what a person does: every instruction, also those of thresholds.
+    bool instructions = false;
 };
 
 /// Every back end that is linked in, by name.

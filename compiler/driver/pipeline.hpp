@@ -3,6 +3,7 @@
 #include "compiler/elaborate/elaborate.hpp"
 #include "compiler/legalise/legalise.hpp"
 #include "compiler/prove/prove.hpp"
+#include "compiler/replay/replay.hpp"
 #include "targets/target.hpp"
 
 #include <string>
@@ -35,10 +36,24 @@ Interval duration(const timeline::Timeline& timeline);
 /// What goes beside the program into a table: totals, hashes, embedded equipment.
 targets::Context context(const Session& session, const Compiled& compiled);
 
+/// A table that was read, run and laid beside the recipe: every difference in what the controller does, in what
+/// a person does, and in what the table says of itself.
+struct Compared {
+    struct Difference {
+        std::size_t line = 0, column = 0; // from 1; 0: of the run as a whole
+        std::string message;
+    };
+    replay::Run run;
+    std::vector<Difference> differences;
+    bool instructions = true; // false: the format carries none, and none were compared
+};
+Compared compare_with_recipe(const targets::Target& target, std::string_view bytes,
+                             const program::Program& table, const Session& session, const Compiled& compiled);
+
 /// Writes a table in memory, reads its own bytes back, runs them in the independent interpreter and compares
 /// with the recipe's timeline. Empty result: the table says what the recipe says.
 std::vector<std::string> validate(const targets::Target& target, const std::vector<targets::OutputFile>& output,
-                                  const Compiled& compiled);
+                                  const Session& session, const Compiled& compiled);
 
 inline constexpr const char* version_text = "athanor 0.1.0";
 

@@ -3,6 +3,7 @@
 #include "compiler/replay/replay.hpp"
 #include "compiler/driver/commands.hpp"
 #include "compiler/driver/declared.hpp"
+#include "compiler/driver/figures.hpp"
 #include "compiler/driver/pipeline.hpp"
 #include "compiler/driver/table_file.hpp"
 #include "compiler/driver/text_file.hpp"
@@ -10,6 +11,7 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <filesystem>
 
 namespace athanor::driver {
@@ -100,7 +102,7 @@ int judge(const ReplayOptions& options) {
     check::Index recipe = session.model.recipe_named(table->lift.name);
     elaborate::Elaborated elaborated;
     prove::Assurance assurance;
-    std::size_t differences = 0;
+    std::size_t differences = 0, misfits = 0;
     if (recipe != check::none && !session.model.recipes[recipe].broken) {
         check::Index rig = session.model.recipes[recipe].rig_index;
         check::Index controller = session.model.recipes[recipe].controller_index;
@@ -111,6 +113,13 @@ int judge(const ReplayOptions& options) {
                 fmt::print(stderr, "{}: error: {} [table_mismatch]\n", options.table, line);
                 ++differences;
             }
+            const Interval tube = elaborated.plant->start().zones[0].control;
+            for (const Misfit& misfit :
+                 figure_misfits(table->target, table->bytes, table->program, run, tube, nullptr, nullptr)) {
+                fmt::print(stderr, "{}:{}:{}: error: {} [table_mismatch]\n", options.table, misfit.line,
+                           misfit.column, misfit.message);
+                ++misfits;
+            }
             assurance =
                 prove::prove(session.model, session.model.rigs[rig], *elaborated.timeline, *elaborated.plant,
                              session.files, session.out, &session.model.controllers[controller]);
@@ -119,6 +128,10 @@ int judge(const ReplayOptions& options) {
     print_messages(at_rows(session.out, *table, options.table, lifted, session.files), session.files, options);
     if (differences != 0) {
         fmt::print("{}: refused: this version has no words for everything it does\n", options.table);
+        return exit_refused;
+    }
+    if (misfits != 0) {
+        fmt::print("{}: refused: the table contradicts itself\n", options.table);
         return exit_refused;
     }
     if (!elaborated.complete || session.out.any_error()) {
@@ -175,21 +188,27 @@ int run_replay(const ReplayOptions& options) {
     targets::ReadError read_error;
     std::optional<program::Program> program = target->read(*bytes, compiled.legalised.program, read_error);
     if (!program) {
-        fmt::print(stderr, "{}:{}:{}: error: {} [table_mismatch]\n", options.table, read_error.line,
-                   read_error.column, read_error.message);
+        fmt::print(stderr, "{}:{}:{}: error: {} [table_mismatch]\n", options.table,
+                   std::max<std::size_t>(1, read_error.line), std::max<std::size_t>(1, read_error.column),
+                   read_error.message);
         return exit_refused;
     }
-    const timeline::Timeline& timeline = *compiled.elaborated.timeline;
-    double start = timeline.laws.empty() ? 293.15 : timeline.laws_of(0)[0].from;
-    replay::Run run = replay::run(*program, start - 273.15);
-    print_run(run, *program);
-    std::vector<std::string> problems = run.problems;
-    for (std::string& line : replay::compare(run, timeline, *program, 1.0)) problems.push_back(std::move(line));
-    for (const std::string& problem : problems)
-        fmt::print(stderr, "{}: error: {} [table_mismatch]\n", options.table, problem);
-    fmt::print("{}: {} {}\n", options.table,
-               problems.empty() ? "does what the recipe says:" : "differs from the recipe", compiled.name);
-    return problems.empty() ? exit_proven : exit_refused;
+    Compared compared = compare_with_recipe(*target, *bytes, *program, session, compiled);
+    print_run(compared.run, *program);
+    for (const Compared::Difference& difference : compared.differences) {
+        const std::string place =
+            difference.line == 0 ? "" : fmt::format(":{}:{}", difference.line, difference.column);
+        fmt::print(stderr, "{}{}: error: {} [table_mismatch]\n", options.table, place, difference.message);
+    }
+    const bool same = compared.differences.empty();
+    fmt::print("{}: {} {}\n", options.table, same ? "does what the recipe says:" : "differs from the recipe",
+               compiled.name);
+    if (!compared.instructions)
+        fmt::print("   instructions and hand-set flows are not in this table and were not compared\n");
+    if (!same)
+        fmt::print("   key what the recipe needs, or build the table again: athanor build {} --to {}\n",
+                   options.file, target->name);
+    return same ? exit_proven : exit_refused;
 }
 
 } // namespace athanor::driver

@@ -2,6 +2,7 @@
 
 #include "compiler/driver/text_file.hpp"
 #include "targets/csv/text.hpp"
+#include "targets/json/json.hpp"
 #include "targets/json/locate.hpp"
 
 #include <fmt/format.h>
@@ -96,8 +97,20 @@ std::optional<Sources> embedded_sources(const std::string& bytes, const std::str
     return sources;
 }
 
-std::optional<Sources> sources_of(const TableOptions& options, const std::string& bytes) {
+void print_unreadable(const TableOptions& options, const targets::ReadError& wrong) {
+    fmt::print(stderr, "{}:{}:{}: error: {} [table_mismatch]\n", options.table,
+               std::max<std::size_t>(1, wrong.line), std::max<std::size_t>(1, wrong.column), wrong.message);
+}
+
+std::optional<Sources> sources_of(const TableOptions& options, const std::string& bytes, int& status) {
     bool json = options.from == "json" || (options.from.empty() && options.table.ends_with(".json"));
+    // What is no table at all is told before the rig that it lacks.
+    if (json && options.rig.empty())
+        if (std::optional<targets::ReadError> wrong = targets::json::malformed(bytes)) {
+            print_unreadable(options, *wrong);
+            status = exit_refused;
+            return std::nullopt;
+        }
     if (options.rig.empty() && options.controller.empty() && json)
         if (std::optional<Sources> found = embedded_sources(bytes, options.table, options.folder)) return found;
     if (options.rig.empty()) {
@@ -285,7 +298,7 @@ std::optional<Table> open_table(const TableOptions& options, int& status) {
         return std::nullopt;
     }
     table.bytes = std::move(*bytes);
-    std::optional<Sources> sources = sources_of(options, table.bytes);
+    std::optional<Sources> sources = sources_of(options, table.bytes, status);
     if (!sources) return std::nullopt;
     table.embedded = sources->embedded;
     table.folder = sources->folder;
@@ -387,12 +400,12 @@ std::optional<Table> open_table(const TableOptions& options, int& status) {
     targets::ReadError wrong;
     std::optional<program::Program> program = target->read(table.bytes, shape, wrong);
     if (!program) {
-        fmt::print(stderr, "{}:{}:{}: error: {} [table_mismatch]\n", options.table,
-                   std::max<std::size_t>(1, wrong.line), std::max<std::size_t>(1, wrong.column), wrong.message);
+        print_unreadable(options, wrong);
         status = exit_refused;
         return std::nullopt;
     }
     table.program = std::move(*program);
+    table.target = *target;
     for (const program::Output& output : table.program.outputs)
         if (output.use == program::OutputUse::line &&
             (output.line >= bench.lines.size() || bench.lines[output.line].name != output.name)) {

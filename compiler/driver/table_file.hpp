@@ -21,6 +21,7 @@ struct TableOptions : Options {
 struct Table {
     std::string bytes;
     program::Program program;
+    targets::Target target;                       // the format it was read in
     std::unique_ptr<elaborate::Elaborated> bench; // an empty recipe on the rig: lines, zones, start
     replay::LiftOptions lift;                     // names, imports, what the options say
     std::string folder;                           // against which the imports of `lift.head` are written

@@ -1,6 +1,8 @@
 // From a compiled recipe to checked bytes: what stands beside the program, and the proof that a table says it.
 #include "compiler/driver/pipeline.hpp"
 
+#include "compiler/driver/figures.hpp"
+#include "compiler/driver/instructions.hpp"
 #include "compiler/prove/walk.hpp"
 #include "compiler/replay/replay.hpp"
 #include "grammar/format.hpp"
@@ -112,24 +114,53 @@ targets::Context context(const Session& session, const Compiled& compiled) {
     return context;
 }
 
-std::vector<std::string> validate(const targets::Target& target, const std::vector<targets::OutputFile>& output,
-                                  const Compiled& compiled) {
-    const program::Program& program = compiled.legalised.program;
+Compared compare_with_recipe(const targets::Target& target, std::string_view bytes,
+                             const program::Program& table, const Session& session, const Compiled& compiled) {
     const timeline::Timeline& recipe = *compiled.elaborated.timeline;
+    Compared result;
+    result.instructions = target.instructions;
+    double start = recipe.laws.empty() ? 0 : recipe.laws_of(0)[0].from;
+    result.run = replay::run(table, start - 273.15);
+    const auto say = [&](const std::string& message) {
+        const auto [line, column] = place_of(message, target, bytes, table);
+        result.differences.push_back({line, column, message});
+    };
+    for (const std::string& problem : result.run.problems) say(problem);
+    replay::Instructions instructions;
+    if (target.instructions)
+        instructions = replay::compare_instructions(table, compiled.legalised.program, recipe);
+    for (const replay::Asked& asked : instructions.otherwise) {
+        auto [line, column] = place_of(asked, target, bytes, table);
+        result.differences.push_back(
+            {line, column, fmt::format("{}: {}", replay::row_text(asked.row), asked.message)});
+    }
+    // Where rows stand beside their own, each was compared; the same fault is not told a second time along the
+    // run.
+    const bool hands = target.instructions && instructions.otherwise.empty();
+    for (const std::string& message : replay::compare(result.run, recipe, table, 1.0, hands)) say(message);
+    if (!result.differences.empty()) return result;
+    const Interval tube = compiled.elaborated.plant->start().zones[0].control;
+    for (Misfit& misfit : figure_misfits(target, bytes, table, result.run, tube, &session, &compiled))
+        result.differences.push_back({misfit.line, misfit.column, std::move(misfit.message)});
+    return result;
+}
+
+std::vector<std::string> validate(const targets::Target& target, const std::vector<targets::OutputFile>& output,
+                                  const Session& session, const Compiled& compiled) {
+    const program::Program& program = compiled.legalised.program;
     if (!target.read) return {};
+    const std::string& bytes = output.front().bytes;
     targets::ReadError error;
-    std::optional<program::Program> back = target.read(output.front().bytes, program, error);
+    std::optional<program::Program> back = target.read(bytes, program, error);
     if (!back)
         return {fmt::format("{}:{}:{}: {}", output.front().name, error.line, error.column, error.message)};
-    double start = recipe.laws.empty() ? 0 : recipe.laws_of(0)[0].from;
-    replay::Run run = replay::run(*back, start - 273.15);
-    std::vector<std::string> problems = run.problems;
-    for (std::string& line : replay::compare(run, recipe, *back, 1.0)) problems.push_back(std::move(line));
+    Compared compared = compare_with_recipe(target, bytes, *back, session, compiled);
+    std::vector<std::string> problems;
+    for (Compared::Difference& difference : compared.differences)
+        problems.push_back(std::move(difference.message));
     if (!problems.empty()) return problems;
     // What was proven is the legalised timeline: the table may not differ from it by anything at all.
-    for (std::string& line : replay::compare_exactly(run, compiled.legalised.timeline, *back))
-        problems.push_back(std::move(line));
-    return problems;
+    return replay::compare_exactly(compared.run, compiled.legalised.timeline, *back, target.instructions);
 }
 
 } // namespace athanor::driver

@@ -55,7 +55,7 @@ void tables_of(Session& session, const Compiled& compiled, const std::vector<con
     for (const targets::Target* target : formats) {
         if (!target->write || !holds(*target, session, compiled, beside)) continue; // reported
         std::vector<targets::OutputFile> files = target->write(compiled.legalised.program, beside, stem);
-        std::vector<std::string> problems = validate(*target, files, compiled);
+        std::vector<std::string> problems = validate(*target, files, session, compiled);
         if (!problems.empty()) {
             internal += fmt::format("internal error: the {} table of {} does not say what the recipe says; "
                                     "nothing was written [table_mismatch]\n",

@@ -13,6 +13,11 @@ bool keyed_alike(const Rows& rows, std::size_t a, std::size_t b) {
     const program::Segment& y = rows.segments[b];
     if (rows.start(a) || rows.start(b)) return false; // a person stands between: no loop goes round that
     if (x.kind == program::SegmentKind::operator_wait && x.instruction != y.instruction) return false;
+    // What no output does, only the words do: a pass that asks it of a person is like no pass that does not.
+    const auto by_hand = [](const program::Segment& s) {
+        return s.instruction.find(" by hand") != std::string::npos;
+    };
+    if ((by_hand(x) || by_hand(y)) && x.instruction != y.instruction) return false;
     return x.kind == y.kind && x.targets == y.targets && x.rates == y.rates && x.ramp_time == y.ramp_time &&
            x.dwell == y.dwell && x.band == y.band && x.outputs == y.outputs && x.channels == y.channels;
 }

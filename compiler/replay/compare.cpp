@@ -1,12 +1,14 @@
 // Walks a run and a recipe side by side and writes down every difference.
 #include "compiler/replay/group.hpp"
 #include "compiler/replay/outputs.hpp"
+#include "compiler/replay/person.hpp"
 #include "compiler/replay/replay.hpp"
 
 #include "compiler/quantity/unit.hpp"
 
 #include <algorithm>
 #include <cmath>
+#include <optional>
 #include <set>
 #include <utility>
 
@@ -55,11 +57,14 @@ std::string what(const Group& group) {
 
 class Walk {
 public:
-    Walk(const Run& run, const timeline::Timeline& timeline, const program::Program& program, double budget)
+    Walk(const Run& run, const timeline::Timeline& timeline, const program::Program& program, double budget,
+         bool hands)
         : run_(run), timeline_(timeline), program_(program), budget_(budget), outputs_(timeline, program),
           step_(program.controller.dwell.step.value()), tolerance_(std::max(1.0, 0.5 * step_)),
           near_(0.5 * program.controller.setpoint.step.value() + 1e-6),
-          groups_(groups_of(timeline, tolerance_, step_)), zones_(timeline.zones.size()) {}
+          groups_(groups_of(timeline, tolerance_, step_)), zones_(timeline.zones.size()) {
+        if (hands) hands_.emplace(timeline, program, run);
+    }
 
     std::vector<std::string> compare() {
         messages_ = outputs_.declared();
@@ -123,12 +128,22 @@ private:
     }
     bool shows(const Stretch& s, const timeline::State& wanted) const {
         auto [low, high] = between(s);
-        return outputs_.equal(s, wanted, low, high);
+        return outputs_.equal(s, wanted, low, high) && by_hand(s, wanted).empty();
     }
     void check_outputs(const Stretch& s) {
         auto [low, high] = between(s);
         for (std::string& text : outputs_.differences(s, state(group()), low, high))
             say(place(s), std::move(text));
+        check_hands(s);
+    }
+    std::vector<std::string> by_hand(const Stretch& s, const timeline::State& wanted) const {
+        if (!hands_) return {};
+        return hands_->differences(run_, static_cast<std::size_t>(&s - run_.stretches.data()), wanted);
+    }
+    void check_hands(const Stretch& s) {
+        // What was set wrongly stays so; it is told where it first shows.
+        for (std::string& text : by_hand(s, state(group())))
+            if (by_hand_.insert(text).second) say(place(s), std::move(text));
     }
 
     /// Between two actions of one instant the legaliser may put the shortest settable segment, so that the
@@ -532,6 +547,8 @@ private:
             if (!program_.controller.holds_at_end && !cooling && !cold)
                 say(place(s), fmt::format("the controller switches off, the recipe holds {}",
                                           temperature(group().laws[0].to)));
+        } else {
+            check_hands(s); // the outputs stand as people left them
         }
         advance();
         return true;
@@ -544,6 +561,9 @@ private:
             say(place(stretch()), fmt::format("it {}, the recipe has ended", what(stretch())));
             return;
         }
+        if (hands_)
+            for (std::string& text : hands_->end_differences(timeline_.states[timeline_.end_state]))
+                say("end of the table", std::move(text));
         // A controller that switches off at the end lets every output fall; it may be keyed so at once.
         bool fallen =
             !program_.controller.holds_at_end &&
@@ -567,17 +587,18 @@ private:
     double used_ = 0;              // s of the stretch that earlier groups took
     double carried_ = 0;           // s of rounding that a shared segment brings to its second part
     std::vector<std::string> messages_;
-    std::set<std::string> said_;
+    std::set<std::string> said_, by_hand_;
+    std::optional<Hands> hands_;
 };
 
 } // namespace
 
 std::vector<std::string> compare(const Run& run, const timeline::Timeline& timeline,
-                                 const program::Program& program, double setpoint_budget) {
+                                 const program::Program& program, double setpoint_budget, bool hands) {
     if (!run.problems.empty()) return {"the controller cannot run this table"};
     if (timeline.zones.empty() || timeline.laws.size() != timeline.spans.size() * timeline.zones.size())
         return {"the timeline has no set-point law for some span"};
-    return Walk(run, timeline, program, setpoint_budget).compare();
+    return Walk(run, timeline, program, setpoint_budget, hands).compare();
 }
 
 } // namespace athanor::replay

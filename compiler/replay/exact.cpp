@@ -1,9 +1,11 @@
 // Walks a run and the timeline that was proven side by side, instant by instant.
 #include "compiler/replay/outputs.hpp"
+#include "compiler/replay/person.hpp"
 #include "compiler/replay/replay.hpp"
 
 #include <algorithm>
 #include <cmath>
+#include <optional>
 
 #include <fmt/format.h>
 
@@ -19,8 +21,10 @@ constexpr double alike_s = 1e-3; // far below any grid; what thousands of sums o
 
 class Exact {
 public:
-    Exact(const Run& run, const timeline::Timeline& proven, const program::Program& program)
-        : run_(run), proven_(proven), program_(program), outputs_(proven, program) {}
+    Exact(const Run& run, const timeline::Timeline& proven, const program::Program& program, bool hands)
+        : run_(run), proven_(proven), program_(program), outputs_(proven, program) {
+        if (hands) hands_.emplace(proven, program, run);
+    }
 
     std::vector<std::string> differences() {
         while (difference_.empty()) {
@@ -38,6 +42,9 @@ public:
         if (difference_.empty() && program_.controller.holds_at_end)
             for (std::string& text :
                  outputs_.end_differences(run_.end_outputs, proven_.states[proven_.end_state]))
+                say("end of the table", std::move(text));
+        if (difference_.empty() && hands_)
+            for (std::string& text : hands_->end_differences(proven_.states[proven_.end_state]))
                 say("end of the table", std::move(text));
         if (difference_.empty()) return {};
         return {difference_};
@@ -198,6 +205,9 @@ private:
 
     void same_outputs() {
         const Stretch& s = stretch();
+        if (hands_)
+            for (std::string& text : hands_->differences(run_, now_, proven_.states[span().state]))
+                say(place(), std::move(text));
         double low = std::min(s.from_degC[0], s.to_degC[0]);
         double high = std::max(s.from_degC[0], s.to_degC[0]);
         for (std::size_t z = 1; z < s.from_degC.size(); ++z) {
@@ -223,6 +233,7 @@ private:
     const timeline::Timeline& proven_;
     const program::Program& program_;
     Outputs outputs_;
+    std::optional<Hands> hands_;
     std::size_t now_ = 0, at_ = 0;    // stretch, span
     double used_ = 0, used_span_ = 0; // s of each that are over
     bool jumped_ = false;             // the span's step is done
@@ -233,11 +244,11 @@ private:
 } // namespace
 
 std::vector<std::string> compare_exactly(const Run& run, const timeline::Timeline& proven,
-                                         const program::Program& program) {
+                                         const program::Program& program, bool hands) {
     if (!run.problems.empty()) return {"the controller cannot run this table"};
     if (!run.stretches.empty() && run.stretches[0].from_degC.size() != proven.zones.size())
         return {"the table drives another number of zones"};
-    return Exact(run, proven, program).differences();
+    return Exact(run, proven, program, hands).differences();
 }
 
 } // namespace athanor::replay

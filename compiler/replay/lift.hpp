@@ -42,7 +42,8 @@ struct Lifted {
 /// `bench` gives lines, burner, pump, bubbler, slide and zones of the rig; nothing else of it is read.
 Lifted lift(const program::Program& program, const timeline::Timeline& bench, const LiftOptions& options);
 
-/// "programme 1, segment 3", or "before programme 2".
+/// "programme 1, segment 3", or "before programme 2"; programme 0 is what stands in front of the recipe's
+/// steps.
 std::string row_text(RowName row);
 
 } // namespace athanor::replay

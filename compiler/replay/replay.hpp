@@ -36,12 +36,13 @@ Run run(const program::Program& program, double start_degC);
 
 /// Refinement: the same discrete states in the same order, every duration inside its interval, set-points
 /// within the budget (soak band, else `setpoint_budget` K). Empty = it refines; else one line per difference.
+/// `hands`: what the instructions leave set by hand must be the recipe's, too; without it they are not read.
 std::vector<std::string> compare(const Run& run, const timeline::Timeline& timeline,
-                                 const program::Program& program, double setpoint_budget);
+                                 const program::Program& program, double setpoint_budget, bool hands = false);
 
-/// Whether the controller does exactly what the legalised timeline says, to the instant: what was proven is what
-/// will run. Empty, or the first difference.
+/// Whether the controller does exactly what the legalised timeline says, to the instant: what was proven is
+/// what will run. Empty, or the first difference. `hands` as above.
 std::vector<std::string> compare_exactly(const Run& run, const timeline::Timeline& proven,
-                                         const program::Program& program);
+                                         const program::Program& program, bool hands = false);
 
 } // namespace athanor::replay

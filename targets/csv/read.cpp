@@ -44,7 +44,7 @@ std::optional<program::Program> read(std::string_view bytes, const program::Prog
     std::vector<std::vector<Cell>> rows;
     if (!split(bytes, rows, error)) return std::nullopt;
     if (rows.empty()) {
-        error = {0, 0, "the file is empty"};
+        error = {1, 1, "the file is empty"};
         return std::nullopt;
     }
     std::optional<std::vector<Column>> columns = header(rows.front(), shape, error);

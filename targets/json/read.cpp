@@ -7,7 +7,11 @@
 #include <nlohmann/json.hpp>
 
 #include <algorithm>
+#include <array>
+#include <cmath>
+#include <limits>
 #include <set>
+#include <tuple>
 
 #include <fmt/format.h>
 
@@ -35,12 +39,23 @@ public:
         if (found == json_->end()) wrong(fmt::format("`{}` is missing", key));
         return below(*found, {key, 0});
     }
-    /// The object may hold these keys and no other.
-    void closed(std::initializer_list<std::string_view> keys) const {
+    /// The object holds these keys, each of them, and no other.
+    void holds(std::initializer_list<const char*> keys) const {
         if (!json_->is_object()) wrong("an object is expected");
         for (const auto& [key, value] : json_->items())
-            if (std::find(keys.begin(), keys.end(), key) == keys.end())
+            if (std::none_of(keys.begin(), keys.end(), [&](const char* k) { return key == k; }))
                 below(value, {key, 0}).wrong(fmt::format("there is no key `{}` here", key));
+        for (const char* key : keys) static_cast<void>(at(key)); // a missing one is told
+    }
+    std::vector<std::string> keys() const {
+        if (!json_->is_object()) wrong("an object is expected");
+        std::vector<std::string> list;
+        for (const auto& [key, value] : json_->items()) list.push_back(key);
+        return list;
+    }
+    bool boolean() const {
+        if (!json_->is_boolean()) wrong("true or false is expected");
+        return json_->get<bool>();
     }
     std::vector<Value> list() const {
         if (!json_->is_array()) wrong("a list is expected");
@@ -95,7 +110,7 @@ void read_outputs(const Value& list, program::Program& program) {
     std::set<std::uint32_t> numbers;
     std::set<std::string> names;
     for (const Value& value : list.list()) {
-        value.closed({"name", "number", "use", "line", "de_energised"});
+        value.holds({"name", "number", "use", "line", "de_energised"});
         program::Output output;
         output.name = value.at("name").text();
         output.number = value.at("number").whole(1, 32);
@@ -150,10 +165,27 @@ void read_bits(const Value& value, const program::Program& program, Segment& seg
         segment.channels.push_back(channels.at((name + "_sccm").c_str()).on(fine, "sccm"));
 }
 
+std::pair<double, double> range(const Value& value) {
+    std::vector<Value> both = value.list();
+    if (both.size() != 2) value.wrong("two numbers are expected");
+    return {both[0].null() ? 0 : both[0].number(), both[1].null() ? infinity : both[1].number()};
+}
+
+void source(const Value& value) {
+    if (value.null()) return;
+    value.holds({"path", "line"});
+    static_cast<void>(value.at("path").text());
+    static_cast<void>(value.at("line").whole(1, std::numeric_limits<std::uint32_t>::max()));
+}
+
+void texts(const Value& list) {
+    for (const Value& one : list.list()) static_cast<void>(one.text());
+}
+
 Segment read_segment(const Value& value, const program::Program& program, std::uint32_t number) {
-    value.closed({"segment", "kind", "start_degC", "target_degC", "rate_K_per_min", "ramp_time_s", "dwell_s",
-                  "duration_s", "duration_s_range", "soak_band_K", "outputs", "valves", "channels",
-                  "instruction", "defaulted", "source"});
+    value.holds({"segment", "kind", "start_degC", "target_degC", "rate_K_per_min", "ramp_time_s", "dwell_s",
+                 "duration_s", "duration_s_range", "soak_band_K", "outputs", "valves", "channels",
+                 "instruction", "defaulted", "source"});
     const program::Controller& controller = program.controller;
     if (value.at("segment").whole(1, 1000000) != number)
         value.at("segment").wrong(fmt::format("{} comes next", number));
@@ -181,13 +213,13 @@ Segment read_segment(const Value& value, const program::Program& program, std::u
         value.at("dwell_s").wrong("this kind has none");
     if (still && segment.band >= 0) value.at("soak_band_K").wrong("this kind has none");
     read_bits(value, program, segment);
-    auto figure = [&](const char* key) { return value.at(key).null() ? 0.0 : value.at(key).number(); };
+    // NaN: the table does not say it.
+    auto figure = [&](const char* key) { return value.at(key).null() ? std::nan("") : value.at(key).number(); };
     segment.start_degC = figure("start_degC");
     segment.duration_s = figure("duration_s");
-    std::vector<Value> range = value.at("duration_s_range").list();
-    if (range.size() != 2) value.at("duration_s_range").wrong("two numbers are expected");
-    segment.duration_lo_s = range[0].null() ? 0 : range[0].number();
-    segment.duration_hi_s = range[1].null() ? infinity : range[1].number();
+    std::tie(segment.duration_lo_s, segment.duration_hi_s) = range(value.at("duration_s_range"));
+    segment.defaulted = value.at("defaulted").boolean();
+    source(value.at("source"));
     segment.instruction = value.at("instruction").text_or_nothing();
     return segment;
 }
@@ -201,7 +233,7 @@ program::Part& part_of(const Value& value, program::Program& program) {
 
 void read_parts(const Value& root, program::Program& program) {
     for (const Value& value : root.at("programs").list()) {
-        value.closed({"number", "next", "hand_over", "segments"});
+        value.holds({"number", "next", "hand_over", "segments"});
         program::Part part;
         part.number = value.at("number").whole(1, 1000000);
         for (const program::Part& other : program.parts)
@@ -226,7 +258,7 @@ void read_parts(const Value& root, program::Program& program) {
                          [&](const program::Part& p) { return p.number == next.whole(1, 1000000); }))
             next.wrong("the table holds no such programme");
     for (const Value& value : root.at("loops").list()) {
-        value.closed({"program", "first", "last", "passes"});
+        value.holds({"program", "first", "last", "passes"});
         program::Part& part = part_of(value, program);
         auto last = static_cast<std::uint32_t>(part.segments.size() - 1);
         program::Loop loop;
@@ -237,7 +269,7 @@ void read_parts(const Value& root, program::Program& program) {
         part.loops.push_back(loop);
     }
     for (const Value& value : root.at("thresholds").list()) {
-        value.closed({"program", "output", "temperature_degC", "energised", "instruction", "source"});
+        value.holds({"program", "output", "temperature_degC", "energised", "instruction", "source"});
         program::ThresholdOutput threshold;
         threshold.output = value.at("output").whole(1, 32);
         if (std::none_of(program.outputs.begin(), program.outputs.end(),
@@ -248,15 +280,64 @@ void read_parts(const Value& root, program::Program& program) {
         if (side != "above" && side != "below") value.at("energised").wrong("above or below is expected");
         threshold.energised_above = side == "above";
         threshold.instruction = value.at("instruction").text_or_nothing();
+        source(value.at("source"));
         part_of(value, program).thresholds.push_back(std::move(threshold));
     }
 }
 
+/// What stands beside the programmes, for people and other tools: nothing may be left out, since they rely on
+/// it.
+void read_beside(const Value& root) {
+    Value recipe = root.at("recipe");
+    recipe.holds({"name", "title", "parameters"});
+    for (const std::string& key : recipe.at("parameters").keys())
+        static_cast<void>(recipe.at("parameters").at(key.c_str()).text());
+    for (const char* equipment : {"rig", "controller"}) {
+        root.at(equipment).holds({"name", "source"});
+        static_cast<void>(root.at(equipment).at("source").text());
+    }
+    Value provenance = root.at("provenance");
+    provenance.holds({"sources", "compiler"});
+    static_cast<void>(provenance.at("compiler").text());
+    for (const Value& file : provenance.at("sources").list()) {
+        file.holds({"path", "sha256"});
+        static_cast<void>(file.at("path").text());
+        const std::string hash = file.at("sha256").text();
+        if (hash.size() != 64 || hash.find_first_not_of("0123456789abcdef") != std::string::npos)
+            file.at("sha256").wrong("64 digits of a hexadecimal number are expected");
+    }
+    for (const Value& row : root.at("assurance").list()) {
+        row.holds(
+            {"rule", "title", "applied", "verdict", "margin", "at_s", "after_failure_s", "decides", "source"});
+        static_cast<void>(row.at("applied").boolean());
+        const std::string verdict = row.at("verdict").text();
+        constexpr std::array<std::string_view, 8> verdicts{
+            "proven", "not_applied", "conceded",     "needs_an_interlock",
+            "warned", "not_judged",  "not_provable", "violated"};
+        if (std::find(verdicts.begin(), verdicts.end(), verdict) == verdicts.end())
+            row.at("verdict").wrong(fmt::format("`{}` is no verdict", verdict));
+        for (const char* key : {"rule", "title"}) static_cast<void>(row.at(key).text());
+        for (const char* key : {"margin", "decides"}) static_cast<void>(row.at(key).text_or_nothing());
+        for (const char* key : {"at_s", "after_failure_s"})
+            if (!row.at(key).null()) static_cast<void>(row.at(key).number());
+        source(row.at("source"));
+    }
+    if (root.at("assurance").size() == 0)
+        root.at("assurance").wrong("the table does not say which rules were judged, and how");
+    for (const char* key : {"assumptions", "concessions", "cautions"}) texts(root.at(key));
+    if (root.at("cautions").size() == 0) root.at("cautions").wrong("the table brings no caution along");
+    Value totals = root.at("totals");
+    totals.holds({"duration_s", "gas_NL", "energy_kWh"});
+    range(totals.at("duration_s"));
+    range(totals.at("energy_kWh"));
+    for (const std::string& line : totals.at("gas_NL").keys()) range(totals.at("gas_NL").at(line.c_str()));
+}
+
 program::Program read_table(const Json& json, const program::Program& shape) {
     Value root(json, {});
-    root.closed({"athanor_table", "recipe", "rig", "controller", "provenance", "zones", "outputs", "channels",
-                 "programs", "loops", "thresholds", "assurance", "assumptions", "concessions", "totals",
-                 "cautions"});
+    root.holds({"athanor_table", "recipe", "rig", "controller", "provenance", "zones", "outputs", "channels",
+                "programs", "loops", "thresholds", "assurance", "assumptions", "concessions", "totals",
+                "cautions"});
     root.at("athanor_table").whole(1, 1);
     program::Program program;
     program.recipe = root.at("recipe").at("name").text();
@@ -273,42 +354,85 @@ program::Program read_table(const Json& json, const program::Program& shape) {
     read_outputs(root.at("outputs"), program);
     for (const Value& channel : root.at("channels").list()) program.channels.push_back(channel.text());
     read_parts(root, program);
+    read_beside(root);
     return program;
+}
+
+/// The JSON of a table, or the offset and the words of what is wrong with it.
+std::optional<Json> parsed(std::string_view bytes, std::size_t& offset, std::string& message) {
+    // Deeper than any table, shallower than any stack.
+    constexpr int deepest = 32;
+    std::vector<std::set<std::string>> keys;
+    offset = 0;
+    try {
+        Json json = Json::parse(bytes, [&](int depth, Json::parse_event_t event, Json& value) {
+            if (depth > deepest && message.empty()) message = "nested deeper than any table";
+            if (event == Json::parse_event_t::object_start) keys.emplace_back();
+            if (event == Json::parse_event_t::object_end && !keys.empty()) keys.pop_back();
+            if (event == Json::parse_event_t::key && !keys.empty() &&
+                !keys.back().insert(value.get<std::string>()).second && message.empty())
+                message = fmt::format("the key `{}` stands twice in one object", value.get<std::string>());
+            return true;
+        });
+        if (message.empty()) return json;
+    } catch (const Json::parse_error& wrong) {
+        offset = wrong.byte == 0 ? 0 : wrong.byte - 1;
+        message = "this is no JSON (RFC 8259)";
+    } catch (const Json::exception&) {
+        message = "a number that no double holds";
+    }
+    return std::nullopt;
+}
+
+ReadError error_at(std::string_view bytes, std::size_t offset, std::string message) {
+    Place place = place_of(bytes, offset);
+    return {place.line, place.column, std::move(message)};
 }
 
 } // namespace
 
 std::optional<program::Program> read(std::string_view bytes, const program::Program& shape, ReadError& error) {
-    auto fail = [&](std::size_t offset, std::string message) -> std::optional<program::Program> {
-        Place place = place_of(bytes, offset);
-        error = {place.line, place.column, std::move(message)};
+    std::size_t offset = 0;
+    std::string message;
+    std::optional<Json> json = parsed(bytes, offset, message);
+    if (!json) {
+        error = error_at(bytes, offset, std::move(message));
         return std::nullopt;
-    };
-    // Deeper than any table, shallower than any stack.
-    constexpr int deepest = 32;
-    std::vector<std::set<std::string>> keys;
-    std::string trouble;
-    Json json;
-    try {
-        json = Json::parse(bytes, [&](int depth, Json::parse_event_t event, Json& value) {
-            if (depth > deepest && trouble.empty()) trouble = "nested deeper than any table";
-            if (event == Json::parse_event_t::object_start) keys.emplace_back();
-            if (event == Json::parse_event_t::object_end && !keys.empty()) keys.pop_back();
-            if (event == Json::parse_event_t::key && !keys.empty() &&
-                !keys.back().insert(value.get<std::string>()).second && trouble.empty())
-                trouble = fmt::format("the key `{}` stands twice in one object", value.get<std::string>());
-            return true;
-        });
-    } catch (const Json::parse_error& wrong) {
-        return fail(wrong.byte == 0 ? 0 : wrong.byte - 1, "this is no JSON (RFC 8259)");
-    } catch (const Json::exception&) {
-        return fail(0, "a number that no double holds");
     }
-    if (!trouble.empty()) return fail(0, trouble);
     try {
-        return read_table(json, shape);
+        return read_table(*json, shape);
     } catch (const Wrong& wrong) {
-        return fail(locate(bytes, wrong.path), wrong.message);
+        error = error_at(bytes, locate(bytes, wrong.path), wrong.message);
+        return std::nullopt;
+    }
+}
+
+std::optional<ReadError> malformed(std::string_view bytes) {
+    std::size_t offset = 0;
+    std::string message;
+    std::optional<Json> json = parsed(bytes, offset, message);
+    if (!json) return error_at(bytes, offset, std::move(message));
+    if (!json->is_object()) return error_at(bytes, locate(bytes, {}), "an object is expected");
+    return std::nullopt;
+}
+
+std::optional<Figures> figures(std::string_view bytes) {
+    std::size_t offset = 0;
+    std::string message;
+    std::optional<Json> json = parsed(bytes, offset, message);
+    if (!json) return std::nullopt;
+    try {
+        Value root(*json, {}), totals = root.at("totals");
+        Figures figures;
+        figures.duration_s = range(totals.at("duration_s"));
+        figures.energy_kWh = range(totals.at("energy_kWh"));
+        for (const std::string& line : totals.at("gas_NL").keys())
+            figures.gas_NL[line] = range(totals.at("gas_NL").at(line.c_str()));
+        for (const Value& row : root.at("assurance").list())
+            figures.verdicts.emplace_back(row.at("rule").text(), row.at("verdict").text());
+        return figures;
+    } catch (const Wrong&) {
+        return std::nullopt;
     }
 }
 

@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <charconv>
+#include <cmath>
 #include <set>
 
 #include <fmt/format.h>
@@ -64,6 +65,7 @@ public:
             throw Wrong{{cells.back().line, cells.back().column,
                          fmt::format("{} fields in a table of {} columns", cells.size(), columns_.size())}};
         cells_ = &cells;
+        last_ = cells.front();
         program::Part& part = part_of_row();
         const Cell& kind = cell(Field::kind);
         if (kind.text == "threshold") return threshold(part);
@@ -77,15 +79,17 @@ public:
     }
 
     program::Program finish() {
-        if (program_.parts.empty()) throw Wrong{{0, 0, "the table has no rows"}};
+        // What lacks at the end is told at the last row.
+        if (program_.parts.empty()) wrong(last_, "the table has no rows");
         for (const program::Part& part : program_.parts) {
             if (part.segments.empty() || part.segments.back().kind != SegmentKind::end)
-                throw Wrong{{0, 0, fmt::format("programme {} has no row of kind end", part.number)}};
+                wrong(last_,
+                      fmt::format("programme {} has no row of kind end{}", part.number,
+                                  &part == &program_.parts.back() ? ": is the table cut off here?" : ""));
             if (part.next != 0 && std::none_of(program_.parts.begin(), program_.parts.end(),
                                                [&](const program::Part& p) { return p.number == part.next; }))
-                throw Wrong{{0, 0,
-                             fmt::format("programme {} goes on in programme {}, which the table does not hold",
-                                         part.number, part.next)}};
+                wrong(last_, fmt::format("programme {} goes on in programme {}, which the table does not hold",
+                                         part.number, part.next));
         }
         return std::move(program_);
     }
@@ -216,6 +220,7 @@ private:
             ramp_form(segment, duration);
             if (segment.kind == SegmentKind::ramp_dwell)
                 segment.dwell = on_grid(cell(Field::dwell), column_name(Field::dwell), controller.dwell, "s");
+            if (segment.dwell >= 0) segment.duration_s += controller.dwell.value(segment.dwell);
             return;
         }
         if (segment.kind == SegmentKind::dwell || !duration.text.empty())
@@ -237,6 +242,7 @@ private:
         for (std::size_t z = 0; z < zones; ++z)
             segment.rates.push_back(
                 on_grid(cell(Field::rate, z), column_name(Field::rate, z), controller.rate, "K/min"));
+        segment.duration_s = std::nan(""); // not said
         if (duration.text.empty()) return;
         std::optional<Decimal> nominal =
             duration.text.size() > 18 ? std::nullopt : Decimal::parse(duration.text);
@@ -285,6 +291,7 @@ private:
 
     void nominal_start(Segment& segment) {
         const Cell& start = cell(Field::start);
+        segment.start_degC = std::nan(""); // not said
         if (start.text.empty()) return;
         std::optional<Decimal> value = start.text.size() > 18 ? std::nullopt : Decimal::parse(start.text);
         if (!value) wrong(start, fmt::format("start_degC: `{}` is no temperature", start.text));
@@ -295,6 +302,7 @@ private:
     program::Program program_;
     const std::vector<Column>& columns_;
     const std::vector<Cell>* cells_ = nullptr;
+    Cell last_; // the first of the last row
 };
 
 } // namespace

@@ -206,6 +206,18 @@ TEST_CASE("a fault in any keyed value of any segment is found by build") {
     CHECK(of.size() >= 25);
 }
 
+TEST_CASE("words of the legaliser that are not what was proven are found by build") {
+    const auto say = [](std::size_t segment, const char* words) {
+        return [=](Program& p) { p.parts[0].segments[segment - 1].instruction = words; };
+    };
+    Made made("tests/examples/accepted/copper_sinter.ath");
+    const targets::Target& csv = format("csv");
+    for (const auto& fault : {say(1, "Load the boat"), say(2, ""), say(2, "open argon at 0.3 L/min"),
+                              say(3, "set argon to 2 L/min"), say(7, "open hydrogen at 900 sccm; close argon")})
+        CHECK(made.with(fault, csv).find("[table_mismatch]") != std::string::npos);
+    REQUIRE(made.built(csv) == "");
+}
+
 TEST_CASE("a fault of a writer is found by build, in every format") {
     struct Fault {
         const char* name;
@@ -290,6 +302,14 @@ TEST_CASE("a fault of a writer is found by build, in every format") {
         {"a target of the constants", "structured_text", all("950", "951")},
         {"the unit of the constants", "structured_text",
          all("ATHANOR_RATE_UNIT : LREAL := 0.", "ATHANOR_RATE_UNIT : LREAL := 1.")},
+        {"a flow in CSV", "csv", all("open argon at 1.5 L/min", "open argon at 0.5 L/min")},
+        {"an instruction lost in CSV", "csv", all("light burner", "")},
+        {"a flow in JSON", "json", all("open hydrogen at 500 sccm", "open hydrogen at 5000 sccm")},
+        {"an instruction lost in JSON", "json", all("\"shut burner\"", "null")},
+        {"a free text in JSON", "json", all("fit both plugs", "fit one plug")},
+        {"a flow on the run sheet", "markdown", all("argon at 1.5", "argon at 15")},
+        {"a nominal length in JSON", "json", all("\"duration_s\": 3240", "\"duration_s\": 60")},
+        {"the totals in JSON", "json", all("\"energy_kWh\"", "\"energy_kwh\"")},
         {"outputs of the constants", "structured_text",
          all("Outputs := 16#0000000B", "Outputs := 16#00000003")},
     };

@@ -27,7 +27,7 @@ void replays(const timeline::Timeline& recipe, const program::Controller& contro
     const replay::Run run = replay::run(k->result.program, 23);
     RC_ASSERT(run.problems == std::vector<std::string>{});
     const std::vector<std::string> differences =
-        replay::compare(run, k->recipe, k->result.program, legalise::setpoint_budget);
+        replay::compare(run, k->recipe, k->result.program, legalise::setpoint_budget, true);
     if (!differences.empty())
         RC_LOG() << differences.front() << "\n" << print(k->result.program, k->files) << print(k->recipe);
     RC_ASSERT(differences.empty());

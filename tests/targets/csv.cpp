@@ -93,8 +93,8 @@ TEST_CASE("what a spreadsheet would run is disarmed, and comes back") {
 TEST_CASE("every wrong table is refused at its place") {
     std::string good = written(bench());
     CHECK(refused(good) == "read");
-    CHECK(refused("") == "0:0: the file is empty");
-    CHECK(refused(header) == "0:0: the table has no rows");
+    CHECK(refused("") == "1:1: the file is empty");
+    CHECK(refused(header) == "1:1: the table has no rows");
     CHECK(refused(replaced(good, "out1_argon", "out1_nitrogen"))
               .starts_with("1:83: there is no column `out1_nitrogen`"));
     CHECK(refused(replaced(good, "kind,", "program,")).find("a second time") != std::string::npos);
@@ -147,4 +147,18 @@ TEST_CASE("the metadata obeys its schema and speaks of the columns that are ther
     std::string bytes = targets::target_named("csv")->write(bench(), context(), "bench")[1].bytes;
     CHECK(schema_errors("csvw-profile.schema.json", replaced(bytes, "\"Cel\"", "\"degC\"")) != "");
     CHECK(schema_errors("csvw-profile.schema.json", replaced(bytes, "\"dc:title\"", "\"dc:titel\"")) != "");
+}
+
+TEST_CASE("a table that is cut off is told at its last row") {
+    const std::string good = written(bench());
+    CHECK(refused("") == "1:1: the file is empty");
+    CHECK(refused(header) == "1:1: the table has no rows");
+    CHECK(refused(good.substr(0, good.find("1,4,step"))) ==
+          "6:1: programme 1 has no row of kind end: is the table cut off here?");
+    CHECK(
+        refused(good.substr(0, good.find("3,2,end"))).starts_with("10:1: programme 3 has no row of kind end"));
+    CHECK(
+        refused(good.substr(0, good.find("3,1,dwell"))).starts_with("9:1: programme 1 goes on in programme 3"));
+    // In the middle of a row.
+    CHECK(refused(good.substr(0, good.find("1,4,step") + 6)).starts_with("7:5: 3 fields"));
 }

@@ -1,3 +1,4 @@
+#include "targets/json/json.hpp"
 #include "targets/json/locate.hpp"
 #include "tests/targets/sample.hpp"
 
@@ -5,6 +6,8 @@
 #include <nlohmann/json.hpp>
 
 #include <fmt/format.h>
+
+#include <cmath>
 
 using namespace sample;
 
@@ -87,6 +90,62 @@ TEST_CASE("every wrong JSON table is refused at its place") {
     std::size_t line = 1;
     for (char c : good.substr(0, good.find("\"soak_band_K\": 3"))) line += c == '\n' ? 1 : 0;
     CHECK(wrong.starts_with(fmt::format("{}:", line)));
+}
+
+TEST_CASE("no member of a JSON table may lack") {
+    // Every object of the table loses each of its members once; the maps by name may hold what they like.
+    const nlohmann::json good = nlohmann::json::parse(written(bench()));
+    const nlohmann::json flat = good.flatten();
+    std::size_t removed = 0;
+    for (const auto& [path, value] : flat.items()) {
+        for (std::string at = path; !at.empty(); at = at.substr(0, at.rfind('/'))) {
+            const std::string key = at.substr(at.rfind('/') + 1);
+            const nlohmann::json::json_pointer parent(at.substr(0, at.rfind('/')));
+            if (!good.at(parent).is_object() || at.find("/parameters/") != std::string::npos ||
+                at.find("/gas_NL/") != std::string::npos)
+                continue;
+            nlohmann::json table = good;
+            table.at(parent).erase(key);
+            const std::string said = refused(table.dump());
+            CAPTURE(at);
+            CHECK_MESSAGE((said.find("`" + key + "` is missing") != std::string::npos ||
+                           said.find("a value for each of 3 outputs") != std::string::npos),
+                          said);
+            ++removed;
+        }
+    }
+    CHECK(removed > 200);
+    std::string text = written(bench());
+    CHECK(
+        refused(replaced(text, "\"rule\": \"burner_off\"", "\"rule\": null")).find("rule: text is expected") !=
+        std::string::npos);
+    CHECK(refused(replaced(text, "\"verdict\": \"proven\"", "\"verdict\": \"fine\""))
+              .find("`fine` is no verdict") != std::string::npos);
+    nlohmann::json table = good;
+    table["assurance"] = nlohmann::json::array();
+    CHECK(refused(table.dump()).find("assurance: the table does not say which rules were judged") !=
+          std::string::npos);
+    CHECK(schema_errors("table.schema.json", table.dump()) != "");
+    table = good;
+    table["provenance"]["sources"][0]["sha256"] = "abc";
+    CHECK(refused(table.dump()).find("sha256: 64 digits") != std::string::npos);
+}
+
+TEST_CASE("what is no table, and what a table says of itself") {
+    using namespace targets::json;
+    std::string good = written(bench());
+    CHECK(!malformed(good));
+    REQUIRE(malformed(good.substr(0, 300)));
+    CHECK(malformed(good.substr(0, 300))->message == "this is no JSON (RFC 8259)");
+    CHECK(malformed("[]")->message == "an object is expected");
+    CHECK(malformed(std::string(100000, '['))->line == 1);
+    REQUIRE(figures(good));
+    CHECK(figures(good)->duration_s.first == 3600);
+    CHECK(std::isinf(figures(good)->duration_s.second));
+    CHECK(figures(good)->energy_kWh.second == 2);
+    CHECK(figures(good)->gas_NL.size() == 1);
+    CHECK(figures(good)->verdicts ==
+          std::vector<std::pair<std::string, std::string>>{{"burner_off", "proven"}});
 }
 
 TEST_CASE("the schema refuses what it should") {

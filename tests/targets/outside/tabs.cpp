@@ -51,6 +51,6 @@ std::optional<program::Program> read(std::string_view bytes, const program::Prog
 }
 
 const targets::Registration tabs{
-    targets::Target{"tabs", "the table's columns with tabs between them", write, read, "tabs", {}}};
+    targets::Target{"tabs", "the table's columns with tabs between them", write, read, "tabs", {}, true}};
 
 } // namespace

@@ -1,0 +1,398 @@
+#include "compiler/replay/person.hpp"
+
+#include "compiler/quantity/unit.hpp"
+#include "compiler/replay/instruction.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include <fmt/format.h>
+
+namespace athanor::replay {
+namespace {
+
+using timeline::Index;
+using timeline::State;
+using timeline::Timeline;
+
+// --- words ---------------------------------------------------------------------------------------
+
+/// Our instructions show four digits.
+constexpr double shown = 5e-4;
+
+struct Quantity {
+    double si = 0;
+    Kind kind = Kind::poison;
+};
+
+/// "1.5 L/min", "25 °C"; also "25 ?C", which an ASCII layout makes of it.
+std::optional<Quantity> quantity(std::string_view text) {
+    const std::size_t blank = text.find(' ');
+    if (blank == std::string_view::npos) return std::nullopt;
+    double number = 0;
+    if (!parse_number(text.substr(0, blank), number)) return std::nullopt;
+    std::string_view spelling = text.substr(blank + 1);
+    const Unit* unit = unit_named(spelling == "?C" ? "degC" : spelling);
+    if (!unit) return std::nullopt;
+    return Quantity{to_si(number, *unit), unit->kind};
+}
+
+bool near(const Quantity& a, const Quantity& b) {
+    constexpr double kelvin = 0.05; // half of the last digit of "125.3 °C"
+    if (a.kind == Kind::temperature) return std::abs(a.si - b.si) <= kelvin + 1e-9;
+    return std::abs(a.si - b.si) <= shown * std::max(std::abs(a.si), std::abs(b.si));
+}
+
+/// mol/s of a flow in words; a meter that shows volumes says how much gas that is.
+std::optional<double> flow(const timeline::Line& line, std::string_view text) {
+    const std::optional<Quantity> value = quantity(text);
+    if (!value) return std::nullopt;
+    if (value->kind == Kind::flow) return value->si;
+    if (value->kind == Kind::volume_flow && line.per_volume > 0) return value->si * line.per_volume;
+    return std::nullopt;
+}
+
+const timeline::Line* line_named(const Timeline& timeline, const std::string& name) {
+    for (const timeline::Line& line : timeline.lines)
+        if (line.name == name) return &line;
+    return nullptr;
+}
+
+/// As a layout in ASCII has it: one mark for each letter that it does not know, blanks for line ends.
+std::string plain(std::string_view text) {
+    std::string out;
+    for (const char c : text) {
+        const auto byte = static_cast<unsigned char>(c);
+        if ((byte & 0xC0U) == 0x80U) continue;
+        out += byte >= 0x80 ? '?' : byte < 0x20 ? ' ' : c;
+    }
+    return out;
+}
+
+bool same_text(std::string_view table, std::string_view wanted) {
+    return table == wanted || table == plain(wanted);
+}
+
+bool same_value(const Timeline& timeline, const Word& a, const Word& b) {
+    if (same_text(a.value, b.value)) return true;
+    if (const timeline::Line* line = line_named(timeline, a.line)) {
+        const std::optional<double> one = flow(*line, a.value), other = flow(*line, b.value);
+        if (one && other) return near({*one, Kind::flow}, {*other, Kind::flow});
+    }
+    const std::optional<Quantity> one = quantity(a.value), other = quantity(b.value);
+    return one && other && one->kind == other->kind && near(*one, *other);
+}
+
+/// `channel`: the controller sets the line's flow, so that the words need not.
+bool same(const Timeline& timeline, const std::vector<std::string>& channels, const Word& a, const Word& b) {
+    if (a.order != b.order || a.line != b.line) return false;
+    if (a.order == Order::text) return same_text(a.value, b.value);
+    const bool channel = std::find(channels.begin(), channels.end(), a.line) != channels.end();
+    return (channel && (a.value.empty() || b.value.empty())) || same_value(timeline, a, b);
+}
+
+std::string spoken(const Word& word) {
+    const auto with = [&](std::string text, const char* between) {
+        return word.value.empty() ? text : text + between + word.value;
+    };
+    switch (word.order) {
+    case Order::open: return with("open " + word.line, " at ");
+    case Order::close: return "close " + word.line;
+    case Order::set: return with("set " + word.line, " to ");
+    case Order::light: return "light burner";
+    case Order::shut: return "shut burner";
+    case Order::start_pump: return "start pump";
+    case Order::stop_pump: return "stop pump";
+    case Order::regulate: return "regulate pressure to " + word.value;
+    case Order::humidify: return with("lead " + word.line, " through the bath at ");
+    case Order::move: return "move the sample to " + word.value;
+    case Order::open_tube: return "tube may be opened";
+    case Order::text: return word.value;
+    }
+    return word.value;
+}
+
+/// The parts of an instruction that differ, from the first to the last of them.
+std::string spoken(const std::vector<Word>& words, std::size_t first, std::size_t last) {
+    std::string text;
+    for (std::size_t i = first; i < last; ++i) text += (i == first ? "`" : "; ") + spoken(words[i]);
+    return text.empty() ? "" : text + "`";
+}
+
+std::string difference(const std::string& table, const std::string& wanted) {
+    if (table.empty()) return fmt::format("the table has no instruction, the recipe needs {}", wanted);
+    if (wanted.empty()) return fmt::format("the table has {}, the recipe has nothing there", table);
+    return fmt::format("the table has {}, the recipe needs {}", table, wanted);
+}
+
+class Rows {
+public:
+    Rows(const program::Program& table, const program::Program& wanted, const Timeline& timeline)
+        : table_(table), wanted_(wanted), timeline_(timeline) {}
+
+    Instructions compare() {
+        result_.alike = alike();
+        if (!result_.alike) {
+            texts();
+            return std::move(result_);
+        }
+        for (std::size_t p = 0; p < table_.parts.size(); ++p) {
+            const program::Part &a = table_.parts[p], &b = wanted_.parts[p];
+            one({a.number, 0}, a.hand_over, b.hand_over);
+            for (std::size_t t = 0; t < a.thresholds.size(); ++t)
+                threshold(a.number, t, a.thresholds[t].instruction, b.thresholds[t].instruction);
+            for (std::size_t i = 0; i < a.segments.size(); ++i)
+                one({a.number, static_cast<std::uint32_t>(i + 1)}, a.segments[i].instruction,
+                    b.segments[i].instruction);
+        }
+        return std::move(result_);
+    }
+
+private:
+    bool alike() const {
+        return std::equal(table_.parts.begin(), table_.parts.end(), wanted_.parts.begin(), wanted_.parts.end(),
+                          [](const program::Part& a, const program::Part& b) {
+                              return a.number == b.number && a.thresholds.size() == b.thresholds.size() &&
+                                     std::equal(a.segments.begin(), a.segments.end(), b.segments.begin(),
+                                                b.segments.end(),
+                                                [](const auto& x, const auto& y) { return x.kind == y.kind; });
+                          });
+    }
+
+    void one(RowName row, const std::string& table, const std::string& wanted) {
+        if (table == wanted) return;
+        const std::vector<Word> a = words_of(table), b = words_of(wanted);
+        std::size_t first = 0, last_a = a.size(), last_b = b.size();
+        const auto agree = [&](std::size_t i, std::size_t j) {
+            return same(timeline_, table_.channels, a[i], b[j]);
+        };
+        while (first < last_a && first < last_b && agree(first, first)) ++first;
+        while (last_a > first && last_b > first && agree(last_a - 1, last_b - 1)) --last_a, --last_b;
+        if (first == last_a && first == last_b) return;
+        const std::string have = spoken(a, first, last_a), want = spoken(b, first, last_b);
+        // "no instruction" only where the row has none at all.
+        if (have.empty() && !a.empty())
+            say(row, fmt::format("the recipe needs {}, the table does not have it", want));
+        else
+            say(row, difference(have, want));
+    }
+
+    void threshold(std::uint32_t part, std::size_t t, const std::string& table, const std::string& wanted) {
+        if (same_text(table, wanted)) return;
+        // "open argon above 650 °C, at 0.4 L/min": which side and which temperature is keyed, and compared
+        // there.
+        Word a{Order::set, threshold_line(table), threshold_flow(table)};
+        Word b{Order::set, threshold_line(wanted), threshold_flow(wanted)};
+        const bool meant = !a.value.empty() && threshold_closes(table) == threshold_closes(wanted) &&
+                           same(timeline_, {}, a, b) && head(table) == head(wanted);
+        if (meant) return;
+        say({part, 0}, difference(table.empty() ? "" : "`" + table + "`", "`" + wanted + "`"));
+        result_.otherwise.back().threshold = t;
+    }
+    static std::string threshold_line(std::string_view text) {
+        const std::size_t begin = text.find(' ');
+        if (begin == std::string_view::npos) return "";
+        return std::string(text.substr(begin + 1, text.find(' ', begin + 1) - begin - 1));
+    }
+    static std::string head(std::string_view text) { return plain(text.substr(0, text.rfind(", at "))); }
+
+    /// Texts that one table has and the other has not, in their order.
+    void texts() {
+        struct Text {
+            RowName row;
+            std::string text;
+        };
+        const auto collect = [](const program::Program& program) {
+            std::vector<Text> list;
+            const auto add = [&](RowName row, const std::string& instruction) {
+                for (const Word& word : words_of(instruction))
+                    if (word.order == Order::text || word.order == Order::open_tube)
+                        list.push_back({row, spoken(word)});
+            };
+            for (const program::Part& part : program.parts) {
+                add({part.number, 0}, part.hand_over);
+                for (std::size_t i = 0; i < part.segments.size(); ++i)
+                    add({part.number, static_cast<std::uint32_t>(i + 1)}, part.segments[i].instruction);
+            }
+            return list;
+        };
+        const std::vector<Text> have = collect(table_), want = collect(wanted_);
+        std::size_t at = 0;
+        for (const Text& text : want) {
+            std::size_t found = at;
+            while (found < have.size() && !same_text(have[found].text, text.text)) ++found;
+            if (found == have.size()) {
+                const RowName row = have.empty() ? RowName{table_.parts.front().number, 1}
+                                                 : have[std::min(at, have.size() - 1)].row;
+                say(row,
+                    fmt::format("the recipe needs `{}`, no row of the table from here on has it", text.text));
+                continue;
+            }
+            for (; at < found; ++at) extra(have[at].row, have[at].text);
+            at = found + 1;
+        }
+        for (; at < have.size(); ++at) extra(have[at].row, have[at].text);
+    }
+    void extra(RowName row, const std::string& text) {
+        say(row, fmt::format("the table has `{}`, the recipe has nothing there", text));
+    }
+
+    void say(RowName row, std::string message) {
+        result_.otherwise.push_back({row, std::nullopt, std::move(message)});
+    }
+
+    const program::Program& table_;
+    const program::Program& wanted_;
+    const Timeline& timeline_;
+    Instructions result_;
+};
+
+} // namespace
+
+Instructions compare_instructions(const program::Program& table, const program::Program& wanted,
+                                  const timeline::Timeline& recipe) {
+    return Rows(table, wanted, recipe).compare();
+}
+
+// --- along a run ---------------------------------------------------------------------------------
+
+Hands::Hands(const Timeline& timeline, const program::Program& program, const Run& run)
+    : timeline_(timeline), program_(program) {
+    end_.flows.resize(timeline.lines.size());
+    end_.open.resize(timeline.lines.size());
+    if (!timeline.states.empty()) end_.place = timeline.states.front().place;
+    const auto part_of = [&](const Stretch& s) -> const program::Part* {
+        for (const program::Part& part : program.parts)
+            if (part.number == s.part) return &part;
+        return nullptr;
+    };
+    // The end of a programme has no stretch: its words are said when the next one begins, or behind the last.
+    const auto ended = [&](const program::Part* part) {
+        if (part && !part->segments.empty()) follow(end_, part->segments.back().instruction);
+    };
+    const program::Part* before = nullptr;
+    for (const Stretch& s : run.stretches) {
+        const program::Part* part = part_of(s);
+        if (before && part != before) ended(before);
+        before = part;
+        end_.tube_open = false; // only while that very person is waited for
+        if (part && s.between)
+            follow(end_, part->hand_over);
+        else if (part && s.segment >= 1 && s.segment <= part->segments.size())
+            follow(end_, part->segments[s.segment - 1].instruction);
+        if (hands_.empty() || !(hands_.back() == end_)) hands_.push_back(end_);
+        which_.push_back(hands_.size() - 1);
+    }
+    ended(before);
+}
+
+bool Hands::has_channel(const std::string& line) const {
+    return std::find(program_.channels.begin(), program_.channels.end(), line) != program_.channels.end();
+}
+
+void Hands::follow(Hand& hand, const std::string& instruction) const {
+    for (const Word& word : words_of(instruction)) {
+        Index i = 0;
+        while (i < timeline_.lines.size() && timeline_.lines[i].name != word.line) ++i;
+        const bool known = i < timeline_.lines.size();
+        switch (word.order) {
+        case Order::open:
+        case Order::set:
+            if (!known) break;
+            hand.open[i] = true;
+            if (!word.value.empty()) hand.flows[i] = flow(timeline_.lines[i], word.value);
+            if (i == timeline_.bubbler_line && word.order == Order::open) hand.bubbler = false;
+            break;
+        case Order::close:
+            if (known) hand.open[i] = false;
+            if (known && i == timeline_.bubbler_line) hand.bubbler = false;
+            break;
+        case Order::light: hand.burner = true; break;
+        case Order::shut: hand.burner = false; break;
+        case Order::start_pump: hand.pump = true; break;
+        case Order::stop_pump: hand.pump = false; break;
+        case Order::regulate:
+            if (const std::optional<Quantity> value = quantity(word.value)) hand.regulated = value->si;
+            break;
+        case Order::humidify:
+            hand.bubbler = true;
+            if (const std::optional<Quantity> value = quantity(word.value)) hand.bath = value->si;
+            break;
+        case Order::move:
+            for (Index p = 0; p < timeline_.places.size(); ++p)
+                if (timeline_.places[p].name == word.value) hand.place = p;
+            break;
+        case Order::open_tube: hand.tube_open = true; break;
+        case Order::text:
+            if (("; " + word.value + "; ").find("; end pressure regulation; ") != std::string::npos)
+                hand.regulated = 0;
+            break;
+        }
+    }
+}
+
+bool Hands::by_threshold(Index line, const State& state) const {
+    for (std::size_t t = 0; t < timeline_.thresholds.size(); ++t)
+        if ((state.armed >> t & 1U) != 0 && timeline_.thresholds[t].line == line) return true;
+    return false;
+}
+
+void Hands::compare(const Hand& hand, const State& state, std::vector<std::string>& list) const {
+    for (Index i = 0; i < timeline_.lines.size() && i < state.open.size(); ++i) {
+        const timeline::Line& line = timeline_.lines[i];
+        if (by_threshold(i, state) || has_channel(line.name)) continue;
+        if (line.output == 0 && hand.open[i] != state.open[i])
+            list.push_back(fmt::format("{} is {} by hand, the recipe has it {}", line.name,
+                                       hand.open[i] ? "open" : "shut", state.open[i] ? "open" : "shut"));
+        if (!state.open[i] || !(state.flows[i] > 0)) continue;
+        const std::string wanted = timeline::flow_text(line, state.flows[i]);
+        if (!hand.flows[i])
+            list.push_back(
+                fmt::format("no instruction says the flow of {}, the recipe needs {}", line.name, wanted));
+        else if (!near({*hand.flows[i], Kind::flow}, {state.flows[i], Kind::flow}))
+            list.push_back(fmt::format("{} is set to {}, the recipe needs {}", line.name,
+                                       timeline::flow_text(line, *hand.flows[i]), wanted));
+    }
+    const auto device = [&](const char* name, const timeline::Device& d, bool have, bool want) {
+        if (d.present && d.output == 0 && have != want)
+            list.push_back(fmt::format("the {} is {} by hand, the recipe has it {}", name, have ? "on" : "off",
+                                       want ? "on" : "off"));
+    };
+    device("burner", timeline_.burner, hand.burner, state.burner);
+    device("pump", timeline_.pump, hand.pump, state.pump);
+    device("bubbler", timeline_.bubbler, hand.bubbler, state.bubbler);
+    if (state.bubbler && !near({hand.bath, Kind::temperature}, {state.bath, Kind::temperature}))
+        list.push_back(fmt::format("the bath is {}, the recipe needs {}",
+                                   hand.bath > 0 ? to_text(hand.bath, Kind::temperature) : "not set",
+                                   to_text(state.bath, Kind::temperature)));
+    if (!near({hand.regulated, Kind::pressure}, {state.regulated, Kind::pressure})) {
+        const auto text = [](double pressure) {
+            return pressure > 0 ? "regulated to " + to_text(pressure, Kind::pressure)
+                                : std::string("not regulated");
+        };
+        list.push_back(fmt::format("the pressure is {}, the recipe has it {}", text(hand.regulated),
+                                   text(state.regulated)));
+    }
+    if (timeline_.slide.output == 0 && state.place != timeline::none && state.place < timeline_.places.size() &&
+        hand.place != state.place)
+        list.push_back(
+            fmt::format("no instruction moves the sample to {}", timeline_.places[state.place].name));
+}
+
+std::vector<std::string> Hands::differences(const Run& run, std::size_t stretch, const State& state) const {
+    std::vector<std::string> list;
+    const Hand& hand = hands_[which_[stretch]];
+    compare(hand, state, list);
+    if (run.stretches[stretch].kind == Stretch::Kind::person && hand.tube_open != state.tube_open)
+        list.emplace_back(hand.tube_open ? "the table says `tube may be opened`, the recipe keeps it shut"
+                                         : "the recipe needs `tube may be opened`, the table does not say it");
+    return list;
+}
+
+std::vector<std::string> Hands::end_differences(const State& state) const {
+    std::vector<std::string> list;
+    compare(end_, state, list);
+    return list;
+}
+
+} // namespace athanor::replay

@@ -1,0 +1,141 @@
+// What a person does at the furnace, compared by what it means.
+#include "compiler/replay/person.hpp"
+#include "tests/replay/bench.hpp"
+
+#include <doctest/doctest.h>
+
+using namespace bench;
+
+namespace {
+
+/// The bench's table with the words that its recipe needs.
+program::Program told() {
+    program::Program p = table();
+    auto& s = p.parts[0].segments;
+    s[0].instruction = "tube may be opened; Load the boat";
+    s[1].instruction = "open argon at 1345 sccm"; // 1e-3 mol/s
+    s[9].instruction = "light burner";
+    s[10].instruction = "open hydrogen at 537.9 sccm; close argon"; // 4e-4 mol/s
+    s[15].instruction = "open argon at 1345 sccm; close hydrogen";
+    s[16].instruction = "shut burner";
+    s[18].instruction = "close argon";
+    return p;
+}
+timeline::Timeline opened() {
+    timeline::Timeline t = recipe();
+    t.states[t.spans[0].state].tube_open = true;
+    t.states.push_back(t.states[t.end_state]);
+    t.states.back().tube_open = false;
+    t.end_state = static_cast<timeline::Index>(t.states.size() - 1);
+    return t;
+}
+/// "2: message" of each instruction that says something else.
+std::string otherwise(const program::Program& table, const program::Program& wanted = told()) {
+    const replay::Instructions result = replay::compare_instructions(table, wanted, recipe());
+    std::string text = result.alike ? "" : "other rows|";
+    for (const replay::Asked& asked : result.otherwise)
+        text += std::to_string(asked.row.second) + ": " + asked.message + "|";
+    return text;
+}
+std::string with(std::size_t segment, const std::string& instruction) {
+    program::Program p = told();
+    p.parts[0].segments[segment - 1].instruction = instruction;
+    return otherwise(p);
+}
+/// Along the run, without a table to lay beside it.
+std::string along(const program::Program& p) {
+    return joined(replay::compare(replay::run(p, 23), opened(), p, 1.0, true));
+}
+std::string along(std::size_t segment, const std::string& instruction) {
+    program::Program p = told();
+    p.parts[0].segments[segment - 1].instruction = instruction;
+    return along(p);
+}
+
+} // namespace
+
+TEST_CASE("an instruction is told at its row, in the words of the furnace") {
+    CHECK(otherwise(told()) == "");
+    CHECK(with(2, "open argon at 300 sccm") ==
+          "2: the table has `open argon at 300 sccm`, the recipe needs `open argon at 1345 sccm`|");
+    CHECK(with(2, "") == "2: the table has no instruction, the recipe needs `open argon at 1345 sccm`|");
+    CHECK(with(11, "close argon") ==
+          "11: the recipe needs `open hydrogen at 537.9 sccm`, the table does not have it|");
+    CHECK(with(10, "light burner; close argon") ==
+          "10: the table has `close argon`, the recipe has nothing there|");
+    CHECK(with(10, "shut burner") == "10: the table has `shut burner`, the recipe needs `light burner`|");
+    CHECK(with(1, "Load the boat") == "1: the recipe needs `tube may be opened`, the table does not have it|");
+    CHECK(with(1, "tube may be opened; Load the crucible") ==
+          "1: the table has `Load the crucible`, the recipe needs `Load the boat`|");
+    CHECK(with(5, "tube may be opened") ==
+          "5: the table has `tube may be opened`, the recipe has nothing there|");
+    // The order in which a person acts is part of what is asked.
+    CHECK(with(16, "close hydrogen; open argon at 1345 sccm") != "");
+}
+
+TEST_CASE("the same flow in another unit is the same") {
+    for (const char* same :
+         {"open argon at 1.345 slm", "open argon at 1.345 slm by hand", "open argon at 1345.2 sccm"})
+        CHECK(with(2, same) == "");
+    for (const char* other : {"open argon at 1.35 slm", "open argon at 1345 slm", "open argon at 1345",
+                              "open argon", "open hydrogen at 1345 sccm", "set argon to 1345 sccm"})
+        CHECK_MESSAGE(with(2, other) != "", other);
+}
+
+TEST_CASE("hand-overs and thresholds carry instructions as well") {
+    program::Program p = told(), q = told();
+    p.parts[0].hand_over = "Fit the plugs";
+    CHECK(otherwise(p, q) == "0: the table has `Fit the plugs`, the recipe has nothing there|");
+    q.parts[0].hand_over = "Fit both plugs";
+    CHECK(otherwise(p, q) == "0: the table has `Fit the plugs`, the recipe needs `Fit both plugs`|");
+    p = told();
+    p.parts[0].thresholds = {{1, 650, true, "open argon above 650 °C, at 0.4 slm", {}}};
+    q = p;
+    p.parts[0].thresholds[0].instruction = "open argon above 650 ?C, at 400 sccm"; // as an ASCII layout has it
+    CHECK(otherwise(p, q) == "");
+    p.parts[0].thresholds[0].instruction = "open argon above 650 °C, at 0.5 slm";
+    CHECK(otherwise(p, q).find("the recipe needs `open argon above 650 °C, at 0.4 slm`") != std::string::npos);
+    p.parts[0].thresholds[0].instruction = "";
+    CHECK(otherwise(p, q).find("no instruction") != std::string::npos);
+}
+
+TEST_CASE("where the rows are others, meters and taps are followed along the run") {
+    CHECK(along(told()) == "");
+    CHECK(along(2, "open argon at 300 sccm")
+              .find("segment 2: argon is set to 300 sccm, the recipe needs 1.345 slm") != std::string::npos);
+    CHECK(along(2, "").find("segment 2: no instruction says the flow of argon") != std::string::npos);
+    CHECK(along(11, "open hydrogen at 900 sccm").find("hydrogen is set to 900 sccm") != std::string::npos);
+    CHECK(along(1, "Load the boat").find("segment 1: the recipe needs `tube may be opened`") !=
+          std::string::npos);
+    // What stays set wrongly is told once.
+    const std::string once = along(2, "open argon at 300 sccm");
+    CHECK(once.find("argon is set to") == once.rfind("argon is set to"));
+    // An output works this valve: the words may come again, or not at all, where the meter stands right.
+    CHECK(along(16, "") == "");
+
+    program::Program more = told();
+    auto& segments = more.parts[0].segments;
+    segments.insert(segments.begin() + 3, segments[3]);
+    segments[3].dwell = 20; // the soak in two dwells
+    segments[4].dwell = 40;
+    for (program::Loop& loop : more.parts[0].loops) ++loop.first, ++loop.last;
+    CHECK(otherwise(more) == "other rows|");
+    CHECK(along(more) == "");
+    segments[0].instruction = "tube may be opened; Load nothing";
+    CHECK(otherwise(more).find("the recipe needs `Load the boat`") != std::string::npos);
+    segments[0].instruction = told().parts[0].segments[0].instruction;
+    segments[11].instruction = "open hydrogen at 0.9 slm; close argon";
+    CHECK(along(more).find("hydrogen is set to") != std::string::npos);
+}
+
+TEST_CASE("without outputs everything is worked by hand") {
+    program::Program p = told();
+    timeline::Timeline t = opened();
+    t.burner.output = 0;
+    p.outputs.pop_back();
+    for (program::Segment& s : p.parts[0].segments) s.outputs &= 7U;
+    const auto differs = [&] { return joined(replay::compare(replay::run(p, 23), t, p, 1.0, true)); };
+    CHECK(differs() == "");
+    p.parts[0].segments[9].instruction = "";
+    CHECK(differs().find("segment 10: the burner is off by hand, the recipe has it on") != std::string::npos);
+}
