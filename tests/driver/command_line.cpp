@@ -60,13 +60,14 @@ TEST_CASE("a wrong --set is one error, shown as it was typed") {
 
 TEST_CASE("a wrong --rig, --controller or --recipe: nothing is claimed") {
     for (const std::string option : {"--rig", "--controller"}) {
-        for (const std::string command : {"check", "build", "plot"}) {
+        for (const std::string command : {"check", "assure", "build", "plot"}) {
             if (command == "plot" && option == "--controller") continue;
             CAPTURE(option);
             CAPTURE(command);
             Scratch out;
             std::vector<std::string> arguments{command, "hole.ath", "--set", "t=1 h", option, "nowhere"};
-            if (command != "check") arguments.insert(arguments.end(), {"-o", out.path() + "/"});
+            if (command == "build" || command == "plot")
+                arguments.insert(arguments.end(), {"-o", out.path() + "/"});
             Result r = run(arguments);
             CHECK(r.status == 1);
             CHECK(r.err.find("command line:1:" + std::to_string(option.size() + 2) + ": error: there is no ") ==
