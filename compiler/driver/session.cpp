@@ -29,7 +29,7 @@ struct Values {
     Values(const std::string& path, const std::string& recipe, const std::vector<std::string>& sets) {
         read = fmt::format("use \"{}\"\ntest \"{}\" {{\n    {}(\n", path, title, recipe);
         for (const std::string& set : sets) {
-            if (!pieces.empty()) read += ",\n";
+            if (!pieces.empty()) read += "\n,\n"; // behind a comment, too
             shown += pieces.empty() ? "--set " : " --set ";
             pieces.push_back({static_cast<std::uint32_t>(read.size()), static_cast<std::uint32_t>(shown.size()),
                               static_cast<std::uint32_t>(set.size())});

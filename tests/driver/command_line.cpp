@@ -53,6 +53,8 @@ TEST_CASE("a wrong --set is one error, shown as it was typed") {
     CHECK(check("t=1 h\nu=2").err ==
           "command line:1:7: error: `--set` gives one parameter its value [syntax]\n");
     CHECK(check("u=1 h").err.starts_with("command line:1:7: error: "));
+    CHECK(run({"check", "hole.ath", "--set", "t=1 h # so long", "--set", "t=2 h"})
+              .err.starts_with("command line:1:29: error: "));
     // The second of two.
     Result second = run({"check", "hole.ath", "--set", "t=1 h", "--set", "u=1 h"});
     CHECK_MESSAGE(second.err.starts_with("command line:1:19: error: "), second.err);
