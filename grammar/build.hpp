@@ -59,7 +59,7 @@ struct Trouble {
         clock_time,      // [begin, end) is "1:30"
         compound_order,  // [begin, end) cannot follow the time before it
         two_quantities,  // [begin, end) follows another number of a property without a word between
-        mixed_logic,     // `and` and `or` side by side; the three operands are in `parts`
+        mixed_logic,     // `and` and `or` side by side; the whole chain is in `operands`
         chained,         // a < b < c; the operands are in `parts`
         equals_in_value, // `=` or `==` where a comparison stands, at [begin, end)
         misspelt,        // [begin, end) is read as `word`
@@ -70,7 +70,9 @@ struct Trouble {
         too_deep,
         misplaced, // a step in a file, or a declaration in a block
         bad_byte,
-        file_too_large
+        file_too_large,
+        other_language, // [begin, end) is a version of the language that is not known here
+        language_twice  // the line at [begin, end) again; first at [other_begin, other_end)
     };
     Kind kind = Kind::unexpected;
     Node statement = Node::none; // the statement it is in
@@ -79,6 +81,11 @@ struct Trouble {
     std::uint32_t begin = 0, end = 0;
     std::uint32_t other_begin = 0, other_end = 0;
     std::array<std::uint32_t, 6> parts{};
+    struct Operand {
+        std::uint32_t begin, end;
+        Node joined; // to the one before it, by `and_` or `or_`
+    };
+    std::vector<Operand> operands;
     std::vector<Wanted> wanted;
 };
 

@@ -14,13 +14,36 @@ std::string hex(std::string_view text, std::uint32_t at) {
     return fmt::format("0x{:02X}", static_cast<unsigned>(static_cast<unsigned char>(text[at])));
 }
 
-std::string_view join_word(const Trouble& trouble, std::string_view text) {
-    return text.substr(trouble.parts[4], 3) == "and" ? "and" : "or";
+/// "1h30min" with its blanks, when it is a time of that form; else empty.
+std::string spaced_time(std::string_view written) {
+    std::string out;
+    const Unit* above = nullptr;
+    for (std::uint32_t at = 0; at < written.size();) {
+        const std::uint32_t number = number_end(written, at);
+        std::uint32_t end = number;
+        while (end < written.size() && letter(written[end])) ++end;
+        const Unit* unit = unit_named(written.substr(number, end - number));
+        if (number == at || unit == nullptr || unit->kind != Kind::time) return {};
+        if (above != nullptr && unit->factor >= above->factor) return {};
+        above = unit;
+        out += fmt::format("{}{} {}", out.empty() ? "" : " ", written.substr(at, number - at), unit->spelling);
+        at = end;
+    }
+    return out;
 }
 
 void unknown_unit(const Trouble& t, FileId file, std::string_view text, Diagnostics& out) {
     std::string_view unit = text.substr(t.begin, t.end - t.begin);
     std::string_view number = text.substr(t.other_begin, t.other_end - t.other_begin);
+    const std::string_view written = text.substr(t.other_begin, t.end - t.other_begin);
+    if (const std::string time = spaced_time(written); t.begin == t.other_end && !time.empty()) {
+        Span span{file, t.other_begin, t.end};
+        out.error(Code::unknown_unit, span,
+                  fmt::format("{} is written without blanks, so its unit is not known", quoted(written)))
+            .remedy(fmt::format("write `{}`", time))
+            .mend(span, time);
+        return;
+    }
     Diagnostic& d =
         out.error(Code::unknown_unit, {file, t.begin, t.end}, fmt::format("unknown unit {}", quoted(unit)));
     std::string_view meant = suggest_unit(unit);
@@ -74,24 +97,24 @@ void clock_time(const Trouble& t, FileId file, std::string_view text, Diagnostic
         .mend({file, t.begin, t.end}, time);
 }
 
+/// The chain with every run of one of the two words in parentheses.
+std::string grouped(const Trouble& t, std::string_view text, Node joined) {
+    std::string out;
+    for (std::size_t i = 0; i < t.operands.size(); ++i) {
+        const bool opens = i + 1 < t.operands.size() && t.operands[i + 1].joined == joined;
+        const bool inside = t.operands[i].joined == joined;
+        if (i != 0) out += t.operands[i].joined == Node::and_ ? " and " : " or ";
+        if (opens && !inside) out += '(';
+        out += text.substr(t.operands[i].begin, t.operands[i].end - t.operands[i].begin);
+        if (inside && !opens) out += ')';
+    }
+    return out;
+}
+
 void mixed_logic(const Trouble& t, FileId file, std::string_view text, Diagnostics& out) {
-    std::string left(text.substr(t.parts[0], t.parts[1] - t.parts[0]));
-    std::string second_word(join_word(t, text));
-    std::string first_word = second_word == "and" ? "or" : "and";
-    std::uint32_t last_begin = t.parts[4] + static_cast<std::uint32_t>(second_word.size());
-    std::string last(text.substr(last_begin, t.parts[3] - last_begin));
-    std::string middle(text.substr(t.parts[2], t.parts[1] - t.parts[2]));
-    std::string first(text.substr(t.parts[0], t.parts[2] - t.parts[0]));
-    auto trim = [](std::string s) {
-        std::size_t begin = s.find_first_not_of(" \t\r\n"), end = s.find_last_not_of(" \t\r\n");
-        return begin == std::string::npos ? std::string() : s.substr(begin, end - begin + 1);
-    };
-    first = trim(first);
-    if (first.size() > first_word.size()) first = trim(first.substr(0, first.size() - first_word.size()));
     out.error(Code::syntax, {file, t.begin, t.end}, "`and` and `or` are mixed without parentheses")
-        .remedy(fmt::format("either {} {} {}", quoted("(" + trim(left) + ")"), second_word, quoted(trim(last))))
-        .remedy(fmt::format("or {} {} {}", quoted(first), first_word,
-                            quoted("(" + trim(middle) + " " + second_word + " " + trim(last) + ")")));
+        .remedy(fmt::format("write {}", quoted(grouped(t, text, Node::and_), whole)))
+        .remedy(fmt::format("or write {}", quoted(grouped(t, text, Node::or_), whole)));
 }
 
 void chained(const Trouble& t, FileId file, std::string_view text, Diagnostics& out) {
@@ -114,6 +137,47 @@ void misplaced(const Trouble& t, FileId file, Diagnostics& out) {
     out.error(Code::syntax, {file, t.begin, t.end},
               fmt::format("{} stands outside every recipe and operation", what))
         .remedy("put it into the block of a recipe, or look for a `}` too many above it");
+}
+
+void capital(const Trouble& t, Span span, std::string_view text, Diagnostics& out) {
+    std::string_view written = text.substr(t.begin, t.end - t.begin);
+    // Behind `let` and its like a new name is given; anywhere else a gas may be meant.
+    std::string_view before = text.substr(t.statement_begin, t.begin - t.statement_begin);
+    before = before.substr(0, before.find_last_not_of(" \t") + 1);
+    const bool declares = before.empty() ? t.statement == Node::parameter
+                                         : begins_declaration(t.word) && before == text_of(t.word);
+    if (const std::string_view gas = gas_of_formula(written); !gas.empty() && !declares) {
+        out.error(Code::syntax, span,
+                  fmt::format("{} is a formula; a gas is called by its name", quoted(written)))
+            .remedy(fmt::format("write `{}`", gas))
+            .mend(span, std::string(gas));
+        return;
+    }
+    std::string lower(written);
+    for (char& c : lower)
+        if (c >= 'A' && c <= 'Z') c = static_cast<char>(c - 'A' + 'a');
+    out.error(Code::syntax, span,
+              fmt::format("the name {} has a capital letter; names are lower case", quoted(written)))
+        .remedy(fmt::format("write `{}`", lower))
+        .mend(span, lower);
+}
+
+void other_language(const Trouble& t, Span span, std::string_view text, Diagnostics& out) {
+    std::string_view written = text.substr(t.begin, t.end - t.begin);
+    Diagnostic& d =
+        out.error(Code::syntax, span,
+                  fmt::format("the file is written for version {} of the language; this program knows "
+                              "version {} only",
+                              quoted(written), language_version));
+    double value = 0;
+    if (parse_number(written, value) && value == language_version)
+        d.remedy(fmt::format("a version is a whole number: write `language {}`", language_version))
+            .mend(span, std::to_string(language_version));
+    else
+        d.cause("the same words may mean something else in another version, so nothing of the file is used")
+            .remedy(
+                fmt::format("use a program that knows this version, or rewrite the file and say `language {}`",
+                            language_version));
 }
 
 void explain_one(const Trouble& t, FileId file, const Files& files, Diagnostics& out) {
@@ -153,17 +217,7 @@ void explain_one(const Trouble& t, FileId file, const Files& files, Diagnostics&
             .remedy(fmt::format("write `{}`", text_of(t.word)))
             .mend(span, std::string(text_of(t.word)));
         break;
-    case Trouble::Kind::capital: {
-        std::string lower(text.substr(t.begin, t.end - t.begin));
-        for (char& c : lower)
-            if (c >= 'A' && c <= 'Z') c = static_cast<char>(c - 'A' + 'a');
-        out.error(Code::syntax, span,
-                  fmt::format("the name {} has a capital letter; names are lower case",
-                              quoted(text.substr(t.begin, t.end - t.begin))))
-            .remedy(fmt::format("write `{}`", lower))
-            .mend(span, lower);
-        break;
-    }
+    case Trouble::Kind::capital: capital(t, span, text, out); break;
     case Trouble::Kind::given_twice: {
         std::string_view clause = text.substr(t.begin, t.end - t.begin);
         out.error(Code::syntax, span,
@@ -193,9 +247,16 @@ void explain_one(const Trouble& t, FileId file, const Files& files, Diagnostics&
                 .remedy("save the file as UTF-8; an older encoding writes ° and ± as single bytes");
         break;
     case Trouble::Kind::file_too_large:
+        // Of a file beyond the limit no more is read than shows that it is.
         out.error(Code::too_large, span,
-                  fmt::format("{} bytes; a file holds at most {} bytes", text.size(), max_file_bytes))
+                  fmt::format("more than {} bytes, the most that a file holds", max_file_bytes))
             .remedy("split it into files that `use` each other");
+        break;
+    case Trouble::Kind::other_language: other_language(t, span, text, out); break;
+    case Trouble::Kind::language_twice:
+        out.error(Code::syntax, span, "the version of the language is stated twice")
+            .also({file, t.other_begin, t.other_end}, "first stated here")
+            .remedy("keep one of the lines, at the head of the file");
         break;
     }
 }
@@ -206,8 +267,7 @@ void explain(const std::vector<Trouble>& troubles, FileId file, const Files& fil
     for (const Trouble& trouble : troubles) explain_one(trouble, file, files, out);
 }
 
-std::string quoted(std::string_view text) {
-    constexpr std::size_t longest = 60;
+std::string quoted(std::string_view text, std::size_t longest) {
     std::size_t first = text.find_first_not_of(" \t\r\n"), last = text.find_last_not_of(" \t\r\n");
     text = first == std::string_view::npos ? std::string_view() : text.substr(first, last - first + 1);
     std::string out = "`";

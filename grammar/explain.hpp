@@ -16,6 +16,8 @@ void explain_unexpected(const Trouble& trouble, FileId file, std::string_view te
 /// "`word`", "the end of the line", "`}`", as a message names what it found at an offset.
 std::string found_at(std::string_view text, std::uint32_t at);
 /// A text in back quotes, shortened when long, its line ends as blanks.
-std::string quoted(std::string_view text);
+std::string quoted(std::string_view text, std::size_t longest = 60);
+/// For `quoted`: words that are to be copied, so that nothing may be cut off.
+inline constexpr std::size_t whole = 1000;
 
 } // namespace athanor::grammar

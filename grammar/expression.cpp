@@ -3,6 +3,8 @@
 #include "compiler/quantity/unit.hpp"
 #include "grammar/parse.hpp"
 
+#include <algorithm>
+
 namespace athanor::grammar {
 namespace {
 
@@ -152,7 +154,7 @@ bool operand(Build& build, std::uint32_t& at) {
             build.want(object.begin, {Wanted::Class::name});
             return false;
         }
-        build.leaf(Node::name, object.begin, object.end);
+        build.name_leaf(object);
         at = object.end;
         build.close(Node::of, from, token.begin, at);
         return true;
@@ -357,6 +359,19 @@ bool ends_value(const Token& token) {
     return token.type == Type::end_of_line;
 }
 
+/// `and` and `or` side by side: told with all operands, so that both readings can be shown whole.
+void tell_mixed(Build& build, const Token& word) {
+    Trouble& trouble = build.tell(Trouble::Kind::mixed_logic, word.begin, word.end);
+    trouble.operands.clear();
+    const auto* node = &build.last();
+    for (; node->kind == Node::and_ || node->kind == Node::or_; node = &build.tree.nodes[node->first]) {
+        const SyntaxNode& right = build.tree.nodes[build.tree.nodes[node->first].next];
+        trouble.operands.push_back({right.begin, right.end, node->kind});
+    }
+    trouble.operands.push_back({node->begin, node->end, Node::none});
+    std::reverse(trouble.operands.begin(), trouble.operands.end());
+}
+
 } // namespace
 
 bool comparison(Build& build, std::uint32_t& at) {
@@ -374,26 +389,21 @@ bool expression(Build& build, std::uint32_t& at) {
         if (!operations(build, at, from, Binds::none) || !comparisons(build, at, from)) return false;
     }
     Word first = Word::none;
-    bool mixed = false;
+    Token mixed; // the word at which they mix
     unsigned length = 0;
     for (;;) {
         Token word = build.peek(at);
-        if (word.type != Type::word || (word.word != Word::and_ && word.word != Word::or_)) return true;
+        if (word.type != Type::word || (word.word != Word::and_ && word.word != Word::or_)) break;
         if (chain_ends(build, length, word)) return false;
-        std::uint32_t left_begin = build.tree.nodes[build.stack[from]].begin, left_end = at;
         take(build, at, word);
         if (!negation(build, at)) return false;
-        if (first != Word::none && word.word != first && !mixed) {
-            const SyntaxNode& left = build.tree.nodes[build.stack[from]];
-            const SyntaxNode& last_of_left = build.tree.nodes[build.tree.nodes[left.first].next];
-            Trouble& trouble = build.tell(Trouble::Kind::mixed_logic, word.begin, word.end);
-            trouble.parts = {left_begin, left_end, last_of_left.begin, at, word.begin, 0};
-            mixed = true;
-        }
         if (first == Word::none) first = word.word;
+        if (word.word != first && mixed.word == Word::none) mixed = word;
         reduce(build, word.word == Word::and_ ? Node::and_ : Node::or_, from, at);
-        if (mixed) build.last().broken = true;
+        if (mixed.word != Word::none) build.last().broken = true;
     }
+    if (mixed.word != Word::none) tell_mixed(build, mixed);
+    return true;
 }
 
 // --- numbers and units -------------------------------------------------------------------------------
@@ -423,6 +433,8 @@ bool meant_as_unit(std::string_view word, Word meaning, bool glued, NumberPlace 
     case Word::accepts: return false;
     default: break;
     }
+    // What people write behind a value and is no unit is told by the rule that stops there.
+    if (word == "then" || word == "per") return false;
     // A count is followed by `times`; its misspelling is told by the rule that wants it.
     if (edit_distance(word, text_of(Word::times)) <= 1) return false;
     if (place == NumberPlace::value) return true;

@@ -284,6 +284,34 @@ bool file::read(Input& in, Build& build) {
 } // namespace athanor::grammar
 
 namespace athanor {
+namespace {
+
+/// What the declarations just read say about the language's version. False: it is another one, and told.
+bool known_version(grammar::Build& build) {
+    using grammar::Trouble;
+    const SyntaxNode* first = nullptr;
+    for (NodeId id : build.stack) {
+        const SyntaxNode& node = build.tree[id];
+        if (node.kind != Node::language || node.broken || node.first == no_node) continue;
+        const SyntaxNode& number = build.tree[node.first];
+        if (first != nullptr) {
+            build.statement = {};
+            Trouble& twice = build.tell(Trouble::Kind::language_twice, node.begin, node.end);
+            twice.other_begin = first->begin;
+            twice.other_end = first->end;
+            continue;
+        }
+        first = &node;
+        if (build.text(number.begin, number.end) == std::to_string(language_version)) continue;
+        build.troubles.clear(); // they were judged by the wrong grammar
+        build.statement = {};
+        build.tell(Trouble::Kind::other_language, number.begin, number.end);
+        return false;
+    }
+    return true;
+}
+
+} // namespace
 
 Tree parse(FileId file, const Files& files, Diagnostics& out) {
     using namespace grammar;
@@ -302,7 +330,13 @@ Tree parse(FileId file, const Files& files, Diagnostics& out) {
         build.tree.comments = comments_of(text);
         Input in(text.data(), text.data() + text.size(), "");
         if (text.substr(0, 3) == "\xEF\xBB\xBF") in.bump(3); // a byte order mark is accepted
+        const Build::Mark before = build.mark();
         (void)accept<grammar::file>(in, build);
+        if (!known_version(build)) {
+            build.drop(before);
+            build.leaf(Node::error, 0, size);
+            build.last().broken = true;
+        }
     }
     build.close(Node::file, 0, 0, size);
     build.tree.root = static_cast<NodeId>(build.tree.nodes.size() - 1);

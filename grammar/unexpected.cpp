@@ -1,6 +1,8 @@
 // Wording for a rule that stopped: slips that people make, then the plain "expected …, found …".
 #include "grammar/explain.hpp"
 
+#include "compiler/quantity/unit.hpp"
+
 #include <fmt/core.h>
 
 #include <algorithm>
@@ -37,6 +39,28 @@ constexpr std::array look_alikes{
     LookAlike{"\uFF1A", "wide colon, U+FF1A", ":"},
     LookAlike{"\uFF0C", "wide comma, U+FF0C", ","},
     LookAlike{"\u037E", "question mark, U+037E", ";"},
+};
+
+/// A word from everyday speech or another language, and what stands for it here.
+struct Slip {
+    Node statement;                // it is told in this one; `error`: at the head of a line
+    std::string_view wrong, right; // `right` empty: the word is left out
+    std::string_view message, remedy;
+};
+constexpr std::array slips{
+    Slip{Node::dwell, "for", "", "`dwell` is followed by its time at once", "leave `for` out"},
+    Slip{Node::ramp, "in", "over", "the time of a ramp follows `over`", "write `over`"},
+    Slip{Node::cool, "in", "over", "the time of a ramp follows `over`", "write `over`"},
+    Slip{Node::if_else, "then", "", "behind the condition of an `if` its block begins at once",
+         "write `if CONDITION { … }`, without `then`"},
+    Slip{Node::error, "hold", "dwell", "`hold` begins no statement: a set-point is held with `dwell`",
+         "write `dwell`"},
+    Slip{Node::error, "soak", "dwell", "`soak` begins no statement: a set-point is held with `dwell`",
+         "write `dwell`"},
+    Slip{Node::error, "pause", "dwell", "`pause` begins no statement: a set-point is held with `dwell`",
+         "write `dwell`"},
+    Slip{Node::error, "flush", "purge", "`flush` begins no statement: a tube is flushed with `purge`",
+         "write `purge`"},
 };
 
 struct Place {
@@ -128,6 +152,111 @@ bool look_alike(const Place& p, Diagnostics& out) {
     return false;
 }
 
+/// Comments of other languages.
+bool foreign_comment(const Place& p, Diagnostics& out) {
+    // Behind a value the first `/` was read as a division.
+    const std::uint32_t begin = p.here() == '/' && p.at > 0 && p.text[p.at - 1] == '/' ? p.at - 1 : p.at;
+    const std::string_view sign = p.text.substr(begin, 2);
+    if (sign != "//" && sign != "/*") return false;
+    Span span{p.file, begin, begin + 2};
+    Diagnostic& d =
+        out.error(Code::syntax, span, "a comment begins with `#` and ends with its line").remedy("write `#`");
+    if (sign == "//") d.mend(span, "#");
+    return true;
+}
+
+bool everyday_word(const Place& p, Diagnostics& out) {
+    if (p.here() == '@' && p.wants(Word::at)) {
+        out.error(Code::syntax, p.span(), "a rate or a flow follows the word `at`")
+            .remedy("write `at`")
+            .mend(p.span(), past_blanks(p.text, p.at + 1) == p.at + 1 ? "at " : "at");
+        return true;
+    }
+    const std::uint32_t end = p.at + static_cast<std::uint32_t>(p.word.size());
+    const std::uint32_t next = past_blanks(p.text, end);
+    const char behind = next < p.text.size() ? p.text[next] : '\n';
+    for (const Slip& slip : slips) {
+        if (slip.statement != p.trouble.statement || slip.wrong != p.word) continue;
+        // At the head of a line it may be a name that is meant otherwise: `hold()`, `hold = 2 h`.
+        if (slip.statement == Node::error && (behind == '(' || behind == '=' || behind == ':')) continue;
+        Diagnostic& d = out.error(Code::syntax, {p.file, p.at, end}, std::string(slip.message))
+                            .remedy(std::string(slip.remedy));
+        if (!slip.right.empty())
+            d.mend({p.file, p.at, end}, std::string(slip.right));
+        else if (behind != '\n' && behind != '\r' && (slip.wrong != "then" || behind == '{'))
+            d.mend({p.file, p.at, next}, "");
+        return true;
+    }
+    return false;
+}
+
+/// `wait 10 min`, `wait for 10 min`, `wait until …`: only a person is waited for.
+bool wait_for_time(const Place& p, Diagnostics& out) {
+    const bool value = digit(p.here()) || (!p.word.empty() && !reserved(word_of(p.word)));
+    const bool due = p.wants(Word::for_) || p.wants(Word::operator_);
+    if (p.trouble.statement != Node::wait_operator || !due || (!value && p.word != "until")) return false;
+    if (edit_distance(p.word, text_of(Word::operator_)) <= 2) return false;
+    Span head{p.file, p.trouble.statement_begin, p.before()};
+    out.error(Code::syntax, head,
+              "`wait` waits for a person; for a time, or until a condition holds, a set-point is "
+              "held with `dwell`")
+        .remedy("write `dwell`")
+        .mend(head, "dwell");
+    return true;
+}
+
+/// `repeat 3 { … }`
+bool missing_times(const Place& p, Diagnostics& out) {
+    if (!p.wants(Word::times) || (p.here() != '{' && p.word != "as")) return false;
+    Span gap{p.file, p.before(), p.before()};
+    out.error(Code::syntax, gap, "`times` is missing behind the count")
+        .remedy("write `times`")
+        .mend(gap, " times");
+    return true;
+}
+
+/// `5 K per min`
+bool per(const Place& p, Diagnostics& out) {
+    if (p.word != "per") return false;
+    const std::uint32_t unit_end = p.before();
+    std::uint32_t unit = unit_end;
+    while (unit > 0 && (word_byte(p.text[unit - 1]) || beyond_ascii(p.text[unit - 1]))) --unit;
+    const std::uint32_t next = past_blanks(p.text, p.at + 3);
+    std::uint32_t end = next;
+    while (end < p.text.size() && word_byte(p.text[end])) ++end;
+    if (unit == unit_end || end == next) return false;
+    std::string whole =
+        fmt::format("{}/{}", p.text.substr(unit, unit_end - unit), p.text.substr(next, end - next));
+    if (unit_named(whole) == nullptr) whole = suggest_unit(whole);
+    if (whole.empty()) return false;
+    Span span{p.file, unit, end};
+    out.error(Code::syntax, span, "a unit is divided with `/`")
+        .remedy(fmt::format("write `{}`", whole))
+        .mend(span, whole);
+    return true;
+}
+
+/// `10 500`: digits in groups.
+bool digit_group(const Place& p, Diagnostics& out) {
+    const std::uint32_t end = number_end(p.text, p.at);
+    std::uint32_t begin = p.before();
+    if (!digit(p.here()) || begin == p.at || begin == 0 || !digit(p.text[begin - 1])) return false;
+    if (end < p.at + 3 || (end > p.at + 3 && p.text[p.at + 3] != '.')) return false;
+    const std::uint32_t gap = begin;
+    while (begin > 0 && digit(p.text[begin - 1])) --begin;
+    if (begin > 0 && (p.text[begin - 1] == '.' || word_byte(p.text[begin - 1])))
+        return false; // no whole number
+    if (gap - begin > 3 || p.text.substr(gap, p.at - gap).find('\n') != std::string_view::npos) return false;
+    const std::string_view left = p.text.substr(begin, gap - begin), right = p.text.substr(p.at, end - p.at);
+    Diagnostic& d = out.error(Code::syntax, {p.file, begin, end},
+                              fmt::format("`{} {}`: the digits of one number stand together", left, right));
+    if (p.wants(Wanted::Class::symbol, ',')) // two values of a list, as well
+        d.remedy(fmt::format("write `{}{}`, or `{}, {}` where two are meant", left, right, left, right));
+    else
+        d.remedy(fmt::format("write `{}{}`", left, right)).mend({p.file, gap, p.at}, "");
+    return true;
+}
+
 bool conflict_marker(const Place& p, Diagnostics& out) {
     for (std::string_view marker : {"<<<<<<<", "=======", ">>>>>>>", "|||||||"}) {
         if (p.text.substr(p.at, 7) != marker || (p.at != 0 && p.text[p.at - 1] != '\n')) continue;
@@ -164,6 +293,13 @@ bool equals_and_colon(const Place& p, Diagnostics& out) {
         return true;
     }
     if (c != '=' && c != ':') return false;
+    if (c == '=' && p.trouble.statement == Node::gas && before > 0 && p.text[before - 1] == '"') {
+        const std::uint32_t open = before < 2 ? 0 : static_cast<std::uint32_t>(p.text.rfind('"', before - 2));
+        out.error(Code::syntax, {p.file, open, before}, "a mixture takes no title: `=` follows its name")
+            .remedy("leave the title out, or write it as a comment, `## …`, above")
+            .mend({p.file, open, p.at}, "");
+        return true;
+    }
     char other = c == '=' ? ':' : '=';
     if (p.trouble.kind == Trouble::Kind::unexpected && p.wants(Wanted::Class::symbol, other) &&
         !p.wants(Wanted::Class::symbol, c)) {
@@ -251,6 +387,22 @@ bool misspelt(const Place& p, Diagnostics& out) {
 bool reserved_name(const Place& p, Diagnostics& out) {
     if (p.word.empty() || !p.wants(Wanted::Class::name) || !reserved(word_of(p.word)) || p.next_statement())
         return false;
+    constexpr std::array with_line{Node::purge,    Node::backfill,  Node::open_line, Node::close_lines,
+                                   Node::set_line, Node::switch_to, Node::humidify,  Node::keep};
+    constexpr std::array behind_line{Word::at,    Word::until, Word::for_, Word::to,
+                                     Word::above, Word::below, Word::open, Word::within};
+    const auto in = [](const auto& list, auto one) {
+        return std::find(list.begin(), list.end(), one) != list.end();
+    };
+    if (in(with_line, p.trouble.statement) && in(behind_line, word_of(p.word))) {
+        const std::string_view read =
+            p.text.substr(p.trouble.statement_begin, p.before() - p.trouble.statement_begin);
+        out.error(Code::syntax, p.span(),
+                  fmt::format("the gas line is missing between {} and `{}`", quoted(read), p.word))
+            .remedy(fmt::format("name the line or its gas, as in {}",
+                                quoted(fmt::format("{} argon {}", read, p.word))));
+        return true;
+    }
     if (p.trouble.statement == Node::let || p.trouble.statement == Node::parameter ||
         p.trouble.wanted.size() == 1) {
         out.error(Code::syntax, p.span(),
@@ -324,10 +476,12 @@ void explain_unexpected(const Trouble& trouble, FileId file, std::string_view te
     while (end < text.size() && word_byte(text[end])) ++end;
     if (end > p.at && !digit(text[p.at])) p.word = text.substr(p.at, end - p.at);
 
-    if (conflict_marker(p, out) || unclosed_text(p, out) || look_alike(p, out) || equals_and_colon(p, out) ||
-        bare_decimal(p, out) || rate_of_fast_step(p, out) || misspelt(p, out) || missing_to(p, out) ||
-        reserved_name(p, out) || bad_line(p, out))
-        return;
+    constexpr std::array known{conflict_marker,  unclosed_text, look_alike,        foreign_comment,
+                               equals_and_colon, bare_decimal,  digit_group,       everyday_word,
+                               wait_for_time,    per,           rate_of_fast_step, misspelt,
+                               missing_times,    missing_to,    reserved_name,     bad_line};
+    for (auto* told : known)
+        if (told(p, out)) return;
     std::string found = found_at(text, p.at);
     Span span = p.span();
     // What is missing at a line's end is shown behind the last thing read, where it has to be written.

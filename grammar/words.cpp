@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <array>
+#include <string>
 
 namespace athanor::grammar {
 namespace {
@@ -34,7 +35,31 @@ const Entry& entry(Word word) {
     return entries[static_cast<std::size_t>(word)];
 }
 
+struct Formula {
+    std::string_view formula, gas;
+};
+// As in recipes/standard/gases.ath (a test compares), which is not yet read when a slip in a name is told.
+constexpr std::array formulas{
+    Formula{"n2", "nitrogen"},        Formula{"ar", "argon"},           Formula{"he", "helium"},
+    Formula{"co2", "carbon_dioxide"}, Formula{"o2", "oxygen"},          Formula{"h2o", "water"},
+    Formula{"h2", "hydrogen"},        Formula{"co", "carbon_monoxide"}, Formula{"ch4", "methane"},
+    Formula{"nh3", "ammonia"},        Formula{"c3h8", "propane"},       Formula{"h2s", "hydrogen_sulfide"},
+};
+
 } // namespace
+
+std::string_view gas_of_formula(std::string_view formula) {
+    std::string lower(formula);
+    for (char& c : lower)
+        if (c >= 'A' && c <= 'Z') c = static_cast<char>(c - 'A' + 'a');
+    for (const Formula& known : formulas)
+        if (known.formula == lower) return known.gas;
+    return {};
+}
+
+bool has_capital(std::string_view name) {
+    return std::any_of(name.begin(), name.end(), [](char c) { return c >= 'A' && c <= 'Z'; });
+}
 
 unsigned word_count() {
     return static_cast<unsigned>(entries.size() - 1);

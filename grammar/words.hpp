@@ -34,4 +34,9 @@ bool begins_policy_line(Word word);
 /// most 3.
 unsigned edit_distance(std::string_view a, std::string_view b);
 
+/// "oxygen" for "O2" or "o2", the formula of a gas of the standard library; empty for anything else.
+std::string_view gas_of_formula(std::string_view formula);
+/// Names are lower case; a capital letter in one is told where it is read, and nothing more is said of it.
+bool has_capital(std::string_view name);
+
 } // namespace athanor::grammar

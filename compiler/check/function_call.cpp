@@ -1,6 +1,7 @@
 // Calls of functions in expressions.
 #include "compiler/check/checker.hpp"
 #include "compiler/check/equipment_block.hpp"
+#include "grammar/words.hpp"
 
 #include <fmt/format.h>
 
@@ -14,6 +15,7 @@ ExprId Checker::unknown_function(NodeId node) {
             .remedy("call it as a line of its own");
         return poison(span(node));
     }
+    if (grammar::has_capital(text(name))) return poison(span(node)); // told by the grammar
     Diagnostic& d =
         out.error(Code::unknown_name, span(name), fmt::format("no function is called `{}`", text(name)));
     std::vector<std::string_view> known;
@@ -107,6 +109,7 @@ ExprId Checker::equipment_name(NodeId node, Takes takes, std::string_view place)
                   fmt::format("`{}` is declared in two of the files", text(node)));
         return poison(span(node));
     }
+    if (found == none && grammar::has_capital(text(node))) return poison(span(node)); // told by the grammar
     if (found == none) {
         Diagnostic& d =
             out.error(Code::unknown_name, span(node),

@@ -94,29 +94,32 @@ void add_thermocouple_functions(Functions& into) {
                     its90,
                     "emf(type_k, 900 degC)",
                     {}});
-    into.push_back(
-        {"emf_temperature",
-         subject,
-         {word("couple", Takes::thermocouple), quantity("voltage", Kind::voltage, -0.01, 0.08),
-          turning(junction(), least_of_b)},
-         0,
-         type_of(Kind::temperature),
-         [](FunctionCall& c) {
-             const auto which = couple(c);
-             if (!which || !inside(c, *which, 2)) return nothing();
-             const double volts = c[1] + physics::emf(*which, c[2]);
-             const Thermocouple& t = c.thermocouple(0);
-             const double low = std::max(physics::coldest_inverse(*which), t.range.lo()),
-                          high = std::min(physics::hottest(*which), t.range.hi());
-             if (volts < physics::emf(*which, low) - 1e-9 || volts > physics::emf(*which, high) + 1e-9)
-                 return c.refuse(1, fmt::format("no temperature of `{}` from {} to {} gives this voltage",
-                                                t.name, shown(low), shown(high)));
-             return physics::temperature_of(*which, volts);
-         },
-         "temperature from a voltage, the reference function inverted; type B from 50 degC on",
-         its90,
-         "emf_temperature(type_k, 30 mV, 23.5 degC)",
-         {}});
+    into.push_back({"emf_temperature",
+                    subject,
+                    {word("couple", Takes::thermocouple), quantity("voltage", Kind::voltage, -0.01, 0.08),
+                     turning(junction(), least_of_b)},
+                    0,
+                    type_of(Kind::temperature),
+                    [](FunctionCall& c) {
+                        const auto which = couple(c);
+                        if (!which || !inside(c, *which, 2)) return nothing();
+                        const double volts = c[1] + physics::emf(*which, c[2]);
+                        const Thermocouple& t = c.thermocouple(0);
+                        const double low = std::max(physics::coldest_inverse(*which), t.range.lo()),
+                                     high = std::min(physics::hottest(*which), t.range.hi());
+                        // A printed table rounds its ends to 1 uV, and they belong to it.
+                        constexpr double printed = 0.5e-6 + 1e-9;
+                        const double least = physics::emf(*which, low), most = physics::emf(*which, high);
+                        if (volts < least - printed || volts > most + printed)
+                            return c.refuse(
+                                1, fmt::format("no temperature of `{}` from {} to {} gives this voltage",
+                                               t.name, shown(low), shown(high)));
+                        return physics::temperature_of(*which, std::clamp(volts, least, most));
+                    },
+                    "temperature from a voltage, the reference function inverted; type B from 50 degC on",
+                    its90,
+                    "emf_temperature(type_k, 30 mV, 23.5 degC)",
+                    {}});
     into.push_back({"seebeck",
                     subject,
                     {word("couple", Takes::thermocouple), certain(temperature())},

@@ -2,6 +2,7 @@
 #include "compiler/check/checker.hpp"
 #include "compiler/check/equipment_block.hpp"
 #include "compiler/quantity/unit.hpp"
+#include "grammar/words.hpp"
 
 #include <fmt/format.h>
 
@@ -123,6 +124,7 @@ ExprId Checker::name_value(NodeId node, Type hint) {
 }
 
 ExprId Checker::unknown_value(NodeId node, NameId name) {
+    if (grammar::has_capital(text(node))) return poison(span(node)); // told by the grammar
     // Two imports may both declare it: that is told as such.
     std::vector<std::string_view> known;
     for (Declares kind_ : {Declares::value, Declares::gas}) {
@@ -143,7 +145,9 @@ ExprId Checker::unknown_value(NodeId node, NameId name) {
         for (NameId s = 1; s < signals_end_; ++s) known.push_back(model.names[s]);
     declared.visible_names(Declares::value, unit_, known);
     declared.visible_names(Declares::gas, unit_, known);
-    if (is_hazard(name))
+    if (const std::string_view gas = grammar::gas_of_formula(text(node)); !gas.empty())
+        d.remedy(fmt::format("a gas is called by its name: `{}`", gas)).mend(span(node), std::string(gas));
+    else if (is_hazard(name))
         d.remedy(fmt::format("`{}` stands for lines in the rules of a policy only", text(node)));
     else if (const std::string near = nearest(text(node), known); !near.empty() && text(node).size() > 1)
         d.remedy(fmt::format("`{}` is declared", near)).mend(span(node), near);
@@ -287,8 +291,13 @@ NameRef Checker::line(NodeId node) {
     }
     const bool rigs_line = name < line_names_.size() && line_names_[name] != 0;
     if (rigs_line || declared.peek(Declares::gas, name, unit_) != nullptr) return {name, none, span(node)};
+    if (grammar::has_capital(text(node))) return {}; // told by the grammar
     Diagnostic& d =
         out.error(Code::unknown_name, span(node), fmt::format("no line and no gas is called `{}`", text(node)));
+    if (const std::string_view gas = grammar::gas_of_formula(text(node)); !gas.empty()) {
+        d.remedy(fmt::format("a gas is called by its name: `{}`", gas)).mend(span(node), std::string(gas));
+        return {};
+    }
     std::vector<std::string_view> known;
     for (const Rig& rig : model.rigs)
         for (const Line& l : rig.lines) known.push_back(l.name);
@@ -308,8 +317,17 @@ NameRef Checker::zone(NodeId node) {
     const NameId name = intern(node);
     // Without any rig nothing can be said about its zones.
     if (model.rigs.empty() || zone_known(name)) return {name, none, span(node)};
+    if (grammar::has_capital(text(node))) return {}; // told by the grammar
     Diagnostic& d =
         out.error(Code::unknown_name, span(node), fmt::format("no rig has a zone `{}`", text(node)));
+    if (text(node) == "up" || text(node) == "down") {
+        const athanor::Span at = span(node);
+        d.cause(fmt::format("a name before `to` is one of the furnace's zones; `{}` is no word of the language",
+                            text(node)))
+            .remedy(fmt::format("leave `{}` out", text(node)))
+            .mend({at.file, at.begin, at.end + 1}, "");
+        return {};
+    }
     std::vector<std::string_view> known;
     for (const Rig& rig : model.rigs)
         for (const std::string& z : rig.furnace.zones) known.push_back(z);

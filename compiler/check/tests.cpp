@@ -9,7 +9,17 @@ namespace athanor::check {
 void Checker::test(NodeId node) {
     Test test;
     test.span = span(node);
-    if (const NodeId title = tree().child(node, Node::text); title != no_node) test.title = unquoted(title);
+    if (const NodeId title = tree().child(node, Node::text); title != no_node) {
+        test.title = unquoted(title);
+        for (const Test& earlier : model.tests) {
+            if (earlier.span.file != test.span.file || earlier.title != test.title) continue;
+            out.error(Code::duplicate_name, span(title),
+                      fmt::format("a test \"{}\" is declared already", test.title))
+                .also(earlier.span, "first declared here")
+                .remedy("give one of them another title: reports tell tests apart by it");
+            break;
+        }
+    }
     for (NodeId at = first(node); at != no_node; at = next(at)) {
         if (kind(at) != Node::test_line || broken(at)) continue;
         TestLine line;

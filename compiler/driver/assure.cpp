@@ -91,6 +91,10 @@ std::string heading(const Compiled& compiled, const Session& session) {
 
 void print_table(const Compiled& compiled, const Session& session) {
     const prove::Assurance& a = compiled.assurance;
+    if (!compiled.judged) {
+        fmt::print("{}\n", summary(compiled, session));
+        return;
+    }
     fmt::print("{}",
                paragraph("", heading(compiled, session) + (compiled.proven ? ": proven" : ": refused"), 2));
     if (a.rows.empty()) {

@@ -106,8 +106,7 @@ std::vector<std::string> sources_read(const Session& session) {
     std::vector<std::string> list;
     for (FileId id = 0; id < session.files.size(); ++id) {
         const File& file = session.files[id];
-        bool ours =
-            file.standard() || file.path() == "standard input" || fs::path(file.path()).filename() == "--set";
+        bool ours = file.standard() || file.path() == "standard input" || is_command_line(file);
         if (!ours && std::find(list.begin(), list.end(), file.path()) == list.end())
             list.push_back(file.path());
     }

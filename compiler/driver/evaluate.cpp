@@ -5,11 +5,13 @@
 #include "compiler/driver/commands.hpp"
 #include "compiler/driver/text_file.hpp"
 #include "compiler/quantity/unit.hpp"
+#include "grammar/scan.hpp"
 
 #include <fmt/format.h>
 #include <nlohmann/json.hpp>
 
 #include <algorithm>
+#include <cmath>
 #include <filesystem>
 
 namespace athanor::driver {
@@ -24,14 +26,18 @@ struct Work {
     check::ExprId expr = 0;
 };
 
-/// The text around the expression. In brackets a line may end anywhere, and a comment ends with its line.
-std::string wrapped(const std::vector<std::string>& imports, const std::string& expression,
-                    std::uint32_t& before) {
+/// The text around the expression: one line, which ends with it, so that no message speaks of a sign that
+/// nobody typed. Comments and line ends are blanks in it.
+std::string wrapped(const std::vector<std::string>& imports, std::string expression, std::uint32_t& before) {
+    for (const Comment& comment : grammar::comments_of(expression))
+        std::fill(expression.begin() + comment.begin, expression.begin() + comment.end, ' ');
+    std::replace_if(
+        expression.begin(), expression.end(), [](char c) { return c == '\n' || c == '\r'; }, ' ');
     std::string text;
     for (const std::string& path : imports) text += fmt::format("use \"{}\"\n", path);
-    text += "let evaluated_expression = (\n";
+    text += "let evaluated_expression = ";
     before = static_cast<std::uint32_t>(text.size());
-    return text + expression + "\n)\n";
+    return text + expression;
 }
 
 /// Beside the first file that it uses, so that the rules of imports hold for the others.
@@ -45,7 +51,7 @@ std::string place_of(const EvaluateOptions& options, std::vector<std::string>& i
     return (folder / "expression").generic_string();
 }
 
-/// One `let` and nothing else: a bracket in the expression may close ours.
+/// One `let` and nothing else.
 bool one_expression(const Session& session, std::size_t imports) {
     for (const check::Unit& unit : session.units) {
         if (!unit.named) continue;
@@ -63,8 +69,14 @@ void work_out(Work& work, const EvaluateOptions& options) {
     std::vector<std::string> imports;
     const std::string path = place_of(options, imports);
     const std::string text = wrapped(imports, options.expression, work.before);
-    work.session.open(Given{path, text}, options);
     Diagnostics& out = work.session.out;
+    if (text.find_first_not_of(" \t", work.before) == std::string::npos) {
+        work.session.files.add(path, text);
+        out.error(Code::syntax, Span{0, work.before, work.before}, "the expression is empty")
+            .remedy("write one, such as `2 h + 15 min`");
+        return;
+    }
+    work.session.open(Given{path, text}, options);
     if (!out.any_error() && !one_expression(work.session, imports.size()))
         out.error(Code::syntax, Span{0, work.before, work.before + 1}, "this is more than one expression");
     if (out.any_error()) return;
@@ -91,6 +103,7 @@ void print_findings(const Work& work, const EvaluateOptions& options) {
     Diagnostics out;
     for (Diagnostic d : work.session.out.all()) {
         if (d.code == Code::never_used) continue;
+        if (d.span.file == 0) d.message = in_an_option(d.message, "expression");
         d.span = moved(d.span);
         // What stands in front of the expression is ours, not the reader's.
         std::erase_if(d.related, [&](const Label& label) {
@@ -101,6 +114,15 @@ void print_findings(const Work& work, const EvaluateOptions& options) {
         out.add(d);
     }
     print_messages(out, shown, options);
+}
+
+/// A number that nine digits hold is shown whole, any other rounded.
+std::string number_text(const check::Value& v) {
+    Interval number = v.number;
+    // What directed rounding adds to a number that is certain is no uncertainty.
+    if (number.width() <= 1e-12 * std::abs(number.middle())) number = Interval(number.middle());
+    const std::string whole = check::readable(number, v.type, 9);
+    return whole == check::readable(number, v.type, 12) ? whole : check::readable(number, v.type, digits);
 }
 
 std::string shown(const check::Model& model, const check::Value& v) {
@@ -114,7 +136,7 @@ std::string shown(const check::Model& model, const check::Value& v) {
     case Kind::boolean: return v.number == Interval(1) ? "yes" : v.number == Interval(0) ? "no" : "yes or no";
     case Kind::gas: return model.gases[v.index].name;
     case Kind::text: return model.texts[v.index];
-    default: return check::readable(v.number, v.type, digits);
+    default: return number_text(v);
     }
 }
 

@@ -10,6 +10,18 @@
 #include <filesystem>
 
 namespace athanor::driver {
+namespace {
+
+/// A file is replaced through its folder, which asks nobody whether the file itself may be changed.
+bool read_only(const std::string& path) {
+    using std::filesystem::perms;
+    std::error_code error;
+    const perms held = std::filesystem::status(path, error).permissions();
+    const perms write = perms::owner_write | perms::group_write | perms::others_write;
+    return !error && (held & write) == perms::none;
+}
+
+} // namespace
 
 int run_format(const FormatOptions& options) {
     int status = exit_proven;
@@ -25,19 +37,21 @@ int run_format(const FormatOptions& options) {
         Diagnostics out;
         FileId id = files.add(path == "-" ? "standard input" : path, *text);
         Tree tree = parse(id, files, out);
-        std::string formatted = format(tree, files);
-        // A file that is not the language is left alone whole; one with a broken statement keeps it verbatim.
         print_messages(out, files, options);
-        if (out.has(Code::too_large)) {
-            status = std::max<int>(status, exit_refused);
-            continue;
-        }
+        // Where a statement could not be read nobody knows what its layout means: the text stays as it is.
+        std::string formatted = out.any_error() ? *text : format(tree, files);
+        if (out.any_error()) status = std::max<int>(status, exit_refused);
         if (path == "-" && !options.check) {
             fmt::print("{}", formatted);
         } else if (formatted != *text) {
             if (options.check) {
                 fmt::print("{}: would change\n", files[id].path());
                 status = std::max<int>(status, exit_refused);
+                continue;
+            }
+            if (read_only(path)) {
+                fmt::print(stderr, "{}: not written: the file is read-only\n", path);
+                status = exit_usage;
                 continue;
             }
             std::filesystem::path target(path);
@@ -50,7 +64,6 @@ int run_format(const FormatOptions& options) {
             }
             fmt::print("{}: formatted\n", path);
         }
-        if (out.any_error()) status = std::max<int>(status, exit_refused);
     }
     return status;
 }

@@ -35,6 +35,9 @@ Compiled compile(Session& session, check::Index recipe, const Options& options,
     check::Index rig = session.rig(options);
     result.rig = rig == check::none ? model.recipes[recipe].rig_index : rig;
     result.controller = session.controller(options, recipe);
+    // With other equipment or values than those that were asked for nothing is claimed.
+    result.judged = !session.asked_wrong;
+    if (!result.judged) return result;
     std::size_t before = out.errors();
     elaborate::Request request{recipe, result.rig, evaluated(model, values, out)};
     if (out.errors() != before) return result;
@@ -88,6 +91,7 @@ Interval duration(const timeline::Timeline& timeline) {
 }
 
 std::string summary(const Compiled& compiled, const Session& session) {
+    if (!compiled.judged) return compiled.name + ": not judged, the command line has an error";
     if (!compiled.proven) return compiled.name + ": refused";
     std::string text = compiled.name + ": proven";
     bool legal = compiled.legalised.complete;

@@ -18,6 +18,7 @@ struct Compiled {
     prove::Assurance assurance; // of the legalised timeline where there is one, else of the elaborated
     legalise::Legalised legalised;
     bool timeline_ready = false; // elaborated without error
+    bool judged = true;          // false: an option asks for what is not there
     bool proven = false;         // every rule holds, before and after rounding, and the controller holds it
     std::string name;
 };

@@ -182,7 +182,8 @@ int run_replay(const ReplayOptions& options) {
     if (recipe != check::none) compiled = compile(session, recipe, options, session.sets, session.out);
     print_messages(session.out, session.files, options);
     if (!compiled.proven || !compiled.legalised.complete) {
-        fmt::print("{}: the recipe is refused, so there is nothing to compare the table with\n", options.file);
+        fmt::print("{}: the recipe is {}, so there is nothing to compare the table with\n", options.file,
+                   compiled.judged ? "refused" : "not judged");
         return exit_refused;
     }
     targets::ReadError read_error;

@@ -37,6 +37,7 @@ struct Session {
     std::vector<check::Unit> units;
     check::Model model;
     std::vector<std::pair<std::string, check::ExprId>> sets; // typed values of --set
+    bool asked_wrong = false; // an option gives or names what cannot be: told, and nothing is judged
 
     /// False: the file could not be read; a message went to standard error.
     bool open(const std::string& path, const Options& options);
@@ -46,7 +47,18 @@ struct Session {
     std::vector<check::Index> recipes(const Options& options);
     check::Index rig(const Options& options);
     check::Index controller(const Options& options, check::Index recipe);
+
+private:
+    Diagnostic& unknown(std::string_view option, std::string_view kind, const std::string& wanted,
+                        const std::vector<std::string>& known);
 };
+
+/// The "file" in which options stand in messages, and the one in which the values of `--set` are read.
+inline constexpr std::string_view command_line = "command line", values_file = "--set";
+bool is_command_line(const File& file);
+
+/// A message of the grammar about a text that is no file: what ends there is the option's `what`.
+std::string in_an_option(std::string message, std::string_view what);
 
 /// The standard library as sources.
 std::vector<check::Source> standard_library();

@@ -12,6 +12,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <filesystem>
 #include <set>
 
 namespace athanor::driver {
@@ -79,7 +80,9 @@ targets::Context context(const Session& session, const Compiled& compiled) {
     context.assurance = compiled.assurance;
     context.compiler = version_text;
     for (FileId id = 0; id < session.files.size(); ++id)
-        context.sources.push_back({session.files[id].path(), targets::sha256_hex(session.files[id].text())});
+        if (std::filesystem::path(session.files[id].path()).filename() != values_file) // shown as command line
+            context.sources.push_back(
+                {session.files[id].path(), targets::sha256_hex(session.files[id].text())});
     context.rig_source = equipment_source(session, Node::rig, model.rigs[compiled.rig].name);
     context.controller_source =
         equipment_source(session, Node::controller, model.controllers[compiled.controller].name);

@@ -2,6 +2,8 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
+
 namespace athanor::driver {
 namespace {
 
@@ -36,8 +38,10 @@ std::vector<const targets::Target*> wanted_targets(const std::vector<std::string
                                                    std::string& why) {
     std::vector<const targets::Target*> list;
     for (const std::string& name : names) {
-        list.push_back(wanted_target(name, declared, why));
-        if (!list.back()) return {};
+        const targets::Target* target = wanted_target(name, declared, why);
+        if (!target) return {};
+        // A format named twice is written once.
+        if (std::find(list.begin(), list.end(), target) == list.end()) list.push_back(target);
     }
     return list;
 }

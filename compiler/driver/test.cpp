@@ -70,6 +70,11 @@ Result run_one(Session& session, const check::Test& test, const Options& options
             result.failures.push_back("names no recipe");
             continue;
         }
+        if (session.model.recipes[line.recipe].broken) { // why was told already
+            result.failures.push_back(std::string(session.files.text(line.span)) +
+                                      ": cannot be judged, the recipe has errors of its own");
+            continue;
+        }
         Options with = options;
         if (line.rig.name != 0) with.rig = std::string(session.model.names[line.rig.name]);
         if (line.controller.name != 0) with.controller = std::string(session.model.names[line.controller.name]);

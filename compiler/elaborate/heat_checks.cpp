@@ -32,6 +32,18 @@ std::string rate_text(double rate) {
 
 bool Elaborator::target_in_range(const Statement& s, ZonePlan& zone, bool cooling) {
     const Interval furnace = rig->furnace.range.value;
+    // Below its range a furnace may cool, down to the room; what no room has ever been is a slip.
+    constexpr double coldest = 173.15;
+    if (cooling && zone.to < coldest) {
+        const double limit = std::max(furnace.lo, rig->ambient_temperature.hi() + 10);
+        if (Diagnostic* d = error(Code::beyond_furnace, zone.target,
+                                  fmt::format("{} is colder than any room, and no furnace cools below its room",
+                                              degrees(zone.to))))
+            d->remedy(rewritten(s, zone.target, degrees(limit)))
+                .remedy("where a difference is meant, subtract it from a temperature: `700 degC - 5 K`");
+        zone.to = limit;
+        return false;
+    }
     bool low = zone.to < furnace.lo && !cooling;
     if (zone.to > furnace.hi || low) {
         double limit = low ? furnace.lo : furnace.hi;

@@ -21,6 +21,32 @@ constexpr double longest_search = 90 * 86400.0; // s: a condition that takes lon
 constexpr double search_accuracy = 2e-4;        // of the time found
 constexpr double proof_share = 0.1;             // the condition is asked again this much later
 
+bool of_the_zones(timeline::Signal signal) {
+    return signal.kind == SignalKind::temperature || signal.kind == SignalKind::zone_temperature ||
+           signal.kind == SignalKind::load_temperature;
+}
+
+std::string setpoints_of(const State& state) {
+    Interval all = state.zones[0].setpoints;
+    for (const ZoneState& zone : state.zones) all = hull(all, zone.setpoints);
+    return to_text(all, Kind::temperature, 3);
+}
+
+/// The state with its zones uncertain towards one side only, so that `explain` speaks of that side.
+State one_sided(State state, bool upper) {
+    for (ZoneState& zone : state.zones) {
+        Interval &load = zone.load, &control = zone.control;
+        if (upper) {
+            control.lo = std::max(control.lo, zone.setpoints.lo);
+            load.lo = std::max(load.lo, control.lo);
+        } else {
+            control.hi = std::min(control.hi, zone.setpoints.hi);
+            load.hi = std::min(load.hi, control.hi);
+        }
+    }
+    return state;
+}
+
 std::string amount_of(timeline::Signal signal, Interval value) {
     switch (signal.kind) {
     case SignalKind::temperature:
@@ -281,11 +307,20 @@ void Plant::Data::resolve(const Plant& plant, const State& entry, Drive drive, c
                     const bool upper =
                         term.comparison == Comparison::less || term.comparison == Comparison::less_equal;
                     const std::string name = timeline::print(term.left, d.timeline);
-                    std::string text = term.kind == Term::Kind::truth
-                                           ? fmt::format("{} never becomes certain", name)
-                                           : fmt::format("{} stays {} {}", name, upper ? "above" : "below",
-                                                         amount_of(term.left, upper ? reached.hi : reached.lo));
-                    const std::string cause = plant.explain(term.left, late, *drive.state);
+                    std::string text;
+                    const bool never = plant.evaluate(alone, late, *drive.state) == Verdict::violated;
+                    // Only what is so for every rig inside the intervals is told as a fact.
+                    if (term.kind == Term::Kind::truth)
+                        text = fmt::format("{} never becomes certain", name);
+                    else if (never)
+                        text = fmt::format("{} remains {}", name, amount_of(term.left, reached));
+                    else
+                        text = fmt::format("{} may be as {} as {}", name, upper ? "high" : "low",
+                                           amount_of(term.left, upper ? reached.hi : reached.lo));
+                    const std::string cause =
+                        never && of_the_zones(term.left)
+                            ? "the set-point is " + setpoints_of(late)
+                            : plant.explain(term.left, one_sided(late, upper), *drive.state);
                     if (!cause.empty()) text += ": " + cause;
                     if (!passage.why.empty()) passage.why += "; ";
                     passage.why += text;

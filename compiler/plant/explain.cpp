@@ -106,7 +106,9 @@ std::string Plant::explain(timeline::Signal signal, const State& state, const ti
                                 to_text(below, Kind::difference, 2),
                                 to_text(d.zone.tolerance()(zone.control.lo), Kind::difference, 2)));
             if (above > 0)
-                parts.push_back(fmt::format("up to {} above it", to_text(above, Kind::difference, 2)));
+                parts.push_back(fmt::format("{}up to {} above {}", below > 0 ? "" : "the control point ",
+                                            to_text(above, Kind::difference, 2),
+                                            below > 0 ? "it" : "its set-point"));
         }
         return join(parts);
     }

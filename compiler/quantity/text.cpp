@@ -119,7 +119,8 @@ std::string in_unit(double si, const Unit& unit, int digits) {
     return text.append(spelling);
 }
 
-/// "2 h 13 min 20 s": whole seconds from one minute on, whole minutes from two days on.
+/// "2 h 13 min 20 s": whole seconds from one minute on, unless nine digits or more are asked for; whole minutes
+/// from two days on.
 std::string duration(double seconds, int digits) {
     if (seconds < 0) return '-' + duration(-seconds, digits);
     if (seconds > 0 && seconds < 0.1) return number(seconds * 1e3, digits) + " ms";
@@ -127,17 +128,25 @@ std::string duration(double seconds, int digits) {
     if (seconds < 60 && read(plain) < 60) return plain + " s";
     if (seconds >= 1e15) return number(seconds / 86400, digits) + " d";
     const bool days = seconds >= 2 * 86400;
-    std::int64_t left = days ? std::llround(seconds / 60) * 60 : std::llround(seconds);
+    const std::int64_t second = days ? 1 : 1'000'000'000;
+    std::int64_t step = days ? 60 : second;
+    if (!days && digits >= 9)
+        for (int place = static_cast<int>(std::log10(seconds)) + 1; place < digits && step > 1; ++place)
+            step /= 10;
+    const double steps = static_cast<double>(second) / static_cast<double>(step); // in a second
+    std::int64_t left = std::llround(seconds * steps) * step;
     std::string text;
     const auto part = [&](std::int64_t size, std::string_view unit) {
-        const std::int64_t n = left / size;
-        left -= n * size;
+        const std::int64_t n = left / (size * second);
+        left -= n * size * second;
         if (n != 0) text += fmt::format("{}{} {}", text.empty() ? "" : " ", n, unit);
     };
     if (days) part(86400, "d");
     part(3600, "h");
     part(60, "min");
-    part(1, "s");
+    if (left != 0)
+        text += fmt::format("{}{} s", text.empty() ? "" : " ",
+                            number(static_cast<double>(left) / static_cast<double>(second), 12));
     return text;
 }
 

@@ -262,6 +262,11 @@ TEST_CASE("what is refused, and where") {
     CHECK(said("thermocouple_tolerance(type_k, 900 degC, 3)")
               .find("class 3 of `type_k` is stated for -200 °C to 40 °C") != std::string::npos);
     CHECK(said("emf_temperature(type_b, 0 mV)").find("[outside_validity]") != std::string::npos);
+    // The ends of the printed tables (IEC 60584-1:2013) are rounded to 1 uV.
+    CHECK(said("emf_temperature(type_s, -0.236 mV)") == "");
+    CHECK(said("emf_temperature(type_n, 47.513 mV)") == "");
+    CHECK(said("emf_temperature(type_s, -0.237 mV)").find("[outside_validity]") != std::string::npos);
+    CHECK(said("emf_temperature(type_n, 47.514 mV)").find("[outside_validity]") != std::string::npos);
     // An interval that reaches out of the range is out of the range.
     CHECK(said("saturation_pressure(95 degC ± 10 K)").find("[outside_validity]") != std::string::npos);
     // A limit itself is inside, in whatever unit it is written.

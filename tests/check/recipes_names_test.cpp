@@ -1,3 +1,4 @@
+#include "grammar/words.hpp"
 #include "recipes_support.hpp"
 
 using Texts = Checked::Texts;
@@ -120,4 +121,41 @@ TEST_CASE("a parameter that only a later one reads is used") {
     CHECK(
         Checked("operation o(a : time, b : time = a * 2) { dwell b }\nrecipe r { o(a = 1 h) }\n").findings() ==
         "");
+}
+
+TEST_CASE("a formula, or a name with a capital letter, is told once") {
+    Checked small("recipe r {\n    require o2 < 10 ppm\n    open ar\n}\n");
+    CHECK(small.findings() == "t.ath:2:13: error: nothing is called `o2` [unknown_name]\n"
+                              "t.ath:3:10: error: no line and no gas is called `ar` [unknown_name]\n");
+    CHECK(small.remedies() == "a gas is called by its name: `oxygen`\na gas is called by its name: `argon`\n");
+    Checked capital("recipe r {\n    require O2 < 10 ppm\n    open Argon\n    dwell Min(1 h, 2 h)\n}\n");
+    CHECK(capital.findings() ==
+          "t.ath:2:13: error: `O2` is a formula; a gas is called by its name [syntax]\n"
+          "t.ath:3:10: error: the name `Argon` has a capital letter; names are lower case [syntax]\n"
+          "t.ath:4:11: error: the name `Min` has a capital letter; names are lower case [syntax]\n");
+}
+
+TEST_CASE("formulas that the grammar knows are those of the standard library") {
+    Checked c("let x = 1 h\nrecipe r { dwell x }\n");
+    for (const athanor::check::Gas& gas : c.model.gases) {
+        if (gas.formula.empty()) continue;
+        CAPTURE(gas.name);
+        CHECK(athanor::grammar::gas_of_formula(gas.formula) == gas.name);
+    }
+}
+
+TEST_CASE("`heat up to` names no zone") {
+    Checked c(
+        Texts{{"t.ath", "use \"muffle_tube.ath\"\nrecipe r on muffle_tube {\n    heat up to 500 degC\n}\n"},
+              {"muffle_tube.ath",
+               Checked::read(std::filesystem::path(ATHANOR_ROOT) / "recipes/rigs/muffle_tube.ath")}},
+        ".");
+    CHECK(c.findings() == "t.ath:3:10: error: no rig has a zone `up` [unknown_name]\n");
+    CHECK(c.remedies() == "leave `up` out\n");
+    CHECK(c.mended().find("heat to 500 degC") != std::string::npos);
+}
+
+TEST_CASE("two tests of one title in a file") {
+    Checked c("recipe r { dwell 1 h }\ntest \"x\" { r is proven }\ntest \"x\" { r is refused }\n");
+    CHECK(c.findings() == "t.ath:3:6: error: a test \"x\" is declared already [duplicate_name]\n");
 }

@@ -95,6 +95,29 @@ TEST_CASE("what can never be certain") {
             "purge argon at 1 L/min until oxygen < 100 ppm at most 10 h");
 }
 
+TEST_CASE("what can never be certain is told as far as it is certain") {
+    const auto why = [](std::string_view text, std::string_view rig = "bench") {
+        auto c = steps(text, rig);
+        const Diagnostic* d = c->first(Code::condition_unreachable);
+        if (d == nullptr) d = c->first(Code::pressure_unreachable);
+        REQUIRE_MESSAGE(d != nullptr, c->all());
+        REQUIRE(!d->causes.empty());
+        return d->causes.front();
+    };
+    // Another end of the interval would be no fact.
+    CHECK(why("dwell until pressure < 1 mbar").starts_with("pressure remains 9"));
+    const std::string air = why("dwell until oxygen < 1 ppm");
+    CHECK_MESSAGE(air.starts_with("oxygen remains "), air);
+    CHECK_MESSAGE(air.find(" to 20.9 %") != std::string::npos, air);
+    const std::string grade = why("purge argon at 1 L/min until oxygen < 1 ppm");
+    CHECK_MESSAGE(grade.starts_with("oxygen "), grade);
+    CHECK(why("ramp to 300 degC at 5 K/min\ndwell until temperature > 500 degC")
+              .ends_with("the set-point is 300 °C"));
+    const std::string barely = why("ramp to 500 degC at 5 K/min\ndwell until temperature > 499 degC");
+    CHECK(barely.starts_with("temperature may be as low as "));
+    CHECK_MESSAGE(barely.find("above") == std::string::npos, barely);
+}
+
 TEST_CASE("fuel and oxygen never meet") {
     std::string purge = "switch to argon at 1 L/min\ndwell until oxygen < 0.5 % and swept > 5 volumes\n";
     refused("open oxygen at 100 sccm\ndwell 5 min\nopen hydrogen at 100 sccm\ndwell 5 min", "opposing_valves",

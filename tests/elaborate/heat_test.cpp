@@ -36,6 +36,11 @@ TEST_CASE("a temperature outside the furnace's range") {
     refused("ramp to 1250 degC at 2 K/min", "beyond_furnace", "ramp to 1100 degC at 2 K/min");
     refused("ramp to 26 degC at 2 K/min", "beyond_furnace", "ramp to 30 degC at 2 K/min");
     refused("step to 26 degC", "beyond_furnace", "step to 30 degC");
+    // Down to the room a furnace cools by itself; what no room has ever been is a slip, a difference perhaps.
+    refused("ramp to 300 degC at 5 K/min\nramp to 5 K at 5 K/min", "beyond_furnace",
+            "ramp to 300 degC at 5 K/min\ncool to 60 degC");
+    refused("ramp to 300 degC at 5 K/min\ncool to 5 K", "beyond_furnace",
+            "ramp to 300 degC at 5 K/min\ncool to 60 degC");
     auto c = steps("ramp to 1250 degC at 2 K/min");
     CHECK(says(*c, Code::beyond_furnace, "1250 °C"));
     CHECK(says(*c, Code::beyond_furnace, "rigs.ath:"));

@@ -2,6 +2,7 @@
 #include "tests/grammar/support.hpp"
 
 #include <doctest/doctest.h>
+#include <fmt/format.h>
 
 namespace athanor::grammar_test {
 namespace {
@@ -174,7 +175,6 @@ TEST_CASE("what was expected, and what was found") {
           "2:27: error: `at` is given twice [syntax]\n");
     CHECK(told("recipe x {\nbackfill argon\n}") ==
           "2:15: error: expected `at` or `to`, found the end of the line [syntax]\n");
-    CHECK(told("recipe x {\nrepeat 5 { }\n}") == "2:10: error: expected `times`, found `{` [syntax]\n");
     CHECK(told("recipe x {\nkeep x open above\n}") ==
           "2:18: error: expected a value, found the end of the line [syntax]\n");
     CHECK(told("recipe x {\nkeep x\n}") ==
@@ -279,7 +279,13 @@ TEST_CASE("remedies and second places") {
     CHECK(twice.files.text(d.related[0].span) == "at 3 K/min");
     Read mixed("let x = a and b < 1 or not c");
     CHECK(mixed.diagnostics.all().front().remedies ==
-          std::vector<std::string>{"either `(a and b < 1)` or `not c`", "or `a` and `(b < 1 or not c)`"});
+          std::vector<std::string>{"write `(a and b < 1) or not c`", "or write `a and (b < 1 or not c)`"});
+    // The whole of a longer chain, in both readings.
+    Read longer("let x = a or b and c and d or e");
+    CHECK(longer.diagnostics.errors() == 1);
+    CHECK(longer.diagnostics.all().front().remedies ==
+          std::vector<std::string>{"write `a or (b and c and d) or e`",
+                                   "or write `(a or b) and c and (d or e)`"});
     Read chain("let x = a < b <= c");
     CHECK(chain.diagnostics.all().front().remedies ==
           std::vector<std::string>{"where both must hold: `a < b and b <= c`",
@@ -287,6 +293,103 @@ TEST_CASE("remedies and second places") {
     Read thousands("let x = 1,500 sccm");
     CHECK(thousands.diagnostics.all().front().remedies ==
           std::vector<std::string>{"write `1.500`, or `1500` where thousands are meant"});
+}
+
+TEST_CASE("the version of the language") {
+    CHECK(told("language 1\nlet x = 5") == "");
+    for (const char* other : {"2", "0", "99", "1.5"}) {
+        // What follows is written in words of another version, and not judged.
+        Read read(fmt::format("language {}\nlet x := 5\n}}}}\n", other));
+        CHECK(read.messages() ==
+              fmt::format("recipe.ath:1:10: error: the file is written for version `{}` of the "
+                          "language; this program knows version 1 only [syntax]\n",
+                          other));
+        CHECK(read.diagnostics.all().front().remedies.size() == 1);
+        CHECK(read.formatted() == read.files[0].text());
+        CHECK(unsound(read.tree, read.files[0].text().size()) == "");
+    }
+    CHECK(mended("language 1.0\nlet x = 5") == "language 1\nlet x = 5");
+    CHECK(told("language 1\nlet x = 5\nlanguage 1") ==
+          "3:1: error: the version of the language is stated twice [syntax]\n");
+}
+
+TEST_CASE("words of everyday speech and of other languages") {
+    const auto in_recipe = [](const std::string& line) { return told("recipe x {\n" + line + "\n}"); };
+    const auto repaired = [](const std::string& line) {
+        const std::string whole = mended("recipe x {\n" + line + "\n}");
+        CHECK(Read(whole).messages() == "");
+        return whole.substr(11, whole.size() - 13);
+    };
+    CHECK(in_recipe("dwell for 2 h") == "2:7: error: `dwell` is followed by its time at once [syntax]\n");
+    CHECK(repaired("dwell for 2 h") == "dwell 2 h");
+    const std::string waits =
+        "2:1: error: `wait` waits for a person; for a time, or until a condition holds, a "
+        "set-point is held with `dwell` [syntax]\n";
+    CHECK(in_recipe("wait 10 min") == waits);
+    CHECK(repaired("wait 10 min") == "dwell 10 min");
+    CHECK(in_recipe("wait for 10 min") == waits);
+    CHECK(repaired("wait for 10 min") == "dwell 10 min");
+    CHECK(in_recipe("wait until oxygen < 5 ppm") == waits);
+    CHECK(repaired("wait until oxygen < 5 ppm") == "dwell until oxygen < 5 ppm");
+    CHECK(in_recipe("wait for operatr \"x\"") ==
+          "2:10: error: `operator` is expected here, found `operatr` [syntax]\n");
+    CHECK(in_recipe("hold 2 h") ==
+          "2:1: error: `hold` begins no statement: a set-point is held with `dwell` [syntax]\n");
+    CHECK(repaired("hold 2 h") == "dwell 2 h");
+    CHECK(in_recipe("hold = 2 h") == "2:1: error: `hold` is given a value without `let` [syntax]\n");
+    CHECK(repaired("flush argon at 2 slm for 5 min") == "purge argon at 2 slm for 5 min");
+    CHECK(in_recipe("repeat 3 {\nnote \"x\"\n}") ==
+          "2:9: error: `times` is missing behind the count [syntax]\n");
+    CHECK(repaired("repeat 3 {\nnote \"x\"\n}") == "repeat 3 times {\nnote \"x\"\n}");
+    CHECK(repaired("repeat n as i {\nnote \"x\"\n}") == "repeat n times as i {\nnote \"x\"\n}");
+    CHECK(in_recipe("ramp to 300 degC in 2 h") == "2:18: error: the time of a ramp follows `over` [syntax]\n");
+    CHECK(repaired("ramp to 300 degC in 2 h") == "ramp to 300 degC over 2 h");
+    CHECK(in_recipe("ramp to 300 degC @ 5 K/min") ==
+          "2:18: error: a rate or a flow follows the word `at` [syntax]\n");
+    CHECK(repaired("ramp to 300 degC @ 5 K/min") == "ramp to 300 degC at 5 K/min");
+    CHECK(repaired("open argon @2 slm") == "open argon at 2 slm");
+    CHECK(in_recipe("ramp to 300 degC at 5 K per min") == "2:23: error: a unit is divided with `/` [syntax]\n");
+    CHECK(repaired("ramp to 300 degC at 5 K per min") == "ramp to 300 degC at 5 K/min");
+    CHECK(repaired("ramp to 300 degC at 5 K per minute") == "ramp to 300 degC at 5 K/min");
+    CHECK(in_recipe("dwell 10 500 s") ==
+          "2:7: error: `10 500`: the digits of one number stand together [syntax]\n");
+    CHECK(repaired("dwell 10 500 s") == "dwell 10500 s");
+    CHECK(in_recipe("dwell 1.5 500 s") ==
+          "2:11: error: expected `within`, `{` or the end of the statement, found `500` [syntax]\n");
+    CHECK(in_recipe("dwell 1h30min") ==
+          "2:7: error: `1h30min` is written without blanks, so its unit is not known [unknown_unit]\n");
+    CHECK(repaired("dwell 1h30min") == "dwell 1 h 30 min");
+    CHECK(told("let x = 30min1h") == "1:11: error: unknown unit `min1h` [unknown_unit]\n");
+    CHECK(in_recipe("if 1 > 0 then {\nnote \"x\"\n}") ==
+          "2:10: error: behind the condition of an `if` its block begins at once [syntax]\n");
+    CHECK(repaired("if 1 > 0 then {\nnote \"x\"\n}") == "if 1 > 0 {\nnote \"x\"\n}");
+    for (const char* line : {"// why", "dwell 5 min // why", "/* why */"})
+        CHECK(in_recipe(line).find("a comment begins with `#` and ends with its line [syntax]") !=
+              std::string::npos);
+    CHECK(repaired("dwell 5 min // why") == "dwell 5 min # why");
+    CHECK(in_recipe("purge until oxygen < 5 ppm") ==
+          "2:7: error: the gas line is missing between `purge` and `until` [syntax]\n");
+    CHECK(in_recipe("open at 2 slm") ==
+          "2:6: error: the gas line is missing between `open` and `at` [syntax]\n");
+    CHECK(in_recipe("purge ramp") ==
+          "2:7: error: `ramp` is a word of the language and cannot be a name [syntax]\n");
+    CHECK(told("gas house \"House argon\" = 5 ppm oxygen + rest argon") ==
+          "1:11: error: a mixture takes no title: `=` follows its name [syntax]\n");
+    CHECK(mended("gas house \"House argon\" = 5 ppm oxygen + rest argon") ==
+          "gas house = 5 ppm oxygen + rest argon");
+}
+
+TEST_CASE("a formula where a gas's name is due") {
+    CHECK(told("recipe x {\npurge O2 at 2 slm for 5 min\n}") ==
+          "2:7: error: `O2` is a formula; a gas is called by its name [syntax]\n");
+    CHECK(mended("recipe x {\nrequire O2 < 5 ppm\n}") == "recipe x {\nrequire oxygen < 5 ppm\n}");
+    CHECK(mended("recipe x {\nopen Argon\n}") == "recipe x {\nopen argon\n}");
+    // A new name is no gas.
+    CHECK(mended("let CO = 5") == "let co = 5");
+    CHECK(told("recipe x(CO : time) { }") ==
+          "1:10: error: the name `CO` has a capital letter; names are lower case [syntax]\n");
+    CHECK(told("let x = temperature of Front") ==
+          "1:24: error: the name `Front` has a capital letter; names are lower case [syntax]\n");
 }
 
 } // namespace athanor::grammar_test

@@ -144,7 +144,7 @@ TEST_CASE("a file beyond the limit is one message") {
     std::string text(max_file_bytes + 1, '{');
     Read read(std::move(text));
     CHECK(read.messages() ==
-          "recipe.ath:1:1: error: 67108865 bytes; a file holds at most 67108864 bytes [too_large]\n");
+          "recipe.ath:1:1: error: more than 67108864 bytes, the most that a file holds [too_large]\n");
     CHECK(read.formatted() == read.files[0].text());
 }
 
