@@ -107,7 +107,7 @@ targets::Context context(const Session& session, const Compiled& compiled) {
                     gas[line] = gas[line] +
                                 hull(0.0, plant.true_flow(index, timeline.thresholds[t].flow)) * span.duration;
         }
-        energy = energy + plant.energy(walk.steps[i].entry, plant::drive(timeline, i), span.duration);
+        energy = energy + plant.energy(walk.entry(i), plant::drive(timeline, i), span.duration);
     }
     for (std::size_t line = 0; line < timeline.lines.size(); ++line)
         if (gas[line].hi > 0)
