@@ -84,7 +84,7 @@ const Declarations::Entry* Declarations::find(Declares kind, NameId name, Index 
             .remedy("import one of the two files only, or rename one of the declarations");
         return nullptr;
     }
-    if (found.first != nullptr) return found.first;
+    if (found.first != nullptr || units_[unit].lacks) return found.first;
 
     Diagnostic& d =
         out_.error(Code::unknown_name, span, fmt::format("no {} is called `{}`", word_of(kind), names_[name]));

@@ -93,6 +93,7 @@ Declaration* Registry::find(Node kind, std::string_view name, Index unit, athano
         return nullptr;
     }
     if (!seen.empty()) return seen[0];
+    if (units[unit].lacks) return nullptr;
 
     Diagnostic& d =
         out.error(Code::unknown_name, span, fmt::format("no {} is called `{}`", word_for(kind), name));

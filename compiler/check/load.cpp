@@ -40,7 +40,7 @@ public:
             if (units[u].standard) continue;
             for (NodeId node = units[u].tree[units[u].tree.root].first; node != no_node;
                  node = units[u].tree[node].next)
-                if (units[u].tree.kind(node) == Node::use) follow(u, node);
+                if (units[u].tree.kind(node) == Node::use && !follow(u, node)) units[u].lacks = true;
         }
     }
 
@@ -63,7 +63,7 @@ public:
     std::vector<Unit> units;
 
 private:
-    void follow(Index from, NodeId use);
+    bool follow(Index from, NodeId use);
     std::string cycle_text(const std::vector<Index>& path, std::size_t begin) const;
     const std::string& path_of(Index unit) const { return files_[units[unit].file].path(); }
 
@@ -76,16 +76,17 @@ private:
     bool full_ = false;
 };
 
-void Loader::follow(Index from, NodeId use) {
+/// False when nothing is imported, which is then told.
+bool Loader::follow(Index from, NodeId use) {
     const Tree& tree = units[from].tree;
     const NodeId text = tree.child(use, Node::text);
-    if (text == no_node || tree[use].broken || full_) return;
+    if (text == no_node || tree[use].broken || full_) return false;
     const athanor::Span span = tree.span(text);
     std::string_view written = tree.text(text, files_);
     written = written.substr(1, written.size() - 2);
     if (written.empty()) {
         out_.error(Code::import_not_found, span, "an import names no file").remedy("use \"rigs/bench.ath\"");
-        return;
+        return false;
     }
     const std::string path = joined_path(path_of(from), written);
     const std::string canonical = canonical_path(path);
@@ -98,16 +99,16 @@ void Loader::follow(Index from, NodeId use) {
         else
             d.cause(fmt::format("it leads to {}", canonical));
         d.remedy("copy the file into the root folder, or name a wider one with `--root`");
-        return;
+        return false;
     }
     if (auto found = by_path_.find(canonical); found != by_path_.end()) {
         imports_[from].push_back({found->second, span});
-        return;
+        return true;
     }
     if (units.size() >= max_files) {
         full_ = true;
         out_.error(Code::too_large, span, fmt::format("more than {} files in one compilation", max_files));
-        return;
+        return false;
     }
     std::optional<std::string> content = read_(path);
     if (!content) {
@@ -120,10 +121,11 @@ void Loader::follow(Index from, NodeId use) {
             std::string repaired = fmt::format("\"{}{}\"", folder, near);
             d.remedy(fmt::format("use {}", repaired)).mend(span, std::move(repaired));
         }
-        return;
+        return false;
     }
     imports_[from].push_back({static_cast<Index>(units.size()), span});
     add(path, std::move(*content), false, false);
+    return true;
 }
 
 std::string Loader::cycle_text(const std::vector<Index>& path, std::size_t begin) const {

@@ -21,6 +21,7 @@ struct Unit {
     std::vector<Index> visible; // indices of units: itself, its imports, the standard library
     bool standard = false;
     bool named = false; // given by the caller, not reached by an import
+    bool lacks = false; // an import of it failed, and was told: a name that is not found may be there
 };
 
 /// A compilation of more files is `too_large`.

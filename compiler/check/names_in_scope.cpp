@@ -136,6 +136,7 @@ ExprId Checker::unknown_value(NodeId node, NameId name) {
                 return poison(span(node));
             }
     }
+    if (units[unit_].lacks) return poison(span(node));
     Diagnostic& d =
         out.error(Code::unknown_name, span(node), fmt::format("nothing is called `{}`", text(node)));
     known.clear();
@@ -291,7 +292,7 @@ NameRef Checker::line(NodeId node) {
     }
     const bool rigs_line = name < line_names_.size() && line_names_[name] != 0;
     if (rigs_line || declared.peek(Declares::gas, name, unit_) != nullptr) return {name, none, span(node)};
-    if (grammar::has_capital(text(node))) return {}; // told by the grammar
+    if (grammar::has_capital(text(node)) || units[unit_].lacks) return {}; // told already
     Diagnostic& d =
         out.error(Code::unknown_name, span(node), fmt::format("no line and no gas is called `{}`", text(node)));
     if (const std::string_view gas = grammar::gas_of_formula(text(node)); !gas.empty()) {

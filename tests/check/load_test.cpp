@@ -90,6 +90,16 @@ TEST_CASE("a file that is not there is told with the path that was tried") {
     CHECK(empty.findings() == "t.ath:1:5: error: an import names no file [import_not_found]\n");
 }
 
+TEST_CASE("what a missing file may declare is not asked for again") {
+    const std::string recipe =
+        "recipe r on bench for keyed {\n    let held = peak\n    open argon_line at 1 slm\n"
+        "    ramp to held at 5 K/min\n    close argon_line\n}\n";
+    Checked c("use \"nowhere.ath\"\n" + recipe);
+    CHECK(c.findings() == "t.ath:1:5: error: no file `nowhere.ath` can be read [import_not_found]\n");
+    Checked without(recipe);
+    CHECK(without.findings().find("[unknown_name]") != std::string::npos);
+}
+
 TEST_CASE("a misspelt file name is repaired from what stands in the folder") {
     Folder folder;
     folder.write("rigs/bench_two.ath", "");
