@@ -35,9 +35,7 @@ bool any_toxic(const Scene& s) {
 /// that is lit with a pilot flame. `broken`: toxic gas goes into the room even without a failure, which is said
 /// already.
 void after_failure(Scene& s, bool broken) {
-    const auto abort_of = [&](const timeline::State& discrete) {
-        return power_failure(s.rig, s.timeline, discrete);
-    };
+    const PowerFailure abort_of(s.rig, s.timeline);
     const auto after = [&](const plant::State& state, const Abort& abort) {
         return s.plant.during(state, {abort.laws.data(), &abort.discrete}, {0, longest_abort});
     };

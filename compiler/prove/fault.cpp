@@ -14,57 +14,61 @@ constexpr double shortest_instant = 1;          // s: a span is not cut finer fo
 constexpr unsigned most_cuts = 12;              // of a span
 constexpr double first_piece = 8, growth = 1.5; // s: the abort is judged on pieces that grow
 
-/// Set flow of a hand meter: what the recipe sets anywhere; without that it may stand anywhere in its range.
-Interval hand_flow(const check::Line& line, const timeline::Timeline& timeline, std::size_t index,
-                   const timeline::State& at) {
-    if (at.flows[index] > 0) return at.flows[index];
-    Interval set{infinity, 0};
-    for (const timeline::State& state : timeline.states)
-        if (state.flows[index] > 0)
-            set = {std::min(set.lo, state.flows[index]), std::max(set.hi, state.flows[index])};
-    return set.hi > 0 ? set : Interval{0, line.meter.range.given ? line.meter.range.hi() : infinity};
-}
-
 Interval with_error(Interval flow, const check::Meter& meter) {
     const double of_reading = meter.accuracy.given ? meter.accuracy.hi() : 0;
     const double of_full = meter.accuracy_full.given ? meter.accuracy_full.hi() * meter.range.hi() : 0;
     return {std::max(0.0, flow.lo * (1 - of_reading) - of_full), flow.hi * (1 + of_reading) + of_full};
 }
 
-Interval unpowered_flow(const check::Line& line, const timeline::Timeline& timeline, std::size_t index,
-                        const timeline::State& at) {
-    const check::Meter& meter = line.meter;
-    if (!meter.controlled) return with_error(hand_flow(line, timeline, index, at), meter);
-    if (line.flow_without_power.hi > 0) return line.flow_without_power;
-    return {0, meter.range.given ? meter.range.hi() * (1 + (meter.accuracy.given ? meter.accuracy.hi() : 0))
-                                 : infinity};
+double full_scale(const check::Meter& meter) {
+    return meter.range.given ? meter.range.hi() : infinity;
 }
 
 } // namespace
 
-Abort power_failure(const check::Rig& rig, const timeline::Timeline& timeline, const timeline::State& at) {
+PowerFailure::PowerFailure(const check::Rig& rig, const timeline::Timeline& timeline)
+    : rig_(rig), timeline_(timeline) {
+    // What the recipe sets anywhere; without that a meter may stand anywhere in its range.
+    const std::size_t lines = rig.lines.size();
+    by_hand_.assign(lines, {infinity, 0});
+    for (const timeline::State& state : timeline.states)
+        for (std::size_t l = 0; l < lines && l < state.flows.size(); ++l)
+            if (state.flows[l] > 0) by_hand_[l] = hull(by_hand_[l], state.flows[l]);
+    for (std::size_t l = 0; l < lines; ++l)
+        if (!(by_hand_[l].hi > 0)) by_hand_[l] = {0, full_scale(rig.lines[l].meter)};
+}
+
+Interval PowerFailure::flow(std::size_t line, const timeline::State& at) const {
+    const check::Meter& meter = rig_.lines[line].meter;
+    if (!meter.controlled) return with_error(at.flows[line] > 0 ? at.flows[line] : by_hand_[line], meter);
+    if (rig_.lines[line].flow_without_power.hi > 0) return rig_.lines[line].flow_without_power;
+    return {0, full_scale(meter) * (1 + (meter.accuracy.given ? meter.accuracy.hi() : 0))};
+}
+
+Abort PowerFailure::operator()(const timeline::State& at) const {
     Abort abort;
     abort.discrete = at;
     timeline::State& s = abort.discrete;
     s.powered = false;
     s.between.assign(s.flows.size(), Interval{0});
-    for (std::size_t l = 0; l < s.flows.size() && l < rig.lines.size(); ++l) {
-        const check::Line& line = rig.lines[l];
+    for (std::size_t l = 0; l < s.flows.size() && l < rig_.lines.size(); ++l) {
+        const check::Line& line = rig_.lines[l];
         // A standing threshold drives its line by an output, which falls like any other.
         s.open[l] = line.output == 0 ? at.open[l] : line.open_without_power;
         s.flows[l] = 0;
-        if (s.open[l]) s.between[l] = unpowered_flow(line, timeline, l, at);
+        if (s.open[l]) s.between[l] = flow(l, at);
     }
     s.armed = 0;
     s.pump = false;
     s.regulated = 0;
-    s.burner = at.burner && rig.exhaust.pilot;
-    if (s.slide && timeline.slide.output != 0 && !timeline.places.empty()) { // it falls back to where it rests
+    s.burner = at.burner && rig_.exhaust.pilot;
+    if (s.slide && timeline_.slide.output != 0 &&
+        !timeline_.places.empty()) { // it falls back to where it rests
         s.slide = false;
-        s.place = timeline.places[0].hot ? timeline::none : 0;
+        s.place = timeline_.places[0].hot ? timeline::none : 0;
     }
-    const double cold = rig.ambient_temperature.lo();
-    abort.laws.assign(timeline.zones.size(), {timeline::LawKind::off, cold, cold, 0});
+    const double cold = rig_.ambient_temperature.lo();
+    abort.laws.assign(timeline_.zones.size(), {timeline::LawKind::off, cold, cold, 0});
     return abort;
 }
 
@@ -73,8 +77,9 @@ FaultJudge::FaultJudge(const check::Rig& rig, const timeline::Timeline& timeline
     : timeline_(timeline), plant_(plant), walk_(walk), judge_(judge) {
     elaborate::States known;
     std::vector<timeline::State> different;
+    const PowerFailure failure(rig, timeline);
     for (const timeline::State& state : timeline.states) {
-        Abort abort = power_failure(rig, timeline, state);
+        Abort abort = failure(state);
         abort_of_.push_back(known.intern(abort.discrete, different));
         if (different.size() > aborts_.size()) aborts_.push_back(std::move(abort));
     }

@@ -17,8 +17,20 @@ struct Abort {
     std::vector<timeline::Law> laws; // one per zone
 };
 
-/// From the discrete state in which the failure comes.
-Abort power_failure(const check::Rig& rig, const timeline::Timeline& timeline, const timeline::State& at);
+class PowerFailure {
+public:
+    /// `rig` and `timeline` must outlive it.
+    PowerFailure(const check::Rig& rig, const timeline::Timeline& timeline);
+    /// From the discrete state in which the failure comes.
+    Abort operator()(const timeline::State& at) const;
+
+private:
+    Interval flow(std::size_t line, const timeline::State& at) const;
+
+    const check::Rig& rig_;
+    const timeline::Timeline& timeline_;
+    std::vector<Interval> by_hand_; // per line: what its hand meter may stand at where it is shut
+};
 
 /// Judges `after abort` clauses: a power failure at every instant of every span. The state of a span is hulled
 /// and the abort run from the hull; the span is bisected only where that is not enough to prove the clause.
