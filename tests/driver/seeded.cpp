@@ -307,7 +307,8 @@ TEST_CASE("a fault of a writer is found by build, in every format") {
         {"a flow in JSON", "json", all("open hydrogen at 500 sccm", "open hydrogen at 5000 sccm")},
         {"an instruction lost in JSON", "json", all("\"shut burner\"", "null")},
         {"a free text in JSON", "json", all("fit both plugs", "fit one plug")},
-        {"a flow on the run sheet", "markdown", all("argon at 1.5", "argon at 15")},
+        // Lines are wrapped, where depends on the folder.
+        {"a flow on the run sheet", "markdown", all("1.5", "15")},
         {"a nominal length in JSON", "json", all("\"duration_s\": 3240", "\"duration_s\": 60")},
         {"the totals in JSON", "json", all("\"energy_kWh\"", "\"energy_kwh\"")},
         {"outputs of the constants", "structured_text",
