@@ -30,8 +30,7 @@ Balance::Balance(const check::Model& model, const check::Rig& rig, const timelin
     if (rig.outlet_length.given) outlet_length_ = rig.outlet_length.value.middle();
     outlet_area_ = std::numbers::pi * outlet_diameter_ * outlet_diameter_ / 4;
     gas_.resize(layout.zones);
-    warmer_ = colder_ = gas_;
-    inlet_.resize(layout.species);
+    warms_ = gas_;
     line_.resize(rig.lines.size());
 }
 
@@ -192,30 +191,16 @@ void Balance::closed(Flows& f, double change, double whole, double p) {
 
 /// Needs the rates of temperature in `d`.
 void Balance::gas(const Vector& y, const Vector& d, Flows& f) {
-    double fastest = 0;
     for (std::size_t z = 0; z < layout.zones; ++z) {
         const double w = draw_.gas_of_load, control = d[layout.control(z)];
         const double at = y[layout.control(z)], h = 1e-3;
         const double loads =
             draw_.load_lag > 0 ? d[layout.load(z)] : control * (at_rest(at + h) - at_rest(at - h)) / (2 * h);
         gas_[z] = (1 - w) * y[layout.control(z)] + w * load(y, z);
-        warmer_[z] = (1 - w) * control + w * loads; // its rate, for now
-        fastest = std::max(fastest, std::abs(warmer_[z]));
+        warms_[z] = (1 - w) * control + w * loads;
     }
-    change_ = {};
-    if (fastest > 1e-12) {
-        // Central difference over a tenth of a kelvin; its mean is the content itself to 1e-8.
-        const double h = 0.02 / fastest;
-        for (std::size_t z = 0; z < layout.zones; ++z) {
-            colder_[z] = gas_[z] - h * warmer_[z];
-            warmer_[z] = gas_[z] + h * warmer_[z];
-        }
-        const Content a = tube_.content(colder_), b = tube_.content(warmer_);
-        content_ = {0.5 * (a.free + b.free), 0.5 * (a.pore + b.pore)};
-        change_ = {(b.free - a.free) / (2 * h), (b.pore - a.pore) / (2 * h)};
-    } else {
-        content_ = tube_.content(gas_);
-    }
+    content_ = tube_.content(gas_);
+    change_ = tube_.change(gas_, warms_);
     const double shown = measured(y[layout.control(0)]);
     f.in = 0;
     for (std::size_t l = 0; l < line_.size(); ++l) {

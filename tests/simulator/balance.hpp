@@ -37,7 +37,7 @@ struct Layout {
     std::size_t free(std::size_t i) const { return 2 * zones + 1 + i; }
     std::size_t pore(std::size_t i) const { return 2 * zones + 1 + species + i; }
     std::size_t swept() const { return 2 * zones + 1 + 2 * species; }
-    std::size_t clock() const { return swept() + 1; } // s of the span that count
+    std::size_t clock() const { return swept() + 1; }  // s of the span that count
     std::size_t energy() const { return clock() + 1; } // J that the heater has taken in the span
     std::size_t size() const { return energy() + 1; }
 };
@@ -89,7 +89,7 @@ private:
     Tube tube_;
     std::size_t water_ = SIZE_MAX;
     double outlet_area_ = 0, outlet_length_ = 1, outlet_diameter_ = 6e-3;
-    Vector gas_, warmer_, colder_, rate_, inlet_; // scratch
+    Vector gas_, warms_; // scratch: K and K/s of the gas in each zone
     Content content_, change_;
     std::vector<double> line_;
 };

@@ -2,6 +2,7 @@
 #include "tests/elaborate/support.hpp"
 #include "tests/simulator/compare.hpp"
 #include "tests/simulator/recipes.hpp"
+#include "tests/simulator/tube.hpp"
 
 #include <cmath>
 #include <doctest/doctest.h>
@@ -52,6 +53,34 @@ TEST_CASE("a sweep of the simulated tube follows the mixed-volume formula") {
     const double content = d.ambient_pressure * volume / (8.314462618 * last.zones[0].control);
     const double exact = d.air[nitrogen] * std::exp(-moved / content);
     CHECK(last.free[nitrogen] == doctest::Approx(exact).scale(0).epsilon(0.02));
+}
+
+TEST_CASE(
+    "the simulated tube's content changes as its own formula says, on either side of the seals' temperature") {
+    const auto c = elaborate::test::steps("open oxygen at 500 sccm\ndwell 20 min", "ceramic");
+    REQUIRE_MESSAGE(c->done.complete, c->all());
+    const check::Rig& rig = c->model.rigs[c->model.rig_named("ceramic")];
+    Draw d = plain(*c, rig);
+    d.seal_rise = 30;
+    d.plug_place = 0.3;
+    d.porosity = 0.9;
+    const Tube tube(rig, d, 2);
+    REQUIRE(tube.porous());
+    const double seal = d.ambient_temperature + d.seal_rise;
+    // Differences of fourth order of the content itself, all on one side of the seals' temperature.
+    for (const double hot : {seal - 20, seal - 0.5, seal + 0.5, seal + 3, seal + 30, 1400.0}) {
+        const auto at = [&](double seconds) {
+            const double zones[] = {hot + 0.02 * seconds, hot + 5 - 0.03 * seconds};
+            return tube.content(zones);
+        };
+        const auto slope = [&](double Content::*part) {
+            return (8 * (at(1).*part - at(-1).*part) - (at(2).*part - at(-2).*part)) / 12;
+        };
+        const double zones[] = {hot, hot + 5}, rates[] = {0.02, -0.03};
+        const Content change = tube.change(zones, rates);
+        CHECK(change.free == doctest::Approx(slope(&Content::free)).scale(0).epsilon(1e-7));
+        CHECK(change.pore == doctest::Approx(slope(&Content::pore)).scale(0).epsilon(1e-7));
+    }
 }
 
 TEST_CASE("when the power fails the furnace cools and the valves fall") {

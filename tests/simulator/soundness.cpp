@@ -122,12 +122,15 @@ TEST_CASE("whole rigs drawn inside the declared intervals never leave the envelo
 }
 
 // Seeds of the generator that once left it: zones that are outside a band one after another; a tube that is
-// opened while it cools; walls that push a shut tube past the room's pressure.
+// opened while it cools; walls that push a shut tube past the room's pressure. The last was the simulator's
+// fault: a tube at its seals' temperature, whose content it took to change by the mean of what it does on
+// either side.
 TEST_CASE("recipes that once left the envelope") {
     Campaign all;
-    for (const unsigned seed : {21540921U, 21940955U, 22140647U, 21341555U, 21840836U, 20840879U, 31000198U})
+    for (const unsigned seed :
+         {21540921U, 21940955U, 22140647U, 21341555U, 21840836U, 20840879U, 31000198U, 70801057U})
         judge_recipe(seed, all);
-    CHECK(all.recipes == 7);
+    CHECK(all.recipes == 8);
     CHECK(all.failures == 0);
     CHECK(all.given_up == 0);
 }

@@ -43,12 +43,42 @@ double Tube::end(double hot, double from, double to) const {
     return (to - from) * mean;
 }
 
+/// Its derivative with `hot`. A hot zone that is colder than the seal has the whole end at its own temperature.
+double Tube::end_change(double hot, double from, double to) const {
+    if (to <= from) return 0;
+    if (hot <= seal_) return -(to - from) / (hot * hot);
+    const double slope = (hot - seal_) / end_, a = seal_ + slope * from, b = seal_ + slope * to;
+    if ((b - a) / a > 0.02) return -(std::log(b / a) - seal_ * (b - a) / (a * b)) / (slope * slope * end_);
+    // By three points of Gauss and Legendre where the difference would lose digits.
+    const double middle = 0.5 * (from + to), half = 0.5 * (to - from);
+    const auto at = [&](double x) {
+        const double t = seal_ + slope * x;
+        return x / (t * t);
+    };
+    const double aside = std::sqrt(0.6) * half;
+    return -half / 9 * (5 * at(middle - aside) + 8 * at(middle) + 5 * at(middle + aside)) / end_;
+}
+
 Content Tube::content(std::span<const double> zones) const {
     Content c;
     for (double t : zones) c.free += heated_ / static_cast<double>(zones_) / t;
     for (double hot : {zones.front(), zones.back()}) {
         c.free += end(hot, 0, plug_start_) + end(hot, plug_start_ + plug_, end_);
         c.pore += porosity_ * end(hot, plug_start_, plug_start_ + plug_);
+    }
+    c.free *= area_ / gas_constant;
+    c.pore *= area_ / gas_constant;
+    return c;
+}
+
+Content Tube::change(std::span<const double> zones, std::span<const double> rates) const {
+    Content c;
+    for (std::size_t z = 0; z < zones_; ++z)
+        c.free -= heated_ / static_cast<double>(zones_) / (zones[z] * zones[z]) * rates[z];
+    for (std::size_t z : {std::size_t{0}, zones_ - 1}) {
+        const double hot = zones[z];
+        c.free += (end_change(hot, 0, plug_start_) + end_change(hot, plug_start_ + plug_, end_)) * rates[z];
+        c.pore += porosity_ * end_change(hot, plug_start_, plug_start_ + plug_) * rates[z];
     }
     c.free *= area_ / gas_constant;
     c.pore *= area_ / gas_constant;

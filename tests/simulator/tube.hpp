@@ -18,6 +18,8 @@ public:
     Tube(const check::Rig& rig, const Draw& draw, std::size_t zones);
     /// For the gas's temperature in each zone, K.
     Content content(std::span<const double> zones) const;
+    /// mol/(Pa s) by which that content changes where the zones' gas warms at `rates`, K/s.
+    Content change(std::span<const double> zones, std::span<const double> rates) const;
     /// Cold, open bore and pores, m3.
     double volume() const { return volume_; }
     bool porous() const { return porosity_ > 0 && plug_ > 0; }
@@ -26,6 +28,7 @@ public:
 
 private:
     double end(double hot, double from, double to) const;
+    double end_change(double hot, double from, double to) const;
 
     double area_ = 0, bore_ = 0, heated_ = 0, end_ = 0, plug_ = 0, porosity_ = 0, plug_start_ = 0, volume_ = 0;
     double seal_ = 0;
