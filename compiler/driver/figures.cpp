@@ -81,9 +81,9 @@ std::map<Row, Ran> how_it_ran(const replay::Run& run) {
 
 class Check {
 public:
-    Check(const targets::Target& target, std::string_view bytes, const program::Program& table,
-          const replay::Run& run, Interval start)
-        : json_(target.name == "json"), bytes_(bytes), table_(table), rows_(how_it_ran(run)), start_(start) {}
+    Check(const ReadTable& table, const replay::Run& run, Interval start)
+        : json_(table.target.name == "json"), read_(table), table_(table.program), rows_(how_it_ran(run)),
+          start_(start) {}
 
     void segments() {
         for (part_ = 0; part_ < table_.parts.size(); ++part_)
@@ -244,15 +244,16 @@ private:
         if (json_)
             return say({{"programs", 0}, {"", part_}, {"segments", 0}, {"", segment_}, {key, 0}},
                        std::move(words));
-        list_.push_back({part.segments[segment_].source.begin, 1, std::move(words)});
+        const auto number = static_cast<std::uint32_t>(segment_ + 1);
+        list_.push_back({row_span(read_, {part.number, number}), std::move(words)});
     }
     void say(std::vector<Step> path, std::string message) {
-        const targets::json::Place place = targets::json::place_of(bytes_, targets::json::locate(bytes_, path));
-        list_.push_back({place.line, place.column, std::move(message)});
+        const auto at = static_cast<std::uint32_t>(targets::json::locate(read_.bytes, path));
+        list_.push_back({Span{0, at, at + 1}, std::move(message)});
     }
 
     bool json_;
-    std::string_view bytes_;
+    const ReadTable& read_;
     const program::Program& table_;
     std::map<Row, Ran> rows_;
     Interval start_;
@@ -262,18 +263,18 @@ private:
 
 } // namespace
 
-std::vector<Misfit> figure_misfits(const targets::Target& target, std::string_view bytes,
-                                   const program::Program& table, const replay::Run& run, Interval start,
+std::vector<Misfit> figure_misfits(const ReadTable& table, const replay::Run& run, Interval start,
                                    const Session* session, const Compiled* compiled) {
+    const targets::Target& target = table.target;
     // Other formats round what is not keyed to their own steps, and only people read it there.
     if (!run.problems.empty() || (target.name != "json" && target.name != "csv")) return {};
-    Check check(target, bytes, table, run, start);
+    Check check(table, run, start);
     check.segments();
     std::optional<targets::json::Figures> figures;
-    if (target.name == "json") figures = targets::json::figures(bytes);
+    if (target.name == "json") figures = targets::json::figures(table.bytes);
     if (!figures) return check.take();
     const bool very_same =
-        session && compiled && targets::sheet::differences(compiled->legalised.program, table).empty();
+        session && compiled && targets::sheet::differences(compiled->legalised.program, table.program).empty();
     std::vector<Misfit> list = check.take();
     if (list.empty() && very_same) {
         check.as_compiled(compiled->legalised.program);

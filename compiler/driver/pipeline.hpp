@@ -1,5 +1,6 @@
 #pragma once
 #include "compiler/driver/session.hpp"
+#include "compiler/driver/table_rows.hpp"
 #include "compiler/elaborate/elaborate.hpp"
 #include "compiler/legalise/legalise.hpp"
 #include "compiler/prove/prove.hpp"
@@ -40,16 +41,11 @@ targets::Context context(const Session& session, const Compiled& compiled);
 /// A table that was read, run and laid beside the recipe: every difference in what the controller does, in what
 /// a person does, and in what the table says of itself.
 struct Compared {
-    struct Difference {
-        std::size_t line = 0, column = 0; // from 1; 0: of the run as a whole
-        std::string message;
-    };
     replay::Run run;
-    std::vector<Difference> differences;
+    std::vector<Misfit> differences;
     bool instructions = true; // false: the format carries none, and none were compared
 };
-Compared compare_with_recipe(const targets::Target& target, std::string_view bytes,
-                             const program::Program& table, const Session& session, const Compiled& compiled);
+Compared compare_with_recipe(const ReadTable& table, const Session& session, const Compiled& compiled);
 
 /// Writes a table in memory, reads its own bytes back, runs them in the independent interpreter and compares
 /// with the recipe's timeline. Empty result: the table says what the recipe says.

@@ -54,6 +54,22 @@ void print_run(const replay::Run& run, const program::Program& program) {
     }
 }
 
+std::vector<Misfit> misfits(const ReadTable& table, const std::vector<replay::Finding>& findings) {
+    std::vector<Misfit> list;
+    for (const replay::Finding& finding : findings) list.push_back(misfit(table, finding));
+    return list;
+}
+
+void print_misfits(const std::string& path, const ReadTable& table, const std::vector<Misfit>& list) {
+    if (list.empty()) return;
+    const File file(path, std::string(table.bytes), false);
+    for (const Misfit& one : list) {
+        const Position at = one.place ? file.position(one.place->begin) : Position{};
+        const std::string place = one.place ? fmt::format(":{}:{}", at.line, at.column) : "";
+        fmt::print(stderr, "{}{}: error: {} [table_mismatch]\n", path, place, one.message);
+    }
+}
+
 /// Lines of what was taken for granted, behind the verdict.
 void print_notes(const Table& table, const replay::Lifted& lifted) {
     for (const timeline::Line& line : table.bench->timeline->lines) {
@@ -81,10 +97,10 @@ int judge(const ReplayOptions& options) {
     std::optional<Table> table = open_table(wanted, status);
     if (!table) return status;
     table->lift.literal = true;
+    const ReadTable read = table->read();
     replay::Run run = replay::run(table->program, table->bench->timeline->laws_of(0)->from - 273.15);
     if (!run.problems.empty()) {
-        for (const std::string& problem : run.problems)
-            fmt::print(stderr, "{}: error: {} [table_mismatch]\n", options.table, problem);
+        print_misfits(options.table, read, misfits(read, run.problems));
         fmt::print("{}: refused, the controller cannot run it\n", options.table);
         return exit_refused;
     }
@@ -102,35 +118,29 @@ int judge(const ReplayOptions& options) {
     check::Index recipe = session.model.recipe_named(table->lift.name);
     elaborate::Elaborated elaborated;
     prove::Assurance assurance;
-    std::size_t differences = 0, misfits = 0;
+    std::vector<Misfit> unsaid, contradictions;
     if (recipe != check::none && !session.model.recipes[recipe].broken) {
         check::Index rig = session.model.recipes[recipe].rig_index;
         check::Index controller = session.model.recipes[recipe].controller_index;
         elaborated = elaborate::elaborate(session.model, {recipe, rig, {}}, session.files, session.out);
         if (elaborated.complete) {
             // The text that is judged must do what the interpreter saw the table do.
-            for (const std::string& line : replay::compare(run, *elaborated.timeline, table->program, 1.0)) {
-                fmt::print(stderr, "{}: error: {} [table_mismatch]\n", options.table, line);
-                ++differences;
-            }
+            unsaid = misfits(read, replay::compare(run, *elaborated.timeline, table->program, 1.0));
             const Interval tube = elaborated.plant->start().zones[0].control;
-            for (const Misfit& misfit :
-                 figure_misfits(table->target, table->bytes, table->program, run, tube, nullptr, nullptr)) {
-                fmt::print(stderr, "{}:{}:{}: error: {} [table_mismatch]\n", options.table, misfit.line,
-                           misfit.column, misfit.message);
-                ++misfits;
-            }
+            contradictions = figure_misfits(read, run, tube, nullptr, nullptr);
+            print_misfits(options.table, read, unsaid);
+            print_misfits(options.table, read, contradictions);
             assurance =
                 prove::prove(session.model, session.model.rigs[rig], *elaborated.timeline, *elaborated.plant,
                              session.files, session.out, &session.model.controllers[controller]);
         }
     }
     print_messages(at_rows(session.out, *table, options.table, lifted, session.files), session.files, options);
-    if (differences != 0) {
+    if (!unsaid.empty()) {
         fmt::print("{}: refused: this version has no words for everything it does\n", options.table);
         return exit_refused;
     }
-    if (misfits != 0) {
+    if (!contradictions.empty()) {
         fmt::print("{}: refused: the table contradicts itself\n", options.table);
         return exit_refused;
     }
@@ -194,13 +204,10 @@ int run_replay(const ReplayOptions& options) {
                    read_error.message);
         return exit_refused;
     }
-    Compared compared = compare_with_recipe(*target, *bytes, *program, session, compiled);
+    const ReadTable read{*target, *bytes, *program};
+    Compared compared = compare_with_recipe(read, session, compiled);
     print_run(compared.run, *program);
-    for (const Compared::Difference& difference : compared.differences) {
-        const std::string place =
-            difference.line == 0 ? "" : fmt::format(":{}:{}", difference.line, difference.column);
-        fmt::print(stderr, "{}{}: error: {} [table_mismatch]\n", options.table, place, difference.message);
-    }
+    print_misfits(options.table, read, compared.differences);
     const bool same = compared.differences.empty();
     fmt::print("{}: {} {}\n", options.table, same ? "does what the recipe says:" : "differs from the recipe",
                compiled.name);

@@ -1,9 +1,7 @@
 #include "compiler/driver/table_file.hpp"
 
 #include "compiler/driver/text_file.hpp"
-#include "targets/csv/text.hpp"
 #include "targets/json/json.hpp"
-#include "targets/json/locate.hpp"
 
 #include <fmt/format.h>
 #include <nlohmann/json.hpp>
@@ -186,64 +184,6 @@ void shape_of(program::Program& shape, const timeline::Timeline& bench, std::str
     }
 }
 
-std::map<RowName, Span> rows_of_csv(const std::string& bytes) {
-    std::map<RowName, Span> rows;
-    std::vector<std::vector<targets::csv::Cell>> cells;
-    targets::ReadError error;
-    if (!targets::csv::split(bytes, cells, error) || cells.empty()) return rows;
-    std::size_t program = cells[0].size(), segment = program;
-    for (std::size_t i = 0; i < cells[0].size(); ++i) {
-        if (cells[0][i].text == "program") program = i;
-        if (cells[0][i].text == "segment") segment = i;
-    }
-    File file("", bytes, false);
-    for (std::size_t r = 1; r < cells.size(); ++r) {
-        if (program >= cells[r].size() || segment >= cells[r].size()) continue;
-        auto number = [](const std::string& text) {
-            std::uint32_t value = 0;
-            std::from_chars(text.data(), text.data() + text.size(), value);
-            return value;
-        };
-        auto line = static_cast<std::uint32_t>(cells[r].front().line);
-        if (line == 0 || line > file.line_count()) continue;
-        std::uint32_t begin = file.line_start(line);
-        auto length = static_cast<std::uint32_t>(file.line(line).size());
-        rows.try_emplace({number(cells[r][program].text), number(cells[r][segment].text)},
-                         Span{0, begin, begin + length});
-    }
-    return rows;
-}
-
-/// Where each row stood in a format that is read line by line (targets/sheet/rows.hpp).
-std::map<RowName, Span> rows_by_line(const std::string& bytes, const program::Program& program) {
-    std::map<RowName, Span> rows;
-    File file("", bytes, false);
-    for (const program::Part& part : program.parts)
-        for (std::size_t s = 0; s < part.segments.size(); ++s) {
-            const std::uint32_t line = part.segments[s].source.begin;
-            if (line == 0 || line > file.line_count()) continue;
-            std::uint32_t begin = file.line_start(line);
-            rows[{part.number, static_cast<std::uint32_t>(s + 1)}] =
-                Span{0, begin, begin + static_cast<std::uint32_t>(file.line(line).size())};
-        }
-    return rows;
-}
-
-std::map<RowName, Span> rows_of_json(const std::string& bytes, const program::Program& program) {
-    std::map<RowName, Span> rows;
-    for (std::size_t p = 0; p < program.parts.size(); ++p) {
-        auto place = [&](std::vector<targets::json::Step> path) {
-            auto at = static_cast<std::uint32_t>(targets::json::locate(bytes, path));
-            return Span{0, at, at + 1};
-        };
-        rows[{program.parts[p].number, 0}] = place({{"programs", 0}, {"", p}});
-        for (std::size_t s = 0; s < program.parts[p].segments.size(); ++s)
-            rows[{program.parts[p].number, static_cast<std::uint32_t>(s + 1)}] =
-                place({{"programs", 0}, {"", p}, {"segments", 0}, {"", s}});
-    }
-    return rows;
-}
-
 bool read_pairs(const TableOptions& options, const timeline::Timeline& bench, replay::LiftOptions& lift) {
     for (const std::string& text : options.flows) {
         std::size_t equal = text.find('=');
@@ -417,19 +357,8 @@ std::optional<Table> open_table(const TableOptions& options, int& status) {
             return std::nullopt;
         }
     if (table.program.title.empty()) table.program.title = table.lift.title;
-    table.rows = target->name == "json"  ? rows_of_json(table.bytes, table.program)
-                 : target->name == "csv" ? rows_of_csv(table.bytes)
-                                         : rows_by_line(table.bytes, table.program);
     status = exit_proven;
     return table;
-}
-
-Span row_span(const Table& table, RowName row) {
-    auto found = table.rows.find(row);
-    if (found == table.rows.end()) found = table.rows.find({row.first, row.second == 0 ? 1U : 0U});
-    if (found != table.rows.end()) return found->second;
-    auto end = std::min(table.bytes.find('\n'), table.bytes.size());
-    return {0, 0, static_cast<std::uint32_t>(end)};
 }
 
 Diagnostics at_rows(const Diagnostics& out, const Table& table, const std::string& path,
@@ -443,7 +372,7 @@ Diagnostics at_rows(const Diagnostics& out, const Table& table, const std::strin
     };
     auto moved = [&](Span span) {
         if (span.file != text) return span;
-        Span at = row_span(table, row_of(span));
+        Span at = row_span(table.read(), row_of(span));
         at.file = id;
         return at;
     };
@@ -482,11 +411,11 @@ bool print_findings(const Table& table, const replay::Lifted& lifted, const Tabl
     Diagnostics out;
     files.add(options.table, table.bytes);
     for (const replay::Finding& finding : lifted.missing)
-        out.error(Code::value_missing, row_span(table, finding.row), finding.message)
+        out.error(Code::value_missing, row_span(table.read(), finding.row), finding.message)
             .with_label(replay::row_text(finding.row))
             .remedy(finding.remedy);
     for (const replay::Finding& finding : lifted.disagree)
-        out.error(Code::table_mismatch, row_span(table, finding.row), finding.message)
+        out.error(Code::table_mismatch, row_span(table.read(), finding.row), finding.message)
             .with_label(replay::row_text(finding.row));
     print_messages(out, files, options);
     return !out.any_error();

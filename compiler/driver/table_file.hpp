@@ -1,9 +1,9 @@
 #pragma once
 #include "compiler/driver/declared.hpp"
 #include "compiler/driver/pipeline.hpp"
+#include "compiler/driver/table_rows.hpp"
 #include "compiler/replay/lift.hpp"
 
-#include <map>
 #include <memory>
 #include <optional>
 #include <string>
@@ -25,16 +25,13 @@ struct Table {
     std::unique_ptr<elaborate::Elaborated> bench; // an empty recipe on the rig: lines, zones, start
     replay::LiftOptions lift;                     // names, imports, what the options say
     std::string folder;                           // against which the imports of `lift.head` are written
-    std::map<replay::RowName, Span> rows;         // where each row stands in the bytes; file 0
     bool embedded = false;                        // rig and controller come out of the table itself
+    ReadTable read() const { return {target, bytes, program}; }
 };
 
 /// Reads the table with `--rig FILE[:NAME]` and `--controller FILE[:NAME]`, or with what a JSON table embeds.
 /// Nothing: it was reported; `status` is the exit status.
 std::optional<Table> open_table(const TableOptions& options, int& status);
-
-/// The place of a row, or of the whole table.
-Span row_span(const Table& table, replay::RowName row);
 
 /// Says what neither table nor options say and where instruction and output disagree; false when there is any.
 bool print_findings(const Table& table, const replay::Lifted& lifted, const TableOptions& options);

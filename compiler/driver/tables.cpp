@@ -2,8 +2,8 @@
 #include "compiler/driver/pipeline.hpp"
 
 #include "compiler/driver/figures.hpp"
-#include "compiler/driver/instructions.hpp"
 #include "compiler/prove/walk.hpp"
+#include "compiler/replay/person.hpp"
 #include "compiler/replay/replay.hpp"
 #include "grammar/format.hpp"
 #include "grammar/parse.hpp"
@@ -117,34 +117,27 @@ targets::Context context(const Session& session, const Compiled& compiled) {
     return context;
 }
 
-Compared compare_with_recipe(const targets::Target& target, std::string_view bytes,
-                             const program::Program& table, const Session& session, const Compiled& compiled) {
+Compared compare_with_recipe(const ReadTable& table, const Session& session, const Compiled& compiled) {
     const timeline::Timeline& recipe = *compiled.elaborated.timeline;
     Compared result;
-    result.instructions = target.instructions;
+    result.instructions = table.target.instructions;
     double start = recipe.laws.empty() ? 0 : recipe.laws_of(0)[0].from;
-    result.run = replay::run(table, start - 273.15);
-    const auto say = [&](const std::string& message) {
-        const auto [line, column] = place_of(message, target, bytes, table);
-        result.differences.push_back({line, column, message});
+    result.run = replay::run(table.program, start - 273.15);
+    const auto say = [&](const std::vector<replay::Finding>& list) {
+        for (const replay::Finding& finding : list) result.differences.push_back(misfit(table, finding));
     };
-    for (const std::string& problem : result.run.problems) say(problem);
+    say(result.run.problems);
     replay::Instructions instructions;
-    if (target.instructions)
-        instructions = replay::compare_instructions(table, compiled.legalised.program, recipe);
-    for (const replay::Asked& asked : instructions.otherwise) {
-        auto [line, column] = place_of(asked, target, bytes, table);
-        result.differences.push_back(
-            {line, column, fmt::format("{}: {}", replay::row_text(asked.row), asked.message)});
-    }
+    if (result.instructions)
+        instructions = replay::compare_instructions(table.program, compiled.legalised.program, recipe);
+    say(instructions.otherwise);
     // Where rows stand beside their own, each was compared; the same fault is not told a second time along the
     // run.
-    const bool hands = target.instructions && instructions.otherwise.empty();
-    for (const std::string& message : replay::compare(result.run, recipe, table, 1.0, hands)) say(message);
+    const bool hands = result.instructions && instructions.otherwise.empty();
+    say(replay::compare(result.run, recipe, table.program, 1.0, hands));
     if (!result.differences.empty()) return result;
     const Interval tube = compiled.elaborated.plant->start().zones[0].control;
-    for (Misfit& misfit : figure_misfits(target, bytes, table, result.run, tube, &session, &compiled))
-        result.differences.push_back({misfit.line, misfit.column, std::move(misfit.message)});
+    result.differences = figure_misfits(table, result.run, tube, &session, &compiled);
     return result;
 }
 
@@ -157,13 +150,15 @@ std::vector<std::string> validate(const targets::Target& target, const std::vect
     std::optional<program::Program> back = target.read(bytes, program, error);
     if (!back)
         return {fmt::format("{}:{}:{}: {}", output.front().name, error.line, error.column, error.message)};
-    Compared compared = compare_with_recipe(target, bytes, *back, session, compiled);
+    Compared compared = compare_with_recipe({target, bytes, *back}, session, compiled);
     std::vector<std::string> problems;
-    for (Compared::Difference& difference : compared.differences)
-        problems.push_back(std::move(difference.message));
+    for (Misfit& difference : compared.differences) problems.push_back(std::move(difference.message));
     if (!problems.empty()) return problems;
     // What was proven is the legalised timeline: the table may not differ from it by anything at all.
-    return replay::compare_exactly(compared.run, compiled.legalised.timeline, *back, target.instructions);
+    for (const replay::Finding& finding :
+         replay::compare_exactly(compared.run, compiled.legalised.timeline, *back, target.instructions))
+        problems.push_back(replay::text_of(finding));
+    return problems;
 }
 
 } // namespace athanor::driver

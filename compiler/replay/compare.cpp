@@ -21,10 +21,8 @@ constexpr double kelvin = 273.15;
 constexpr double second = 1e-6; // s, what sums of exact times may lose in a double
 constexpr std::size_t most_messages = 50;
 
-std::string place(const Stretch& stretch) {
-    if (stretch.between) return fmt::format("before programme {}", stretch.part);
-    return fmt::format("programme {} segment {}", stretch.part, stretch.segment);
-}
+/// Where a fault stands that no row has: the recipe goes on behind the last one.
+constexpr RowName end_of_table{0, 0};
 
 std::string temperature(double value) {
     return to_text(value, Kind::temperature, 6);
@@ -66,11 +64,11 @@ public:
         if (hands) hands_.emplace(timeline, program, run);
     }
 
-    std::vector<std::string> compare() {
-        messages_ = outputs_.declared();
+    std::vector<Finding> compare() {
+        for (std::string& message : outputs_.declared()) whole(std::move(message));
         if (!run_.stretches.empty() && run_.stretches[0].from_degC.size() != zones_) {
-            messages_.push_back(fmt::format("the table drives {} zones, the recipe {}",
-                                            run_.stretches[0].from_degC.size(), zones_));
+            whole(fmt::format("the table drives {} zones, the recipe {}", run_.stretches[0].from_degC.size(),
+                              zones_));
             return messages_;
         }
         bool aligned = true;
@@ -100,19 +98,20 @@ private:
         used_ = 0;
     }
 
-    void say(const std::string& where, std::string text) {
-        std::string message =
-            fmt::format("{}: {} ({})", where, std::move(text), step_name(timeline_, group().first));
+    void say(RowName row, const std::string& text) {
+        std::string message = fmt::format("{}{} ({})", row == end_of_table ? "end of the table: " : "", text,
+                                          step_name(timeline_, group().first));
         // A loop repeats its faults; one message for each is enough.
-        if (said_.insert(message).second && messages_.size() < most_messages)
-            messages_.push_back(std::move(message));
+        if (said_.emplace(row, message).second && messages_.size() < most_messages)
+            messages_.push_back({row, std::move(message)});
     }
+    void whole(std::string message) { messages_.push_back({end_of_table, std::move(message)}); }
     /// The two no longer run side by side; more messages would only follow from this one.
     bool lost() {
         if (more())
-            say(place(stretch()), fmt::format("it {}, the recipe {}", what(stretch()), what(group())));
+            say(stretch().row(), fmt::format("it {}, the recipe {}", what(stretch()), what(group())));
         else
-            say("end of the table", fmt::format("the recipe goes on: it {}", what(group())));
+            say(end_of_table, fmt::format("the recipe goes on: it {}", what(group())));
         return false;
     }
 
@@ -133,7 +132,7 @@ private:
     void check_outputs(const Stretch& s) {
         auto [low, high] = between(s);
         for (std::string& text : outputs_.differences(s, state(group()), low, high))
-            say(place(s), std::move(text));
+            say(s.row(), std::move(text));
         check_hands(s);
     }
     std::vector<std::string> by_hand(const Stretch& s, const timeline::State& wanted) const {
@@ -143,7 +142,7 @@ private:
     void check_hands(const Stretch& s) {
         // What was set wrongly stays so; it is told where it first shows.
         for (std::string& text : by_hand(s, state(group())))
-            if (by_hand_.insert(text).second) say(place(s), std::move(text));
+            if (by_hand_.insert(text).second) say(s.row(), std::move(text));
     }
 
     /// Between two actions of one instant the legaliser may put the shortest settable segment, so that the
@@ -199,12 +198,12 @@ private:
         for (std::size_t z = 0; z < zones_; ++z) {
             double have = s.to_degC[z] + kelvin, want = group().laws[z].from;
             if (std::abs(have - want) > budget_ + 1e-6)
-                say(place(s), fmt::format("the set-point{} starts from {}, the recipe from {}", zone(z),
-                                          temperature(have), temperature(want)));
+                say(s.row(), fmt::format("the set-point{} starts from {}, the recipe from {}", zone(z),
+                                         temperature(have), temperature(want)));
         }
         // Waiting inside the band of the dwell at the start is what that dwell says.
         if (s.band_K > 0 && (group().kind != GroupKind::hold || group().band == 0))
-            say(place(s), fmt::format("a soak band of {:g} K, the recipe has none", s.band_K));
+            say(s.row(), fmt::format("a soak band of {:g} K, the recipe has none", s.band_K));
         else if (s.band_K > 0)
             check_band(s);
     }
@@ -217,8 +216,8 @@ private:
         for (std::size_t z = 0; z < zones_; ++z) {
             double have = s.to_degC[z] + kelvin, want = group().laws[z].to;
             if (std::abs(have - want) > slack + 1e-6)
-                return say(place(s), fmt::format("the set-point{} is {}, the recipe has {}", zone(z),
-                                                 temperature(have), temperature(want)));
+                return say(s.row(), fmt::format("the set-point{} is {}, the recipe has {}", zone(z),
+                                                temperature(have), temperature(want)));
         }
     }
     std::string zone(std::size_t z) const { return zones_ > 1 ? " of " + timeline_.zones[z] : ""; }
@@ -226,11 +225,10 @@ private:
     void check_band(const Stretch& s) {
         double want = group().band;
         if (want == 0 && s.band_K == 0) return;
-        if (want == 0)
-            return say(place(s), fmt::format("a soak band of {:g} K, the recipe has none", s.band_K));
-        if (s.band_K == 0) return say(place(s), fmt::format("no soak band, the recipe has {:g} K", want));
+        if (want == 0) return say(s.row(), fmt::format("a soak band of {:g} K, the recipe has none", s.band_K));
+        if (s.band_K == 0) return say(s.row(), fmt::format("no soak band, the recipe has {:g} K", want));
         if (!stands_for(s.band_K, want))
-            say(place(s), fmt::format("a soak band of {:g} K, the recipe has {:g} K", s.band_K, want));
+            say(s.row(), fmt::format("a soak band of {:g} K, the recipe has {:g} K", s.band_K, want));
     }
 
     /// The band `have` is what the controller's grid leaves of `want`; a band never rounds up.
@@ -240,7 +238,7 @@ private:
                (want - have < grid->step.value() - 1e-9 || have >= grid->hi.value() - 1e-9);
     }
 
-    void check_time(const std::string& where, double have, double lo, double hi) {
+    void check_time(RowName where, double have, double lo, double hi) {
         const Group& g = group();
         if (have < lo - g.shorter - second)
             say(where, fmt::format("it takes {}, the recipe needs {}", seconds(have),
@@ -264,7 +262,7 @@ private:
     bool hold() {
         const Group& g = group();
         double have = 0;
-        std::string where = more() ? place(stretch()) : "end of the table";
+        const RowName where = more() ? stretch().row() : end_of_table;
         while (more() && stretch().kind == Stretch::Kind::hold) {
             const Stretch& s = stretch();
             bool enough = have >= g.duration.lo - g.shorter - second;
@@ -341,8 +339,8 @@ private:
             }
         }
         if (worst > allowed() + 1e-6)
-            say(place(s), fmt::format("the set-point{} is {} where the recipe has {}; {:.2g} K are allowed",
-                                      zone(where), temperature(have), temperature(want), allowed()));
+            say(s.row(), fmt::format("the set-point{} is {} where the recipe has {}; {:.2g} K are allowed",
+                                     zone(where), temperature(have), temperature(want), allowed()));
     }
 
     bool reached(const std::vector<double>& setpoint_degC) const {
@@ -359,7 +357,7 @@ private:
     bool line() {
         const Group& g = group();
         double have = 0, rounding = 0;
-        std::string where = more() ? place(stretch()) : "end of the table";
+        const RowName where = more() ? stretch().row() : end_of_table;
         std::size_t first = now_;
         // A ramp shorter than half a set-point step cannot be keyed as one: the controller is there already.
         if (more() && stretch().kind == Stretch::Kind::hold && reached(stretch().to_degC)) return hold();
@@ -383,8 +381,8 @@ private:
         if (now_ == first) return lost();
         const Stretch& last = run_.stretches[now_ - 1];
         if (!reached(last.to_degC)) {
-            say(place(last), fmt::format("the ramp ends at {:g} °C, the recipe goes on to {}", last.to_degC[0],
-                                         temperature(g.laws[0].to)));
+            say(last.row(), fmt::format("the ramp ends at {:g} °C, the recipe goes on to {}", last.to_degC[0],
+                                        temperature(g.laws[0].to)));
             if (!more()) return lost();
         }
         check_level(last, allowed());
@@ -404,7 +402,7 @@ private:
         bool behind = !program_.controller.band_on_ramps && more() && stretch().kind == Stretch::Kind::hold &&
                       stretch().band_K > 0 && shows(stretch(), state(g));
         if (!behind)
-            return say(place(last), fmt::format("no soak band at its end, the recipe has {:g} K", g.band));
+            return say(last.row(), fmt::format("no soak band at its end, the recipe has {:g} K", g.band));
         const Stretch& s = stretch();
         bool shortest = s.duration_s <= program_.controller.dwell.lo.value() + second;
         bool own = shortest && stands_for(s.band_K, g.band);
@@ -416,8 +414,8 @@ private:
                   stands_for(after->band_K, next->band);
         }
         if (!own && !shared) {
-            say(place(s), fmt::format("a soak band of {:g} K for {}, the ramp before it has {:g} K", s.band_K,
-                                      seconds(s.duration_s), g.band));
+            say(s.row(), fmt::format("a soak band of {:g} K for {}, the ramp before it has {:g} K", s.band_K,
+                                     seconds(s.duration_s), g.band));
         } else if (own) {
             check_level(s, allowed());
             advance();
@@ -436,7 +434,7 @@ private:
         const Group& g = group();
         bool waited = false, moved = false;
         double have = 0;
-        std::string where = more() ? place(stretch()) : "end of the table";
+        const RowName where = more() ? stretch().row() : end_of_table;
         std::vector<double> level = more() ? stretch().from_degC : std::vector<double>(zones_, 0.0);
         while (more()) {
             const Stretch& s = stretch();
@@ -449,11 +447,11 @@ private:
                 if (s.band_K > 0) waited = at_level(level);
                 // It goes on as soon as the band is reached, above the temperature that the recipe waits for.
                 if (s.band_K > budget_ + 1e-6)
-                    say(place(s), fmt::format("it goes on {:g} K above {:g} °C, the recipe waits for {}",
-                                              s.band_K, s.to_degC[0], temperature(g.temperature)));
+                    say(s.row(), fmt::format("it goes on {:g} K above {:g} °C, the recipe waits for {}",
+                                             s.band_K, s.to_degC[0], temperature(g.temperature)));
                 if (s.band_K > 0 && s.longest_wait_s > 0 && s.longest_wait_s < g.duration.hi)
-                    say(place(s), fmt::format("the controller gives up after {}, cooling may take {}",
-                                              seconds(s.longest_wait_s), seconds(g.duration.hi)));
+                    say(s.row(), fmt::format("the controller gives up after {}, cooling may take {}",
+                                             seconds(s.longest_wait_s), seconds(g.duration.hi)));
                 advance();
                 if (waited) break;
                 continue;
@@ -500,8 +498,8 @@ private:
         for (std::size_t z = 0; z < zones_; ++z) {
             double to = s.to_degC[z] + kelvin;
             if (to > s.from_degC[z] + kelvin + near_ || to < group().laws[z].to - budget_ - 1e-6)
-                return say(place(s), fmt::format("a step to {}, the recipe cools to {}", temperature(to),
-                                                 temperature(group().laws[z].to)));
+                return say(s.row(), fmt::format("a step to {}, the recipe cools to {}", temperature(to),
+                                                temperature(group().laws[z].to)));
         }
     }
 
@@ -545,8 +543,8 @@ private:
             bool cooling = at_ > 0 && groups_[at_ - 1].kind == GroupKind::off;
             bool cold = std::abs(group().laws[0].to - timeline_.laws_of(0)->from) <= budget_;
             if (!program_.controller.holds_at_end && !cooling && !cold)
-                say(place(s), fmt::format("the controller switches off, the recipe holds {}",
-                                          temperature(group().laws[0].to)));
+                say(s.row(), fmt::format("the controller switches off, the recipe holds {}",
+                                         temperature(group().laws[0].to)));
         } else {
             check_hands(s); // the outputs stand as people left them
         }
@@ -558,12 +556,12 @@ private:
         at_ = groups_.empty() ? 0 : groups_.size() - 1;
         if (groups_.empty()) return;
         if (more()) {
-            say(place(stretch()), fmt::format("it {}, the recipe has ended", what(stretch())));
+            say(stretch().row(), fmt::format("it {}, the recipe has ended", what(stretch())));
             return;
         }
         if (hands_)
             for (std::string& text : hands_->end_differences(timeline_.states[timeline_.end_state]))
-                say("end of the table", std::move(text));
+                say(end_of_table, std::move(text));
         // A controller that switches off at the end lets every output fall; it may be keyed so at once.
         bool fallen =
             !program_.controller.holds_at_end &&
@@ -571,7 +569,7 @@ private:
         if (fallen) return;
         for (std::string& text :
              outputs_.end_differences(run_.end_outputs, timeline_.states[timeline_.end_state]))
-            say("end of the table", std::move(text));
+            say(end_of_table, std::move(text));
     }
 
     const Run& run_;
@@ -586,18 +584,19 @@ private:
     std::size_t at_ = 0, now_ = 0; // group, stretch
     double used_ = 0;              // s of the stretch that earlier groups took
     double carried_ = 0;           // s of rounding that a shared segment brings to its second part
-    std::vector<std::string> messages_;
-    std::set<std::string> said_, by_hand_;
+    std::vector<Finding> messages_;
+    std::set<std::pair<RowName, std::string>> said_;
+    std::set<std::string> by_hand_;
     std::optional<Hands> hands_;
 };
 
 } // namespace
 
-std::vector<std::string> compare(const Run& run, const timeline::Timeline& timeline,
-                                 const program::Program& program, double setpoint_budget, bool hands) {
-    if (!run.problems.empty()) return {"the controller cannot run this table"};
+std::vector<Finding> compare(const Run& run, const timeline::Timeline& timeline,
+                             const program::Program& program, double setpoint_budget, bool hands) {
+    if (!run.problems.empty()) return {{end_of_table, "the controller cannot run this table"}};
     if (timeline.zones.empty() || timeline.laws.size() != timeline.spans.size() * timeline.zones.size())
-        return {"the timeline has no set-point law for some span"};
+        return {{end_of_table, "the timeline has no set-point law for some span"}};
     return Walk(run, timeline, program, setpoint_budget, hands).compare();
 }
 

@@ -26,28 +26,28 @@ public:
         if (hands) hands_.emplace(proven, program, run);
     }
 
-    std::vector<std::string> differences() {
-        while (difference_.empty()) {
+    std::vector<Finding> differences() {
+        while (!difference_) {
             while (more() && (passed_start() || empty(stretch()))) ++now_;
             while (at_ < proven_.spans.size() && empty_span()) ++at_, jumped_ = false;
             if (!more() && at_ == proven_.spans.size()) break;
             if (!more()) {
-                say("end of the table", "what was proven goes on");
+                say_at_end("what was proven goes on");
             } else if (at_ == proven_.spans.size()) {
-                say(place(), "what was proven has ended");
+                say("what was proven has ended");
             } else {
                 step();
             }
         }
-        if (difference_.empty() && program_.controller.holds_at_end)
+        if (!difference_ && program_.controller.holds_at_end)
             for (std::string& text :
                  outputs_.end_differences(run_.end_outputs, proven_.states[proven_.end_state]))
-                say("end of the table", std::move(text));
-        if (difference_.empty() && hands_)
+                say_at_end(std::move(text));
+        if (!difference_ && hands_)
             for (std::string& text : hands_->end_differences(proven_.states[proven_.end_state]))
-                say("end of the table", std::move(text));
-        if (difference_.empty()) return {};
-        return {difference_};
+                say_at_end(std::move(text));
+        if (!difference_) return {};
+        return {*difference_};
     }
 
 private:
@@ -57,11 +57,11 @@ private:
     const timeline::Law& law(std::size_t zone) const { return proven_.laws_of(at_)[zone]; }
     std::size_t zones() const { return proven_.zones.size(); }
     double band() const { return span().ending.kind == EndingKind::band ? span().ending.band : 0; }
-    std::string place() const {
-        return fmt::format("programme {} segment {}", stretch().part, stretch().segment);
+    void say(std::string text) { // of the stretch that runs
+        if (!difference_) difference_ = Finding{stretch().row(), std::move(text)};
     }
-    void say(const std::string& where, std::string text) {
-        if (difference_.empty()) difference_ = fmt::format("{}: {}", where, std::move(text));
+    void say_at_end(const std::string& text) {
+        if (!difference_) difference_ = Finding{{0, 0}, "end of the table: " + text};
     }
 
     bool any(LawKind kind) const {
@@ -99,34 +99,33 @@ private:
         const Stretch& s = stretch();
         const bool person = span().ending.kind == EndingKind::person;
         if (person != (s.kind == Stretch::Kind::person))
-            return say(place(), person ? "what was proven waits for a person"
-                                       : "it waits for a person, what was proven does not");
+            return say(person ? "what was proven waits for a person"
+                              : "it waits for a person, what was proven does not");
         if (person) {
             same_outputs();
             next_stretch();
             return next_span();
         }
         if (moves_at_once() && !jumped_) return jump();
-        if (s.kind == Stretch::Kind::jump) return say(place(), "it steps, what was proven does not");
+        if (s.kind == Stretch::Kind::jump) return say("it steps, what was proven does not");
         timed();
     }
 
     void jump() {
         const Stretch& s = stretch();
-        if (s.kind != Stretch::Kind::jump) return say(place(), "what was proven steps here");
+        if (s.kind != Stretch::Kind::jump) return say("what was proven steps here");
         same_outputs();
         for (std::size_t z = 0; z < zones(); ++z)
             if (std::abs(s.to_degC[z] + zero - law(z).to) > alike_K)
-                say(place(),
-                    fmt::format("it steps to {:g} degC, {:g} degC was proven", s.to_degC[z], law(z).to - zero));
+                say(fmt::format("it steps to {:g} degC, {:g} degC was proven", s.to_degC[z], law(z).to - zero));
         const bool passes = span().ending.kind == EndingKind::passes;
         const double wanted = passes ? last_crossing() : band();
         const bool waits = s.band_K > 0;
         // Where a dwell in the band follows, the step's wait is the beginning of it.
         const bool shared = waits && wanted == 0 && next_hold_has(s.band_K);
         if (!shared && std::abs(s.band_K - wanted) > alike_K)
-            say(place(), fmt::format("it waits within {:g} K of {:g} degC, {:g} K was proven", s.band_K,
-                                     s.to_degC[0], wanted));
+            say(fmt::format("it waits within {:g} K of {:g} degC, {:g} K was proven", s.band_K, s.to_degC[0],
+                            wanted));
         next_stretch();
         if (passes) {
             // Coolings that go on below are one step.
@@ -172,8 +171,8 @@ private:
                 const double have = keyed(s, z, used_ + t);
                 const double want = wanted(z, used_span_ + t);
                 if (std::abs(have - want) > alike_K)
-                    return say(place(), fmt::format("its set-point is {:.6g} degC where {:.6g} degC was proven",
-                                                    have - zero, want - zero));
+                    return say(fmt::format("its set-point is {:.6g} degC where {:.6g} degC was proven",
+                                           have - zero, want - zero));
             }
         used_ += both;
         used_span_ += both;
@@ -182,12 +181,12 @@ private:
         // A hold waits in its band from its beginning, a line at its end.
         const bool hold = s.kind == Stretch::Kind::hold;
         if (hold && std::abs(s.band_K - band()) > 1e-9 && !(counted_ && s.band_K == 0))
-            return say(place(), fmt::format("it waits within {:g} K, {:g} K was proven", s.band_K, band()));
+            return say(fmt::format("it waits within {:g} K, {:g} K was proven", s.band_K, band()));
         if (!hold && stretch_ends && std::abs(s.band_K - (span_ends ? band() : 0)) > 1e-9)
-            return say(place(), fmt::format("it waits within {:g} K at its end, {:g} K was proven", s.band_K,
-                                            span_ends ? band() : 0));
+            return say(fmt::format("it waits within {:g} K at its end, {:g} K was proven", s.band_K,
+                                   span_ends ? band() : 0));
         if (!hold && !stretch_ends && span_ends && band() > 0)
-            return say(place(), fmt::format("a wait within {:g} K was proven on the way", band()));
+            return say(fmt::format("a wait within {:g} K was proven on the way", band()));
         if (stretch_ends) next_stretch();
         if (span_ends) next_span();
     }
@@ -207,7 +206,7 @@ private:
         const Stretch& s = stretch();
         if (hands_)
             for (std::string& text : hands_->differences(run_, now_, proven_.states[span().state]))
-                say(place(), std::move(text));
+                say(std::move(text));
         double low = std::min(s.from_degC[0], s.to_degC[0]);
         double high = std::max(s.from_degC[0], s.to_degC[0]);
         for (std::size_t z = 1; z < s.from_degC.size(); ++z) {
@@ -216,7 +215,7 @@ private:
         }
         if (s.between && now_ == 0) return; // the rig stands as people left it
         for (std::string& text : outputs_.differences(s, proven_.states[span().state], low + zero, high + zero))
-            say(place(), std::move(text));
+            say(std::move(text));
     }
 
     void next_stretch() {
@@ -238,16 +237,16 @@ private:
     double used_ = 0, used_span_ = 0; // s of each that are over
     bool jumped_ = false;             // the span's step is done
     bool counted_ = false;            // the step waited in the span's band
-    std::string difference_;
+    std::optional<Finding> difference_;
 };
 
 } // namespace
 
-std::vector<std::string> compare_exactly(const Run& run, const timeline::Timeline& proven,
-                                         const program::Program& program, bool hands) {
-    if (!run.problems.empty()) return {"the controller cannot run this table"};
+std::vector<Finding> compare_exactly(const Run& run, const timeline::Timeline& proven,
+                                     const program::Program& program, bool hands) {
+    if (!run.problems.empty()) return {{{0, 0}, "the controller cannot run this table"}};
     if (!run.stretches.empty() && run.stretches[0].from_degC.size() != proven.zones.size())
-        return {"the table drives another number of zones"};
+        return {{{0, 0}, "the table drives another number of zones"}};
     return Exact(run, proven, program, hands).differences();
 }
 

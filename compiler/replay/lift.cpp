@@ -337,10 +337,4 @@ Lifted lift(const program::Program& program, const timeline::Timeline& bench, co
     return Lifter(program, bench, options).lift();
 }
 
-std::string row_text(RowName row) {
-    if (row.first == 0) return "the rig and controller of the table";
-    if (row.second == 0) return fmt::format("before programme {}", row.first);
-    return fmt::format("programme {}, segment {}", row.first, row.second);
-}
-
 } // namespace athanor::replay

@@ -1,19 +1,16 @@
 #pragma once
 #include "compiler/program/program.hpp"
+#include "compiler/replay/finding.hpp"
 #include "compiler/timeline/timeline.hpp"
 
 #include <map>
 #include <set>
 #include <string>
-#include <utility>
 #include <vector>
 
 /// From a program back to the text of a recipe: what the controller does, step by step, with what the
 /// instructions ask of people. Why it does so (conditions, requirements, parameters) stands in no table.
 namespace athanor::replay {
-
-/// A row of a table: programme and segment, both from 1; segment 0 is what a person does before the programme.
-using RowName = std::pair<std::uint32_t, std::uint32_t>;
 
 struct LiftOptions {
     std::string name, title, rig, controller;    // of the recipe
@@ -26,14 +23,9 @@ struct LiftOptions {
     std::set<RowName> literal_rows; // the same for single steps
 };
 
-struct Finding {
-    RowName row{1, 1};
-    std::string message, remedy;
-};
-
 struct Lifted {
     std::string text;
-    std::vector<RowName> rows;      // for each line of the text
+    std::vector<RowName> rows;      // for each line of the text; programme 0: in front of the steps
     std::vector<Finding> missing;   // what neither table nor options say, and the recipe cannot do without
     std::vector<Finding> disagree;  // instruction and output say different things
     std::vector<std::string> notes; // what was taken for granted
@@ -41,9 +33,5 @@ struct Lifted {
 
 /// `bench` gives lines, burner, pump, bubbler, slide and zones of the rig; nothing else of it is read.
 Lifted lift(const program::Program& program, const timeline::Timeline& bench, const LiftOptions& options);
-
-/// "programme 1, segment 3", or "before programme 2"; programme 0 is what stands in front of the recipe's
-/// steps.
-std::string row_text(RowName row);
 
 } // namespace athanor::replay

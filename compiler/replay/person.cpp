@@ -238,7 +238,7 @@ private:
     }
 
     void say(RowName row, std::string message) {
-        result_.otherwise.push_back({row, std::nullopt, std::move(message)});
+        result_.otherwise.push_back({row, std::move(message), "", true});
     }
 
     const program::Program& table_;

@@ -1,6 +1,5 @@
 #pragma once
 #include "compiler/program/program.hpp"
-#include "compiler/replay/lift.hpp"
 #include "compiler/replay/replay.hpp"
 #include "compiler/timeline/timeline.hpp"
 
@@ -13,16 +12,9 @@
 /// own words, letter for letter where they are free.
 namespace athanor::replay {
 
-/// An instruction that asks something else than the recipe.
-struct Asked {
-    RowName row{1, 1};                    // as everywhere: segment 0 is what is done before the programme
-    std::optional<std::size_t> threshold; // of that programme, where a threshold's row is meant
-    std::string message;
-};
-
 struct Instructions {
     bool alike = true; // both tables have the same rows, so that each could be compared with its own
-    std::vector<Asked> otherwise;
+    std::vector<Finding> otherwise; // of words
 };
 
 /// Row by row against the program that was made from the recipe. Where the rows are others, only free texts are

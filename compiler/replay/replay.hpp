@@ -1,5 +1,6 @@
 #pragma once
 #include "compiler/program/program.hpp"
+#include "compiler/replay/finding.hpp"
 #include "compiler/timeline/timeline.hpp"
 
 #include <string>
@@ -22,12 +23,13 @@ struct Stretch {
     std::vector<double> channels_sccm;
     std::uint32_t part = 1, segment = 1;
     bool between = false; // a person's wait between programmes: the controller runs none of them
+    RowName row() const { return {part, between ? 0U : segment}; }
 };
 
 struct Run {
-    std::vector<Stretch> stretches;    // loops unrolled, links followed
-    std::vector<bool> end_outputs;     // as the last end segment keys them; they fall where the controller does
-    std::vector<std::string> problems; // a program that the controller could not hold or run
+    std::vector<Stretch> stretches; // loops unrolled, links followed
+    std::vector<bool> end_outputs;  // as the last end segment keys them; they fall where the controller does
+    std::vector<Finding> problems;  // a program that the controller could not hold or run
 };
 
 /// Executes a program as the controller declaration says. `start_degC`: measured temperature per zone at the
@@ -35,14 +37,14 @@ struct Run {
 Run run(const program::Program& program, double start_degC);
 
 /// Refinement: the same discrete states in the same order, every duration inside its interval, set-points
-/// within the budget (soak band, else `setpoint_budget` K). Empty = it refines; else one line per difference.
+/// within the budget (soak band, else `setpoint_budget` K). Empty = it refines; else the differences.
 /// `hands`: what the instructions leave set by hand must be the recipe's, too; without it they are not read.
-std::vector<std::string> compare(const Run& run, const timeline::Timeline& timeline,
-                                 const program::Program& program, double setpoint_budget, bool hands = false);
+std::vector<Finding> compare(const Run& run, const timeline::Timeline& timeline,
+                             const program::Program& program, double setpoint_budget, bool hands = false);
 
 /// Whether the controller does exactly what the legalised timeline says, to the instant: what was proven is
 /// what will run. Empty, or the first difference. `hands` as above.
-std::vector<std::string> compare_exactly(const Run& run, const timeline::Timeline& proven,
-                                         const program::Program& program, bool hands = false);
+std::vector<Finding> compare_exactly(const Run& run, const timeline::Timeline& proven,
+                                     const program::Program& program, bool hands = false);
 
 } // namespace athanor::replay

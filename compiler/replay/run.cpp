@@ -36,10 +36,14 @@ public:
 private:
     template<typename... T>
     void problem(fmt::format_string<T...> format, T&&... arguments) {
-        run_.problems.push_back(fmt::format(format, std::forward<T>(arguments)...));
+        run_.problems.push_back({{0, 0}, fmt::format(format, std::forward<T>(arguments)...)});
     }
-    std::string at(const Part& part, std::size_t segment) const {
-        return fmt::format("programme {} segment {}", part.number, segment + 1);
+    template<typename... T>
+    void problem(RowName row, fmt::format_string<T...> format, T&&... arguments) {
+        run_.problems.push_back({row, fmt::format(format, std::forward<T>(arguments)...)});
+    }
+    static RowName at(const Part& part, std::size_t segment) {
+        return {part.number, static_cast<std::uint32_t>(segment + 1)};
     }
 
     // --- what the controller can hold ------------------------------------------------------------
@@ -99,9 +103,9 @@ private:
     void on_grid(const Part& part, std::size_t i, const std::optional<Grid>& grid, std::int64_t k,
                  std::string_view what) {
         if (!grid)
-            problem("{}: a {}, the controller takes none", at(part, i), what);
+            problem(at(part, i), "a {}, the controller takes none", what);
         else if (!grid->holds(k))
-            problem("{}: a {} of {}, the controller takes {} to {}", at(part, i), what, grid->text(k),
+            problem(at(part, i), "a {} of {}, the controller takes {} to {}", what, grid->text(k),
                     grid->lo.text(), grid->hi.text());
     }
 
@@ -111,42 +115,42 @@ private:
         bool still = segment.kind == SegmentKind::end || segment.kind == SegmentKind::operator_wait;
         for (std::int64_t k : segment.targets) on_grid(part, i, controller_.setpoint, k, "set-point in degC");
         if (!(still && segment.targets.empty()) && segment.targets.size() != zones_)
-            problem("{}: {} set-points for {} zones", at(part, i), segment.targets.size(), zones_);
+            problem(at(part, i), "{} set-points for {} zones", segment.targets.size(), zones_);
         for (std::int64_t k : segment.rates) on_grid(part, i, controller_.rate, k, "rate in K/min");
         if (ramp && segment.rates.empty() == (segment.ramp_time < 0))
-            problem("{}: a ramp has either a rate or a time", at(part, i));
+            problem(at(part, i), "a ramp has either a rate or a time");
         if (ramp && !segment.rates.empty() && segment.rates.size() != zones_)
-            problem("{}: {} rates for {} zones", at(part, i), segment.rates.size(), zones_);
+            problem(at(part, i), "{} rates for {} zones", segment.rates.size(), zones_);
         if (ramp)
             for (std::int64_t k : segment.rates)
                 if (controller_.rate && controller_.rate->value(k) <= 0)
-                    problem("{}: a ramp that never ends", at(part, i));
+                    problem(at(part, i), "a ramp that never ends");
         if (ramp && segment.ramp_time >= 0)
             on_grid(part, i, controller_.ramp_time, segment.ramp_time, "ramp time in s");
         if (segment.dwell >= 0) on_grid(part, i, controller_.dwell, segment.dwell, "dwell in s");
         if (segment.dwell < 0 &&
             (segment.kind == SegmentKind::dwell || segment.kind == SegmentKind::ramp_dwell))
-            problem("{}: a dwell without a time", at(part, i));
+            problem(at(part, i), "a dwell without a time");
         if (segment.band >= 0) {
             on_grid(part, i, controller_.soak_band, segment.band, "soak band in K");
             if (segment.kind == SegmentKind::ramp && !controller_.band_on_ramps)
-                problem("{}: a soak band on a ramp, the controller has it on dwells", at(part, i));
+                problem(at(part, i), "a soak band on a ramp, the controller has it on dwells");
         }
         if (segment.kind == SegmentKind::ramp_dwell && !controller_.ramp_and_dwell)
-            problem("{}: a ramp and a dwell in one segment, the controller takes one of them", at(part, i));
+            problem(at(part, i), "a ramp and a dwell in one segment, the controller takes one of them");
         if (segment.kind == SegmentKind::operator_wait && !controller_.operator_wait)
-            problem("{}: a wait for a person, the controller has none", at(part, i));
+            problem(at(part, i), "a wait for a person, the controller has none");
         std::uint32_t named = 0;
         for (const program::Output& output : program_.outputs)
             if (output.number >= 1 && output.number <= 32) named |= 1U << (output.number - 1);
         if ((segment.outputs & ~named) != 0)
-            problem("{}: it energises an output that nothing is named for", at(part, i));
+            problem(at(part, i), "it energises an output that nothing is named for");
         if (segment.channels.size() != program_.channels.size() &&
             !(segment.kind == SegmentKind::end && segment.channels.empty()))
-            problem("{}: {} set-points for {} channels", at(part, i), segment.channels.size(),
+            problem(at(part, i), "{} set-points for {} channels", segment.channels.size(),
                     program_.channels.size());
         for (std::int64_t k : segment.channels)
-            if (k < 0) problem("{}: a flow below zero", at(part, i));
+            if (k < 0) problem(at(part, i), "a flow below zero");
     }
 
     void loops(const Part& part) {
@@ -245,7 +249,7 @@ private:
     Stretch& add(Stretch::Kind kind, const Part& part, std::uint32_t i) {
         const Segment& segment = part.segments[i];
         if (run_.stretches.size() >= most_stretches)
-            problem("{}: more than {} steps when every loop is counted", at(part, i), most_stretches);
+            problem(at(part, i), "more than {} steps when every loop is counted", most_stretches);
         Stretch& stretch = run_.stretches.emplace_back();
         stretch.kind = kind;
         stretch.from_degC = stretch.to_degC = setpoint_;
@@ -284,7 +288,7 @@ private:
             std::vector<double> keyed = targets(segment);
             for (std::size_t z = 0; z < zones_; ++z)
                 if (std::abs(keyed[z] - setpoint_[z]) > half)
-                    return problem("{}: a dwell at {} degC, the set-point is {} degC there", at(part, i),
+                    return problem(at(part, i), "a dwell at {} degC, the set-point is {} degC there",
                                    controller_.setpoint.text(segment.targets[z]), setpoint_[z]);
             hold(part, i);
             break;

@@ -83,7 +83,7 @@ TEST_CASE("an edited instruction of a CSV table is found at its row and column")
     finds(edited("shut burner", ""),
           "segment 12: the table has no instruction, the recipe needs `shut burner`");
     // What the controller does has its row as well.
-    finds(edited(",3600,5,", ",1800,5,"), "copper_sinter.csv:5:1: error: programme 1 segment 4: it takes");
+    finds(edited(",3600,5,", ",1800,5,"), "copper_sinter.csv:5:1: error: programme 1, segment 4: it takes");
     CHECK(edited("open argon at 1.5 L/min", "open argon at 90 L/h").status == 0);
     CHECK(edited("open argon at 1.5 L/min", "open argon at 1500 mL/min").status == 0);
     CHECK(edited("open hydrogen at 500 sccm", "open hydrogen at 0.5 slm").status == 0);

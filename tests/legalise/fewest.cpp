@@ -57,16 +57,16 @@ TEST_CASE("random recipes on random controllers replay as they are written, or a
         ++seen["keyed"];
         if (l.displaced) ++seen["displaced"];
         const replay::Run run = replay::run(l.program, 23);
-        const std::string problems = run.problems.empty() ? "" : run.problems[0];
+        const std::string problems = run.problems.empty() ? "" : replay::text_of(run.problems[0]);
         INFO(problems);
         REQUIRE(run.problems.empty());
-        std::vector<std::string> differences = replay::compare(run, recipe, l.program, 1.0);
+        std::vector<replay::Finding> differences = replay::compare(run, recipe, l.program, 1.0);
         // What is proven of it is what it does.
         if (differences.empty()) differences = replay::compare_exactly(run, l.timeline, l.program);
         if (differences.empty()) continue;
         INFO(timeline::print(recipe));
         INFO(program::print(l.program, bench.files));
-        REQUIRE(differences[0] == "");
+        REQUIRE(replay::text_of(differences[0]) == "");
     }
     std::string text;
     for (const auto& [what, count] : seen) text += what + " " + std::to_string(count) + ", ";

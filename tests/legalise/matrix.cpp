@@ -49,8 +49,7 @@ std::string row_of(const fs::path& recipe, const std::vector<fs::path>& controll
     Files files;
     Diagnostics out;
     const auto units = check::load(
-        own, library, root.string(), [](const std::string& path) { return text_of(path); },
-        files, out);
+        own, library, root.string(), [](const std::string& path) { return text_of(path); }, files, out);
     const check::Model model = check::check(units, files, out);
     std::string said;
     for (const Diagnostic& d : out.all()) said += d.message + "; ";
@@ -75,7 +74,9 @@ std::string row_of(const fs::path& recipe, const std::vector<fs::path>& controll
             // And it does exactly what would be proven.
             if (differences.empty()) differences = replay::compare_exactly(run, l.timeline, l.program);
             CHECK_MESSAGE(differences.empty(), recipe.stem().string(), " on ", found->name, ": ",
-                          run.problems.empty() ? differences.empty() ? "" : differences[0] : run.problems[0]);
+                          replay::text_of(!run.problems.empty()  ? run.problems[0]
+                                          : !differences.empty() ? differences[0]
+                                                                 : replay::Finding{}));
         } else {
             std::set<std::string> codes;
             for (const Diagnostic& d : said.all()) {

@@ -22,9 +22,9 @@ namespace {
 /// Empty when the program does what the recipe says.
 std::string differs(const bench::Keyed& k) {
     const replay::Run run = replay::run(k.result.program, 23);
-    if (!run.problems.empty()) return run.problems[0];
-    const std::vector<std::string> list = replay::compare(run, k.recipe, k.result.program, 1.0);
-    return list.empty() ? "" : list[0];
+    if (!run.problems.empty()) return replay::text_of(run.problems[0]);
+    const std::vector<replay::Finding> list = replay::compare(run, k.recipe, k.result.program, 1.0);
+    return list.empty() ? "" : replay::text_of(list[0]);
 }
 
 std::string why(const bench::Keyed& k, std::size_t segment) {

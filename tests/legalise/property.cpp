@@ -42,9 +42,9 @@ TEST_CASE("random recipes on random controllers are refused, or keyed inside eve
         }
         RC_ASSERT(!k->out.any_error());
         ++seen["keyed"];
-        const std::vector<std::string> differences =
+        const std::vector<replay::Finding> differences =
             replay::compare_exactly(replay::run(k->result.program, 23), legal, k->result.program);
-        if (!differences.empty()) RC_FAIL(differences[0]);
+        if (!differences.empty()) RC_FAIL(replay::text_of(differences[0]));
 
         std::size_t rows = 0;
         RC_ASSERT(k->result.program.parts.size() <= c.programs);

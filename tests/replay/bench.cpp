@@ -183,14 +183,21 @@ program::Program table() {
 
 std::vector<std::string> check(const program::Program& table, const timeline::Timeline& recipe) {
     replay::Run run = replay::run(table, 23);
-    std::vector<std::string> messages = run.problems;
-    for (std::string& text : replay::compare(run, recipe, table, 1.0)) messages.push_back(std::move(text));
+    std::vector<std::string> messages;
+    for (const auto& list : {run.problems, replay::compare(run, recipe, table, 1.0)})
+        for (const replay::Finding& finding : list) messages.push_back(replay::text_of(finding));
     return messages;
 }
 
 std::string joined(const std::vector<std::string>& messages) {
     std::string text;
     for (const std::string& message : messages) text += message + "\n";
+    return text;
+}
+
+std::string joined(const std::vector<replay::Finding>& findings) {
+    std::string text;
+    for (const replay::Finding& finding : findings) text += replay::text_of(finding) + "\n";
     return text;
 }
 

@@ -20,5 +20,6 @@ program::Program table();
 /// What compare() says about a table, problems of the run included.
 std::vector<std::string> check(const program::Program& table, const timeline::Timeline& recipe);
 std::string joined(const std::vector<std::string>& messages);
+std::string joined(const std::vector<replay::Finding>& findings);
 
 } // namespace bench

@@ -25,11 +25,12 @@ void replays(const timeline::Timeline& recipe, const program::Controller& contro
     if (!k->result.complete) return; // refused: the legaliser's own tests look at that
     ++keyed;
     const replay::Run run = replay::run(k->result.program, 23);
-    RC_ASSERT(run.problems == std::vector<std::string>{});
-    const std::vector<std::string> differences =
+    RC_ASSERT(run.problems.empty());
+    const std::vector<replay::Finding> differences =
         replay::compare(run, k->recipe, k->result.program, legalise::setpoint_budget, true);
     if (!differences.empty())
-        RC_LOG() << differences.front() << "\n" << print(k->result.program, k->files) << print(k->recipe);
+        RC_LOG() << replay::text_of(differences.front()) << "\n"
+                 << print(k->result.program, k->files) << print(k->recipe);
     RC_ASSERT(differences.empty());
 }
 

@@ -33,7 +33,7 @@ timeline::Timeline opened() {
 std::string otherwise(const program::Program& table, const program::Program& wanted = told()) {
     const replay::Instructions result = replay::compare_instructions(table, wanted, recipe());
     std::string text = result.alike ? "" : "other rows|";
-    for (const replay::Asked& asked : result.otherwise)
+    for (const replay::Finding& asked : result.otherwise)
         text += std::to_string(asked.row.second) + ": " + asked.message + "|";
     return text;
 }
