@@ -185,9 +185,9 @@ void Elaborator::check_opposing(const Statement& s, Index opened) {
 void Elaborator::end_of_run() {
     for (Index i = 0; i < rig->lines.size(); ++i) {
         const check::Line& l = rig->lines[i];
-        if (l.output == 0 || !l.open_without_power || !t->lines[i].used) continue;
+        if (!t->lines[i].falls_open()) continue;
         if (Diagnostic* d =
-                warning(Code::gas_flows_after_end, first_use[i],
+                warning(Code::gas_flows_after_end, t->lines[i].used ? first_use[i] : recipe->span,
                         fmt::format("`{}` falls open when the programme ends and flows until a person shuts it",
                                     l.name)))
             d->cause(fmt::format("output {} is `de_energised open` ({})", l.output, place(l.source)));

@@ -47,7 +47,7 @@ public:
     void lines() {
         for (Index i = 0; i < timeline_.lines.size(); ++i) {
             const timeline::Line& line = timeline_.lines[i];
-            if (!line.used || line.output == 0) continue;
+            if (!line.ever_open() || line.output == 0) continue;
             add(line.output, line.name, program::OutputUse::line, i, line.open_without_power,
                 first_use(timeline_, [&](const State& s) { return acts(timeline_, s, i); }));
         }

@@ -10,7 +10,7 @@ std::vector<std::string> cautions(const check::Model& model, const check::Rig& r
                                   const timeline::Timeline& timeline) {
     bool flammable = false, oxidiser = false, toxic = false, displaces_air = false;
     for (std::size_t i = 0; i < timeline.lines.size(); ++i) {
-        if (!timeline.lines[i].used || rig.lines[i].gas == check::none) continue;
+        if (!timeline.lines[i].ever_open() || rig.lines[i].gas == check::none) continue;
         const check::Hazards& h = model.gases[rig.lines[i].gas].hazards;
         flammable = flammable || h.flammable;
         oxidiser = oxidiser || h.oxidiser;

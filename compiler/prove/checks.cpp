@@ -65,7 +65,7 @@ Interval Scene::flow(timeline::Index line, const plant::State& state, const time
 
 bool Scene::uses(check::Hazard hazard) const {
     for (timeline::Index l = 0; l < rig.lines.size(); ++l)
-        if (timeline.lines[l].used && gas(l) != nullptr && gas(l)->hazards.of(hazard)) return true;
+        if (timeline.lines[l].ever_open() && gas(l) != nullptr && gas(l)->hazards.of(hazard)) return true;
     for (const timeline::Evolved& e : timeline.evolved) {
         const check::Index index = model.gas_named(timeline.species[e.species]);
         if (index != check::none && model.gases[index].hazards.of(hazard)) return true;
@@ -154,6 +154,7 @@ std::vector<Row> check_equipment(const check::Model& model, const check::Rig& ri
     Scene scene(model, rig, timeline, plant, walk, controller, files, out);
     if (timeline.spans.empty()) return {};
     check_supervision(scene);
+    check_hands(scene);
     check_overpressure(scene);
     check_toxic(scene);
     check_load(scene);

@@ -25,7 +25,7 @@ bool kept_inert(const Scene& s) {
     for (timeline::Index l = 0; l < s.rig.lines.size(); ++l) {
         const check::Line& line = s.rig.lines[l];
         const check::Gas* gas = s.gas(l);
-        if (gas == nullptr || !gas->hazards.inert || !line.open_without_power) continue;
+        if (gas == nullptr || !gas->hazards.inert || !s.timeline.lines[l].falls_open()) continue;
         if (!line.meter.controlled || line.flow_without_power.lo > 0) return true;
     }
     return false;

@@ -74,9 +74,12 @@ void check_room(Scene& s) {
     double after = 0;
     for (timeline::Index l = 0; l < s.rig.lines.size(); ++l) {
         const check::Line& line = s.rig.lines[l];
-        if (!s.timeline.lines[l].used || line.output == 0 || !line.open_without_power || !displaces(l))
-            continue;
-        after += line.meter.controlled ? line.flow_without_power.hi * molar : held[l];
+        if (!s.timeline.lines[l].falls_open() || !displaces(l)) continue;
+        // A meter that the run does not set may stand anywhere.
+        after += line.meter.controlled      ? line.flow_without_power.hi * molar
+                 : s.timeline.lines[l].used ? held[l]
+                 : line.meter.range.given   ? line.meter.range.hi() * molar
+                                            : infinity;
     }
     bool at_end = false;
     if (after > 0) {

@@ -199,7 +199,8 @@ std::vector<Instance> instances(const check::Model& model, const check::Rig& rig
                     if (!hazard) hazard = hazard_in(model, id);
             if (hazard) {
                 for (timeline::Index line = 0; line < timeline.lines.size(); ++line)
-                    if (timeline.lines[line].used && model.gases[rig.lines[line].gas].hazards.of(*hazard))
+                    if (timeline.lines[line].ever_open() && rig.lines[line].gas != check::none &&
+                        model.gases[rig.lines[line].gas].hazards.of(*hazard))
                         add(rule, clause, line);
             } else if (clause.event.line.name != 0) {
                 std::string_view name = model.names[clause.event.line.name];

@@ -126,7 +126,7 @@ void advise_abort(Diagnostic& d, const check::Model& model, const check::Rig& ri
         const check::Line& line = rig.lines[l];
         if (line.gas == check::none) continue;
         const check::Hazards& hazards = model.gases[line.gas].hazards;
-        if (hazards.flammable && line.open_without_power && timeline.lines[l].used)
+        if (hazards.flammable && timeline.lines[l].falls_open())
             d.remedy(fmt::format("let {} fall closed:  de_energised closed", line.name))
                 .also(line.source, "falls open");
         if (hazards.inert && !hazards.flammable && !line.open_without_power)

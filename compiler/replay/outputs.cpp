@@ -67,7 +67,7 @@ std::vector<std::string> Outputs::declared() const {
     };
     for (std::size_t i = 0; i < timeline_.lines.size(); ++i) {
         const timeline::Line& line = timeline_.lines[i];
-        if (line.used && line.output != 0)
+        if (line.ever_open() && line.output != 0)
             check(OutputUse::line, i, line.output, line.open_without_power, line.name);
     }
     auto ever = [&](bool timeline::State::*device) {

@@ -78,9 +78,12 @@ struct Line {
     std::string name;
     Index output = 0; // 0: no output, worked by hand
     bool open_without_power = false;
-    bool used = false;    // the recipe names it; a line that is never named is shut by hand and needs no output
-    bool channel = false; // a controlled meter whose flow an analogue channel sets
+    bool used = false;     // the recipe names it; one that is never named and worked by hand is shut by hand
+    bool channel = false;  // a controlled meter whose flow an analogue channel sets
     double per_volume = 0; // mol/s of one m3/s at the meter's reference; 0: the meter reads an amount of gas
+    /// Without power, and behind the end, whatever the recipe says; until then its output must hold it shut.
+    bool falls_open() const { return output != 0 && open_without_power; }
+    bool ever_open() const { return used || falls_open(); }
 };
 
 /// Burner and pump valve, where they are switched by an output.

@@ -266,6 +266,7 @@ const std::map<std::string, std::string> without_number{
     {"power_return", "the controller stops or resumes"},
     {"seals_missing", "seals are gas-tight or not"},
     {"gas_flows_after_end", "a line falls open or closed"},
+    {"hand_not_waited_for", "a wait stands beside the hand or none does"},
     {"no_relief", "a relief device is declared or not"},
     {"plugs_in_vacuum", "plugs or none"},
     {"evacuate_with_gas_open", "a line is open or closed"},

@@ -355,8 +355,7 @@ void Run::follow_fault(std::size_t span) {
     scene.state.burner = scene.state.burner && rig_.exhaust.pilot;
     for (std::size_t l = 0; l < rig_.lines.size(); ++l) {
         const check::Line& line = rig_.lines[l];
-        if (line.output == 0) continue;         // worked by hand: stays
-        if (!timeline_.lines[l].used) continue; // never named: shut by hand before the run
+        if (line.output == 0) continue; // worked by hand: stays
         if (!line.open_without_power) {
             scene.state.open[l] = false;
             continue;

@@ -1,0 +1,99 @@
+// Things worked by hand, and lines that no recipe names. Common practice, no source.
+#include "tests/prove/rules.hpp"
+
+using namespace athanor;
+using namespace athanor::prove::test;
+
+namespace {
+
+const std::string purge = "purge argon at 2 slm until oxygen < 0.5 % and swept > 6 volumes\n"; // line 3
+const std::string heat = "ramp to 850 degC at 5 K/min\ndwell 20 min within 3 K\n";             // 4, 5
+const std::string light = "light burner\ndwell 2 min\n";
+const std::string leave = "switch to hydrogen at 0.5 slm\ndwell 30 min within 3 K\n"
+                          "switch to argon at 2 slm\ndwell until flammability < 20 %\nshut burner\n"
+                          "cool to 100 degC\nclose all\n";
+const std::string wait = "wait for operator \"Light the burner\"\n";
+const std::string by_hand = "exhaust afterburner { pilot yes ; into extraction_hood { backup_power yes } }";
+
+} // namespace
+
+TEST_CASE("hand_not_waited_for: a burner that is lit by hand") {
+    refused(on(by_hand, purge + heat + light + leave), "hand_not_waited_for", "hand_not_waited_for:6");
+    passes(on(by_hand, purge + heat + wait + light + leave), "hand_not_waited_for");
+    // Directly before the wait says the same; a dwell between does not.
+    passes(on(by_hand, purge + heat + "light burner\n" + wait + "dwell 2 min\n" + leave),
+           "hand_not_waited_for");
+    refused(on(by_hand, purge + heat + wait + "dwell 1 min\n" + light + leave), "hand_not_waited_for",
+            "hand_not_waited_for:8");
+    // Before the start nothing runs on.
+    passes(on(by_hand, "light burner\n" + purge + heat + leave), "hand_not_waited_for");
+    // An output needs nobody.
+    CHECK_FALSE(on("", purge + heat + light + leave)->row("hand_not_waited_for").applied);
+}
+
+TEST_CASE("hand_not_waited_for: gas lines without an output") {
+    const std::string fuel =
+        "without line hydrogen ; line hydrogen { gas hydrogen ; meter hand ; flow 0.1 slm to 1 slm "
+        "; accuracy 2 % of reading ; supply 150 mbar gauge }";
+    // Nobody can be waited for while fuel is open, so its closing always lacks a wait.
+    auto c = on(fuel, purge + heat + light + "wait for operator \"Open\"\n" + leave);
+    CHECK_MESSAGE(c->errors().find("hand_not_waited_for:11") != std::string::npos, c->all());
+    CHECK_MESSAGE(c->errors().find("hand_not_waited_for:9") == std::string::npos, c->all());
+    // An inert line may be closed late, not opened.
+    const std::string inert =
+        "without line argon ; line argon { gas argon ; meter hand ; flow 0.1 slm to 4 slm ; "
+        "accuracy 2 % of reading ; supply 150 mbar gauge } ; line guard { gas nitrogen ; output 1 ; "
+        "de_energised open, 1.5 slm to 4 slm ; meter controlled ; flow 0.1 slm to 4 slm ; accuracy "
+        "2 % of reading ; supply 150 mbar gauge }";
+    const std::string clear =
+        "switch to guard at 2 slm\ndwell until flammability < 20 %\nshut burner\ncool to 100 degC\nclose all\n";
+    const std::string soak = "switch to hydrogen at 0.5 slm\ndwell 30 min within 3 K\n";
+    passes(on(inert, purge + heat + light + soak + clear), "hand_not_waited_for");
+    c = on(inert, "switch to guard at 2 slm\ndwell 1 h\nswitch to argon at 2 slm\n" + purge + heat + light +
+                      soak + clear);
+    CHECK_MESSAGE(c->errors().find("hand_not_waited_for:5") != std::string::npos, c->all());
+    // Without a gas that can hurt somebody it is nobody's business.
+    const std::string cold = "dwell 1 h\nopen argon at 2 slm\ndwell 1 h\nclose all\n";
+    CHECK_FALSE(on(inert, cold)->row("hand_not_waited_for").applied);
+}
+
+TEST_CASE("a line that falls open is judged whether the recipe names it or not") {
+    const std::string open = "line hydrogen { de_energised open, 0.2 slm to 0.5 slm }";
+    auto c = on(
+        open, "open oxygen at 0.5 slm\nramp to 500 degC at 5 K/min\ndwell 1 h\ncool to 100 degC\nclose all\n");
+    REQUIRE_MESSAGE(c->done.complete, c->all());
+    CHECK_FALSE(c->assurance.proven);
+    CHECK(c->errors().find("no_inert_on_abort") != std::string::npos);
+    CHECK(found(*c, Code::gas_flows_after_end, Severity::warning) != "");
+    // A line that falls closed and is not named does nothing.
+    c = on("", "open oxygen at 0.5 slm\ndwell 1 h\nclose all\n");
+    CHECK_MESSAGE(c->errors().empty(), c->all());
+}
+
+TEST_CASE("flammable_mixture: a gas that cannot burn in air meets more oxygen than air holds") {
+    // 8.5 % of methane in nitrogen is not flammable in air (ISO 10156:2017: Tci 8.7 %); with a sixth of oxygen
+    // it is 7.3 % of methane in 14.7 % of oxygen, over the lower limit of 4.4 % and the least oxygen of about
+    // 12 % (IEC 60079-20-1:2010; from memory).
+    const std::string gases = "gas lean_methane = 8.5 % methane + rest nitrogen ;";
+    const std::string lean =
+        "line lean { gas lean_methane ; output 6 ; de_energised closed ; meter controlled ; flow 0.1 "
+        "slm to 2 slm ; accuracy 2 % of reading ; supply 150 mbar gauge }";
+    refused(
+        on(lean, "open lean at 1 slm\ndwell 10 min\nopen oxygen at 0.17 slm\ndwell 1 h\nclose all\n", gases),
+        "flammable_mixture", "flammable_mixture:6");
+    // The other way round, with the oxygen shut long before.
+    refused(on(lean,
+               "open oxygen at 0.5 slm\ndwell 1 h\nclose all\ndwell 1 h\nopen lean at 1 slm\ndwell 1 h\nclose "
+               "all\n",
+               gases),
+            "flammable_mixture", "flammable_mixture:8");
+    // With an inert purge between, and where there is only air, nothing can burn.
+    passes(on(lean,
+              "open oxygen at 0.5 slm\ndwell 1 h\nswitch to argon at 4 slm\ndwell until oxygen < 0.5 %\nswitch "
+              "to lean at 1 "
+              "slm\ndwell 1 h\nclose all\n",
+              gases),
+           "flammable_mixture");
+    auto c = on(lean, "open lean at 1 slm\ndwell 1 h\nclose all\n", gases);
+    CHECK_MESSAGE(c->errors().empty(), c->all());
+}
