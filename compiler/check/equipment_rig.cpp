@@ -87,6 +87,16 @@ private:
         Furnace& to = rig_.furnace;
         to.source = f->span;
         to.range = figure(*f, "range", Kind::temperature);
+        // Tungsten, of which the hottest heaters are made, melts at 3422 degC (handbooks; from memory).
+        if (constexpr double hottest = 3500 + 273.15; to.range.given && to.range.hi() > hottest) {
+            rig_.broken = true;
+            r_.out()
+                .error(Code::rig_inconsistent, to.range.source,
+                       fmt::format("a furnace up to {}: no heater stands more than {}",
+                                   to_text(to.range.hi(), Kind::temperature),
+                                   to_text(hottest, Kind::temperature)))
+                .remedy("give the range of the furnace's data sheet: `range 40 degC to 1200 degC`");
+        }
         to.heated_length = figure(*f, "heated_length", Kind::length);
         to.power = figure(*f, "power", Kind::power);
         to.mains = furnace_figure(*f, "mains", Kind::fraction);

@@ -36,6 +36,7 @@ Elaborated Elaborator::run() {
         return std::move(result);
     }
     rig = &model.rigs[rig_index];
+    if (rig->broken) return std::move(result);
     if (rig_index < model.rig_defaults.size()) rig_defaults = &model.rig_defaults[rig_index];
     if (recipe->controller.name != 0) t->controller = model.names[recipe->controller.name];
 
