@@ -35,6 +35,12 @@ public:
                 if (d_.message.find("`" + line.name + "`") != std::string::npos)
                     declared({"line " + line.name});
             break;
+        case Code::outlet_too_narrow:
+            declared({});
+            for (const check::Line& line : rig_.lines)
+                if (d_.message.find("`" + line.name + "`") != std::string::npos)
+                    declared({"line " + line.name});
+            break;
         case Code::pump_vents_back:
         case Code::oxygen_to_pump: declared({"pump"}); break;
         case Code::power_return:

@@ -249,6 +249,9 @@ double Plant::held_flow(double pressure) const {
 Interval Plant::lowest_pressure() const {
     return data_->vacuum.lowest();
 }
+double Plant::let_out(double flow) const {
+    return data_->atmosphere.let_out(flow);
+}
 const std::string& Plant::furnace_fault() const {
     return data_->zone.furnace().fault();
 }

@@ -145,7 +145,11 @@ public:
     /// mol/s that every rig carries off at a held pressure in Pa, leak and walls apart.
     double held_flow(double pressure) const;
     Interval lowest_pressure() const; // Pa, that the pump reaches for every rig
-    /// J that the heater takes over a span from this entry, all zones together; the load's own heat is not in it.
+    /// Pa above the room, greatest, that the tube needs to let mol/s of inflow out through outlet and
+    /// non-return valve.
+    double let_out(double flow) const;
+    /// J that the heater takes over a span from this entry, all zones together; the load's own heat is not in
+    /// it.
     Interval energy(const State& entry, Drive drive, Interval duration) const;
     /// Which uncertainty or floor decides a signal here: "leak 0.9 ppm, grade of argon 2 ppm".
     std::string explain(timeline::Signal signal, const State& state, const timeline::State& discrete) const;

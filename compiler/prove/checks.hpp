@@ -82,6 +82,7 @@ private:
 // One subject each; rows and findings go into the scene.
 void check_supervision(Scene& scene);  // wait_without_end, power_return, no_low_temperature_cutoff
 void check_overpressure(Scene& scene); // closed_tube_heated, no_relief
+void check_outlet(Scene& scene);       // outlet_too_narrow
 void check_toxic(Scene& scene);        // toxic_not_vented, opening_tube
 void check_load(Scene& scene);         // fuel that the load gives off: rules of a flammable line
 void check_opening(Scene& scene);      // opening_tube, opened_hot
