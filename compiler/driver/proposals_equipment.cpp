@@ -51,7 +51,10 @@ public:
         case Code::toxic_not_vented:
             declared({});
             if (rig_.exhaust.has_burner()) fit({"exhaust", "pilot"}, "yes");
-            if (rig_.exhaust.extraction) fit({"exhaust", "into", "backup_power"}, "yes");
+            if (rig_.exhaust.extraction)
+                fit({"exhaust", "into", "backup_power"}, "yes");
+            else if (rig_.exhaust.has_burner())
+                fit({"exhaust", "into"}, "extraction_hood { backup_power yes }");
             break;
         // Elsewhere a declaration holds measured figures (a leak, a pump's speed), and nobody can make those
         // up.
