@@ -234,6 +234,9 @@ Interval Plant::full_power_heating(double from, double to) const {
 double Plant::sensor_tolerance(double temperature) const {
     return data_->zone.tolerance()(temperature);
 }
+double Plant::above_setpoint(double setpoint) const {
+    return data_->zone.above_setpoint(setpoint);
+}
 double Plant::tube_volume() const {
     return data_->volume.total();
 }

@@ -138,7 +138,9 @@ public:
     Interval natural_cooling(double from, double to) const;
     /// Full-power heating time, s.
     Interval full_power_heating(double from, double to) const;
-    double sensor_tolerance(double temperature) const;  // K, at a true temperature in K
+    double sensor_tolerance(double temperature) const; // K, at a true temperature in K
+    /// K by which a zone that has arrived may lie above its set-point in K: error, overshoot and sensor.
+    double above_setpoint(double setpoint) const;
     double tube_volume() const;                         // m3, cold, free gas and pores
     double effective_pump_speed(double pressure) const; // m3/s at a pressure in Pa
     double least_pump_speed(double pressure) const;     // the same, of every rig
