@@ -10,7 +10,7 @@ namespace athanor::prove {
 namespace {
 
 /// More oxygen than this makes an oil-sealed pump burn: common practice, no source; suppliers of pumps say 25
-/// %.
+/// %. Any other gas that feeds a fire counts as oxygen.
 constexpr double most_oxygen = 0.25;
 
 /// The tube under external pressure. The set-point is judged, as every limit of a tube is, and a tube that may
@@ -72,31 +72,50 @@ void tube_under_vacuum(Scene& s) {
 }
 
 void oxygen(Scene& s) {
-    const auto species = s.species("oxygen");
-    if (!species || !s.rig.pump.oil_sealed) return;
-    const timeline::Signal share{timeline::SignalKind::fraction, *species};
+    if (!s.rig.pump.oil_sealed) return;
+    std::vector<timeline::Index> oxidisers; // species
+    for (timeline::Index i = 0; i < s.timeline.species.size(); ++i) {
+        const check::Index index = s.model.gas_named(s.timeline.species[i]);
+        if (index == check::none) continue;
+        const check::Gas& gas = s.model.gases[index];
+        if (gas.hazards.oxidiser || gas.name == "oxygen" || gas.formula == "O2") oxidisers.push_back(i);
+    }
+    if (oxidisers.empty()) return;
+    std::string what; // "oxygen and nitrous_oxide"
+    for (const timeline::Index i : oxidisers) what += (what.empty() ? "" : " and ") + s.timeline.species[i];
     std::optional<std::size_t> at;
     double most = 0;
     for (std::size_t i = 0; i < s.spans(); ++i) {
         if (!s.discrete(i).pump) continue;
-        const double x = s.plant.signal(share, s.over(i), s.discrete(i)).hi;
+        const plant::State state = s.over(i);
+        double x = 0;
+        for (const timeline::Index k : oxidisers)
+            x += s.plant.signal({timeline::SignalKind::fraction, k}, state, s.discrete(i)).hi;
+        x = std::min(x, 1.0);
         if (!at || x > most) most = x, at = i;
     }
     if (!at) return;
+    timeline::Index richest = oxidisers[0];
+    const auto share = [&](timeline::Index k) {
+        return s.plant.signal({timeline::SignalKind::fraction, k}, s.over(*at), s.discrete(*at)).hi;
+    };
+    for (const timeline::Index k : oxidisers)
+        if (share(k) > share(richest)) richest = k;
     const bool holds = most <= most_oxygen;
     s.row("oxygen_to_pump", "No oxygen to an oil-sealed pump", holds,
-          fmt::format("oxygen at most {}, limit {}", to_text(most, Kind::fraction, 3),
+          fmt::format("{} at most {}, limit {}", what, to_text(most, Kind::fraction, 3),
                       to_text(most_oxygen, Kind::fraction)),
           s.walk.at_s(*at), s.source(*at));
     if (holds) return;
     s.out
         .error(Code::oxygen_to_pump, s.source(*at),
-               fmt::format("the pump may draw {} oxygen; an oil-sealed pump stands {}",
-                           to_text(most, Kind::fraction, 3), to_text(most_oxygen, Kind::fraction)))
+               fmt::format("the pump may draw {} {}; an oil-sealed pump stands {}",
+                           to_text(most, Kind::fraction, 3), what, to_text(most_oxygen, Kind::fraction)))
         .with_label(fmt::format("at {} of the run", to_clock(s.walk.at_s(*at))))
         .also(s.rig.pump.source, "sealed with oil, as far as it says")
         .cause("oil and compressed oxygen ignite in the pump")
-        .remedy("sweep the tube with an inert gas before pumping:  dwell until oxygen < 20 %")
+        .remedy(fmt::format("sweep the tube with an inert gas before pumping:  dwell until {} < 20 %",
+                            s.timeline.species[richest]))
         .remedy("or declare a pump without oil in its working space:  sealing dry");
 }
 
