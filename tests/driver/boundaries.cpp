@@ -170,6 +170,11 @@ const std::vector<Pair>& pairs() {
          "990",
          "1000 degC (declared, common practice), less overshoot, control and sensor"},
         {"asphyxiation", {{"2 1/h", "@ 1/h"}}, "0.19", "0.195", "19.5 % of oxygen (OSHA 29 CFR 1910.134)"},
+        {"oxygen_enrichment",
+         {{"2 1/h", "@ 1/h"}},
+         "0.5",
+         "0.7",
+         "23.5 % of oxygen (OSHA 29 CFR 1910.146, from memory)"},
         // --- vacuum ---
         {"condition_unreachable", {{"20 ppm", "@ ppm"}}, "4", "5", "3 ppm of the grade, and the leak"},
         {"pressure_unreachable",

@@ -249,3 +249,32 @@ TEST_CASE("asphyxiation: steady oxygen of a ventilated room") {
     auto oxygen = on("room 10 m3 ventilated 0.01 1/h", "open oxygen at 1 slm\ndwell 10 d\nclose all\n");
     CHECK_FALSE(oxygen->out.has(Code::asphyxiation));
 }
+
+TEST_CASE("oxygen_enrichment: steady oxygen of a ventilated room") {
+    // (20.95 % Q + G)/(Q + G) = 23.5 % (OSHA 29 CFR 1910.146, from memory): Q = 30 G. G: 1 slm with 2 % of
+    // error at 28 degC and 980 mbar is 1.02 * 301.15 / 273.15 * 1013.25 / 980 = 1.1627 L/min, so Q = 34.88
+    // L/min = 2.093 m3/h.
+    auto room = [](const std::string& changes, const std::string& gas = "oxygen",
+                   const std::string& more = "") {
+        return on("line oxygen { gas " + gas + " } ; room 10 m3 ventilated " + changes + " 1/h",
+                  "open oxygen at 1 slm\ndwell 30 d\nclose all\n", more);
+    };
+    refused(room("0.208"), "oxygen_enrichment", "oxygen_enrichment:4");
+    passes(room("0.2105"), "oxygen_enrichment");
+    // 60 % of oxygen: (20.95 % Q + 60 % G)/(Q + G) = 23.5 %: Q = 14.31 G = 0.9985 m3/h.
+    const std::string rich = "gas rich = 60 % oxygen + rest nitrogen";
+    refused(room("0.099", "rich", rich), "oxygen_enrichment", "oxygen_enrichment:4");
+    passes(room("0.1005", "rich", rich), "oxygen_enrichment");
+    // Air makes no air richer, and the room needs its time: 10 m3 with 1.1627 L/min gain 2.55 % in about 5 h.
+    CHECK_FALSE(room("0.001", "air")->out.has(Code::oxygen_enrichment));
+    auto brief = [](const std::string& time, const std::string& fallen = "closed") {
+        return on("line oxygen { de_energised " + fallen + " } ; room 10 m3 ventilated 0.001 1/h",
+                  "open oxygen at 1 slm\ndwell " + time + "\nclose all\n");
+    };
+    // V ln((1 - 0.2095)/(1 - 0.235)) / G = 10 m3 * 0.032794 / 1.1627 L/min = 282.1 min, and a little for 0.17
+    // L/min of air.
+    passes(brief("280 min"), "oxygen_enrichment");
+    CHECK(brief("290 min")->errors() == "oxygen_enrichment:4");
+    // What falls open flows on.
+    CHECK(brief("10 min", "open, 0.9 slm to 1 slm")->errors() == "oxygen_enrichment:4");
+}
