@@ -156,6 +156,7 @@ std::vector<Row> check_equipment(const check::Model& model, const check::Rig& ri
     check_supervision(scene);
     check_hands(scene);
     check_overpressure(scene);
+    check_outlet(scene);
     check_toxic(scene);
     check_load(scene);
     check_opening(scene);

@@ -33,6 +33,7 @@ const std::map<std::string, std::string> unrepaired{
     {"no_operator_wait", "controller"},
     {"no_soak_band", "weakens"},
     {"outside_validity", "purpose"},
+    {"oxygen_enrichment", "room"},
     {"parameter_out_of_range", "purpose"},
     {"policy_rule", "site"},
     {"pressure_unreachable", "purpose"},
