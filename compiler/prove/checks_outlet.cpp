@@ -181,7 +181,7 @@ private:
                        "certain");
         if (d.limit == Limit::relief) e.also(rig.relief.source, "the relief");
 
-        // The drop grows with 1/d^4 or faster, and with the flow or faster.
+        // The drop grows with 1/d^4 or faster.
         const double left = d.allowed - lift, drop = d.needed - lift;
         if (left > 0 && drop > 0) {
             constexpr double half_millimetre = 5e-4;
@@ -189,7 +189,9 @@ private:
             e.remedy(fmt::format(
                 "fit a wider outlet and declare it:  outlet {} by {}",
                 to_text(std::ceil(wanted / half_millimetre - 1e-9) * half_millimetre, Kind::length), length));
-            e.remedy(fmt::format("or let in at most {}", to_text(d.flow * left / drop, Kind::flow, 2)));
+            if (const double most = flow_for(d); most > 0)
+                e.remedy(fmt::format("or let in at most {}, the meter's error included",
+                                     to_text(most, Kind::flow, 3)));
         }
         // Up to what seals and tube stand.
         constexpr double five_mbar = 500;
@@ -200,6 +202,17 @@ private:
             e.remedy(fmt::format("feed `{}` with more and declare it:  supply {}", name(), text));
         if (d.limit == Limit::relief && relief_margin * higher <= rated)
             e.remedy(fmt::format("set the relief higher and declare it:  relief {}", text));
+    }
+
+    /// mol/s that leave at the pressure that is allowed, with what else the tube drives out.
+    double flow_for(const Demand& d) const {
+        const double warms = std::max(0.0, d.needed - s_.plant.let_out(d.flow));
+        double least = 0, most = d.flow;
+        for (int i = 0; i < 40; ++i) {
+            const double middle = 0.5 * (least + most);
+            (s_.plant.let_out(middle) + warms < d.allowed ? least : most) = middle;
+        }
+        return std::floor(least / d.flow * 100) / 100 * d.flow; // not rounded up when it is printed
     }
 
     /// Pa above the room that seals and tube stand.
