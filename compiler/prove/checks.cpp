@@ -154,6 +154,7 @@ std::vector<Row> check_equipment(const check::Model& model, const check::Rig& ri
     Scene scene(model, rig, timeline, plant, walk, controller, files, out);
     if (timeline.spans.empty()) return {};
     check_supervision(scene);
+    check_interlocks(scene);
     check_overpressure(scene);
     check_toxic(scene);
     check_load(scene);
