@@ -122,6 +122,7 @@ void Elaborator::open(const Statement& s, Index line, double flow_, ActionKind k
                 d->also(t->thresholds[i].source, "by this `keep`, to the end of its block");
             return;
         }
+    flow_ = as_set(line, flow_);
     use_line(s, line, flow_);
     if (kind != ActionKind::set) dry(line); // a line that opens anew is dry
     if (kind == ActionKind::switch_to)

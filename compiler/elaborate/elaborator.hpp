@@ -188,6 +188,7 @@ private:
     bool flow_asked(const Statement& s, Index line, double& flow);
     void commit(timeline::ActionKind kind, const Statement& s, Index line = none, double value = 0,
                 Index text = none);
+    double as_set(Index line, double flow) const;
     void use_line(const Statement& s, Index line, double flow);
     void check_opposing(const Statement& s, Index opened);
     bool may_be_open(Index line) const;
