@@ -306,6 +306,8 @@ private:
             to.kind = ExhaustKind::afterburner;
             to.output = output(*e);
             to.pilot = says_yes(e->find("pilot"));
+            const Property* feed = e->find("de_energised");
+            to.feed_open_without_power = feed == nullptr || feed->poison ? to.pilot : feed->match.has("open");
             hood = e->find("into");
         } else if (e->match.has("extraction_hood")) {
             to.kind = ExhaustKind::extraction_hood;

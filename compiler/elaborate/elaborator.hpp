@@ -249,6 +249,7 @@ private:
     std::vector<double> remembered;        // last flow of each line in this run
     std::vector<athanor::Span> first_flow; // where a hand meter was set first in this run; file = none: not yet
     std::vector<double> hand_flow;
+    athanor::Span first_light;            // where the burner was lit first in this run; file = none: not yet
     std::vector<athanor::Span> first_use; // per line, where the recipe first names it
     bool seals_told = false;
     bool vacuum_limit_told = false;

@@ -206,6 +206,17 @@ void Elaborator::end_of_run() {
                                     l.name)))
             d->cause(fmt::format("output {} is `de_energised open` ({})", l.output, place(l.source)));
     }
+    if (rig->exhaust.output != 0 && rig->exhaust.feed_open_without_power && !(first_light == athanor::Span{}))
+        if (Diagnostic* d = warning(Code::gas_flows_after_end, first_light,
+                                    "the burner's feed opens when the programme ends and burns until a person "
+                                    "shuts it"))
+            d->cause(fmt::format("output {} is energised to shut it: `{}` ({})", rig->exhaust.output,
+                                 rig->exhaust.pilot ? "pilot yes" : "de_energised open",
+                                 place(rig->exhaust.source)))
+                .remedy("with a pilot that has its own gas let the feed fall closed:  exhaust afterburner { "
+                        "pilot yes "
+                        "; de_energised closed }");
+    first_light = {};
     air_was_open = false;
 }
 

@@ -167,6 +167,25 @@ TEST_CASE("a line that falls open at the end is said") {
     CHECK(steps("open oxygen at 100 sccm\ndwell 5 min\nclose oxygen")->warnings().empty());
 }
 
+TEST_CASE("a burner whose feed falls open at the end is said, and may be declared apart from its pilot") {
+    const auto lit = [](const std::string& block,
+                        const std::string& text = "light burner\ndwell 5 min\nshut burner") {
+        return run("use \"rigs.ath\"\nrig special from bench { exhaust afterburner { output 4 " + block +
+                   " } }\nrecipe r on special {\n" + text + "\n}\n");
+    };
+    auto falls = lit("; pilot yes");
+    CHECK_MESSAGE(falls->warnings() == "gas_flows_after_end", falls->all());
+    CHECK(falls->files.text(falls->first(Code::gas_flows_after_end)->span) == "light burner");
+    CHECK(falls->timeline().burner.on_without_power);
+    CHECK(lit("; pilot yes", "dwell 5 min")->warnings() == ""); // never lit
+    auto apart = lit("; pilot yes ; de_energised closed");
+    CHECK_MESSAGE(apart->warnings() == "", apart->all());
+    CHECK_FALSE(apart->timeline().burner.on_without_power);
+    CHECK(apart->model.rigs[apart->model.rig_named("special")].exhaust.pilot); // still lit after a failure
+    CHECK(lit("")->warnings() == "");
+    CHECK(lit("; de_energised open")->warnings() == "gas_flows_after_end");
+}
+
 TEST_CASE("a blend is solved from pure lines and from a premix") {
     auto c = steps("blend 10 % hydrogen + rest argon at 500 sccm\ndwell 5 min");
     REQUIRE_MESSAGE(c->timeline().spans.size() == 1, c->all());
