@@ -82,6 +82,7 @@ private:
 // One subject each; rows and findings go into the scene.
 void check_supervision(Scene& scene);  // wait_without_end, power_return, no_low_temperature_cutoff
 void check_hands(Scene& scene);        // hand_not_waited_for
+void check_interlocks(Scene& scene);   // interlock_acts
 void check_overpressure(Scene& scene); // closed_tube_heated, no_relief
 void check_outlet(Scene& scene);       // outlet_too_narrow
 void check_toxic(Scene& scene);        // toxic_not_vented, opening_tube

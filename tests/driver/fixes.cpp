@@ -26,6 +26,7 @@ const std::map<std::string, std::string> unrepaired{
     {"duplicate_name", "ambiguous"},
     {"import_cycle", "structure"},
     {"import_escapes", "structure"},
+    {"interlock_acts", "hardware"},
     {"layout_loses", "layout"},
     {"material_attacked", "purpose"},
     {"misplaced", "ambiguous"},
