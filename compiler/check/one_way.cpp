@@ -271,7 +271,9 @@ private:
     /// Whether the lines that a blend tries first, the purest of each gas, can set it over the whole range:
     /// then it takes no others anywhere in it.
     bool first_lines_fit(const Statement& s, ExprId total, const Scope& scope) const {
-        constexpr double impure = 0.02; // more than what the others bring shifts a flow by
+        // What the gases bring of each other shifts a flow by less; pure ones by the rounding of a meter's end.
+        constexpr double impure = 0.02, rounded = -1e-9;
+        double beside = rounded;
         if (rig_ == nullptr) return false;
         std::vector<Index> lines;
         std::vector<Interval> shares;
@@ -281,6 +283,7 @@ private:
             const Index line = purest(part.gas, scope);
             if (line == none || std::find(lines.begin(), lines.end(), line) != lines.end()) return false;
             lines.push_back(line);
+            if (!model_.gases[rig_->lines[line].gas].pure) beside = impure;
             shares.emplace_back(-1); // the rest
             if (part.share == 0) continue;
             const Value share = value(part.share, scope);
@@ -296,7 +299,7 @@ private:
             if (all.type.kind != Kind::flow && !meter.has_reference) return false;
             if (all.type.kind != Kind::flow) flow = flow * Interval{meter.molar(1)};
             if (meter.range.given &&
-                (flow.lo * (1 - impure) < meter.range.lo() || flow.hi * (1 + impure) > meter.range.hi()))
+                (flow.lo * (1 - beside) < meter.range.lo() || flow.hi * (1 + beside) > meter.range.hi()))
                 return false;
         }
         return true;

@@ -155,6 +155,8 @@ std::string changes(const Scene& s, const check::Interlock& interlock, const pla
 } // namespace
 
 void check_interlocks(Scene& s) {
+    // In a run that breaks a rule an interlock may rightly act: what is wrong without it comes first.
+    const bool wrong_already = s.out.any_error();
     std::size_t looked_at = 0;
     bool holds = true;
     double at_s = 0;
@@ -162,6 +164,7 @@ void check_interlocks(Scene& s) {
     for (const check::Interlock& i : s.rig.interlocks) {
         if (i.condition == check::none || i.condition == 0) continue;
         if (looked_at++ == 0) source = i.source;
+        if (wrong_already) continue;
         const auto found = s.first([&](const plant::State& state, const timeline::State& discrete) {
             return !changes(s, i, state, discrete).empty() && Condition(s, state, discrete)(i.condition).may;
         });
@@ -182,9 +185,11 @@ void check_interlocks(Scene& s) {
             .remedy("or let the recipe switch the line itself, before the interlock does");
     }
     if (looked_at == 0) return;
-    s.row("interlock_acts", "No interlock acts in the run as planned", holds,
-          holds ? fmt::format("{} interlock{}, none reached", looked_at, looked_at == 1 ? "" : "s") : "", at_s,
-          source);
+    Row& row =
+        s.row("interlock_acts", "No interlock acts in the run as planned", holds,
+              holds ? fmt::format("{} interlock{}, none reached", looked_at, looked_at == 1 ? "" : "s") : "",
+              at_s, source);
+    row.not_judged = wrong_already;
 }
 
 } // namespace athanor::prove

@@ -188,3 +188,29 @@ TEST_CASE("a divisor that passes zero inside the range has no bounds") {
     CHECK(result.status == 1);
     CHECK_MESSAGE(result.err.find("this value may turn inside the range") != std::string::npos, result.err);
 }
+
+TEST_CASE("a blend over a range takes the same lines everywhere, or nothing is claimed") {
+    // A small meter that fits only in the middle of the range stands before the one that fits everywhere.
+    const auto blended = [](const std::string& small, const std::string& share) {
+        return "use \"rigs/muffle_tube.ath\"\nuse \"controllers/bench_twenty_five.ath\"\n"
+               "rig two from muffle_tube {\nends insulation_plugs { length 100 mm ; porosity 85 % ; "
+               "air_release 1 min to 3 min }\nseals gas_tight { rated 200 mbar gauge ; cooled no }\nleak_rate "
+               "1e-4 mbar*L/s\n" +
+               small +
+               "line oxygen { gas oxygen ; meter hand ; flow 10 sccm to 1 slm ; supply 50 mbar gauge }\n"
+               "line argon { gas argon ; meter hand ; flow 0.1 slm to 2 slm ; supply 50 mbar gauge }\n}\n"
+               "recipe mixed \"Oxygen in argon\"(share : fraction in " +
+               share +
+               ") on two for bench_twenty_five {\nblend share oxygen + rest argon at 1 slm\ndwell 10 min\n"
+               "close all\n}\n";
+    };
+    const std::string small =
+        "line oxygen_low { gas oxygen ; meter hand ; flow 100 sccm to 200 sccm ; supply 50 mbar gauge }\n";
+    const Result plain = check(blended("", "1 % to 50 % = 10 %"));
+    CHECK_MESSAGE(plain.status == 0, plain.err);
+    const Result middle = check(blended(small, "1 % to 50 % = 1 %"));
+    CHECK(middle.status == 1);
+    CHECK_MESSAGE(middle.err.find("which lines give this blend may change") != std::string::npos, middle.err);
+    const Result inside = check(blended(small, "10 % to 20 % = 10 %"));
+    CHECK_MESSAGE(inside.status == 0, inside.err);
+}
