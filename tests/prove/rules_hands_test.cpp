@@ -1,6 +1,8 @@
 // Things worked by hand, and lines that no recipe names. Common practice, no source.
 #include "tests/prove/rules.hpp"
 
+#include <algorithm>
+
 using namespace athanor;
 using namespace athanor::prove::test;
 
@@ -15,6 +17,11 @@ const std::string leave = "switch to hydrogen at 0.5 slm\ndwell 30 min within 3 
 const std::string wait = "wait for operator \"Light the burner\"\n";
 const std::string by_hand = "exhaust afterburner { pilot yes ; into extraction_hood { backup_power yes } }";
 
+bool judged(const Case& c) {
+    return std::any_of(c.assurance.rows.begin(), c.assurance.rows.end(),
+                       [](const Row& row) { return row.rule == "hand_not_waited_for"; });
+}
+
 } // namespace
 
 TEST_CASE("hand_not_waited_for: a burner that is lit by hand") {
@@ -28,7 +35,7 @@ TEST_CASE("hand_not_waited_for: a burner that is lit by hand") {
     // Before the start nothing runs on.
     passes(on(by_hand, "light burner\n" + purge + heat + leave), "hand_not_waited_for");
     // An output needs nobody.
-    CHECK_FALSE(on("", purge + heat + light + leave)->row("hand_not_waited_for").applied);
+    CHECK_FALSE(judged(*on("", purge + heat + light + leave)));
 }
 
 TEST_CASE("hand_not_waited_for: gas lines without an output") {
@@ -54,7 +61,7 @@ TEST_CASE("hand_not_waited_for: gas lines without an output") {
     CHECK_MESSAGE(c->errors().find("hand_not_waited_for:5") != std::string::npos, c->all());
     // Without a gas that can hurt somebody it is nobody's business.
     const std::string cold = "dwell 1 h\nopen argon at 2 slm\ndwell 1 h\nclose all\n";
-    CHECK_FALSE(on(inert, cold)->row("hand_not_waited_for").applied);
+    CHECK_FALSE(judged(*on(inert, cold)));
 }
 
 TEST_CASE("a line that falls open is judged whether the recipe names it or not") {
@@ -63,7 +70,7 @@ TEST_CASE("a line that falls open is judged whether the recipe names it or not")
         open, "open oxygen at 0.5 slm\nramp to 500 degC at 5 K/min\ndwell 1 h\ncool to 100 degC\nclose all\n");
     REQUIRE_MESSAGE(c->done.complete, c->all());
     CHECK_FALSE(c->assurance.proven);
-    CHECK(c->errors().find("no_inert_on_abort") != std::string::npos);
+    CHECK_MESSAGE(c->errors().find("flammable_mixture") != std::string::npos, c->all());
     CHECK(found(*c, Code::gas_flows_after_end, Severity::warning) != "");
     // A line that falls closed and is not named does nothing.
     c = on("", "open oxygen at 0.5 slm\ndwell 1 h\nclose all\n");
@@ -78,9 +85,13 @@ TEST_CASE("flammable_mixture: a gas that cannot burn in air meets more oxygen th
     const std::string lean =
         "line lean { gas lean_methane ; output 6 ; de_energised closed ; meter controlled ; flow 0.1 "
         "slm to 2 slm ; accuracy 2 % of reading ; supply 150 mbar gauge }";
-    refused(
-        on(lean, "open lean at 1 slm\ndwell 10 min\nopen oxygen at 0.17 slm\ndwell 1 h\nclose all\n", gases),
-        "flammable_mixture", "flammable_mixture:6");
+    // Where fuel stands in the tube when oxygen opens, elaboration sees it; opened together, only the rule
+    // does.
+    auto c =
+        on(lean, "open lean at 1 slm\ndwell 10 min\nopen oxygen at 0.17 slm\ndwell 1 h\nclose all\n", gases);
+    CHECK_MESSAGE(c->errors() == "opposing_valves:5", c->all());
+    refused(on(lean, "open lean at 1 slm\nopen oxygen at 0.17 slm\ndwell 1 h\nclose all\n", gases),
+            "flammable_mixture", "flammable_mixture:5");
     // The other way round, with the oxygen shut long before.
     refused(on(lean,
                "open oxygen at 0.5 slm\ndwell 1 h\nclose all\ndwell 1 h\nopen lean at 1 slm\ndwell 1 h\nclose "
@@ -94,6 +105,6 @@ TEST_CASE("flammable_mixture: a gas that cannot burn in air meets more oxygen th
               "slm\ndwell 1 h\nclose all\n",
               gases),
            "flammable_mixture");
-    auto c = on(lean, "open lean at 1 slm\ndwell 1 h\nclose all\n", gases);
+    c = on(lean, "open lean at 1 slm\ndwell 1 h\nclose all\n", gases);
     CHECK_MESSAGE(c->errors().empty(), c->all());
 }

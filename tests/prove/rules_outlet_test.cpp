@@ -38,7 +38,8 @@ bool told(const Case& c) {
 
 TEST_CASE("outlet_too_narrow: more pressure than the supply gives") {
     auto fed = [](const std::string& mbar) {
-        return open_ended(closed + narrow + "line argon { supply " + mbar + " mbar gauge }", one_slm);
+        return open_ended(narrow + "line argon { de_energised closed ; supply " + mbar + " mbar gauge }",
+                          one_slm);
     };
     const auto low = fed("35.8"), high = fed("60");
     CHECK_MESSAGE(told(*low), low->all());
@@ -58,12 +59,12 @@ TEST_CASE("outlet_too_narrow: more pressure than the supply gives") {
     const Diagnostic& d = low->first(Code::outlet_too_narrow);
     REQUIRE(d.remedies.size() == 3);
     CHECK(d.remedies[0].find("outlet 2.5 mm by 3 m") != std::string::npos);
-    CHECK_FALSE(
-        told(*open_ended(closed + "outlet 2.5 mm by 3 m ; line argon { supply 35.8 mbar gauge }", one_slm)));
+    CHECK_FALSE(told(*open_ended(
+        "outlet 2.5 mm by 3 m ; line argon { de_energised closed ; supply 35.8 mbar gauge }", one_slm)));
     CHECK(d.remedies[2].find("supply 50 mbar gauge") != std::string::npos);
     const double most = number_behind(d.remedies[1], "at most "); // with the meter's 2 %
     auto flows = [](double sccm) {
-        return open_ended(closed + narrow + "line argon { supply 35.8 mbar gauge }",
+        return open_ended(narrow + "line argon { de_energised closed ; supply 35.8 mbar gauge }",
                           "open argon at " + std::to_string(sccm / 1.02) + " sccm\ndwell 30 min\nclose all\n");
     };
     CHECK_FALSE(told(*flows(most * 0.999)));
@@ -77,7 +78,7 @@ TEST_CASE("outlet_too_narrow: more pressure than the supply gives") {
 
 TEST_CASE("outlet_too_narrow: the non-return valve of a rig with a pump") {
     auto fed = [](const std::string& mbar) {
-        return on(closed + "line argon { supply " + mbar + " mbar gauge }", one_slm);
+        return on("line argon { de_energised closed ; supply " + mbar + " mbar gauge }", one_slm);
     };
     // 50 mbar of the valve (common practice, no source), and 0.15 mbar of 6 mm by 1 m.
     refused(fed("50"), "outlet_too_narrow", "outlet_too_narrow:3");

@@ -246,7 +246,8 @@ TEST_CASE("asphyxiation: steady oxygen of a ventilated room") {
     passes(c, "asphyxiation");
     CHECK(c->row("asphyxiation").margin.find("default") != std::string::npos);
     // Oxygen does not displace itself.
-    auto oxygen = on("room 10 m3 ventilated 0.01 1/h", "open oxygen at 1 slm\ndwell 10 d\nclose all\n");
+    auto oxygen = on("line argon { de_energised closed } ; room 10 m3 ventilated 0.01 1/h",
+                     "open oxygen at 1 slm\ndwell 10 d\nclose all\n");
     CHECK_FALSE(oxygen->out.has(Code::asphyxiation));
 }
 
@@ -256,7 +257,8 @@ TEST_CASE("oxygen_enrichment: steady oxygen of a ventilated room") {
     // L/min = 2.093 m3/h.
     auto room = [](const std::string& changes, const std::string& gas = "oxygen",
                    const std::string& more = "") {
-        return on("line oxygen { gas " + gas + " } ; room 10 m3 ventilated " + changes + " 1/h",
+        return on("line argon { de_energised closed } ; line oxygen { gas " + gas +
+                      " } ; room 10 m3 ventilated " + changes + " 1/h",
                   "open oxygen at 1 slm\ndwell 30 d\nclose all\n", more);
     };
     refused(room("0.208"), "oxygen_enrichment", "oxygen_enrichment:4");
@@ -268,7 +270,8 @@ TEST_CASE("oxygen_enrichment: steady oxygen of a ventilated room") {
     // Air makes no air richer, and the room needs its time: 10 m3 with 1.1627 L/min gain 2.55 % in about 5 h.
     CHECK_FALSE(room("0.001", "air")->out.has(Code::oxygen_enrichment));
     auto brief = [](const std::string& time, const std::string& fallen = "closed") {
-        return on("line oxygen { de_energised " + fallen + " } ; room 10 m3 ventilated 0.001 1/h",
+        return on("line argon { de_energised closed } ; line oxygen { de_energised " + fallen +
+                      " } ; room 10 m3 ventilated 0.001 1/h",
                   "open oxygen at 1 slm\ndwell " + time + "\nclose all\n");
     };
     // V ln((1 - 0.2095)/(1 - 0.235)) / G = 10 m3 * 0.032794 / 1.1627 L/min = 282.1 min, and a little for 0.17
