@@ -178,6 +178,10 @@ void Elaborator::natural(const Step& step, const std::vector<Placed>& list) {
         if (z.law == LawKind::off) start = std::max(start, z.from);
     double first = temperatures.empty() ? target : std::max(target, temperatures.front()->value);
     double shortest_time = blind ? infinity : plant->natural_cooling(start, first).lo;
+    // Until then no rig is below the first temperature that is passed: the set-point need not be, either.
+    Few<ZonePlan> before = zones;
+    for (ZonePlan& z : before)
+        if (z.law == LawKind::off) z.to = std::max(z.to, first);
     double passed = 0;
     for (const Placed* p : times) {
         if (p->value > shortest_time) {
@@ -193,7 +197,7 @@ void Elaborator::natural(const Step& step, const std::vector<Placed>& list) {
         }
         timeline::Ending ending;
         ending.duration = p->value - passed;
-        if (ending.duration > one_instant) emit(laws_of(zones), ending, step);
+        if (ending.duration > one_instant) emit(laws_of(before), ending, step);
         passed = p->value;
         if (p->action != 0) statement(p->action);
     }

@@ -1,0 +1,72 @@
+// Steps that something cuts where a table has little room: each is built, and its table is proven without its
+// recipe.
+#include "tests/driver/command.hpp"
+
+#include <doctest/doctest.h>
+
+#include <filesystem>
+
+namespace fs = std::filesystem;
+
+namespace {
+
+struct Bench : Scratch {
+    Bench() {
+        for (const char* folder : {"/recipes/rigs", "/recipes/controllers", "/tests/examples/controllers",
+                                   "/tests/legalise/controllers"})
+            fs::copy(project + folder, path() + "/" + fs::path(folder).filename().string(),
+                     fs::copy_options::recursive | fs::copy_options::skip_existing);
+    }
+    /// `rig` is FILE:NAME without its ending.
+    Result build(const std::string& rig, const std::string& controller, const std::string& steps) const {
+        const std::string file = rig.substr(0, rig.find(':')), name = rig.substr(rig.find(':') + 1);
+        write("t.ath", "use \"rigs/" + file + ".ath\"\nuse \"controllers/" + controller +
+                           ".ath\"\nrecipe t on " + name + " for " + controller + " {\n" + steps + "\n}\n");
+        return athanor({"build", "t.ath", "-o", "out/"}, path());
+    }
+    Result replay(const std::string& rig, const std::string& controller) const {
+        const std::string file = rig.substr(0, rig.find(':')), name = rig.substr(rig.find(':') + 1);
+        return athanor({"replay", "out/t.csv", "--rig", "rigs/" + file + ".ath:" + name, "--controller",
+                        "controllers/" + controller + ".ath", "--root", "."},
+                       path());
+    }
+    void stands(const std::string& rig, const std::string& controller, const std::string& steps) const {
+        CAPTURE(steps);
+        const Result built = build(rig, controller, steps);
+        REQUIRE_MESSAGE(built.status == 0, built.out, built.err);
+        const Result replayed = replay(rig, controller);
+        CHECK_MESSAGE(replayed.status == 0, replayed.out, replayed.err, read("out/t.csv"));
+    }
+};
+
+const std::string muffle = "muffle_tube:muffle_tube", quartz = "quartz_bench:quartz_bench_inert",
+                  three = "gradient_three:gradient_three";
+
+} // namespace
+
+TEST_CASE("a time inside natural cooling") {
+    const Bench bench;
+    bench.stands(muffle, "bench_twenty_five",
+                 "ramp to 600 degC at 3 K/min\ncool to 60 degC { after 1 h note \"look\" }");
+    bench.stands(quartz, "bench_twenty_five",
+                 "purge argon at 2.4 slm until oxygen < 40 ppm\nramp to 500 degC at 6 K/min\n"
+                 "cool to 70 degC { after 1 h close argon }");
+}
+
+TEST_CASE("a temperature inside natural cooling, where the controller waits in a band for a part of it only") {
+    const Bench bench;
+    bench.stands(muffle, "bench_twenty_five",
+                 "ramp to 600 degC at 3 K/min\ncool to 60 degC { at 300 degC note \"look\" }");
+    bench.stands(quartz, "bench_twenty_five",
+                 "purge argon at 2.4 slm until oxygen < 40 ppm\nramp to 500 degC at 6 K/min\n"
+                 "cool to 300 degC\nnote \"b\"\ncool to 70 degC");
+    bench.stands(quartz, "bench_controller",
+                 "repeat 5 times {\nramp to 601 degC at 2 K/min\ncool to 205 degC\n}\ncool to 166 degC");
+}
+
+TEST_CASE("temperatures and times in one natural cooling") {
+    const Bench bench;
+    bench.stands(quartz, "looping",
+                 "ramp to 171 degC at 3 K/min\n"
+                 "cool to 139 degC { at 148 degC note \"x8\"\nafter 1 min note \"x9\" }");
+}
