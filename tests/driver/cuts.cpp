@@ -70,3 +70,11 @@ TEST_CASE("temperatures and times in one natural cooling") {
                  "ramp to 171 degC at 3 K/min\n"
                  "cool to 139 degC { at 148 degC note \"x8\"\nafter 1 min note \"x9\" }");
 }
+
+TEST_CASE("a repeat of more passes than a loop takes") {
+    const Bench bench;
+    bench.stands(muffle, "bench_twenty_five",
+                 "repeat 1001 times { ramp to 600 degC at 2 K/min\ncool to 550 degC at 0.5 K/min }");
+    bench.stands(three, "three_zone",
+                 "repeat 150 times { ramp to 600 degC at 2 K/min\ncool to 550 degC at 0.5 K/min }");
+}
