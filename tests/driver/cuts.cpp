@@ -78,3 +78,10 @@ TEST_CASE("a repeat of more passes than a loop takes") {
     bench.stands(three, "three_zone",
                  "repeat 150 times { ramp to 600 degC at 2 K/min\ncool to 550 degC at 0.5 K/min }");
 }
+
+TEST_CASE("a hold at the start, on a controller that starts from a set-point of its own") {
+    const Bench bench;
+    bench.stands(quartz, "timed_sixty_four",
+                 "purge argon at 2.4 slm until oxygen < 40 ppm\nramp to 500 degC over 3 h\ncool to 70 degC\n"
+                 "close argon");
+}
