@@ -363,8 +363,9 @@ private:
         if (more() && stretch().kind == Stretch::Kind::hold && reached(stretch().to_degC)) return hold();
         while (more()) {
             const Stretch& s = stretch();
-            // A rate under the slowest settable one is a staircase of ramps and holds.
-            bool stair = s.kind == Stretch::Kind::hold && now_ != first;
+            // A rate under the slowest settable one is a staircase of ramps and holds; where something cuts the
+            // line before the display has moved, it begins with a hold.
+            bool stair = s.kind == Stretch::Kind::hold;
             if (s.kind != Stretch::Kind::line && !stair) break;
             if (now_ != first && reached(s.from_degC)) break;
             if (now_ == first)

@@ -85,3 +85,28 @@ TEST_CASE("a hold at the start, on a controller that starts from a set-point of 
                  "purge argon at 2.4 slm until oxygen < 40 ppm\nramp to 500 degC over 3 h\ncool to 70 degC\n"
                  "close argon");
 }
+
+TEST_CASE("a slow ramp that is cut before the display moves") {
+    const Bench bench;
+    const std::string steps =
+        "ramp to 600 degC at 2 K/min\ncool to 500 degC at 0.2 K/min { after 1 min note \"x\" }";
+    bench.stands(muffle, "single_twelve", steps);
+    bench.stands(muffle, "bench_controller", steps);
+    bench.stands(muffle, "no_wait",
+                 "ramp to 806 degC at 0.7 K/min\ncool to 748 degC at 0.3 K/min { after 1 min note \"x3\" }");
+    // Three zones follow it in no number of even pieces: refused, and the repair is one.
+    const Result refused = bench.build(three, "three_zone", steps);
+    CHECK(refused.status == 1);
+    CHECK(refused.err.find("[rounding_too_coarse]") != std::string::npos);
+    CHECK(refused.err.find("place what cuts this ramp by temperature") != std::string::npos);
+    bench.stands(three, "three_zone",
+                 "ramp to 600 degC at 2 K/min\ncool to 500 degC at 0.2 K/min { at 599 degC note \"x\" }");
+}
+
+TEST_CASE("a ramp at a rate that cannot be keyed, cut into short parts") {
+    const Bench bench;
+    bench.stands(quartz, "three_zones",
+                 "ramp to 651.3 degC at 1.33 K/min { at 623 degC note \"x0\"\nat 624 degC note \"x8\" }");
+    bench.stands("quartz_bench:quartz_bench", "coarse_rate",
+                 "ramp to 634.3 degC at 1.33 K/min within 10 K { after 5 min note \"x7\" }");
+}
