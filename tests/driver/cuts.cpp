@@ -110,3 +110,8 @@ TEST_CASE("a ramp at a rate that cannot be keyed, cut into short parts") {
     bench.stands("quartz_bench:quartz_bench", "coarse_rate",
                  "ramp to 634.3 degC at 1.33 K/min within 10 K { after 5 min note \"x7\" }");
 }
+
+TEST_CASE("a recipe that switches and has no step") {
+    const Bench bench;
+    bench.stands(quartz, "bench_twenty_five", "open argon at 2.4 slm");
+}
