@@ -66,6 +66,7 @@ bool Elaborator::placed(const Statement& s, std::vector<Placed>& list) {
 void Elaborator::perform(Step step) {
     const Statement& s = *step.statement;
     step.defaulted = step.defaulted || defaulted_value || s.defaulted;
+    goes_on_up(&step);
     step_path = path_of(s);
     piece = 0;
     std::vector<Placed> list;
@@ -122,7 +123,9 @@ void Elaborator::timed(const Step& step, const std::vector<Placed>& list) {
         }
         cuts.push_back(cut);
     }
-    if (cuts.empty() && total > one_instant) return emit(laws_of(step.zones), step.ending, step);
+    // In a band even no time waits until the temperature is there.
+    const bool waits = step.ending.kind == EndingKind::band;
+    if (cuts.empty() && (total > one_instant || waits)) return emit(laws_of(step.zones), step.ending, step);
     std::stable_sort(cuts.begin(), cuts.end(),
                      [](const Cut& a, const Cut& b) { return a.at < b.at - one_instant; });
 

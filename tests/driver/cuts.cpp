@@ -115,3 +115,23 @@ TEST_CASE("a recipe that switches and has no step") {
     const Bench bench;
     bench.stands(quartz, "bench_twenty_five", "open argon at 2.4 slm");
 }
+
+TEST_CASE(
+    "a table that stops on the way up from the room, steps to where it is, or waits in a band for no time") {
+    const Bench bench;
+    bench.stands(muffle, "bench_twenty_five", "ramp to 600 degC at 2 K/min { at 45 degC note \"x\" }");
+    bench.stands(quartz, "plain_rate",
+                 "ramp to 743 degC at 3 K/min\nstep to 743 degC\nramp to 860 degC at 1.33 K/min");
+    bench.stands(
+        three, "three_zone",
+        "ramp to 822 degC at 3 K/min\nramp to 876 degC at 1.33 K/min within 10 K { after 1 min close argon }");
+    for (const char* steps :
+         {"ramp to 45 degC at 2 K/min\ndwell 1 h\nramp to 600 degC at 2 K/min", "ramp to 45 degC at 2 K/min",
+          "step to 45 degC\nramp to 600 degC at 2 K/min",
+          "ramp to 45 degC at 2 K/min\ndwell 1 min within 5 K\nramp to 600 degC at 2 K/min"}) {
+        CAPTURE(steps);
+        const Result refused = bench.build(muffle, "bench_twenty_five", steps);
+        CHECK(refused.status == 1);
+        CHECK(refused.err.find("[beyond_furnace]") != std::string::npos);
+    }
+}
