@@ -46,6 +46,7 @@ private:
         ExprId value = 0;
         enum class State : std::uint8_t { fresh, open, done } state = State::fresh;
         bool used = false;
+        std::size_t work = 0; // expressions that its value takes, those of other `let`s counted each time
     };
     /// Everything that depends on the declaration being lowered.
     struct Scope {
@@ -212,6 +213,9 @@ private:
     std::vector<char> line_names_, zone_names_; // by NameId: some rig has a line or zone of that name
 
     std::vector<Global> globals_;
+    std::size_t lets_ = 0; // of files, that are being lowered one inside another
+    std::size_t work_ = 0,
+                nested_ = 0; // of the one that is: work of those it reads, expressions they are made of
     struct Place {
         Index unit;
         NodeId node;

@@ -37,12 +37,24 @@ void merge(Registry& r, std::vector<Item>& base, const std::vector<Item>& over) 
     std::vector<Item> others;
     const auto inherited =
         static_cast<std::ptrdiff_t>(base.size()); // two of one name in one block do not merge
+    std::vector<const Item*> named;
     for (const Item& item : over) {
         if (!is_line(item)) {
             others.push_back(item);
             continue;
         }
         const std::string_view name = first_name(r, item);
+        const auto first =
+            std::find_if(named.begin(), named.end(), [&](const Item* i) { return first_name(r, *i) == name; });
+        if (first != named.end() && inherited > 0) {
+            r.out
+                .error(Code::duplicate_name, r.tree(item.unit).span(item.node),
+                       fmt::format("line `{}` is changed twice in one rig", name))
+                .also(r.tree((*first)->unit).span((*first)->node), "first here")
+                .remedy("keep one of the two");
+            continue;
+        }
+        named.push_back(&item);
         const auto end = base.begin() + inherited;
         auto old = std::find_if(base.begin(), end,
                                 [&](const Item& i) { return is_line(i) && first_name(r, i) == name; });

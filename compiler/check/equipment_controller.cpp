@@ -95,6 +95,7 @@ public:
         c_.name = d_.name;
         c_.title = d_.title;
         c_.source = d_.span;
+        const std::size_t before = r_.out().errors();
         c_.programs = whole("programs", 1, 1, 100000);
         c_.segments = whole("segments", 0, 1, 1000000);
         c_.zones = whole("zones", 1, 1, 4);
@@ -120,6 +121,8 @@ public:
         if (const Property* p = find("longest_wait"))
             if (const Capture* time = p->match.value(Kind::time)) c_.longest_wait = time->value.lo;
         checks();
+        // Without set-points nothing can be keyed.
+        c_.broken = d_.broken || r_.out().errors() != before || c_.setpoint.step.mantissa <= 0;
         return std::move(c_);
     }
 

@@ -5,6 +5,7 @@
 #include <cmath>
 #include <fmt/format.h>
 #include <numbers>
+#include <utility>
 
 namespace athanor::check {
 
@@ -87,6 +88,16 @@ private:
         Furnace& to = rig_.furnace;
         to.source = f->span;
         to.range = figure(*f, "range", Kind::temperature);
+        // Tungsten, of which the hottest heaters are made, melts at 3422 degC (handbooks; from memory).
+        if (constexpr double hottest = 3500 + 273.15; to.range.given && to.range.hi() > hottest) {
+            rig_.broken = true;
+            r_.out()
+                .error(Code::rig_inconsistent, to.range.source,
+                       fmt::format("a furnace up to {}: no heater stands more than {}",
+                                   to_text(to.range.hi(), Kind::temperature),
+                                   to_text(hottest, Kind::temperature)))
+                .remedy("give the range of the furnace's data sheet: `range 40 degC to 1200 degC`");
+        }
         to.heated_length = figure(*f, "heated_length", Kind::length);
         to.power = figure(*f, "power", Kind::power);
         to.mains = furnace_figure(*f, "mains", Kind::fraction);
@@ -305,6 +316,8 @@ private:
             to.kind = ExhaustKind::afterburner;
             to.output = output(*e);
             to.pilot = says_yes(e->find("pilot"));
+            const Property* feed = e->find("de_energised");
+            to.feed_open_without_power = feed == nullptr || feed->poison ? to.pilot : feed->match.has("open");
             hood = e->find("into");
         } else if (e->match.has("extraction_hood")) {
             to.kind = ExhaustKind::extraction_hood;
@@ -413,8 +426,41 @@ private:
             for (const std::string& line : to.closes)
                 if (std::find(to.opens.begin(), to.opens.end(), line) != to.opens.end())
                     error(to.source, fmt::format("this interlock closes and opens line `{}`", line));
+            const std::vector<std::string> opens = std::exchange(to.opens, {});
+            for (const std::string& line : opens) {
+                const std::string_view what = hazard_let_in(line);
+                if (what.empty())
+                    to.opens.push_back(line);
+                else
+                    error(to.source,
+                          fmt::format("this interlock opens line `{}`, which carries {} gas", line, what))
+                        .remedy(
+                            "a fault must not let in what burns, feeds a fire or poisons: let it open an inert "
+                            "line and close the others");
+            }
             rig_.interlocks.push_back(std::move(to));
         }
+    }
+
+    /// What no interlock may let in by itself; empty where the line's gas does no harm. What holds no more
+    /// oxygen than air feeds a fire only where there is a fuel.
+    std::string_view hazard_let_in(std::string_view name) const {
+        constexpr double more_than_air = 0.25, oxidising = 0.05; // common practice, no source
+        bool fuel = false;
+        for (const Line& line : rig_.lines)
+            fuel = fuel || (line.gas != none && r_.model.gases[line.gas].hazards.flammable);
+        for (const Line& line : rig_.lines) {
+            if (line.name != name || line.gas == none) continue;
+            const Gas& gas = r_.model.gases[line.gas];
+            if (gas.hazards.flammable) return "flammable";
+            if (gas.hazards.toxic) return "toxic";
+            double oxygen = 0;
+            for (const auto& [species, share] : gas.parts)
+                if (r_.model.gases[species].name == "oxygen") oxygen = share.hi;
+            const bool as_air = oxygen > 0 && oxygen <= more_than_air;
+            if ((gas.hazards.oxidiser && !as_air) || (fuel && oxygen >= oxidising)) return "oxidising";
+        }
+        return {};
     }
 
     /// Figures that the run takes from defaults, by their path ("line argon accuracy").

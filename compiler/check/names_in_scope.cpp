@@ -6,6 +6,8 @@
 
 #include <fmt/format.h>
 
+#include <utility>
+
 namespace athanor::check {
 
 using timeline::SignalKind;
@@ -159,6 +161,9 @@ ExprId Checker::unknown_value(NodeId node, NameId name) {
     return poison(span(node));
 }
 
+constexpr std::size_t most_lets = 1000; // of files, one inside another: each takes a piece of the stack
+constexpr std::size_t most_work = 100000;
+
 /// A `let` of a file is lowered where it is first read, in its own file and without any local names.
 ExprId Checker::global_value(Index index, athanor::Span at) {
     Global& global = globals_[index];
@@ -168,8 +173,17 @@ ExprId Checker::global_value(Index index, athanor::Span at) {
                   fmt::format("`{}` is computed from itself", model.names[global.name]));
         return poison(at);
     }
+    if (global.state == Global::State::fresh && lets_ == most_lets) {
+        out.error(Code::too_large, global.span,
+                  fmt::format("more than {} `let`s hang on one another here", most_lets));
+        global.value = poison(global.span);
+        global.state = Global::State::done;
+    }
     if (global.state == Global::State::fresh) {
         global.state = Global::State::open;
+        const std::size_t work = std::exchange(work_, 0), nested = std::exchange(nested_, 0),
+                          begin = model.exprs.size();
+        ++lets_;
         const Index unit = unit_;
         const Reads reads = reads_;
         Scope* frame = frame_;
@@ -191,12 +205,23 @@ ExprId Checker::global_value(Index index, athanor::Span at) {
                       fmt::format("no type is called `{}`", text(type_node)));
             result = poison(span(node));
         }
+        --lets_;
+        const std::size_t made = model.exprs.size() - begin;
+        globals_[index].work = work_ + made - nested_;
+        work_ = work;
+        nested_ = nested + made;
+        if (globals_[index].work > most_work) {
+            out.error(Code::too_large, global.span,
+                      fmt::format("`{}` takes more than {} operations", model.names[global.name], most_work));
+            result = poison(global.span);
+        }
         globals_[index].value = result;
         globals_[index].state = Global::State::done;
         enter(unit);
         reads_ = reads;
         frame_ = frame;
     }
+    work_ += globals_[index].work;
     const ExprId written = globals_[index].value;
     if (poisoned(written)) return poison(at);
     // The same value at the place where it is used, so that messages point there.

@@ -24,7 +24,7 @@ bool open_side(Side& side, const Given& given, const Options& options) {
     if (side.absent) return true;
     side.session.open(given, options);
     for (check::Index recipe : side.session.recipes(options))
-        side.recipes.push_back(compile(side.session, recipe, options, {}, side.session.out));
+        side.recipes.push_back(compile(side.session, recipe, options, side.session.sets, side.session.out));
     bool usable = true;
     for (const Compiled& compiled : side.recipes) usable = usable && compiled.timeline_ready;
     if (!usable || (side.recipes.empty() && side.session.out.any_error())) {

@@ -115,11 +115,12 @@ public:
         if (!at_most(lo, hi) || !at_most(least - slack(least), lo) || !at_most(hi, most + slack(most)))
             say({{"totals", 0}, {"duration_s", 0}},
                 fmt::format("the totals say {} s, the segments take {} s", text(lo, hi), text(least, most)));
-        for (std::size_t i = 0; i < figures.verdicts.size(); ++i)
-            if (const auto& [rule, verdict] = figures.verdicts[i];
-                verdict == "violated" || verdict == "not_provable")
+        for (std::size_t i = 0; i < figures.assurance.size(); ++i)
+            if (const auto& row = figures.assurance[i];
+                row.verdict == "violated" || row.verdict == "not_provable")
                 say({{"assurance", 0}, {"", i}},
-                    fmt::format("the table itself says that the rule `{}` does not hold: {}", rule, verdict));
+                    fmt::format("the table itself says that the rule `{}` does not hold: {}", row.rule,
+                                row.verdict));
         for (const auto& [line, litres] : figures.gas_NL)
             if (!at_most(0, litres.first) || !at_most(litres.first, litres.second))
                 say({{"totals", 0}, {"gas_NL", 0}, {line, 0}},
@@ -171,16 +172,20 @@ public:
         for (const auto& [line, litres] : have.gas_NL)
             if (!want.gas_NL.contains(line))
                 say(gas, fmt::format("the totals name {}, which the recipe does not use", line));
-        for (std::size_t i = 0; i < std::max(have.verdicts.size(), want.verdicts.size()); ++i) {
-            if (i < have.verdicts.size() && i < want.verdicts.size() && have.verdicts[i] == want.verdicts[i])
+        for (std::size_t i = 0; i < std::max(have.assurance.size(), want.assurance.size()); ++i) {
+            if (i < have.assurance.size() && i < want.assurance.size() &&
+                have.assurance[i] == want.assurance[i])
                 continue;
-            const auto row = [&](const auto& list) {
-                return i < list.size() ? fmt::format("`{}` {}", list[i].first, list[i].second)
-                                       : std::string("nothing");
+            const bool alike = i < have.assurance.size() && i < want.assurance.size() &&
+                               have.assurance[i].rule == want.assurance[i].rule &&
+                               have.assurance[i].verdict == want.assurance[i].verdict;
+            const auto row = [&](const std::vector<targets::json::Figures::Row>& list) {
+                if (i >= list.size()) return std::string("nothing");
+                return alike ? list[i].rest : fmt::format("`{}` {}", list[i].rule, list[i].verdict);
             };
-            say({{"assurance", 0}, {"", std::min(i, have.verdicts.empty() ? 0 : have.verdicts.size() - 1)}},
-                fmt::format("the assurance has {} where the recipe's has {}", row(have.verdicts),
-                            row(want.verdicts)));
+            say({{"assurance", 0}, {"", std::min(i, have.assurance.empty() ? 0 : have.assurance.size() - 1)}},
+                fmt::format("the assurance has {} where the recipe's has {}", row(have.assurance),
+                            row(want.assurance)));
             break; // what follows may only be moved
         }
     }

@@ -2,19 +2,31 @@
 #include "compiler/driver/commands.hpp"
 #include "compiler/driver/pipeline.hpp"
 
+#include "compiler/check/equipment_block.hpp"
+
 #include <CLI/CLI.hpp>
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cstdio>
 #include <cstdlib>
 #include <exception>
+#include <fcntl.h>
 #include <iterator>
+#include <string>
 #include <string_view>
+#include <system_error>
 #include <unistd.h>
 
 namespace {
 
 using namespace athanor::driver;
+
+/// A file that is opened must not get the number of a standard stream that the caller has closed.
+void keep_standard_streams() {
+    for (int number : {STDIN_FILENO, STDOUT_FILENO, STDERR_FILENO})
+        if (::fcntl(number, F_GETFD) == -1 && ::open("/dev/null", O_RDWR) != number) std::_Exit(exit_usage);
+}
 
 bool colour_wanted() {
     const char* none = std::getenv("NO_COLOR");
@@ -289,6 +301,11 @@ constexpr Command commands[] = {
      [](Line& line) { return run_schema(line.word); }, true},
 };
 
+bool is_command(std::string_view name) {
+    return std::any_of(std::begin(commands), std::end(commands),
+                       [&](const Command& command) { return command.name == name; });
+}
+
 /// Declares the command that is asked for, and all where it is none of them: the help and the message about it
 /// name them, and all of them take as long as a small recipe.
 void declare(Line& line, std::string_view asked) {
@@ -298,8 +315,7 @@ void declare(Line& line, std::string_view asked) {
         "Athanor checks a plan against a model. It is no safety device and replaces no hardware interlock,\n"
         "no risk assessment, no trained supervision. Local codes and licensed practice prevail.\n"
         "Exit status: 0 proven and done; 1 refused; 2 usage or file error; 3 internal error.");
-    const bool known = std::any_of(std::begin(commands), std::end(commands),
-                                   [&](const Command& command) { return command.name == asked; });
+    const bool known = is_command(asked);
     for (const Command& command : commands)
         if (!known || command.name == asked) command.declare(line);
 }
@@ -317,12 +333,19 @@ int run(Line& line) {
                    name);
         return exit_usage;
     }
+    const bool streams = line.build.output == "-" || line.plot.output == "-";
+    if (streams && line.common.format == MessageFormat::json) {
+        fmt::print(stderr, "athanor {}: --message-format json and -o - would both write to standard output\n",
+                   name);
+        return exit_usage;
+    }
     return command.run(line);
 }
 
 } // namespace
 
 int main(int argc, char** argv) {
+    keep_standard_streams();
     // Answered before the options are even declared: scripts ask it often.
     if (argc == 2 && std::string_view(argv[1]) == "--version") {
         fmt::print("{}\n", version_text);
@@ -330,7 +353,16 @@ int main(int argc, char** argv) {
     }
     try {
         Line line;
-        declare(line, argc > 1 ? argv[1] : "");
+        const std::string_view asked = argc > 1 ? argv[1] : "";
+        if (!asked.empty() && !asked.starts_with("-") && !is_command(asked)) {
+            std::vector<std::string_view> names;
+            for (const Command& command : commands) names.push_back(command.name);
+            const std::string near = athanor::check::nearest(asked, names);
+            fmt::print(stderr, "athanor: there is no command `{}`{}; `athanor --help` lists them\n", asked,
+                       near.empty() ? "" : fmt::format(", did you mean `{}`?", near));
+            return exit_usage;
+        }
+        declare(line, asked);
         try {
             line.app.parse(argc, argv);
         } catch (const CLI::ParseError& error) {
@@ -343,8 +375,14 @@ int main(int argc, char** argv) {
             return exit_usage;
         }
         return status;
+    } catch (const std::system_error&) {
+        // No `print`: where standard error is what cannot be written it would throw once more.
+        std::fputs("athanor: its output cannot be written\n", stderr);
+        return exit_usage;
     } catch (const std::exception& error) {
-        fmt::print(stderr, "athanor: internal error: {}; nothing was written\n", error.what());
+        std::fputs(
+            ("athanor: internal error: " + std::string(error.what()) + "; nothing was written\n").c_str(),
+            stderr);
         return exit_internal;
     }
 }

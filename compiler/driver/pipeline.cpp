@@ -51,6 +51,9 @@ Compiled compile(Session& session, check::Index recipe, const Options& options,
     const check::Rig& machine = model.rigs[result.rig];
     const program::Controller* controller =
         result.controller == check::none ? nullptr : &model.controllers[result.controller];
+    // What is wrong with it was told; the process is judged, and nothing is keyed.
+    const bool unusable = controller != nullptr && controller->broken;
+    if (unusable) controller = nullptr;
     // What runs is the rounded program, so that is what is proven; without one, the recipe as it is written.
     struct Attempt {
         legalise::Legalised legalised;
@@ -78,7 +81,7 @@ Compiled compile(Session& session, check::Index recipe, const Options& options,
     for (const Diagnostic& diagnostic : made.said.all()) out.add(diagnostic);
     result.legalised = std::move(made.legalised);
     result.assurance = std::move(made.assurance);
-    result.proven = out.errors() == before;
+    result.proven = out.errors() == before && !unusable;
     return result;
 }
 

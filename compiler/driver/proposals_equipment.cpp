@@ -35,6 +35,12 @@ public:
                 if (d_.message.find("`" + line.name + "`") != std::string::npos)
                     declared({"line " + line.name});
             break;
+        case Code::outlet_too_narrow:
+            declared({});
+            for (const check::Line& line : rig_.lines)
+                if (d_.message.find("`" + line.name + "`") != std::string::npos)
+                    declared({"line " + line.name});
+            break;
         case Code::pump_vents_back:
         case Code::oxygen_to_pump: declared({"pump"}); break;
         case Code::power_return:
@@ -45,7 +51,10 @@ public:
         case Code::toxic_not_vented:
             declared({});
             if (rig_.exhaust.has_burner()) fit({"exhaust", "pilot"}, "yes");
-            if (rig_.exhaust.extraction) fit({"exhaust", "into", "backup_power"}, "yes");
+            if (rig_.exhaust.extraction)
+                fit({"exhaust", "into", "backup_power"}, "yes");
+            else if (rig_.exhaust.has_burner())
+                fit({"exhaust", "into"}, "extraction_hood { backup_power yes }");
             break;
         // Elsewhere a declaration holds measured figures (a leak, a pump's speed), and nobody can make those
         // up.

@@ -24,10 +24,11 @@ using Values = std::vector<std::pair<std::string, check::Value>>;
 /// A parameter that may take more than one value.
 struct Axis {
     std::string name;
+    std::size_t parameter; // which of the recipe's
     athanor::Type type;
     std::vector<check::Value> choices; // a list, or the counts of a range; empty: a range
     Interval range;
-    std::vector<double> cuts; // where an `if` may change what runs
+    std::vector<double> cuts; // where a comparison changes its answer
 };
 
 struct Box {
@@ -45,17 +46,13 @@ public:
         if (axes_.empty()) return true;
         if (!ends_hold()) return false;
         if (std::any_of(axes_.begin(), axes_.end(), [](const Axis& a) { return a.choices.empty(); })) {
-            if (const auto turning = check::turning_expression(model_, recipe())) {
-                session_.out
-                    .error(Code::requirement_not_provable, *turning,
-                           "this value may turn inside the range of a parameter, so the range cannot be proven "
-                           "from "
-                           "its ends")
-                    .remedy(
-                        "let each value depend on one parameter, by sums and by factors that are fixed numbers")
-                    .remedy("or prove single values: --set, or a list  in [a, b]");
+            const check::OneWay one_way = follow();
+            if (one_way.fault != check::OneWay::Fault::none) {
+                tell_turning(one_way);
                 return false;
             }
+            for (Axis& axis : axes_)
+                if (axis.choices.empty()) axis.cuts = one_way.cuts[axis.parameter];
         }
         return choices(0, {});
     }
@@ -68,7 +65,7 @@ private:
         check::Frame frame;
         for (std::size_t i = 0; i < recipe().parameters.size(); ++i) {
             const check::Parameter& p = recipe().parameters[i];
-            Axis axis{std::string(model_.names[p.name]), p.type, {}, {}, {}};
+            Axis axis{std::string(model_.names[p.name]), i, p.type, {}, {}, {}};
             const bool set = std::any_of(session_.sets.begin(), session_.sets.end(),
                                          [&](const auto& given) { return given.first == axis.name; });
             if (set) continue; // --set proves the value given
@@ -90,8 +87,6 @@ private:
                         axis.choices.push_back({p.type, n, check::none, {}});
                 else if (axis.range.lo == axis.range.hi)
                     continue;
-                else
-                    axis.cuts = check::thresholds_of(model_, recipe(), i);
             } else {
                 continue;
             }
@@ -112,6 +107,69 @@ private:
             return false;
         }
         return true;
+    }
+
+    /// What each parameter may be, and the way that every number goes with those that have a range.
+    check::OneWay follow() {
+        check::Frame values;
+        std::vector<bool> ranged;
+        const auto& ambient = model_.rigs[rig()].ambient_pressure;
+        values.ambient_pressure = ambient.value;
+        values.has_ambient = ambient.given;
+        Diagnostics unheard; // told when the ends were tried
+        for (std::size_t i = 0; i < recipe().parameters.size(); ++i) {
+            const auto axis =
+                std::find_if(axes_.begin(), axes_.end(), [&](const Axis& a) { return a.parameter == i; });
+            const bool range = axis != axes_.end() && axis->choices.empty();
+            ranged.push_back(range);
+            check::Value value;
+            if (range)
+                value = {axis->type, axis->range, check::none, {}};
+            else if (axis != axes_.end())
+                value = all_of(axis->choices);
+            else
+                value = check::evaluate(model_, given(i), check::Frame{}, unheard);
+            values.slots.push_back(std::move(value));
+        }
+        return check::one_way(model_, recipe(), values, ranged, &model_.rigs[rig()]);
+    }
+
+    /// What a parameter is that may be one value only: of `--set`, or its default.
+    check::ExprId given(std::size_t parameter) const {
+        const check::Parameter& p = recipe().parameters[parameter];
+        for (const auto& [name, value] : session_.sets)
+            if (name == model_.names[p.name]) return value;
+        return p.default_value;
+    }
+
+    /// Poison where choices are no numbers: each is tried alone.
+    static check::Value all_of(const std::vector<check::Value>& choices) {
+        if (!choices.front().type.quantity()) return {};
+        check::Value all = choices.front();
+        for (const check::Value& one : choices) all.number = hull(all.number, one.number);
+        return all;
+    }
+
+    void tell_turning(const check::OneWay& why) {
+        using Fault = check::OneWay::Fault;
+        std::string what = "this value may turn inside the range of a parameter";
+        std::string remedy =
+            "let each value depend on one parameter, by sums and by factors that are fixed numbers";
+        if (why.fault == Fault::decides) {
+            what = "what this decides may change inside the range of a parameter";
+            remedy = "compare the parameter itself with a fixed number: the range is then cut there";
+        } else if (why.fault == Fault::length) {
+            what = "the values of this line together may turn inside the range of a parameter";
+            remedy = "let only one of them depend on the parameter, or all by sums and fixed factors";
+        } else if (why.fault == Fault::lines) {
+            what = "which lines give this blend may change inside the range of a parameter";
+            remedy = "state the flow of each line: `open LINE at FLOW`";
+        }
+        session_.out
+            .error(Code::requirement_not_provable, why.span,
+                   what + ", so the range cannot be proven from its ends")
+            .remedy(remedy)
+            .remedy("or prove single values: --set, or a list  in [a, b]");
     }
 
     /// Each end and each choice alone, through the legaliser too: whether the controller can hold it.
@@ -169,12 +227,12 @@ private:
             std::vector<Interval> sides;
             double from = axis.range.lo;
             for (const double cut : axis.cuts) {
-                if (!(cut > from) || !(cut < axis.range.hi)) continue;
-                sides.emplace_back(from, std::nextafter(cut, -infinity));
+                if (cut < from || cut > axis.range.hi) continue;
+                if (cut > from) sides.emplace_back(from, std::nextafter(cut, -infinity));
                 sides.emplace_back(cut);
                 from = std::nextafter(cut, infinity);
             }
-            sides.emplace_back(from, axis.range.hi);
+            if (from <= axis.range.hi) sides.emplace_back(from, axis.range.hi);
             std::vector<Box> next;
             for (const Box& box : todo)
                 for (const Interval& side : sides) {

@@ -138,6 +138,13 @@ std::optional<Sources> sources_of(const TableOptions& options, const std::string
     return sources;
 }
 
+/// "Out 1 2 4", the heading of a run sheet's outputs; empty: this is none.
+std::string output_heading(std::string_view bytes) {
+    const std::size_t begin = bytes.find("| Out ");
+    if (begin == std::string_view::npos) return {};
+    return std::string(bytes.substr(begin + 2, bytes.find('|', begin + 2) - begin - 2));
+}
+
 /// Outputs and channels of the rig that the table has a place for: a line that no row ever names has none.
 void shape_of(program::Program& shape, const timeline::Timeline& bench, std::string_view bytes,
               std::string_view declaration) {
@@ -169,11 +176,16 @@ void shape_of(program::Program& shape, const timeline::Timeline& bench, std::str
     bool columns = std::any_of(all.begin(), all.end(), [&](const program::Output& o) {
         return written(first, fmt::format("out{}_{}", o.number, o.name));
     });
+    // A run sheet numbers its outputs in the heading of their column; their names may stand anywhere in its
+    // text.
+    const std::string numbers = output_heading(bytes);
     for (const program::Output& output : all) {
         bool there = !declaration.empty() ? written(declaration, output.name)
                      : columns            ? written(first, fmt::format("out{}_{}", output.number, output.name))
-                                          : written(bytes, output.name) ||
-                                     written(bytes, fmt::format("out{}_{}", output.number, output.name));
+                     : !numbers.empty()
+                         ? written(numbers, std::to_string(output.number))
+                         : written(bytes, output.name) ||
+                               written(bytes, fmt::format("out{}_{}", output.number, output.name));
         if (there) shape.outputs.push_back(output);
     }
     for (const timeline::Line& line : bench.lines) {

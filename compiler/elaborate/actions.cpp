@@ -122,6 +122,7 @@ void Elaborator::open(const Statement& s, Index line, double flow_, ActionKind k
                 d->also(t->thresholds[i].source, "by this `keep`, to the end of its block");
             return;
         }
+    flow_ = as_set(line, flow_);
     use_line(s, line, flow_);
     if (kind != ActionKind::set) dry(line); // a line that opens anew is dry
     if (kind == ActionKind::switch_to)
@@ -171,6 +172,7 @@ void Elaborator::burner(const Statement& s, bool on) {
         return;
     }
     now.burner = on;
+    if (on && first_light == athanor::Span{}) first_light = shown(s.span);
     commit(on ? ActionKind::light : ActionKind::shut, s);
 }
 

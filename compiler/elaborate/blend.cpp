@@ -165,7 +165,7 @@ void Elaborator::blend(const Statement& s) {
     for (std::size_t i : order) {
         if (active_gas(i)) close_others();
         Index line = best_lines[i];
-        if (now.open[line] && now.flows[line] == best[i]) continue;
+        if (now.open[line] && now.flows[line] == as_set(line, best[i])) continue;
         open(s, line, best[i], now.open[line] ? timeline::ActionKind::set : timeline::ActionKind::open);
     }
     close_others();

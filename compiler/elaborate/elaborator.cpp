@@ -36,6 +36,7 @@ Elaborated Elaborator::run() {
         return std::move(result);
     }
     rig = &model.rigs[rig_index];
+    if (rig->broken) return std::move(result);
     if (rig_index < model.rig_defaults.size()) rig_defaults = &model.rig_defaults[rig_index];
     if (recipe->controller.name != 0) t->controller = model.names[recipe->controller.name];
 
@@ -84,6 +85,7 @@ void Elaborator::walk_recipe() {
     if (moves && rig->slide.output != 0) now.place = 0; // where it stands before its output is first energised
     remembered.assign(rig->lines.size(), 0);
     hand_flow.assign(rig->lines.size(), 0);
+    first_light = {};
     first_flow.assign(rig->lines.size(), {});
     first_use.assign(rig->lines.size(), {});
     supply_told.assign(rig->lines.size(), false);
@@ -105,7 +107,7 @@ void Elaborator::equipment() {
         t->lines.push_back({line.name, line.output, line.open_without_power, false,
                             line.meter.controlled && line.meter.channel != none,
                             line.meter.has_reference ? line.meter.molar(1) : 0});
-    t->burner = {rig->exhaust.output, rig->exhaust.has_burner(), rig->exhaust.pilot};
+    t->burner = {rig->exhaust.output, rig->exhaust.has_burner(), rig->exhaust.feed_open_without_power};
     t->pump = {rig->pump.output, rig->pump.present, rig->pump.open_without_power};
     species();
     for (const check::Recipe::Evolves& e : recipe->evolves) gas_from_load(e);

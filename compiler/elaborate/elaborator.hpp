@@ -190,6 +190,7 @@ private:
     bool flow_asked(const Statement& s, Index line, double& flow);
     void commit(timeline::ActionKind kind, const Statement& s, Index line = none, double value = 0,
                 Index text = none);
+    double as_set(Index line, double flow) const;
     void use_line(const Statement& s, Index line, double flow);
     void check_opposing(const Statement& s, Index opened);
     bool may_be_open(Index line) const;
@@ -257,6 +258,7 @@ private:
     std::vector<double> remembered;        // last flow of each line in this run
     std::vector<athanor::Span> first_flow; // where a hand meter was set first in this run; file = none: not yet
     std::vector<double> hand_flow;
+    athanor::Span first_light;            // where the burner was lit first in this run; file = none: not yet
     std::vector<athanor::Span> first_use; // per line, where the recipe first names it
     bool seals_told = false;
     bool vacuum_limit_told = false;

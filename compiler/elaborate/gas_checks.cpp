@@ -23,6 +23,10 @@ constexpr double oxidising_share = 0.05;
 constexpr double purged_oxygen = 0.01;
 constexpr double purged_flammability = 0.25;
 
+/// Two settings nearer than this are one even where rounding to four digits parts them: purities of gases as
+/// sold make flows of a blend differ by parts per million.
+constexpr double one_setting = 1e-4;
+
 } // namespace
 
 bool Elaborator::is_air(Index gas) const {
@@ -60,6 +64,16 @@ void Elaborator::need_seals(athanor::Span at, const std::string& what) {
         d->cause(fmt::format("the seals of rig `{}` are declared at {}", rig->name,
                              place(rig->seals.source == athanor::Span{} ? rig->source : rig->seals.source)))
             .remedy("fit seals and declare them in the rig: `seals gas_tight { rated 200 mbar gauge }`");
+}
+
+/// The flow that a person has set by hand before in this run, where the new one reads the same; else the new
+/// one.
+double Elaborator::as_set(Index line, double flow_) const {
+    const double set = hand_flow[line];
+    if (rig->lines[line].meter.controlled || !(flow_ > 0) || !(set > 0)) return flow_;
+    const bool same =
+        std::fabs(flow_ - set) <= one_setting * set || flow_text(line, flow_) == flow_text(line, set);
+    return same ? set : flow_;
 }
 
 void Elaborator::use_line(const Statement& s, Index line, double flow_) {
@@ -192,6 +206,17 @@ void Elaborator::end_of_run() {
                                     l.name)))
             d->cause(fmt::format("output {} is `de_energised open` ({})", l.output, place(l.source)));
     }
+    if (rig->exhaust.output != 0 && rig->exhaust.feed_open_without_power && !(first_light == athanor::Span{}))
+        if (Diagnostic* d = warning(Code::gas_flows_after_end, first_light,
+                                    "the burner's feed opens when the programme ends and burns until a person "
+                                    "shuts it"))
+            d->cause(fmt::format("output {} is energised to shut it: `{}` ({})", rig->exhaust.output,
+                                 rig->exhaust.pilot ? "pilot yes" : "de_energised open",
+                                 place(rig->exhaust.source)))
+                .remedy("with a pilot that has its own gas let the feed fall closed:  exhaust afterburner { "
+                        "pilot yes "
+                        "; de_energised closed }");
+    first_light = {};
     air_was_open = false;
 }
 

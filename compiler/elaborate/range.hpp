@@ -17,7 +17,7 @@ struct Range {
 };
 
 /// Joins the timelines of a box's corners. Their numbers must go in one direction with each parameter
-/// (check::turning_expression), so that the extremes stand at corners. Durations of waits are the corners' own;
+/// (check::one_way), so that the extremes stand at corners. Durations of waits are the corners' own;
 /// `settle` widens them.
 Range join(const std::vector<const timeline::Timeline*>& corners, const plant::Plant& plant);
 

@@ -29,7 +29,8 @@ double dilution_cycles(double from, double to, double low, double high, double s
 }
 
 double oxygen_from_leak(double leak_rate, double flow) {
-    return oxygen_in_air * leak_rate / (gas_constant * (zero_celsius + 20)) / flow;
+    const double leaked = leak_rate / (gas_constant * (zero_celsius + 20)); // mol/s
+    return oxygen_in_air * leaked / (leaked + flow);
 }
 
 double sealed_pressure(double pressure, double from, double to) {

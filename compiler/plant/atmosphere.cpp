@@ -2,7 +2,6 @@
 
 #include <algorithm>
 #include <cmath>
-#include <numbers>
 
 namespace athanor::plant {
 
@@ -11,8 +10,6 @@ namespace {
 /// A leak stated from one atmosphere into a vacuum passes more outwards, by p^2: from twice the ambient
 /// pressure.
 constexpr double outward = 4;
-constexpr double thickest =
-    2.4e-5; // Pa s, more than argon or oxygen at 30 degC (Perry, tables 2-312 and 2-314)
 
 /// mol/(m s): diffusivity times density of water vapour in cold air, 0.2178 cm2/s at 0 degC (Massman, Atmos.
 /// Environ. 32 (1998) 1111; from memory), and half of it: for vapour in argon or carbon dioxide, and for the
@@ -35,13 +32,8 @@ Atmosphere::Atmosphere(const check::Rig& rig, const Substances& substances, cons
     release_ = Release(rig.ends.air_release.given ? rig.ends.air_release.value : Interval{60, 600});
     leak_ = vacuum.leak().hi / (gas_constant * leak_temperature);
     outgassing_ = vacuum.outgassing().hi / (gas_constant * leak_temperature);
-    const double d =
-        rig.outlet_diameter.given && rig.outlet_diameter.lo() > 0 ? rig.outlet_diameter.lo() : 6e-3;
-    const double length = rig.outlet_length.given ? rig.outlet_length.hi() : 1;
-    resistance_ = 128 * thickest * length / (std::numbers::pi * d * d * d * d) * gas_constant *
-                  volume.ambient().hi / ambient_.lo;
-    diffusing_ =
-        fastest_diffusion * 0.25 * std::numbers::pi * d * d / length / (gas_constant * volume.ambient().lo);
+    outlet_ = Outlet(rig, volume.ambient(), substances.heaviest());
+    diffusing_ = outlet_.diffusing(fastest_diffusion);
     const double exchange = vapour_spreads * volume.openness();
     dampest_ = exchange > 0 ? outgassing_ / (exchange + outgassing_) : 1;
     for (const check::Line& line : rig.lines) {
@@ -64,8 +56,8 @@ void Atmosphere::start(State& state) const {
     state.inflow = state.drawn_in = 0;
 }
 
-double Atmosphere::outlet_drop(double flow) const {
-    return resistance_ * flow;
+double Atmosphere::let_out(double flow) const {
+    return outlet_.drop(flow + leak_ + outgassing_) + (vacuum_->present() ? valve_lift : 0);
 }
 
 // --- what the contents tend to -----------------------------------------------------------------------
@@ -83,7 +75,7 @@ Atmosphere::Shares Atmosphere::shares(const Inlet& inlet, double contraction) co
     s.drawn = drawn / all;
     // Advection against diffusion in the outlet: at a net outflow w air comes in by w / (exp(Pe) - 1), Pe = w /
     // g, at most g. Contraction slows what leaves.
-    const double g = diffusing_ * (ambient_.hi + outlet_drop(inlet.flow.hi));
+    const double g = diffusing_ * (ambient_.hi + outlet_.drop(inlet.flow.hi));
     const double peclet = std::max(0.0, inlet.flow.lo - contraction) / g;
     const double back = peclet > 60 ? 0 : peclet < 1e-9 ? g : g * peclet / std::expm1(peclet);
     s.diffusion = back / (useful + back);
@@ -169,7 +161,7 @@ Sweep Atmosphere::flowing(const State& entry, State& out, const Stretch& s) cons
     const double expansion = ambient_.hi * moved * s.pace.heating_most;
     // The outlet's own drop makes the contents a little denser than at ambient: a hundredth covers it twice.
     const double leaving = flow.hi + 1.01 * expansion + leak_ + outgassing_;
-    out.pressure = {ambient_.lo, ambient_.hi + outlet_drop(leaving) + (vacuum_->present() ? valve_lift : 0)};
+    out.pressure = {ambient_.lo, ambient_.hi + outlet_.drop(leaving) + (vacuum_->present() ? valve_lift : 0)};
     if (s.t.lo <= 0) out.pressure = hull(out.pressure, entry.pressure);
 
     double drawn_over = 0, most = 0;
@@ -431,9 +423,9 @@ Sweep Atmosphere::closed(const State& entry, State& out, const Stretch& s, bool 
     const Inlet& in = *s.over;
     const double seeping = leak_ + outgassing_;
     const double through = // Pa that the outlet adds to the valve
-        outlet_drop(in.flow.hi + seeping +
-                    1.01 * (ambient_.hi + valve_lift) * volume_->contraction(s.hot_over).hi *
-                        s.pace.heating_most);
+        outlet_.drop(in.flow.hi + seeping +
+                     1.01 * (ambient_.hi + valve_lift) * volume_->contraction(s.hot_over).hi *
+                         s.pace.heating_most);
     double lo = entry.pressure.lo * rise_lo + in.flow.lo * s.t.lo / all.hi;
     double hi = entry.pressure.hi * rise_hi + (in.flow.hi + seeping) * s.t.hi / all.lo;
     const double still = entry.pressure.hi * rise_hi; // without what comes in

@@ -1,6 +1,7 @@
 #pragma once
 #include "compiler/check/model.hpp"
 #include "compiler/plant/dilution.hpp"
+#include "compiler/plant/outlet.hpp"
 #include "compiler/plant/plant.hpp"
 #include "compiler/plant/substances.hpp"
 #include "compiler/plant/vacuum.hpp"
@@ -79,8 +80,8 @@ public:
     Sweep during(const State& entry, State& out, const timeline::State& discrete, const Stretch& s) const;
     /// Contributions to the greatest fraction of a species that lasts for ever under this inflow.
     Floor floor(std::size_t species, const Inlet& inlet, double drawn) const;
-    /// Pa that the outlet's flow resistance adds.
-    double outlet_drop(double flow) const;
+    /// Pa above the room that the tube needs to let mol/s of inflow out, at rest: outlet and non-return valve.
+    double let_out(double flow) const;
 
 private:
     struct Shares { // of air in what the contents tend to
@@ -107,13 +108,13 @@ private:
     Release release_;
     double leak_ = 0, outgassing_ = 0; // mol/s, greatest
     double dampest_ = 1;               // share of water from the walls that open ends let stand
-    double resistance_ = 0;            // Pa s/mol of the outlet
-    double diffusing_ = 0;             // mol/(Pa s) that diffusion passes through it
-    double throttle_ = 0.05;           // by which a held pressure may miss, either way
-    double supply_ = 0;                // Pa above ambient, greatest of the lines
-    double least_supply_ = infinity;   // the least, of those declared
-    double relief_ = 0;                // Pa above ambient; 0 = none
-    double relief_opens_ = 0;          // the least of its setting
+    Outlet outlet_;
+    double diffusing_ = 0;           // mol/(Pa s) that diffusion passes through it
+    double throttle_ = 0.05;         // by which a held pressure may miss, either way
+    double supply_ = 0;              // Pa above ambient, greatest of the lines
+    double least_supply_ = infinity; // the least, of those declared
+    double relief_ = 0;              // Pa above ambient; 0 = none
+    double relief_opens_ = 0;        // the least of its setting
     bool tight_ = false, shut_ = false;
 };
 

@@ -234,6 +234,9 @@ Interval Plant::full_power_heating(double from, double to) const {
 double Plant::sensor_tolerance(double temperature) const {
     return data_->zone.tolerance()(temperature);
 }
+double Plant::above_setpoint(double setpoint) const {
+    return data_->zone.above_setpoint(setpoint);
+}
 double Plant::tube_volume() const {
     return data_->volume.total();
 }
@@ -248,6 +251,9 @@ double Plant::held_flow(double pressure) const {
 }
 Interval Plant::lowest_pressure() const {
     return data_->vacuum.lowest();
+}
+double Plant::let_out(double flow) const {
+    return data_->atmosphere.let_out(flow);
 }
 const std::string& Plant::furnace_fault() const {
     return data_->zone.furnace().fault();

@@ -138,14 +138,20 @@ public:
     Interval natural_cooling(double from, double to) const;
     /// Full-power heating time, s.
     Interval full_power_heating(double from, double to) const;
-    double sensor_tolerance(double temperature) const;  // K, at a true temperature in K
+    double sensor_tolerance(double temperature) const; // K, at a true temperature in K
+    /// K by which a zone that has arrived may lie above its set-point in K: error, overshoot and sensor.
+    double above_setpoint(double setpoint) const;
     double tube_volume() const;                         // m3, cold, free gas and pores
     double effective_pump_speed(double pressure) const; // m3/s at a pressure in Pa
     double least_pump_speed(double pressure) const;     // the same, of every rig
     /// mol/s that every rig carries off at a held pressure in Pa, leak and walls apart.
     double held_flow(double pressure) const;
     Interval lowest_pressure() const; // Pa, that the pump reaches for every rig
-    /// J that the heater takes over a span from this entry, all zones together; the load's own heat is not in it.
+    /// Pa above the room, greatest, that the tube needs to let mol/s of inflow out through outlet and
+    /// non-return valve.
+    double let_out(double flow) const;
+    /// J that the heater takes over a span from this entry, all zones together; the load's own heat is not in
+    /// it.
     Interval energy(const State& entry, Drive drive, Interval duration) const;
     /// Which uncertainty or floor decides a signal here: "leak 0.9 ppm, grade of argon 2 ppm".
     std::string explain(timeline::Signal signal, const State& state, const timeline::State& discrete) const;

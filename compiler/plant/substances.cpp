@@ -49,6 +49,7 @@ Substances::Substances(const check::Model& model, const check::Rig& rig, const t
     for (std::size_t i = 0; i < count_; ++i)
         for (const check::Gas& gas : model.gases)
             if (gas.name == names_[i] && gas.pure) {
+                if (gas.molar_mass.given) heaviest_ = std::max(heaviest_, gas.molar_mass.hi());
                 if (gas.hazards.flammable && gas.lower_limit.given && gas.lower_limit.lo() > 0) {
                     inverse_limit_[i] = 1 / gas.lower_limit.lo();
                     any_flammable_ = true;

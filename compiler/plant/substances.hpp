@@ -62,7 +62,8 @@ public:
     /// 1 / lower limit in air of a flammable species, 0 for others.
     double flammable(std::size_t species) const { return inverse_limit_[species]; }
     bool any_flammable() const { return any_flammable_; }
-    std::size_t water() const { return water_; } // max_species: not in the tube
+    std::size_t water() const { return water_; }  // max_species: not in the tube
+    double heaviest() const { return heaviest_; } // kg/mol of a gas that may be in the tube
 
     const std::vector<std::string>& names() const { return names_; }
     const std::string& line_gas(std::size_t index) const { return lines_[index].gas; }
@@ -89,6 +90,7 @@ private:
     double bath_error_ = 0, coldest_ = 0, mixing_ = 0.5; // K, K, share
     Interval saturation_{0, 1}, pressure_;               // share; Pa before the bubbler
     std::array<double, max_species> inverse_limit_{};
+    double heaviest_ = 0.02896; // air (dry, common practice)
     bool any_flammable_ = false;
 };
 

@@ -61,6 +61,8 @@ public:
     double control_error() const { return error_; }
     /// K by which the controller may move a zone about its set-point.
     double swing() const { return 2 * error_ + overshoot_ + 0.5; }
+    /// K, greatest, of the true temperature above a set-point where it has arrived.
+    double above_setpoint(double setpoint) const { return error_ + overshoot_ + tolerance_(setpoint + error_); }
 
     ZoneState start() const;
     /// One law from one entry, to be asked at several times.

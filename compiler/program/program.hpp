@@ -18,6 +18,7 @@ namespace athanor::program {
 struct Controller {
     std::string name, title;
     athanor::Span source;
+    bool broken = false; // an error was reported inside; nothing is keyed for it
     std::uint32_t programs = 1, segments = 0;
     bool linking = false;
     std::uint32_t loop_levels = 0, passes_lo = 0, passes_hi = 0;

@@ -155,7 +155,9 @@ std::vector<Row> check_equipment(const check::Model& model, const check::Rig& ri
     if (timeline.spans.empty()) return {};
     check_supervision(scene);
     check_hands(scene);
+    check_interlocks(scene);
     check_overpressure(scene);
+    check_outlet(scene);
     check_toxic(scene);
     check_load(scene);
     check_opening(scene);

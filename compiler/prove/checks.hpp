@@ -82,14 +82,16 @@ private:
 // One subject each; rows and findings go into the scene.
 void check_supervision(Scene& scene);  // wait_without_end, power_return, no_low_temperature_cutoff
 void check_hands(Scene& scene);        // hand_not_waited_for
+void check_interlocks(Scene& scene);   // interlock_acts
 void check_overpressure(Scene& scene); // closed_tube_heated, no_relief
+void check_outlet(Scene& scene);       // outlet_too_narrow
 void check_toxic(Scene& scene);        // toxic_not_vented, opening_tube
 void check_load(Scene& scene);         // fuel that the load gives off: rules of a flammable line
 void check_opening(Scene& scene);      // opening_tube, opened_hot
 void check_cylinders(Scene& scene);    // cylinder_too_small
 void check_condensation(Scene& scene);
 void check_materials(Scene& scene); // material_attacked
-void check_room(Scene& scene);      // asphyxiation
+void check_room(Scene& scene);      // asphyxiation, oxygen_enrichment
 void check_pump(Scene& scene);      // tube_vacuum_limit, oxygen_to_pump, pump_vents_back
 void check_seals(Scene& scene);     // seals_too_hot
 void check_rates(Scene& scene);     // tube_shock, rate_beyond_furnace of the rounded ramps; no rows

@@ -1,6 +1,7 @@
 // Who works valve, burner or pump by hand may be late. The programme must then stand still, unless being late
 // does no harm.
 #include "compiler/prove/checks.hpp"
+#include "compiler/quantity/unit.hpp"
 
 #include <fmt/format.h>
 

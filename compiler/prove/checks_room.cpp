@@ -1,4 +1,4 @@
-// Gas that leaves into the room takes the place of its air.
+// Gas that leaves into the room takes the place of its air, or makes it richer in oxygen.
 #include "compiler/physics/constants.hpp"
 #include "compiler/prove/checks.hpp"
 #include "compiler/quantity/unit.hpp"
@@ -13,31 +13,114 @@ namespace {
 
 /// Share of oxygen that people need: OSHA 29 CFR 1910.134 and EIGA Doc 44/18.
 constexpr double enough = 0.195;
+/// Share of oxygen from which cloth and hair burn fiercely: OSHA 29 CFR 1910.146, "hazardous atmosphere" (from
+/// memory).
+constexpr double too_much = 0.235;
 
-/// Well-mixed room: V dC/dt = Q C_air - (Q + G) C, fresh air Q and a gas G without oxygen that pushes out as
-/// much.
+/// Well-mixed room: V dC/dt = Q C_air + O - (Q + G) C, fresh air Q and a gas G with its oxygen O that pushes
+/// out as much.
 struct Room {
-    double volume, fresh; // m3, m3/s
-    double lowest = physics::oxygen_in_air, now = physics::oxygen_in_air;
+    double volume, fresh;  // m3, m3/s
+    bool enriched = false; // looks for the most oxygen, not for the least
+    double worst = physics::oxygen_in_air, now = physics::oxygen_in_air;
 
-    double steady(double gas) const {
-        return fresh + gas > 0 ? physics::oxygen_in_air * fresh / (fresh + gas) : now;
+    double steady(double gas, double oxygen) const {
+        return fresh + gas > 0 ? (physics::oxygen_in_air * fresh + oxygen) / (fresh + gas) : now;
     }
-    void pass(double gas, Interval time) {
-        const double end = steady(gas);
-        // While it falls a longer time is worse, while it recovers a shorter one.
-        const double t = end < now ? time.hi : time.lo;
+    void pass(double gas, Interval time, double oxygen = 0) {
+        const double end = steady(gas, oxygen);
+        // While it gets worse a longer time is worse, while it recovers a shorter one.
+        const bool worsens = enriched ? end > now : end < now;
+        const double t = worsens ? time.hi : time.lo;
         now = end + (now - end) * std::exp(-(fresh + gas) * t / volume);
-        lowest = std::min(lowest, now);
+        worst = enriched ? std::max(worst, now) : std::min(worst, now);
     }
 };
+
+/// m3/s at the room's condition for each mol/s.
+double room_gas(const Scene& s) {
+    return physics::gas_constant * s.rig.ambient_temperature.hi() / s.rig.ambient_pressure.lo();
+}
+
+/// Oxygen that comes out into the room; what else flows, which would thin it, is left out.
+void enrichment(Scene& s) {
+    const double molar = room_gas(s);
+    const auto oxygen = s.model.gas_named("oxygen");
+    std::vector<std::pair<timeline::Index, double>> rich; // lines, and their share of oxygen
+    for (timeline::Index l = 0; l < s.rig.lines.size(); ++l) {
+        if (s.gas(l) == nullptr) continue;
+        for (const auto& [part, fraction] : s.gas(l)->parts)
+            if (part == oxygen && fraction.hi > too_much) rich.emplace_back(l, fraction.hi);
+    }
+    Room room{s.rig.room_volume.lo(), s.rig.room_volume.lo() * s.rig.room_air_changes.lo(), true};
+    bool applied = false;
+    std::size_t at = 0;
+    double most = 0, before = room.worst;
+    std::vector<double> held(s.rig.lines.size(), 0); // m3/s, greatest of the run
+    for (std::size_t i = 0; i < s.spans(); ++i) {
+        double gas = 0, brought = 0;
+        const plant::State state = rich.empty() ? plant::State{} : s.over(i);
+        for (const auto& [l, share] : rich) {
+            const double flow = s.flow(l, state, s.discrete(i)).hi * molar;
+            held[l] = std::max(held[l], flow);
+            gas += flow;
+            brought += flow * share;
+        }
+        for (const timeline::Evolved& e : s.timeline.evolved) {
+            if (s.timeline.species[e.species] != "oxygen") continue;
+            if (e.line != timeline::none && !s.may_be_open(e.line, i)) continue;
+            gas += e.flow * molar;
+            brought += e.flow * molar;
+        }
+        applied = applied || gas > 0;
+        room.pass(gas, s.timeline.spans[i].duration, brought);
+        if (room.worst > before) before = room.worst, at = i, most = gas;
+    }
+    double after = 0, brought = 0;
+    for (const auto& [l, share] : rich) {
+        const check::Line& line = s.rig.lines[l];
+        if (!s.timeline.lines[l].used || line.output == 0 || !line.open_without_power) continue;
+        const double flow = line.meter.controlled ? line.flow_without_power.hi * molar : held[l];
+        after += flow;
+        brought += flow * share;
+    }
+    bool at_end = false;
+    if (after > 0) {
+        room.pass(after, {0, infinity}, brought);
+        if (room.worst > before) at_end = true, at = s.spans() - 1, most = after;
+    }
+    if (!applied && !at_end) return;
+    const bool holds = room.worst <= too_much, assumed = s.rig.room_volume.defaulted;
+    s.row("oxygen_enrichment", "The room does not grow rich in oxygen when its extraction fails", holds,
+          fmt::format("oxygen in the room at most {}, limit {}{}", to_text(room.worst, Kind::fraction, 4),
+                      to_text(too_much, Kind::fraction), assumed ? " (default room)" : ""),
+          at_end ? s.walk.end_s : s.walk.at_s(at), s.source(at));
+    if (holds) return;
+    Diagnostic& d =
+        s.out.error(Code::oxygen_enrichment, s.source(at),
+                    fmt::format("with the extraction failed the room's oxygen may rise to {}, above {}",
+                                to_text(room.worst, Kind::fraction, 3), to_text(too_much, Kind::fraction)));
+    d.with_label(at_end ? std::string("after the end, until a person shuts what falls open")
+                        : fmt::format("during the step from {} of the run", to_clock(s.walk.at_s(at))));
+    d.also(assumed ? s.rig.source : s.rig.room_volume.source, assumed ? "declares no room" : "the room");
+    d.cause(fmt::format("{} of oxygen or a gas rich in it into {} of room with {} of fresh air{}",
+                        to_text(most, Kind::volume_flow, 3), to_text(room.volume, Kind::volume, 3),
+                        to_text(room.fresh, Kind::volume_flow, 3), assumed ? " (default)" : ""));
+    const double fresh = most * (1 - too_much) / (too_much - physics::oxygen_in_air);
+    d.remedy(
+        fmt::format("{}: {} of fresh air keep it under the limit for any time",
+                    assumed ? "declare the room as it is, `room 40 m3 ventilated 4 1/h`" : "ventilate more",
+                    to_text(fresh, Kind::volume_flow, 3)));
+    d.remedy("or less oxygen; and an oxygen alarm in the room");
+}
 
 } // namespace
 
 /// With the extraction failed: all that flows in, or that the load gives off, comes out into the room.
 void check_room(Scene& s) {
     if (!s.rig.room_volume.given || !s.rig.room_air_changes.given) return;
-    const double molar = physics::gas_constant * s.rig.ambient_temperature.hi() / s.rig.ambient_pressure.lo();
+    enrichment(s);
+    const double molar = room_gas(s);
     const auto oxygen = s.model.gas_named("oxygen");
     const auto displaces = [&](timeline::Index l) {
         if (s.gas(l) == nullptr) return false;
@@ -52,7 +135,7 @@ void check_room(Scene& s) {
     Room room{s.rig.room_volume.lo(), s.rig.room_volume.lo() * s.rig.room_air_changes.lo()};
     bool applied = false;
     std::size_t at = 0;
-    double worst_gas = 0, before = room.lowest;
+    double worst_gas = 0, before = room.worst;
     std::vector<double> held(s.rig.lines.size(), 0); // m3/s, greatest of the run
     for (std::size_t i = 0; i < s.spans(); ++i) {
         double gas = 0;
@@ -68,7 +151,7 @@ void check_room(Scene& s) {
         }
         applied = applied || gas > 0;
         room.pass(gas, s.timeline.spans[i].duration);
-        if (room.lowest < before) before = room.lowest, at = i, worst_gas = gas;
+        if (room.worst < before) before = room.worst, at = i, worst_gas = gas;
     }
     // What falls open flows on after the end until a person shuts it.
     double after = 0;
@@ -84,20 +167,20 @@ void check_room(Scene& s) {
     bool at_end = false;
     if (after > 0) {
         room.pass(after, {0, infinity});
-        if (room.lowest < before) at_end = true, at = s.spans() - 1, worst_gas = after;
+        if (room.worst < before) at_end = true, at = s.spans() - 1, worst_gas = after;
     }
     if (!applied && !at_end) return;
-    const bool holds = room.lowest >= enough;
+    const bool holds = room.worst >= enough;
     const bool assumed = s.rig.room_volume.defaulted;
     s.row("asphyxiation", "The room keeps enough oxygen when its extraction fails", holds,
-          fmt::format("oxygen in the room at least {}, limit {}{}", to_text(room.lowest, Kind::fraction, 4),
+          fmt::format("oxygen in the room at least {}, limit {}{}", to_text(room.worst, Kind::fraction, 4),
                       to_text(enough, Kind::fraction), assumed ? " (default room)" : ""),
           at_end ? s.walk.end_s : s.walk.at_s(at), s.source(at));
     if (holds) return;
     Diagnostic& d =
         s.out.error(Code::asphyxiation, s.source(at),
                     fmt::format("with the extraction failed the room's oxygen may fall to {}, below {}",
-                                to_text(room.lowest, Kind::fraction, 3), to_text(enough, Kind::fraction)));
+                                to_text(room.worst, Kind::fraction, 3), to_text(enough, Kind::fraction)));
     d.with_label(at_end ? std::string("after the end, until a person shuts what falls open")
                         : fmt::format("during the step from {} of the run", to_clock(s.walk.at_s(at))));
     d.also(assumed ? s.rig.source : s.rig.room_volume.source, assumed ? "declares no room" : "the room");

@@ -8,14 +8,67 @@
 namespace athanor::prove {
 namespace {
 
-/// What is toxic here: the gas of an open line, or what is left in the tube.
-std::string what(const Scene& s, const plant::State& state, const timeline::State& discrete) {
+/// A flame takes it away: a fuel of carbon, hydrogen, nitrogen and oxygen only. One with sulfur or a halogen
+/// burns to a toxic gas, and of one without a formula nobody knows.
+bool burns_away(const check::Gas& gas) {
+    if (!gas.hazards.flammable || gas.formula.empty()) return false;
+    const std::string_view text = gas.formula;
+    for (std::size_t i = 0; i < text.size(); ++i) {
+        if (text[i] >= '0' && text[i] <= '9') continue;
+        if (std::string_view("CHNO").find(text[i]) == std::string_view::npos) return false;
+        if (i + 1 < text.size() && text[i + 1] >= 'a' && text[i + 1] <= 'z') return false; // chlorine, say
+    }
+    return true;
+}
+
+/// A toxic pure gas, behind a lit burner only where the flame leaves it toxic.
+bool harms(const check::Gas& gas, bool burnt) {
+    return gas.hazards.toxic && !(burnt && burns_away(gas));
+}
+
+/// Shares of their limits that the toxic parts of a gas add up to.
+double load_of(const Scene& s, const check::Gas& gas, bool burnt) {
+    double load = 0;
+    for (const auto& [part, share] : gas.parts) {
+        const check::Gas& pure = s.model.gases[part];
+        if (!harms(pure, burnt) || !(share.hi > 0)) continue;
+        const check::Figure& limit = pure.exposure_limit;
+        load += limit.given && limit.lo() > 0 ? share.hi / limit.lo() : infinity;
+    }
+    return load;
+}
+
+/// As `Scene::toxic`, of what leaves a burner.
+bool toxic_behind_burner(const Scene& s, const plant::State& state, const timeline::State& discrete) {
     for (timeline::Index l = 0; l < s.rig.lines.size(); ++l)
-        if (s.gas(l) != nullptr && s.gas(l)->hazards.toxic && s.may_be_open(l, state, discrete))
+        if (s.gas(l) != nullptr && s.gas(l)->hazards.toxic && s.may_be_open(l, state, discrete) &&
+            load_of(s, *s.gas(l), true) > 1)
+            return true;
+    double load = 0;
+    for (timeline::Index i = 0; i < s.timeline.species.size(); ++i) {
+        const check::Index index = s.model.gas_named(s.timeline.species[i]);
+        if (index == check::none || !harms(s.model.gases[index], true)) continue;
+        const double share = s.plant.signal({timeline::SignalKind::fraction, i}, state, discrete).hi;
+        const check::Figure& limit = s.model.gases[index].exposure_limit;
+        if (share > 0) load += limit.given && limit.lo() > 0 ? share / limit.lo() : infinity;
+    }
+    return load > 1;
+}
+
+bool leaves_toxic(const Scene& s, const plant::State& state, const timeline::State& discrete) {
+    return s.toxic(state, discrete) && (!discrete.burner || toxic_behind_burner(s, state, discrete));
+}
+
+/// What is toxic here: the gas of an open line, or what is left in the tube.
+std::string what(const Scene& s, const plant::State& state, const timeline::State& discrete,
+                 bool burnt = false) {
+    for (timeline::Index l = 0; l < s.rig.lines.size(); ++l)
+        if (s.gas(l) != nullptr && s.gas(l)->hazards.toxic && s.may_be_open(l, state, discrete) &&
+            (!burnt || load_of(s, *s.gas(l), true) > 1))
             return fmt::format("{} from line `{}`", s.gas(l)->name, s.rig.lines[l].name);
     for (timeline::Index i = 0; i < s.timeline.species.size(); ++i) {
         const check::Index index = s.model.gas_named(s.timeline.species[i]);
-        if (index == check::none || !s.model.gases[index].hazards.toxic) continue;
+        if (index == check::none || !harms(s.model.gases[index], burnt)) continue;
         const double share = s.plant.signal({timeline::SignalKind::fraction, i}, state, discrete).hi;
         if (share > 0)
             return fmt::format("up to {} {}", to_text(share, Kind::fraction, 3), s.timeline.species[i]);
@@ -44,8 +97,9 @@ void after_failure(Scene& s, bool broken) {
         return s.toxic(after(state, abort), abort.discrete);
     };
     const auto unvented = [&](const plant::State& state, const timeline::State& discrete) {
-        return !s.rig.exhaust.extraction_backup && !abort_of(discrete).discrete.burner &&
-               present(state, discrete);
+        if (s.rig.exhaust.extraction_backup) return false;
+        const Abort abort = abort_of(discrete);
+        return leaves_toxic(s, after(state, abort), abort.discrete);
     };
     const auto applied = s.first(present);
     if (!applied) return;
@@ -60,16 +114,23 @@ void after_failure(Scene& s, bool broken) {
     row.margin.clear();
     const Abort abort = abort_of(s.discrete(found->span));
     const check::Exhaust& exhaust = s.rig.exhaust;
+    const plant::State left = after(found->state, abort);
+    const bool burnt = abort.discrete.burner, flame_helps = !toxic_behind_burner(s, left, abort.discrete);
     Diagnostic& d = s.out.error(
         Code::toxic_not_vented, s.entered_by(found->span),
-        fmt::format("after a power failure at {}, {} leaves the tube into the room, and it is toxic",
-                    to_clock(found->at_s), what(s, after(found->state, abort), abort.discrete)));
+        burnt ? fmt::format("after a power failure at {}, {} leaves through the burner, and a flame does not "
+                            "make it harmless",
+                            to_clock(found->at_s), what(s, left, abort.discrete, true))
+              : fmt::format("after a power failure at {}, {} leaves the tube into the room, and it is toxic",
+                            to_clock(found->at_s), what(s, left, abort.discrete)));
     d.with_label(fmt::format("power fails at {} of the run", to_clock(found->at_s)));
     d.also(exhaust.source == athanor::Span{} ? s.rig.source : exhaust.source,
-           exhaust.has_burner() ? "the burner goes out with the mains" : "the extraction stands still");
+           burnt                  ? "no extraction with backup power"
+           : exhaust.has_burner() ? "the burner goes out with the mains"
+                                  : "the extraction stands still");
     d.cause("nobody may be there, and some toxic gases cannot be smelt");
     d.remedy("an extraction with backup power:  into extraction_hood { backup_power yes }");
-    if (exhaust.has_burner())
+    if (exhaust.has_burner() && flame_helps)
         d.remedy("or a burner with a pilot flame of its own, lit before the gas opens:  pilot yes");
 }
 
@@ -79,7 +140,7 @@ void check_toxic(Scene& s) {
     if (!any_toxic(s)) return;
     // The pump's own outlet is not declared: what it draws counts as going where the exhaust goes.
     const auto unvented = [&](const plant::State& state, const timeline::State& discrete) {
-        return s.toxic(state, discrete) && !s.rig.exhaust.extraction && !discrete.burner;
+        return !s.rig.exhaust.extraction && leaves_toxic(s, state, discrete);
     };
     const auto present = [&](const plant::State& state, const timeline::State& discrete) {
         return s.toxic(state, discrete);
@@ -92,14 +153,27 @@ void check_toxic(Scene& s) {
               s.rig.exhaust.extraction ? "the exhaust leads into an extraction" : "",
               found ? found->at_s : applied->at_s, s.entered_by(found ? found->span : applied->span));
         if (found) {
-            Diagnostic& d = s.out.error(Code::toxic_not_vented, s.entered_by(found->span),
-                                        fmt::format("{} leaves the tube into the room, and it is toxic",
-                                                    what(s, found->state, s.discrete(found->span))));
+            const timeline::State& discrete = s.discrete(found->span);
+            const std::string gas = what(s, found->state, discrete, discrete.burner);
+            Diagnostic& d = s.out.error(
+                Code::toxic_not_vented, s.entered_by(found->span),
+                discrete.burner
+                    ? fmt::format("{} leaves through the burner, and a flame does not make it harmless", gas)
+                    : fmt::format("{} leaves the tube into the room, and it is toxic", gas));
             d.with_label(fmt::format("at {} of the run", to_clock(found->at_s)));
             d.also(s.rig.exhaust.source == athanor::Span{} ? s.rig.source : s.rig.exhaust.source,
-                   s.rig.exhaust.has_burner() ? "the burner is not lit" : "neither extraction nor burner");
-            d.remedy("lead the exhaust into an extraction and declare it:  exhaust into extraction_hood { "
-                     "backup_power yes }");
+                   discrete.burner              ? "a burner, and no extraction"
+                   : s.rig.exhaust.has_burner() ? "the burner is not lit"
+                                                : "neither extraction nor burner");
+            if (discrete.burner)
+                d.cause("only a fuel of carbon, hydrogen, nitrogen and oxygen burns to what is not toxic: its "
+                        "`hazard` says flammable, its `formula` the elements");
+            if (s.rig.exhaust.has_burner())
+                d.remedy("lead what the burner leaves into an extraction, inside its block:  into "
+                         "extraction_hood { backup_power yes }");
+            else
+                d.remedy("lead the exhaust into an extraction and declare it:  exhaust into extraction_hood { "
+                         "backup_power yes }");
         }
     }
     after_failure(s, broken);

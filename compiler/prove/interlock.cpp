@@ -86,11 +86,6 @@ private:
     const check::Model& model_;
 };
 
-bool names(const check::Model& model, const check::Rig& rig, timeline::Index line, std::string_view name) {
-    const check::Index gas = rig.lines[line].gas;
-    return rig.lines[line].name == name || (gas < model.gases.size() && model.gases[gas].name == name);
-}
-
 /// Below which measured temperature the condition surely holds while the line is open; 0: never sure.
 double trips_below(const check::Model& model, ExprId id, std::string_view line, std::string_view gas) {
     const Expr& e = model.exprs[id];
@@ -120,6 +115,11 @@ bool is_inert(const check::Model& model, const check::Line& line) {
 
 } // namespace
 
+bool names_line(const check::Model& model, const check::Rig& rig, timeline::Index line, std::string_view name) {
+    const check::Index gas = rig.lines[line].gas;
+    return rig.lines[line].name == name || (gas < model.gases.size() && model.gases[gas].name == name);
+}
+
 std::optional<Cutoff> cold_cutoff(const check::Model& model, const check::Rig& rig, timeline::Index line,
                                   const plant::Plant& plant) {
     const check::Index index = rig.lines[line].gas;
@@ -132,7 +132,7 @@ std::optional<Cutoff> cold_cutoff(const check::Model& model, const check::Rig& r
     for (const check::Interlock& i : rig.interlocks) {
         if (i.condition == check::none || i.condition == 0) continue;
         if (std::none_of(i.closes.begin(), i.closes.end(),
-                         [&](const std::string& n) { return names(model, rig, line, n); }))
+                         [&](const std::string& n) { return names_line(model, rig, line, n); }))
             continue;
         const double trip = trips_below(model, i.condition, name, gas.name);
         if (trip > cutoff.trips) cutoff.trips = trip, cutoff.by = &i;
@@ -163,19 +163,19 @@ std::vector<FaultAnswer> fault_answers(const check::Model& model, const check::R
         if (!timeline.lines[fuel].used || !gas(fuel).hazards.flammable) continue;
         const std::string& name = rig.lines[fuel].name;
         const auto is_open = [&](const Part& p) {
-            return p.signal == SignalKind::line_open && !p.negated && names(model, rig, fuel, p.name);
+            return p.signal == SignalKind::line_open && !p.negated && names_line(model, rig, fuel, p.name);
         };
         // An interlock that acts on `wanted`, with nothing beside it but that the fuel is open.
         const auto interlock = [&](const std::function<bool(const Part&)>& wanted) -> const check::Interlock* {
             for (const check::Interlock& i : rig.interlocks) {
                 if (i.condition == check::none || i.condition == 0) continue;
                 const bool shuts = std::any_of(i.closes.begin(), i.closes.end(), [&](const std::string& n) {
-                    return names(model, rig, fuel, n);
+                    return names_line(model, rig, fuel, n);
                 });
                 bool purges = false;
                 for (const std::string& n : i.opens)
                     for (timeline::Index l = 0; l < lines; ++l)
-                        purges = purges || (inert(l) && names(model, rig, l, n));
+                        purges = purges || (inert(l) && names_line(model, rig, l, n));
                 if (!shuts || !purges) continue;
                 for (const std::vector<Part>& all : reader.alternatives(i.condition)) {
                     const bool nothing_else = std::all_of(
@@ -210,7 +210,8 @@ std::vector<FaultAnswer> fault_answers(const check::Model& model, const check::R
             if (!timeline.lines[l].used || (l != fuel && !inert(l))) continue;
             const bool is_fuel = l == fuel;
             const auto* by = interlock([&](const Part& p) {
-                return p.signal == SignalKind::flow && p.compares && p.less && names(model, rig, l, p.name);
+                return p.signal == SignalKind::flow && p.compares && p.less &&
+                       names_line(model, rig, l, p.name);
             });
             add(is_fuel ? Fault::fuel_lost : Fault::inert_lost,
                 fmt::format("supply of {} lost", rig.lines[l].name), by,

@@ -5,6 +5,7 @@
 
 #include <optional>
 #include <string>
+#include <string_view>
 #include <vector>
 
 /// Faults that no position of a valve answers: only hardware that acts by itself does. What is asked of an
@@ -36,6 +37,9 @@ struct Cutoff {
 /// Nothing for a line without flammable gas, or whose gas has no safety temperature.
 std::optional<Cutoff> cold_cutoff(const check::Model& model, const check::Rig& rig, timeline::Index line,
                                   const plant::Plant& plant);
+
+/// Is that the line's own name, or that of its gas?
+bool names_line(const check::Model& model, const check::Rig& rig, timeline::Index line, std::string_view name);
 
 /// ", opens argon": the inert line to name in an interlock, a used one where there is one; empty where the rig
 /// has none.

@@ -103,6 +103,10 @@ void advise(Diagnostic& d, const check::Model& model, const check::Rig& rig, con
         d.remedy("before cooling, clear the tube:  switch to an inert gas, then  dwell until " +
                  (instance.line == timeline::none ? std::string("flammability < 25 %")
                                                   : std::string("flammability < 20 %")));
+    } else if (d.code == Code::flammable_to_pump && instance.clause->form == check::RuleForm::always) {
+        const std::string line = inert_line(model, rig);
+        d.remedy("let the flammable gas into a tube at ambient pressure:  stop pump  before it" +
+                 (line.empty() ? "" : ", and  backfill " + line + " to ambient + 20 mbar"));
     } else if (d.code == Code::opening_tube || d.code == Code::flammable_to_pump ||
                d.code == Code::flammable_left_at_end) {
         d.remedy("clear the tube first: switch to an inert gas, then  dwell until flammability < 20 %");
@@ -276,6 +280,8 @@ private:
                                                        : "");
         } else if (instance.clause->form == check::RuleForm::before) {
             subject = before_words(instance);
+        } else if (instance.line != timeline::none && !instance.guard.terms.empty()) {
+            subject = fmt::format("while {}, ", print(instance.guard, timeline_));
         } else if (instance.line != timeline::none) {
             const std::string& line = timeline_.lines[instance.line].name;
             bool open = instance.line < witness.discrete.open.size() && witness.discrete.open[instance.line];

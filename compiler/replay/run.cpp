@@ -191,8 +191,9 @@ private:
         while (true) {
             const Part& part = program_.parts[now];
             ran[now] = true;
-            play(part, 0, static_cast<std::uint32_t>(part.segments.size() - 1));
-            if (!run_.problems.empty()) return;
+            const auto last = static_cast<std::uint32_t>(part.segments.size() - 1);
+            play(part, 0, last);
+            if (!run_.problems.empty() || !keeps(part, last, "an end")) return;
             const Segment& end = part.segments.back();
             run_.end_outputs = bits(end.outputs);
             if (part.next != 0) {
@@ -282,17 +283,10 @@ private:
             line(part, i, controller_.band_on_ramps);
             hold(part, i);
             break;
-        case SegmentKind::dwell: {
-            // A dwell keeps the set-point; the keyed value must say the same, to half a step of the display.
-            double half = 0.5 * controller_.setpoint.step.value() + 1e-6;
-            std::vector<double> keyed = targets(segment);
-            for (std::size_t z = 0; z < zones_; ++z)
-                if (std::abs(keyed[z] - setpoint_[z]) > half)
-                    return problem(at(part, i), "a dwell at {} degC, the set-point is {} degC there",
-                                   controller_.setpoint.text(segment.targets[z]), setpoint_[z]);
+        case SegmentKind::dwell:
+            if (!keeps(part, i, "a dwell")) return;
             hold(part, i);
             break;
-        }
         case SegmentKind::step: {
             Stretch& jump = add(Stretch::Kind::jump, part, i);
             jump.to_degC = targets(segment);
@@ -301,9 +295,26 @@ private:
             if (segment.dwell >= 0) hold(part, i);
             break;
         }
-        case SegmentKind::operator_wait: add(Stretch::Kind::person, part, i); break;
+        case SegmentKind::operator_wait:
+            if (!keeps(part, i, "a wait")) return;
+            add(Stretch::Kind::person, part, i);
+            break;
         case SegmentKind::end: break;
         }
+    }
+
+    /// Nothing moves the set-point here; where a value is keyed it must say the same, to half a step of the
+    /// display.
+    bool keeps(const Part& part, std::uint32_t i, std::string_view what) {
+        const double half = 0.5 * controller_.setpoint.step.value() + 1e-6;
+        const std::vector<double> keyed = targets(part.segments[i]);
+        for (std::size_t z = 0; z < std::min(keyed.size(), zones_); ++z)
+            if (std::abs(keyed[z] - setpoint_[z]) > half) {
+                problem(at(part, i), "{} at {} degC, the set-point is {} degC there", what,
+                        controller_.setpoint.text(part.segments[i].targets[z]), setpoint_[z]);
+                return false;
+            }
+        return true;
     }
 
     void hold(const Part& part, std::uint32_t i) {

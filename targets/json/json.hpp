@@ -23,7 +23,12 @@ std::optional<ReadError> malformed(std::string_view bytes);
 struct Figures {
     std::pair<double, double> duration_s, energy_kWh;
     std::map<std::string, std::pair<double, double>> gas_NL;
-    std::vector<std::pair<std::string, std::string>> verdicts; // rule, verdict
+    struct Row {
+        std::string rule, verdict;
+        std::string rest; // title, margin, instant and what decides, in one text
+        bool operator==(const Row&) const = default;
+    };
+    std::vector<Row> assurance;
 };
 /// Of a table that `read` takes.
 std::optional<Figures> figures(std::string_view bytes);

@@ -429,7 +429,13 @@ std::optional<Figures> figures(std::string_view bytes) {
         for (const std::string& line : totals.at("gas_NL").keys())
             figures.gas_NL[line] = range(totals.at("gas_NL").at(line.c_str()));
         for (const Value& row : root.at("assurance").list())
-            figures.verdicts.emplace_back(row.at("rule").text(), row.at("verdict").text());
+            figures.assurance.push_back(
+                {row.at("rule").text(), row.at("verdict").text(),
+                 fmt::format("{}: {}{}{}, at {} s, {} s after a failure", row.at("title").text(),
+                             row.at("applied").boolean() ? "" : "not applied, ",
+                             row.at("margin").text_or_nothing(), row.at("decides").text_or_nothing(),
+                             row.at("at_s").null() ? 0 : row.at("at_s").number(),
+                             row.at("after_failure_s").null() ? 0 : row.at("after_failure_s").number())});
         return figures;
     } catch (const Wrong&) {
         return std::nullopt;

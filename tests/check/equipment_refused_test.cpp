@@ -215,6 +215,24 @@ TEST_CASE("parts of a rig that contradict each other") {
     says(rig, "t.ath:7:1: error: gas flows into rig `r` and nothing lets it out [rig_inconsistent]\n");
     more("interlock temperature > 900 degC closes argon, opens argon",
          "t.ath:8:1: error: this interlock closes and opens line `argon` [rig_inconsistent]\n");
+    const auto second = [](const std::string& gas) {
+        return "line other { gas " + gas +
+               " ; output 2 ; de_energised closed ; meter hand ; flow 0.1 slm to 1 slm ; supply 100 mbar gauge "
+               "}\n"
+               "interlock temperature > 900 degC opens other";
+    };
+    more(second("hydrogen"), "t.ath:9:1: error: this interlock opens line `other`, which carries flammable gas "
+                             "[rig_inconsistent]\n");
+    more(second("oxygen"), "t.ath:9:1: error: this interlock opens line `other`, which carries oxidising gas "
+                           "[rig_inconsistent]\n");
+    more(second("ammonia"), "t.ath:9:1: error: this interlock opens line `other`, which carries flammable gas "
+                            "[rig_inconsistent]\n");
+    const Equipment toxic(rig_with(second("lean")).text() +
+                          "\ngas lean = 1 % carbon_monoxide + rest nitrogen\n"); // too little to burn
+    CHECK(toxic.findings() ==
+          "t.ath:9:1: error: this interlock opens line `other`, which carries toxic gas [rig_inconsistent]\n");
+    more(second("helium"), "");
+    more(second("air"), ""); // nothing here burns in it
 }
 
 TEST_CASE("meters and valves that cannot be") {

@@ -47,7 +47,7 @@ const Figure figures[] = {
     {"purged_share(5 L, 1 L/min, 20 min, 20.95 %, supply = 5 ppm)", 0.003842, 1e-3},
     {"dilution_cycles(21 %, 1 ppm, 20 mmHg, 760 mmHg)", 4, 1e-9},
     {"diluted_share(20.95 %, 2, 1 mbar, 1013.25 mbar, 3 ppm)", 3.204e-6, 1e-3},
-    {"oxygen_from_leak(4.167e-3 mbar*L/s, 200 sccm)", 240.8e-6, 1e-3},
+    {"oxygen_from_leak(4.167e-3 mbar*L/s, 200 sccm)", 240.8e-6, 1.2e-3},
     {"sealed_pressure(101.325 kPa, 1000 degC, 20 degC)", 23330, 1e-3},
     {"make_up_flow(3 L, 800 degC, 10 K/min)", 7.12e-3 * normal_flow, 1e-3},
     {"actual_flow(1 slm, 900 degC, 1 atm)", 4.2949e-3 / 60, 1e-4},

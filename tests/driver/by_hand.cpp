@@ -287,6 +287,10 @@ TEST_CASE("a JSON table may not contradict itself") {
           "the totals say 1 to 2 kWh");
     finds(shop.against_recipe(".json", shop.json_with([](Json& t) { t["assurance"].erase(0); })),
           "the assurance has");
+    finds(shop.against_recipe(".json", shop.json_with([](Json& t) {
+        t["assurance"][0]["margin"] = "temperature at least 10 °C";
+    })),
+          "the assurance has");
 }
 
 TEST_CASE("a place in the rig that a table brings along is told in words") {

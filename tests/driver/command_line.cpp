@@ -154,3 +154,13 @@ TEST_CASE("a test of a recipe with an error of its own is not judged") {
     CHECK(scratch.read("report.xml").find("cannot be judged, the recipe has errors of its own") !=
           std::string::npos);
 }
+
+TEST_CASE("a command that is none is named, and messages do not mix with what is written") {
+    Scratch scratch;
+    const Result wrong = athanor({"chekc", "x.ath"}, scratch.path());
+    CHECK(wrong.status == 2);
+    CHECK(wrong.err.find("`chekc`, did you mean `check`?") != std::string::npos);
+    const Result mixed = athanor({"build", "x.ath", "-o", "-", "--message-format", "json"}, scratch.path());
+    CHECK(mixed.status == 2);
+    CHECK(mixed.err.find("standard output") != std::string::npos);
+}

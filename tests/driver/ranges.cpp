@@ -91,3 +91,100 @@ TEST_CASE("a value that turns inside the range is no proof from its ends") {
                       "ramp to 500 degC at 5 K/min\ndwell x * (x / 10 min)\ncool to 60 degC\n"))
               .status == 0);
 }
+
+// The three hardest cases of a range: each has good ends, and one value between them that is refused.
+
+TEST_CASE("a sum of what falls and what rises turns inside the range") {
+    const std::string steps = "let low = 860 degC - 2 * min(dd, 100 K) + dd\n" + soaked("860 degC", "10 min");
+    std::string turned = steps;
+    turned.replace(turned.find("clear_flammable"), 0,
+                   "ramp to 900 degC at 5 K/min\nramp to low at 2 K/min\ndwell 30 min within 4 K\n");
+    const std::string range = "dd : difference in 0 K to 200 K = 0 K";
+    const Result result = check(bench(range, turned));
+    CHECK(result.status == 1);
+    CHECK_MESSAGE(result.err.find("this value may turn inside the range") != std::string::npos, result.err);
+    CHECK(athanor({"check", "-", "--set", "dd=0 K"}, project + "/recipes", bench(range, turned)).status == 0);
+    CHECK(athanor({"check", "-", "--set", "dd=100 K"}, project + "/recipes", bench(range, turned)).status == 1);
+    CHECK(athanor({"check", "-", "--set", "dd=200 K"}, project + "/recipes", bench(range, turned)).status == 0);
+    // Two straight lines never turn.
+    std::string plain = turned;
+    plain.replace(plain.find("2 * min(dd, 100 K) + dd"), 23, "dd + 2 * dd");
+    const Result straight = check(bench("dd : difference in 0 K to 5 K = 0 K", plain));
+    CHECK_MESSAGE(straight.status == 0, straight.err);
+}
+
+TEST_CASE("an `if` on anything but the parameter itself is no proof of what lies between the ends") {
+    const std::string range = "dd : time in 10 min to 50 min = 10 min";
+    const auto deciding = [](const std::string& before, const std::string& test) {
+        std::string steps = before + soaked("860 degC", "dd");
+        steps.replace(steps.find("clear_flammable"), 0,
+                      "if " + test + " {\nshut burner\n}\ndwell 30 min within 4 K\n");
+        return steps;
+    };
+    for (const std::string& steps : {deciding("let e = dd - 20 min\n", "e > 5 min and e < 10 min"),
+                                     deciding("", "dd * 2 > 50 min and dd * 2 < 60 min"),
+                                     deciding("", "max(dd, 1 min) > 25 min and max(dd, 1 min) < 30 min"),
+                                     deciding("let late = dd > 26 min + dd / 100\n", "late and dd < 30 min")}) {
+        const Result result = check(bench(range, steps));
+        CHECK(result.status == 1);
+        CHECK_MESSAGE(result.err.find("what this decides may change inside the range") != std::string::npos,
+                      result.err);
+        CHECK(athanor({"check", "-", "--set", "dd=10 min"}, project + "/recipes", bench(range, steps)).status ==
+              0);
+    }
+    const Result two = check(bench(range + ", f : time in 10 min to 50 min = 10 min",
+                                   deciding("", "dd > f + 10 min and dd < f + 20 min")));
+    CHECK(two.err.find("what this decides may change inside the range") != std::string::npos);
+    // One answer over the whole range decides nothing.
+    const Result never = check(bench(range, deciding("let e = dd - 20 min\n", "e > 40 min")));
+    CHECK_MESSAGE(never.status == 0, never.err);
+}
+
+TEST_CASE("the parameter itself is followed through a let and into another place of an operation") {
+    const auto part = [](const std::string& given, const std::string& before = "") {
+        std::string steps = before + soaked("860 degC", "dd");
+        steps.replace(steps.find("clear_flammable"), 0, given + "\n");
+        return "operation part(other : time = 1 min, e : time = 10 min) {\ndwell e within 4 K\nif e > 25 min "
+               "and "
+               "e < 30 min { shut burner }\n}\n" +
+               bench("dd : time in 10 min to 50 min = 10 min", steps);
+    };
+    for (const std::string& text : {part("part(e = dd)"), part("part(e = kept)", "let kept = dd\n")}) {
+        const Result result = check(text, "pretty");
+        CHECK(result.status == 1);
+        CHECK_MESSAGE(result.err.find("[burner_off]") != std::string::npos, result.err);
+        CHECK_MESSAGE(result.err.find("not proven for dd from 25 min to 30 min") != std::string::npos,
+                      result.err);
+    }
+    const Result moved = check(part("part(e = dd + 1 min)"));
+    CHECK(moved.err.find("what this decides may change inside the range") != std::string::npos);
+}
+
+TEST_CASE("a comparison with an end of the range cuts that end off") {
+    std::string steps = soaked("peak", "45 min");
+    steps.replace(steps.find("clear_flammable"), 0, "if peak > 880 degC {\ndwell 10 min within 4 K\n}\n");
+    const Result result = check(bench("peak : temperature in 880 degC to 980 degC = 900 degC", steps));
+    CHECK_MESSAGE(result.status == 0, result.err);
+}
+
+TEST_CASE("the length of a ramp may turn though neither of its ends does") {
+    // 900 degC less a bent line, from a straight one: 20 min at both ends of the range, 40 min in its middle.
+    const Result result = check(bench("x : difference in 0 K to 200 K = 0 K",
+                                      "ramp to 400 degC + x at 5 K/min\nramp to 500 degC + min(2 * x, 200 K) "
+                                      "at 5 K/min\ncool to 60 degC\n"));
+    CHECK(result.status == 1);
+    CHECK_MESSAGE(result.err.find("values of this line together may turn") != std::string::npos, result.err);
+    const Result straight = check(bench("x : difference in 0 K to 200 K = 0 K",
+                                        "ramp to 400 degC + x at 5 K/min\nramp to 500 degC + 2 * x "
+                                        "at 5 K/min\ncool to 60 degC\n"));
+    CHECK_MESSAGE(straight.status == 0, straight.err);
+}
+
+TEST_CASE("a divisor that passes zero inside the range has no bounds") {
+    const Result result =
+        check(bench("x : time in 10 min to 50 min = 10 min",
+                    "ramp to 500 degC at 5 K/min\ndwell 30 min + 100 min * (1 min / (x - 25 min))\n"
+                    "cool to 60 degC\n"));
+    CHECK(result.status == 1);
+    CHECK_MESSAGE(result.err.find("this value may turn inside the range") != std::string::npos, result.err);
+}

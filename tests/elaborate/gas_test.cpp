@@ -35,6 +35,22 @@ TEST_CASE("a hand meter has one flow in a run") {
     CHECK_MESSAGE(oxygen->done.complete, oxygen->all());
 }
 
+TEST_CASE("what reads the same on a hand meter is one setting, and the first is kept") {
+    auto c = steps("open argon at 0.8 L/min\ndwell 5 min\nset argon to 0.80002 L/min\ndwell 5 min");
+    REQUIRE_MESSAGE(c->done.complete, c->all());
+    const timeline::Timeline& t = c->timeline();
+    REQUIRE(t.spans.size() == 2);
+    CHECK(t.states[t.spans[0].state].flows ==
+          t.states[t.spans[1].state].flows); // what is proven is what was set
+    refused("open argon at 0.8 L/min\ndwell 5 min\nset argon to 0.802 L/min\ndwell 5 min", "hand_meter_changed",
+            "open argon at 0.8 L/min\ndwell 5 min\nset argon to 0.80003 L/min\ndwell 5 min");
+    // A controlled meter is set to each of them.
+    auto oxygen = steps("open oxygen at 100 sccm\ndwell 5 min\nset oxygen to 100.002 sccm\ndwell 5 min");
+    REQUIRE_MESSAGE(oxygen->done.complete, oxygen->all());
+    const timeline::Timeline& u = oxygen->timeline();
+    CHECK(u.states[u.spans[0].state].flows != u.states[u.spans[1].state].flows);
+}
+
 TEST_CASE("a flow outside its meter") {
     refused("open argon at 3 L/min\ndwell 5 min", "flow_out_of_range", "open argon at 2 L/min\ndwell 5 min");
     refused("open argon at 0.1 L/min\ndwell 5 min", "flow_out_of_range",
@@ -149,6 +165,25 @@ TEST_CASE("a line that falls open at the end is said") {
     auto c = steps("open argon at 1 L/min\ndwell 5 min\nclose argon");
     CHECK(c->warnings() == "gas_flows_after_end");
     CHECK(steps("open oxygen at 100 sccm\ndwell 5 min\nclose oxygen")->warnings().empty());
+}
+
+TEST_CASE("a burner whose feed falls open at the end is said, and may be declared apart from its pilot") {
+    const auto lit = [](const std::string& block,
+                        const std::string& text = "light burner\ndwell 5 min\nshut burner") {
+        return run("use \"rigs.ath\"\nrig special from bench { exhaust afterburner { output 4 " + block +
+                   " } }\nrecipe r on special {\n" + text + "\n}\n");
+    };
+    auto falls = lit("; pilot yes");
+    CHECK_MESSAGE(falls->warnings() == "gas_flows_after_end", falls->all());
+    CHECK(falls->files.text(falls->first(Code::gas_flows_after_end)->span) == "light burner");
+    CHECK(falls->timeline().burner.on_without_power);
+    CHECK(lit("; pilot yes", "dwell 5 min")->warnings() == ""); // never lit
+    auto apart = lit("; pilot yes ; de_energised closed");
+    CHECK_MESSAGE(apart->warnings() == "", apart->all());
+    CHECK_FALSE(apart->timeline().burner.on_without_power);
+    CHECK(apart->model.rigs[apart->model.rig_named("special")].exhaust.pilot); // still lit after a failure
+    CHECK(lit("")->warnings() == "");
+    CHECK(lit("; de_energised open")->warnings() == "gas_flows_after_end");
 }
 
 TEST_CASE("a blend is solved from pure lines and from a premix") {

@@ -85,7 +85,7 @@ bool judged(Code code) {
     if (code == Code::hand_meter_changed || code == Code::flow_out_of_range ||
         code == Code::cylinder_too_small || code == Code::asphyxiation || code == Code::toxic_not_vented ||
         code == Code::material_attacked || code == Code::condensation || code == Code::power_return ||
-        code == Code::pump_vents_back || code == Code::oxygen_to_pump)
+        code == Code::pump_vents_back || code == Code::oxygen_to_pump || code == Code::interlock_acts)
         return false;
     return g == Group::flammable_gas || g == Group::any_fault || g == Group::gas_and_pressure ||
            g == Group::vacuum || g == Group::requirement;

@@ -214,3 +214,25 @@ TEST_CASE("flammable_to_pump: never flammable gas into the pump") {
     CHECK_MESSAGE(c->out.has(Code::flammable_to_pump), c->all());
     CHECK_FALSE(c->out.has(Code::no_inert_purge_first));
 }
+
+TEST_CASE("flammable_to_pump: no flammable line opens while the pump holds a pressure") {
+    auto held = [&](const std::string& gas) {
+        return run(
+            "use \"rigs.ath\" ; rig special from small { throttle 0.5 mbar to 50 mbar }\nrecipe r on special "
+            "{\n" +
+            purge + heat + light + "close argon\nevacuate to 20 mbar\nregulate pressure to 50 mbar\nopen " +
+            gas + " at 0.5 slm\ndwell 30 min\nclose " + gas +
+            "\nstop pump\nbackfill argon at 2 slm to ambient + 20 mbar\nopen argon at 2 slm\ndwell 1 h\n" +
+            finish + "}\n");
+    };
+    auto c = held("hydrogen");
+    REQUIRE_MESSAGE(c->done.complete, c->all());
+    REQUIRE_MESSAGE(c->out.has(Code::flammable_to_pump), c->all());
+    const Diagnostic& d = c->first(Code::flammable_to_pump);
+    CHECK(d.message == "while pump, hydrogen is open; needed: hydrogen is closed");
+    CHECK(c->files.position(d.span).line == 12); // the first step with it open
+    CHECK(d.remedies.at(0).find("stop pump") != std::string::npos);
+    auto inert = held("argon");
+    REQUIRE_MESSAGE(inert->done.complete, inert->all());
+    CHECK_FALSE_MESSAGE(inert->out.has(Code::flammable_to_pump), inert->all());
+}

@@ -1,0 +1,35 @@
+#pragma once
+#include "compiler/check/equipment.hpp"
+#include "compiler/quantity/interval.hpp"
+
+/// What the outlet's flow resistance adds to the room's pressure: a round pipe, gas at room temperature and at
+/// the pressure behind it (thinner than inside, so faster).
+///   laminar: 128 eta L Q / (pi d^4) (Hagen-Poiseuille); turbulent: 0.316 Re^-0.25 (L/d) rho v^2 / 2 (Blasius,
+///   Re up to 100 000; from memory); the greater of both, as the viscosity is the greatest and the gas the
+///   heaviest;
+///   its ends: 0.5 for the sharp edge and 1 for the jet, of rho v^2 / 2 (textbook; from memory).
+namespace athanor::plant {
+
+class Outlet {
+public:
+    Outlet() = default;
+    /// `room`: K; `heaviest`: kg/mol of a gas that may leave.
+    Outlet(const check::Rig& rig, Interval room, double heaviest);
+
+    /// Pa, greatest, at mol/s.
+    double drop(double flow) const {
+        return ends_ * flow * flow + (flow <= laminar_ ? resistance_ * flow : turbulent(flow));
+    }
+    /// mol/(Pa s) that diffusion passes at a diffusivity in m2/s.
+    double diffusing(double diffusivity) const { return diffusivity * area_per_length_; }
+
+private:
+    double turbulent(double flow) const;
+
+    double resistance_ = 0;      // Pa s/mol
+    double ends_ = 0;            // Pa s2/mol2
+    double laminar_ = infinity;  // mol/s
+    double area_per_length_ = 0; // mol/(m Pa)
+};
+
+} // namespace athanor::plant

@@ -1,0 +1,74 @@
+// An interlock that acts in the run as planned: what breaks the rule, the nearest recipe that passes, and the
+// two values between which the limit lies.
+#include "tests/prove/rules.hpp"
+
+using namespace athanor;
+using namespace athanor::prove::test;
+
+namespace {
+
+const std::string bare = "purge argon at 2 slm until oxygen < 0.5 %\nramp to 850 degC at 5 K/min\ndwell 20 min "
+                         "within 3 K\ncool to 100 degC\nclose all\n";
+const std::string burnt =
+    "purge argon at 2 slm until oxygen < 0.5 % and swept > 6 volumes\n"
+    "ramp to 850 degC at 5 K/min\nlight burner\ndwell 20 min within 3 K\n"
+    "switch to hydrogen at 0.5 slm\ndwell 30 min\n"
+    "switch to argon at 2 slm\ndwell until flammability < 20 %\nshut burner\ncool to 100 degC\nclose all\n";
+
+/// "interlock_acts" and nothing else, or nothing.
+std::string acts(const std::string& interlock, const std::string& text) {
+    auto c = on("line argon { de_energised open, 1.5 slm to 2 slm }\n"
+                "exhaust afterburner { output 4 ; pilot yes ; into extraction_hood { backup_power yes } }\n" +
+                    interlock,
+                text);
+    REQUIRE_MESSAGE(c->done.complete, c->all());
+    CHECK(c->row("interlock_acts").applied);
+    CHECK((c->row("interlock_acts").verdict == plant::Verdict::proven) == c->errors().empty());
+    return c->errors().empty() ? "" : std::string(c->only().rule) + ": " + c->only().message;
+}
+
+} // namespace
+
+TEST_CASE("an interlock that shuts the inert gas of the recipe, or lets in what the recipe has shut") {
+    CHECK(
+        acts("interlock temperature > 500 degC closes argon", bare) ==
+        "interlock_acts: this interlock may act in the run as planned: it closes `argon`, which the recipe has "
+        "open");
+    CHECK(acts("interlock temperature > 500 degC closes hydrogen", bare) == "");
+    CHECK(acts("interlock temperature > 500 degC opens argon", bare) == "");
+    CHECK(
+        acts("interlock temperature > 50 degC opens argon", "open argon at 1.8 slm\ndwell 1 h\nclose all\n"
+                                                            "ramp to 80 degC at 1 K/min\ncool to 60 degC\n") ==
+        "interlock_acts: this interlock may act in the run as planned: it opens `argon`, which the recipe has "
+        "closed");
+    auto c = on("interlock temperature > 500 degC closes argon", bare);
+    CHECK(c->only().related.size() == 1);
+    CHECK(c->files.position(c->only().related[0].span).line == 4); // the ramp that reaches it
+    CHECK_FALSE(c->assurance.proven);
+}
+
+TEST_CASE("the fuel that never flows: an interlock that trips at the temperature of the run") {
+    const auto below = [](const std::string& limit) {
+        return acts("interlock hydrogen is open and temperature < " + limit +
+                        " degC closes hydrogen, opens argon",
+                    burnt);
+    };
+    CHECK(below("900").find("closes `hydrogen`") != std::string::npos);
+    CHECK(below("775") == "");
+    // 850 degC, 3 K of the band and 3.4 K of each sensor (class 1, type K: IEC 60584-1:2013).
+    CHECK(below("838") == "");
+    CHECK(below("848") != "");
+}
+
+TEST_CASE("a condition beside which nothing changes, and one about a fault") {
+    // Argon flows wherever the burner is out.
+    CHECK(acts("interlock hydrogen is open and not burner closes hydrogen, opens argon", burnt) == "");
+    CHECK(acts("interlock not burner closes hydrogen, opens argon", burnt) == "");
+    CHECK(acts("interlock not burner closes argon", burnt) != "");
+    CHECK(acts("interlock hydrogen is open and flow of hydrogen < 0.6 slm closes hydrogen, opens argon",
+               burnt) == "");
+    CHECK(acts("interlock hydrogen is open and elapsed > 24 h closes hydrogen, opens argon", burnt) == "");
+    CHECK(acts("interlock hydrogen is open and elapsed > 1 h closes hydrogen, opens argon", burnt) != "");
+    CHECK(acts("interlock hydrogen > 50 % or temperature > 1100 degC closes hydrogen, opens argon", burnt) !=
+          "");
+}
