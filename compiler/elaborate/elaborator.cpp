@@ -89,6 +89,7 @@ void Elaborator::walk_recipe() {
     first_flow.assign(rig->lines.size(), {});
     first_use.assign(rig->lines.size(), {});
     supply_told.assign(rig->lines.size(), false);
+    passing.assign(setpoints.size(), {});
     frame = &recipe_frame;
     block(recipe->body, "");
 }
@@ -190,6 +191,7 @@ void Elaborator::finish() {
     t->end_first = pending_first;
     t->end_actions = static_cast<Index>(t->actions.size()) - pending_first;
     t->end_state = states.intern(now, t->states);
+    goes_on_up(nullptr);
     auto end = static_cast<Index>(t->spans.size());
     if (t->runs.empty()) {
         t->runs.push_back({"", 0, end});

@@ -167,6 +167,8 @@ private:
 
     // --- heat (heat_checks.cpp) ---
     bool target_in_range(const Statement& s, ZonePlan& zone, bool cooling);
+    void outside_furnace(const Statement& s, athanor::Span target, double to);
+    void goes_on_up(const Step* step);
     void ramp_in_reach(const Statement& s, const ZonePlan& zone, athanor::Span rate_span);
     /// Fastest rate in K/s the tube allows between two temperatures; infinite where its material states none.
     double tube_allowance(double from, double to, const check::Figure*& row) const;
@@ -238,6 +240,13 @@ private:
     timeline::State now; // discrete state after the last action
     plant::State here;   // what the plant knows after the last span and the actions since
     std::vector<double> setpoints;
+    /// A ramp that ended below what the furnace holds.
+    struct Passing {
+        const Statement* statement = nullptr;
+        athanor::Span target;
+        double to = 0; // K
+    };
+    std::vector<Passing> passing; // per zone
     Index pending_first = 0;      // first action that belongs to the next span
     bool blind = false;           // a set-point or state is unknown because of a reported error
     bool defaulted_value = false; // the statement at hand took a value from a `defaults` block

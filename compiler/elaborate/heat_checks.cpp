@@ -8,8 +8,12 @@
 
 #include <algorithm>
 #include <cmath>
+#include <utility>
 
 namespace athanor::elaborate {
+
+using timeline::LawKind;
+
 namespace {
 
 std::string degrees(double kelvin) {
@@ -44,16 +48,12 @@ bool Elaborator::target_in_range(const Statement& s, ZonePlan& zone, bool coolin
         zone.to = limit;
         return false;
     }
-    bool low = zone.to < furnace.lo && !cooling;
+    // A ramp on its way up from the room may go on up from there: the next step shows it.
+    const bool on_the_way = zone.law == LawKind::line && zone.to > zone.from;
+    bool low = zone.to < furnace.lo && !cooling && !on_the_way;
     if (zone.to > furnace.hi || low) {
-        double limit = low ? furnace.lo : furnace.hi;
-        if (Diagnostic* d = error(Code::beyond_furnace, zone.target,
-                                  fmt::format("{} is {} what the furnace holds, {}", degrees(zone.to),
-                                              low ? "below" : "above", degrees(limit))))
-            d->cause(fmt::format("the range of rig `{}`, {}, is declared at {}", rig->name,
-                                 to_text(furnace, Kind::temperature), place(rig->furnace.range.source)))
-                .remedy(rewritten(s, zone.target, degrees(limit)));
-        zone.to = limit;
+        outside_furnace(s, zone.target, zone.to);
+        zone.to = low ? furnace.lo : furnace.hi;
         return false;
     }
     const check::Material* tube = rig->tube.material == none ? nullptr : &model.materials[rig->tube.material];
@@ -94,6 +94,33 @@ bool Elaborator::target_in_range(const Statement& s, ZonePlan& zone, bool coolin
                 fmt::format("the sensor of rig `{}` is declared at {}", rig->name, place(rig->sensor.source)));
     }
     return true;
+}
+
+void Elaborator::outside_furnace(const Statement& s, athanor::Span target, double to) {
+    const Interval furnace = rig->furnace.range.value;
+    const bool low = to < furnace.lo;
+    const double limit = low ? furnace.lo : furnace.hi;
+    if (Diagnostic* d = error(Code::beyond_furnace, target,
+                              fmt::format("{} is {} what the furnace holds, {}", degrees(to),
+                                          low ? "below" : "above", degrees(limit))))
+        d->cause(fmt::format("the range of rig `{}`, {}, is declared at {}", rig->name,
+                             to_text(furnace, Kind::temperature), place(rig->furnace.range.source)))
+            .remedy(rewritten(s, target, degrees(limit)));
+}
+
+/// Below its range the furnace holds nothing: a ramp that ends there must go on up in the step that follows.
+void Elaborator::goes_on_up(const Step* step) {
+    // A wait inside a band for no time is over when the temperature is there: it holds nothing, either.
+    if (step != nullptr && step->ending.kind == timeline::EndingKind::band && step->ending.duration == 0)
+        return;
+    for (std::size_t z = 0; z < passing.size(); ++z) {
+        const ZonePlan* plan = step != nullptr && z < step->zones.size() ? &step->zones[z] : nullptr;
+        const bool up = plan != nullptr && plan->law == LawKind::line && plan->to > plan->from;
+        const Passing before = std::exchange(passing[z], {});
+        if (before.statement != nullptr && !up) outside_furnace(*before.statement, before.target, before.to);
+        if (up && plan->to < rig->furnace.range.value.lo)
+            passing[z] = {step->statement, plan->target, plan->to};
+    }
 }
 
 double Elaborator::tube_allowance(double from, double to, const check::Figure*& row) const {

@@ -66,6 +66,7 @@ bool Elaborator::placed(const Statement& s, std::vector<Placed>& list) {
 void Elaborator::perform(Step step) {
     const Statement& s = *step.statement;
     step.defaulted = step.defaulted || defaulted_value || s.defaulted;
+    goes_on_up(&step);
     step_path = path_of(s);
     piece = 0;
     std::vector<Placed> list;
@@ -122,7 +123,9 @@ void Elaborator::timed(const Step& step, const std::vector<Placed>& list) {
         }
         cuts.push_back(cut);
     }
-    if (cuts.empty() && total > one_instant) return emit(laws_of(step.zones), step.ending, step);
+    // In a band even no time waits until the temperature is there.
+    const bool waits = step.ending.kind == EndingKind::band;
+    if (cuts.empty() && (total > one_instant || waits)) return emit(laws_of(step.zones), step.ending, step);
     std::stable_sort(cuts.begin(), cuts.end(),
                      [](const Cut& a, const Cut& b) { return a.at < b.at - one_instant; });
 
@@ -178,6 +181,10 @@ void Elaborator::natural(const Step& step, const std::vector<Placed>& list) {
         if (z.law == LawKind::off) start = std::max(start, z.from);
     double first = temperatures.empty() ? target : std::max(target, temperatures.front()->value);
     double shortest_time = blind ? infinity : plant->natural_cooling(start, first).lo;
+    // Until then no rig is below the first temperature that is passed: the set-point need not be, either.
+    Few<ZonePlan> before = zones;
+    for (ZonePlan& z : before)
+        if (z.law == LawKind::off) z.to = std::max(z.to, first);
     double passed = 0;
     for (const Placed* p : times) {
         if (p->value > shortest_time) {
@@ -193,7 +200,7 @@ void Elaborator::natural(const Step& step, const std::vector<Placed>& list) {
         }
         timeline::Ending ending;
         ending.duration = p->value - passed;
-        if (ending.duration > one_instant) emit(laws_of(zones), ending, step);
+        if (ending.duration > one_instant) emit(laws_of(before), ending, step);
         passed = p->value;
         if (p->action != 0) statement(p->action);
     }

@@ -114,17 +114,18 @@ private:
 
         Folded folded;
         for (Index p = 0; p < equal; ++p) append(folded, pass(repeat, nested, p, levels));
-        Folded body = pass(repeat, nested, equal, levels - 1);
-        // A loop must lie in one programme.
-        if (body.rows.size() + 1 > c_.segments) return unrolled;
-        if (body.loops.empty()) hull_times(body, repeat, equal);
         for (Index left = count; left > 0;) {
             const Index take = std::min(left, c_.passes_hi);
+            const Index begin = repeat.passes - left;
             if (take < fewest) {
-                for (Index p = 0; p < left; ++p)
-                    append(folded, pass(repeat, nested, repeat.passes - left + p, levels));
+                for (Index p = begin; p < repeat.passes; ++p) append(folded, pass(repeat, nested, p, levels));
                 break;
             }
+            // Each loop from its own first pass: only the whole repeat starts from where the recipe comes.
+            Folded body = pass(repeat, nested, begin, levels - 1);
+            // A loop must lie in one programme.
+            if (body.rows.size() + 1 > c_.segments) return unrolled;
+            if (body.loops.empty()) hull_times(body, repeat, begin, begin + take);
             const auto first = static_cast<std::uint32_t>(folded.rows.size());
             append(folded, body);
             folded.loops.push_back({first, static_cast<std::uint32_t>(folded.rows.size() - 1), take});
@@ -134,8 +135,8 @@ private:
     }
 
     /// A folded row lasts between the shortest and the longest of its passes.
-    void hull_times(Folded& body, const Repeat& repeat, Index equal) const {
-        for (Index p = equal; p < repeat.passes; ++p) {
+    void hull_times(Folded& body, const Repeat& repeat, Index begin, Index end) const {
+        for (Index p = begin; p < end; ++p) {
             const Index first = walked_.row_of[repeat.first + p * repeat.spans];
             for (std::size_t i = 0; i < body.rows.size(); ++i) {
                 const program::Segment& other = walked_.rows.segments[first + i];

@@ -301,6 +301,7 @@ program::Segment& Walker::add_row(SegmentKind kind, Index i, program::Why why) {
                                        [&](double degC) { return std::abs(degC - c_.start_setpoint) < 1e-9; });
         if (!there && kind == SegmentKind::dwell) {
             s.kind = SegmentKind::step;
+            s.start_degC = c_.start_setpoint;
         } else if (!there) {
             program::Segment step = s;
             step.kind = SegmentKind::step;

@@ -16,10 +16,8 @@ using timeline::EndingKind;
 using timeline::Law;
 using timeline::LawKind;
 
-bool Walker::one_line(Index last, Index next) const {
-    if (next >= recipe_.spans.size() || !same_switching(last, next) || !any(next, LawKind::line)) return false;
-    if (span(last).ending.kind != EndingKind::fixed || span(next).ending.kind != EndingKind::fixed)
-        return false;
+bool Walker::straight_on(Index last, Index next) const {
+    if (!any(next, LawKind::line)) return false;
     for (std::size_t z = 0; z < zones(); ++z) {
         const Law& a = law(last, z);
         const Law& b = law(next, z);
@@ -29,12 +27,25 @@ bool Walker::one_line(Index last, Index next) const {
     return true;
 }
 
+bool Walker::one_line(Index last, Index next) const {
+    if (next >= recipe_.spans.size() || !same_switching(last, next)) return false;
+    return span(last).ending.kind == EndingKind::fixed && span(next).ending.kind == EndingKind::fixed &&
+           straight_on(last, next);
+}
+
 bool Walker::goes_on_line(Index last, Index next) const {
     return goes_on(last, next) && !input_.rearmed[next] && one_line(last, next);
 }
 
 bool Walker::continues(Index first) const {
-    return input_.continues[first] || (first > 0 && !begins_run(first) && one_line(first - 1, first));
+    if (input_.continues[first]) return true;
+    if (first == 0 || begins_run(first)) return false;
+    if (one_line(first - 1, first)) return true;
+    // A wait in a band stops the clock of the line, it does not bend it.
+    const timeline::Ending& a = span(first - 1).ending;
+    const timeline::Ending& b = span(first).ending;
+    return a.kind == EndingKind::band && b.kind == EndingKind::band && a.band == b.band &&
+           same_switching(first - 1, first) && straight_on(first - 1, first);
 }
 
 void Walker::report_line(Index first, Index last, const RampAsk& ask, const RampPlan& plan) {
@@ -63,7 +74,11 @@ void Walker::report_line(Index first, Index last, const RampAsk& ask, const Ramp
         const double rate = std::abs(law(last, z).rate) * 60;
         std::int64_t k = std::clamp(c_.rate->nearest(rate), std::int64_t{0}, c_.rate->count());
         if (k > 0 && c_.rate->value(k) / 60 > ask.fastest[z]) --k;
-        d.remedy(fmt::format("ramp to {} at {} K/min", to, c_.rate->text(k)));
+        if (continues(first) && std::abs(c_.rate->value(k) - rate) <= 1e-9 * rate)
+            d.remedy(fmt::format("place what cuts this ramp by temperature, `at` a set-point that {} takes",
+                                 c_.name));
+        else
+            d.remedy(fmt::format("ramp to {} at {} K/min", to, c_.rate->text(k)));
     }
 }
 
@@ -281,6 +296,19 @@ const RampPlan& Walker::planned(Index first, const RampAsk& ask) const {
     return planned(ask);
 }
 
+/// Whether a plan that begins `lost` s late, or early, and makes none of it good is within both budgets.
+bool Walker::loses_more(const RampAsk& ask, const RampPlan& plan, double lost) const {
+    if (plan.pieces.empty()) return false;
+    double late = lost - ask.duration;
+    for (const RampPiece& piece : plan.pieces) late += piece.duration;
+    if (std::abs(late) > instant_budget(c_) + slack) return false;
+    for (std::size_t z = 0; z < zones(); ++z) {
+        const double off = std::abs((ask.to_ideal[z] - ask.from_ideal[z]) * lost / ask.duration);
+        if (plan.setpoint_error + off > ask.budget + slack) return false;
+    }
+    return true;
+}
+
 timeline::Index Walker::line(Index first) {
     const Index last = end_of_line(first);
     const std::int64_t k = band(first);
@@ -290,16 +318,30 @@ timeline::Index Walker::line(Index first) {
     for (std::size_t z = 0; z < zones(); ++z)
         moves = moves || std::abs(c_.setpoint.value(ask.to[z]) - setpoint_[z]) > 1e-9;
 
-    // The rest of a line makes good what its first part lost in time.
-    const bool continued = continues(first) && late_ != 0 && ask.duration > 2 * std::abs(late_);
-    if (continued) {
+    // The rest of a line makes good what its first part lost in time. Where it is short for that, it loses
+    // more rather than run much faster or slower than the recipe, as long as all of it is within the budgets.
+    double lost = continues(first) ? late_ : 0;
+    const auto make_good = [&] {
         for (std::size_t z = 0; z < zones(); ++z)
-            ask.from_ideal[z] += (ask.to_ideal[z] - ask.from_ideal[z]) * late_ / ask.duration;
-        ask.duration -= late_;
-    }
+            ask.from_ideal[z] += (ask.to_ideal[z] - ask.from_ideal[z]) * lost / ask.duration;
+        ask.duration -= lost;
+        lost = 0;
+    };
+    if (lost != 0 && ask.duration > (moves ? 2 * std::abs(lost) : lost)) make_good();
 
     RampPlan resting;
-    const RampPlan& plan = moves ? planned(first, ask) : resting;
+    const RampPlan* found = moves ? &planned(first, ask) : &resting;
+    if (lost != 0 && moves && !loses_more(ask, *found, lost)) {
+        if (ask.duration > lost) {
+            make_good();
+            found = &planned(ask);
+        } else {
+            resting.problem =
+                fmt::format("it is {} late where this part of the ramp begins", to_text(lost, Kind::time));
+            found = &resting;
+        }
+    }
+    const RampPlan& plan = *found;
     if (moves) {
         if (plan.pieces.empty()) report_line(first, last, ask, plan);
     } else {
@@ -318,9 +360,10 @@ timeline::Index Walker::line(Index first) {
         resting.why = "the line lies inside one settable set-point";
     }
     walked_.setpoint_error = std::max(walked_.setpoint_error, plan.setpoint_error);
-    walked_.instant_error = std::max(walked_.instant_error, plan.instant_error);
-    late_ = -ask.duration;
+    late_ = lost - ask.duration;
     for (const RampPiece& piece : plan.pieces) late_ += piece.duration;
+    walked_.instant_error =
+        std::max(walked_.instant_error, plan.pieces.empty() ? plan.instant_error : std::abs(late_));
     if (plan.pieces.empty()) {
         late_ = 0;
         // Reported: the recipe's own line stands in, so that nothing behind it is judged on a wrong prefix.

@@ -37,6 +37,7 @@ private:
     bool goes_on(Index last, Index next) const;
     bool goes_on_line(Index last, Index next) const;
     bool one_line(Index last, Index next) const; // straight on, whether a segment may go on or not
+    bool straight_on(Index last, Index next) const;
     /// The span is the rest of a line that something has cut: a threshold, a note, a pass of a repeat.
     bool continues(Index first) const;
     bool goes_on_hold(Index last, Index next) const;
@@ -66,6 +67,7 @@ private:
     const RampPlan& planned(const RampAsk& ask) const;
     /// The same, for the line that begins at span `first`.
     const RampPlan& planned(Index first, const RampAsk& ask) const;
+    bool loses_more(const RampAsk& ask, const RampPlan& plan, double lost) const;
     /// Makes the segments of a line and fills `rows_` with the row of each piece.
     void key_line(const RampPlan& plan, Index first, std::int64_t band, bool fused);
     bool runs_as_written(Index i, const Laws& laws, double duration) const;

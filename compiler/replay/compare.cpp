@@ -363,8 +363,9 @@ private:
         if (more() && stretch().kind == Stretch::Kind::hold && reached(stretch().to_degC)) return hold();
         while (more()) {
             const Stretch& s = stretch();
-            // A rate under the slowest settable one is a staircase of ramps and holds.
-            bool stair = s.kind == Stretch::Kind::hold && now_ != first;
+            // A rate under the slowest settable one is a staircase of ramps and holds; where something cuts the
+            // line before the display has moved, it begins with a hold.
+            bool stair = s.kind == Stretch::Kind::hold;
             if (s.kind != Stretch::Kind::line && !stair) break;
             if (now_ != first && reached(s.from_degC)) break;
             if (now_ == first)
@@ -432,39 +433,54 @@ private:
 
     bool off() {
         const Group& g = group();
+        const std::size_t count = g.coolings.size();
+        std::size_t done = 0;          // coolings that are over
+        double have = 0, needless = 0; // s that count for the next cooling, that count for none
         bool waited = false, moved = false;
-        double have = 0;
+        const auto longest = [&](std::size_t last) { // s
+            double sum = 0;
+            for (std::size_t i = done; i < last; ++i) sum += g.coolings[i].longest;
+            return sum;
+        };
         const RowName where = more() ? stretch().row() : end_of_table;
         std::vector<double> level = more() ? stretch().from_degC : std::vector<double>(zones_, 0.0);
+        std::size_t reach = reached_at(level); // coolings that may end where the set-point stands
         while (more()) {
             const Stretch& s = stretch();
             if (s.kind == Stretch::Kind::jump) {
-                if (moved && at_level(level)) break;
+                if (moved && ends_at(count - 1, level)) break;
                 check_outputs(s);
                 check_step_down(s);
+                // Time at a set-point helps no cooling below it.
+                for (; done < reach && have >= g.coolings[done].longest - second; ++done)
+                    have -= g.coolings[done].longest;
+                if (done >= reach) needless += std::exchange(have, 0.0);
                 moved = true;
                 level = s.to_degC;
-                if (s.band_K > 0) waited = at_level(level);
-                // It goes on as soon as the band is reached, above the temperature that the recipe waits for.
-                if (s.band_K > budget_ + 1e-6)
-                    say(s.row(), fmt::format("it goes on {:g} K above {:g} °C, the recipe waits for {}",
-                                             s.band_K, s.to_degC[0], temperature(g.temperature)));
-                if (s.band_K > 0 && s.longest_wait_s > 0 && s.longest_wait_s < g.duration.hi)
-                    say(s.row(), fmt::format("the controller gives up after {}, cooling may take {}",
-                                             seconds(s.longest_wait_s), seconds(g.duration.hi)));
+                reach = reached_at(level);
+                if (s.band_K > 0) {
+                    const std::size_t ends = ending_at(level, done);
+                    waits_in_band(s, ends, longest(ends + 1));
+                    if (ends_at(ends, level)) {
+                        done = ends + 1;
+                        have = 0;
+                    }
+                }
                 advance();
+                waited = done == count;
                 if (waited) break;
                 continue;
             }
             if (s.kind != Stretch::Kind::hold || s.band_K > 0) break;
+            const double due = longest(count);
             bool fits = shows(s, state(g));
-            if (!fits && have >= g.duration.hi - g.shorter - second) break;
+            if (!fits && have >= due - g.shorter - second) break;
             bool shared = fits_next(s) && next_may_share();
-            if (shared && have >= g.duration.hi - second) break;
+            if (shared && have >= due - second) break;
             check_outputs(s);
-            if (shared && left() > g.duration.hi - have + second) {
-                used_ += g.duration.hi - have;
-                have = g.duration.hi;
+            if (shared && left() > due - have + second) {
+                used_ += due - have;
+                have = due;
                 carried_ += g.longer;
                 break;
             }
@@ -472,27 +488,59 @@ private:
             advance();
         }
         if (!moved && have == 0) return lost();
-        if (!at_level(level))
+        if (!ends_at(count - 1, level))
             say(where, fmt::format("it steps to {:g} °C, the recipe cools to {}", level[0],
                                    temperature(g.laws[0].to)));
         if (waited) return true;
-        if (have < g.duration.hi - g.shorter - second)
-            say(where, fmt::format("it waits {}, cooling may take {}", seconds(have), seconds(g.duration.hi)));
-        else if (have > g.duration.hi + g.longer + second)
+        const double due = longest(count);
+        if (have < due - g.shorter - second)
+            say(where, fmt::format("it waits {}, cooling may take {}", seconds(have), seconds(due)));
+        else if (have + needless > due + g.longer + second)
             say(where,
-                fmt::format("it waits {}, cooling takes at most {}", seconds(have), seconds(g.duration.hi)));
+                fmt::format("it waits {}, cooling takes at most {}", seconds(have + needless), seconds(due)));
         return true;
     }
 
-    /// The level at which the cooling ends: its target, or the crossing that ends this part of it.
-    bool at_level(const std::vector<double>& level_degC) const {
-        bool target = true, crossing = true;
+    /// A step that waits in its band until `cooling` is over, which may take `longest` s.
+    void waits_in_band(const Stretch& s, std::size_t cooling, double longest) {
+        // It goes on as soon as the band is reached, above the temperature that the recipe waits for.
+        if (s.band_K > budget_ + 1e-6)
+            say(s.row(), fmt::format("it goes on {:g} K above {:g} °C, the recipe waits for {}", s.band_K,
+                                     s.to_degC[0], temperature(group().coolings[cooling].crossing)));
+        if (s.longest_wait_s > 0 && s.longest_wait_s < longest)
+            say(s.row(), fmt::format("the controller gives up after {}, cooling may take {}",
+                                     seconds(s.longest_wait_s), seconds(longest)));
+    }
+
+    /// K between a level and the end of a cooling: its target, or the crossing that ends it.
+    double off_by(std::size_t cooling, const std::vector<double>& level_degC) const {
+        const Cooling& c = group().coolings[cooling];
+        double target = 0, crossing = 0;
         for (std::size_t z = 0; z < zones_; ++z) {
-            double level = level_degC[z] + kelvin;
-            target = target && std::abs(level - group().laws[z].to) <= budget_ + 1e-6;
-            crossing = crossing && std::abs(level - group().temperature) <= budget_ + 1e-6;
+            target = std::max(target, std::abs(level_degC[z] + kelvin - c.to[z]));
+            crossing = std::max(crossing, std::abs(level_degC[z] + kelvin - c.crossing));
         }
-        return target || crossing;
+        return std::min(target, crossing);
+    }
+    bool ends_at(std::size_t cooling, const std::vector<double>& level_degC) const {
+        return off_by(cooling, level_degC) <= budget_ + 1e-6;
+    }
+    /// How many of the coolings, one below the other, end no lower than a level.
+    std::size_t reached_at(const std::vector<double>& level_degC) const {
+        const auto above = [&](const Cooling& c) {
+            for (std::size_t z = 0; z < zones_; ++z)
+                if (level_degC[z] + kelvin > std::max(c.to[z], c.crossing) + budget_ + 1e-6) return false;
+            return true;
+        };
+        const std::vector<Cooling>& all = group().coolings;
+        return static_cast<std::size_t>(std::find_if_not(all.begin(), all.end(), above) - all.begin());
+    }
+    /// The cooling that ends nearest to a level, of those from `first` on; of two the later one.
+    std::size_t ending_at(const std::vector<double>& level_degC, std::size_t first) const {
+        std::size_t best = first;
+        for (std::size_t i = first; i < group().coolings.size(); ++i)
+            if (off_by(i, level_degC) <= off_by(best, level_degC)) best = i;
+        return best;
     }
     void check_step_down(const Stretch& s) {
         for (std::size_t z = 0; z < zones_; ++z) {

@@ -109,9 +109,14 @@ std::vector<Group> groups_of(const timeline::Timeline& timeline, double toleranc
         Group& group = groups.back();
         group.last = i + 1;
         for (std::size_t z = 0; z < timeline.zones.size(); ++z) group.laws[z].to = laws[z].to;
-        group.temperature = span.ending.kind == EndingKind::passes && span.ending.temperature > 0
-                                ? span.ending.temperature
-                                : laws[0].to;
+        if (kind == GroupKind::off) {
+            Cooling& cooling = group.coolings.emplace_back();
+            for (std::size_t z = 0; z < timeline.zones.size(); ++z) cooling.to.push_back(laws[z].to);
+            cooling.crossing = span.ending.kind == EndingKind::passes && span.ending.temperature > 0
+                                   ? span.ending.temperature
+                                   : laws[0].to;
+            cooling.longest = length[i].hi;
+        }
         group.duration = {group.duration.lo + length[i].lo, group.duration.hi + length[i].hi};
         // What is only just sufficient rounds up, by up to a whole step; so does what would round to nothing.
         bool sufficient = span.ending.kind == EndingKind::certain || span.ending.kind == EndingKind::passes;

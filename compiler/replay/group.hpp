@@ -11,6 +11,13 @@ namespace athanor::replay {
 
 enum class GroupKind : std::uint8_t { hold, line, off, jump, person };
 
+/// One of several natural coolings that go on below one another.
+struct Cooling {
+    std::vector<double> to; // K, per zone
+    double crossing = 0;    // K at which it ends: its target, or what is passed on the way
+    double longest = 0;     // s
+};
+
 struct Group {
     GroupKind kind = GroupKind::hold;
     std::size_t first = 0, last = 0; // half-open range of spans
@@ -21,7 +28,7 @@ struct Group {
     /// s by which a table may differ from `duration`. What is worked out is worked out again behind rounded
     /// segments and may grow; the upper bound is no more than a guard against a lost digit.
     double shorter = 0, longer = 0;
-    double temperature = 0; // K at which an `off` ends: its target, or the crossing that ends it
+    std::vector<Cooling> coolings; // of an `off`
 };
 
 /// `tolerance`: s by which a rounded time may differ; `step`: s, one step of the controller's dwells.

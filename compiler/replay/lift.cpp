@@ -247,14 +247,16 @@ private:
         return !setpoint_[z] || std::abs(*setpoint_[z] - c_.setpoint.value(s.targets[z])) > 1e-9;
     }
 
-    /// "to 950 degC", or zone by zone those that move.
+    /// "to 950 degC", or zone by zone those that move; all of them, where none does.
     std::string targets(const Segment& s) const {
         bool equal = std::all_of(s.targets.begin(), s.targets.end(),
                                  [&](std::int64_t k) { return k == s.targets.front(); });
         if (equal || zones_ == 1) return fmt::format("to {} degC", c_.setpoint.text(s.targets.front()));
+        bool any = false;
+        for (std::size_t z = 0; z < zones_; ++z) any = any || moves(s, z);
         std::string text;
         for (std::size_t z = 0; z < zones_; ++z)
-            if (moves(s, z))
+            if (moves(s, z) || !any)
                 text += fmt::format("{}{} to {} degC", text.empty() ? "" : ", ", program_.zones[z],
                                     c_.setpoint.text(s.targets[z]));
         return text;
@@ -309,7 +311,9 @@ private:
         bool natural = down && any && (s.dwell < 0 ? s.band >= 0 : s.band < 0) && !options_.literal &&
                        !options_.literal_rows.contains(row);
         if (natural) return put(actions, "cool " + targets(s), row);
-        put(actions, any ? "step " + targets(s) : "", row);
+        // What only brings a controller to where the recipe begins is no step of the recipe.
+        const bool begins = row.second == 1 && !c_.starts_from_measured;
+        put(actions, any || !begins ? "step " + targets(s) : "", row);
         if (s.dwell >= 0)
             line(dwell(s), row);
         else if (s.band >= 0)

@@ -271,6 +271,8 @@ Hands::Hands(const Timeline& timeline, const program::Program& program, const Ru
         if (part && !part->segments.empty()) follow(end_, part->segments.back().instruction);
     };
     const program::Part* before = nullptr;
+    // A programme of nothing but its end has words all the same.
+    if (run.stretches.empty() && !program.parts.empty()) before = &program.parts.front();
     for (const Stretch& s : run.stretches) {
         const program::Part* part = part_of(s);
         if (before && part != before) ended(before);

@@ -376,3 +376,66 @@ TEST_CASE("a wait of no length between a step and a banded dwell leaves the step
         CHECK_FALSE(verdict(p, t, 23).empty());
     }
 }
+
+TEST_CASE("natural cooling in two steps: each is waited for by itself") {
+    // 880 to 400 degC in at most 2 h, on to 60 degC in at most 3 h; the recipe speaks between the two.
+    timeline::Timeline t = recipe();
+    std::size_t off = 0;
+    while (t.laws_of(off)[0].kind != timeline::LawKind::off) ++off;
+    t = part_of_recipe(off, off + 1);
+    t.spans.push_back(t.spans[0]);
+    t.laws.push_back(t.laws[0]);
+    const double zero = 273.15;
+    t.laws[0].to = t.spans[0].ending.temperature = 400 + zero;
+    t.laws[1].from = 400 + zero;
+    t.laws[1].to = t.spans[1].ending.temperature = 60 + zero;
+    t.spans[0].duration = {3600, 7200};
+    t.spans[1].duration = {5400, 10800};
+    const program::Program whole = segments_of_table(16, 17);
+    program::Program p = whole;
+    auto& s = p.parts[0].segments;
+    const double start = t.laws[0].from - zero;
+    p.controller.longest_wait = 14400; // s: for each of them, not for both
+    s.insert(s.begin(), s[0]);
+    s[0].targets = {400};
+    CHECK(verdict(p, t, start) == "");
+    SUBCASE("in one step the controller waits for both") {
+        s.erase(s.begin());
+        CHECK(verdict(p, t, start).find("gives up after 4 h, cooling may take 5 h") != std::string::npos);
+    }
+    SUBCASE("the longest wait counts for each") {
+        p.controller.longest_wait = 9000;
+        CHECK(verdict(p, t, start).find("gives up after 2 h 30 min, cooling may take 3 h") !=
+              std::string::npos);
+    }
+    SUBCASE("by time, as long as each may take") {
+        for (std::size_t i : {0U, 1U}) s[i].band = -1;
+        s[0].dwell = 120; // 7200 s
+        s[1].dwell = 180;
+        CHECK(verdict(p, t, start) == "");
+        s[1].dwell = 179;
+        CHECK(verdict(p, t, start).find("it waits 2 h 59 min, cooling may take 3 h") != std::string::npos);
+        // Time at 400 degC helps no cooling below it.
+        s[0].dwell = 180;
+        s[1].dwell = 120;
+        CHECK(verdict(p, t, start).find("it waits 2 h, cooling may take 3 h") != std::string::npos);
+        // All of it with the set-point down does.
+        s[0].targets = {60};
+        s[0].dwell = 300;
+        s.erase(s.begin() + 1);
+        CHECK(verdict(p, t, start) == "");
+    }
+    SUBCASE("the first by time, the second in a band") {
+        s[0].band = -1;
+        s[0].dwell = 120;
+        CHECK(verdict(p, t, start) == "");
+    }
+    SUBCASE("not to the first of them only") {
+        s.erase(s.begin() + 1);
+        CHECK_FALSE(verdict(p, t, start).empty());
+    }
+    SUBCASE("not up again") {
+        std::swap(s[0].targets, s[1].targets);
+        CHECK_FALSE(verdict(p, t, start).empty());
+    }
+}

@@ -1,0 +1,137 @@
+// Steps that something cuts where a table has little room: each is built, and its table is proven without its
+// recipe.
+#include "tests/driver/command.hpp"
+
+#include <doctest/doctest.h>
+
+#include <filesystem>
+
+namespace fs = std::filesystem;
+
+namespace {
+
+struct Bench : Scratch {
+    Bench() {
+        for (const char* folder : {"/recipes/rigs", "/recipes/controllers", "/tests/examples/controllers",
+                                   "/tests/legalise/controllers"})
+            fs::copy(project + folder, path() + "/" + fs::path(folder).filename().string(),
+                     fs::copy_options::recursive | fs::copy_options::skip_existing);
+    }
+    /// `rig` is FILE:NAME without its ending.
+    Result build(const std::string& rig, const std::string& controller, const std::string& steps) const {
+        const std::string file = rig.substr(0, rig.find(':')), name = rig.substr(rig.find(':') + 1);
+        write("t.ath", "use \"rigs/" + file + ".ath\"\nuse \"controllers/" + controller +
+                           ".ath\"\nrecipe t on " + name + " for " + controller + " {\n" + steps + "\n}\n");
+        return athanor({"build", "t.ath", "-o", "out/"}, path());
+    }
+    Result replay(const std::string& rig, const std::string& controller) const {
+        const std::string file = rig.substr(0, rig.find(':')), name = rig.substr(rig.find(':') + 1);
+        return athanor({"replay", "out/t.csv", "--rig", "rigs/" + file + ".ath:" + name, "--controller",
+                        "controllers/" + controller + ".ath", "--root", "."},
+                       path());
+    }
+    void stands(const std::string& rig, const std::string& controller, const std::string& steps) const {
+        CAPTURE(steps);
+        const Result built = build(rig, controller, steps);
+        REQUIRE_MESSAGE(built.status == 0, built.out, built.err);
+        const Result replayed = replay(rig, controller);
+        CHECK_MESSAGE(replayed.status == 0, replayed.out, replayed.err, read("out/t.csv"));
+    }
+};
+
+const std::string muffle = "muffle_tube:muffle_tube", quartz = "quartz_bench:quartz_bench_inert",
+                  three = "gradient_three:gradient_three";
+
+} // namespace
+
+TEST_CASE("a time inside natural cooling") {
+    const Bench bench;
+    bench.stands(muffle, "bench_twenty_five",
+                 "ramp to 600 degC at 3 K/min\ncool to 60 degC { after 1 h note \"look\" }");
+    bench.stands(quartz, "bench_twenty_five",
+                 "purge argon at 2.4 slm until oxygen < 40 ppm\nramp to 500 degC at 6 K/min\n"
+                 "cool to 70 degC { after 1 h close argon }");
+}
+
+TEST_CASE("a temperature inside natural cooling, where the controller waits in a band for a part of it only") {
+    const Bench bench;
+    bench.stands(muffle, "bench_twenty_five",
+                 "ramp to 600 degC at 3 K/min\ncool to 60 degC { at 300 degC note \"look\" }");
+    bench.stands(quartz, "bench_twenty_five",
+                 "purge argon at 2.4 slm until oxygen < 40 ppm\nramp to 500 degC at 6 K/min\n"
+                 "cool to 300 degC\nnote \"b\"\ncool to 70 degC");
+    bench.stands(quartz, "bench_controller",
+                 "repeat 5 times {\nramp to 601 degC at 2 K/min\ncool to 205 degC\n}\ncool to 166 degC");
+}
+
+TEST_CASE("temperatures and times in one natural cooling") {
+    const Bench bench;
+    bench.stands(quartz, "looping",
+                 "ramp to 171 degC at 3 K/min\n"
+                 "cool to 139 degC { at 148 degC note \"x8\"\nafter 1 min note \"x9\" }");
+}
+
+TEST_CASE("a repeat of more passes than a loop takes") {
+    const Bench bench;
+    bench.stands(muffle, "bench_twenty_five",
+                 "repeat 1001 times { ramp to 600 degC at 2 K/min\ncool to 550 degC at 0.5 K/min }");
+    bench.stands(three, "three_zone",
+                 "repeat 150 times { ramp to 600 degC at 2 K/min\ncool to 550 degC at 0.5 K/min }");
+}
+
+TEST_CASE("a hold at the start, on a controller that starts from a set-point of its own") {
+    const Bench bench;
+    bench.stands(quartz, "timed_sixty_four",
+                 "purge argon at 2.4 slm until oxygen < 40 ppm\nramp to 500 degC over 3 h\ncool to 70 degC\n"
+                 "close argon");
+}
+
+TEST_CASE("a slow ramp that is cut before the display moves") {
+    const Bench bench;
+    const std::string steps =
+        "ramp to 600 degC at 2 K/min\ncool to 500 degC at 0.2 K/min { after 1 min note \"x\" }";
+    bench.stands(muffle, "single_twelve", steps);
+    bench.stands(muffle, "bench_controller", steps);
+    bench.stands(muffle, "no_wait",
+                 "ramp to 806 degC at 0.7 K/min\ncool to 748 degC at 0.3 K/min { after 1 min note \"x3\" }");
+    // Three zones follow it in no number of even pieces: refused, and the repair is one.
+    const Result refused = bench.build(three, "three_zone", steps);
+    CHECK(refused.status == 1);
+    CHECK(refused.err.find("[rounding_too_coarse]") != std::string::npos);
+    CHECK(refused.err.find("place what cuts this ramp by temperature") != std::string::npos);
+    bench.stands(three, "three_zone",
+                 "ramp to 600 degC at 2 K/min\ncool to 500 degC at 0.2 K/min { at 599 degC note \"x\" }");
+}
+
+TEST_CASE("a ramp at a rate that cannot be keyed, cut into short parts") {
+    const Bench bench;
+    bench.stands(quartz, "three_zones",
+                 "ramp to 651.3 degC at 1.33 K/min { at 623 degC note \"x0\"\nat 624 degC note \"x8\" }");
+    bench.stands("quartz_bench:quartz_bench", "coarse_rate",
+                 "ramp to 634.3 degC at 1.33 K/min within 10 K { after 5 min note \"x7\" }");
+}
+
+TEST_CASE("a recipe that switches and has no step") {
+    const Bench bench;
+    bench.stands(quartz, "bench_twenty_five", "open argon at 2.4 slm");
+}
+
+TEST_CASE(
+    "a table that stops on the way up from the room, steps to where it is, or waits in a band for no time") {
+    const Bench bench;
+    bench.stands(muffle, "bench_twenty_five", "ramp to 600 degC at 2 K/min { at 45 degC note \"x\" }");
+    bench.stands(quartz, "plain_rate",
+                 "ramp to 743 degC at 3 K/min\nstep to 743 degC\nramp to 860 degC at 1.33 K/min");
+    bench.stands(
+        three, "three_zone",
+        "ramp to 822 degC at 3 K/min\nramp to 876 degC at 1.33 K/min within 10 K { after 1 min close argon }");
+    for (const char* steps :
+         {"ramp to 45 degC at 2 K/min\ndwell 1 h\nramp to 600 degC at 2 K/min", "ramp to 45 degC at 2 K/min",
+          "step to 45 degC\nramp to 600 degC at 2 K/min",
+          "ramp to 45 degC at 2 K/min\ndwell 1 min within 5 K\nramp to 600 degC at 2 K/min"}) {
+        CAPTURE(steps);
+        const Result refused = bench.build(muffle, "bench_twenty_five", steps);
+        CHECK(refused.status == 1);
+        CHECK(refused.err.find("[beyond_furnace]") != std::string::npos);
+    }
+}
