@@ -144,8 +144,10 @@ TEST_CASE("what is no table, and what a table says of itself") {
     CHECK(std::isinf(figures(good)->duration_s.second));
     CHECK(figures(good)->energy_kWh.second == 2);
     CHECK(figures(good)->gas_NL.size() == 1);
-    CHECK(figures(good)->verdicts ==
-          std::vector<std::pair<std::string, std::string>>{{"burner_off", "proven"}});
+    REQUIRE(figures(good)->assurance.size() == 1);
+    CHECK(figures(good)->assurance[0].rule == "burner_off");
+    CHECK(figures(good)->assurance[0].verdict == "proven");
+    CHECK_FALSE(figures(good)->assurance[0].rest.empty());
 }
 
 TEST_CASE("the schema refuses what it should") {
