@@ -121,7 +121,8 @@ Compared compare_with_recipe(const ReadTable& table, const Session& session, con
     const timeline::Timeline& recipe = *compiled.elaborated.timeline;
     Compared result;
     result.instructions = table.target.instructions;
-    double start = recipe.laws.empty() ? 0 : recipe.laws_of(0)[0].from;
+    double start =
+        recipe.laws.empty() ? compiled.elaborated.plant->start().zones[0].setpoint : recipe.laws_of(0)[0].from;
     result.run = replay::run(table.program, start - 273.15);
     const auto say = [&](const std::vector<replay::Finding>& list) {
         for (const replay::Finding& finding : list) result.differences.push_back(misfit(table, finding));

@@ -78,6 +78,8 @@ Walked Walker::run() {
         if (walked_.rows.size() > row_before) boundary_ = false;
     }
     walked_.row_of.push_back(static_cast<Index>(walked_.rows.size()));
+    // Where no row brings the controller to the recipe's start, it ends where it starts.
+    if (walked_.rows.empty() && !c_.starts_from_measured) setpoint_.assign(zones(), c_.start_setpoint);
     program::Segment& end = walked_.end;
     const State& last = recipe_.states[recipe_.end_state];
     end.kind = SegmentKind::end;

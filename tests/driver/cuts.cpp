@@ -114,6 +114,7 @@ TEST_CASE("a ramp at a rate that cannot be keyed, cut into short parts") {
 TEST_CASE("a recipe that switches and has no step") {
     const Bench bench;
     bench.stands(quartz, "bench_twenty_five", "open argon at 2.4 slm");
+    bench.stands(quartz, "timed_sixty_four", "open argon at 2.4 slm");
 }
 
 TEST_CASE(
