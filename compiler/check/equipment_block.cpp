@@ -123,7 +123,9 @@ Parts gather(Registry& r, const Declaration& declaration, std::vector<const Decl
     const NodeId block = tree.child(declaration.node, Node::property_block);
     if (block == no_node) return parts;
     drop_lines(r, declaration.unit, block, parts.items);
+    const std::size_t before = r.out.errors();
     merge(r, parts.items, items_of(r, declaration.unit, block));
+    if (r.out.errors() != before) parts.broken = true;
     std::vector<Item> interlocks;
     for (NodeId node : tree.children(block)) {
         if (tree.kind(node) == Node::error || tree[node].broken) parts.broken = true;

@@ -200,6 +200,9 @@ void Elaborator::end_of_run() {
     for (Index i = 0; i < rig->lines.size(); ++i) {
         const check::Line& l = rig->lines[i];
         if (!t->lines[i].falls_open()) continue;
+        // An inert guard that the recipe does not name is the rig's own affair; the room is judged all the
+        // same.
+        if (!t->lines[i].used && l.gas != none && model.gases[l.gas].hazards.inert) continue;
         if (Diagnostic* d =
                 warning(Code::gas_flows_after_end, t->lines[i].used ? first_use[i] : recipe->span,
                         fmt::format("`{}` falls open when the programme ends and flows until a person shuts it",

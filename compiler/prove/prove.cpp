@@ -110,6 +110,10 @@ void advise(Diagnostic& d, const check::Model& model, const check::Rig& rig, con
     } else if (d.code == Code::opening_tube || d.code == Code::flammable_to_pump ||
                d.code == Code::flammable_left_at_end) {
         d.remedy("clear the tube first: switch to an inert gas, then  dwell until flammability < 20 %");
+    } else if (d.code == Code::flammable_mixture) {
+        d.remedy("keep fuel and oxygen apart by an inert gas between them:  dwell until oxygen < 0.5 %  before "
+                 "the fuel, "
+                 "dwell until flammability < 20 %  behind it");
     } else if (d.code == Code::burner_off) {
         d.remedy("write  light burner  before the gas opens, and  shut burner  only after  dwell until "
                  "flammability < 20 %");

@@ -600,6 +600,20 @@ private:
         return true;
     }
 
+    /// An end keys nothing; where it shows a set-point it must be the one that stands, to half a step.
+    void check_end(const program::Part& part) {
+        const std::vector<std::int64_t>& shown = part.segments.back().targets;
+        const auto last = std::find_if(run_.stretches.rbegin(), run_.stretches.rend(),
+                                       [&](const Stretch& s) { return s.part == part.number && !s.between; });
+        if (last == run_.stretches.rend()) return;
+        for (std::size_t z = 0; z < std::min(shown.size(), last->to_degC.size()); ++z) {
+            const double keyed = program_.controller.setpoint.value(shown[z]);
+            if (std::abs(keyed - last->to_degC[z]) > near_)
+                say({part.number, static_cast<std::uint32_t>(part.segments.size())},
+                    fmt::format("an end at {:g} °C, the set-point is {:g} °C there", keyed, last->to_degC[z]));
+        }
+    }
+
     void ending() {
         at_ = groups_.empty() ? 0 : groups_.size() - 1;
         if (groups_.empty()) return;
@@ -607,6 +621,7 @@ private:
             say(stretch().row(), fmt::format("it {}, the recipe has ended", what(stretch())));
             return;
         }
+        for (const program::Part& part : program_.parts) check_end(part);
         if (hands_)
             for (std::string& text : hands_->end_differences(timeline_.states[timeline_.end_state]))
                 say(end_of_table, std::move(text));

@@ -262,7 +262,8 @@ std::vector<std::string> Switches::unnamed_lines() const {
     std::vector<std::string> list;
     for (std::size_t i = 0; i < valves_.size(); ++i) {
         const program::Output* output = output_of(OutputUse::line, i);
-        bool column = output && !by_threshold(output->number);
+        // The output of a line that falls open has its column in any case.
+        bool column = output && !by_threshold(output->number) && !bench_.lines[i].falls_open();
         for (const std::string& channel : program_.channels) column = column || channel == bench_.lines[i].name;
         if (column && !valves_[i].named) list.push_back(bench_.lines[i].name);
     }

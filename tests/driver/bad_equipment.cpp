@@ -31,10 +31,9 @@ TEST_CASE("a line whose gas nothing declares, or that names none") {
     one(bench + "rig mine from quartz_bench_inert { line argon { gas argn } }\n" + on("mine"), "unknown_name");
     one(bench +
             "rig mine from quartz_bench_inert { without line argon\nline argon { output 1 ; de_energised "
-            "closed ; meter "
-            "controlled ; flow 0.1 slm to 4 slm } }\n" +
+            "closed ; supply 100 mbar gauge ; meter controlled ; flow 0.1 slm to 4 slm } }\n" +
             on("mine"),
-        "value_missing");
+        "rig_inconsistent");
 }
 
 TEST_CASE("a controller without set-points that can be keyed") {
@@ -121,12 +120,12 @@ TEST_CASE("standard streams that cannot be written, or are closed") {
 TEST_CASE("diff compares what --set asks for") {
     const Bench b;
     const std::string text =
-        bench + "recipe t(peak : temperature = 400 degC in 100 degC to 900 degC) on quartz_bench_inert for "
+        bench + "recipe t(peak : temperature in 100 degC to 900 degC = 400 degC) on quartz_bench_inert for "
                 "bench_twenty_five {\n    purge argon at 2.4 slm until oxygen < 1 %\n    ramp to peak at 5 "
                 "K/min\n    cool to 60 degC\n    close argon\n}\n";
     b.write("a.ath", text);
     std::string other = text;
-    other.replace(other.find("400 degC in"), 11, "500 degC in");
+    other.replace(other.find("= 400"), 5, "= 500");
     b.write("b.ath", other);
     CHECK(athanor({"diff", "a.ath", "b.ath"}, b.path()).out.find("500") != std::string::npos);
     const Result set = athanor({"diff", "a.ath", "b.ath", "--set", "peak=450 degC"}, b.path());

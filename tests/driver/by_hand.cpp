@@ -183,7 +183,7 @@ TEST_CASE("a flow behind a threshold") {
     const Shop shop("tests/examples/accepted/threshold_gas.ath");
     finds(
         shop.against_recipe(".csv", replaced(shop.csv(), "0.4 L/min", "0.8 L/min")),
-        "csv:2:24: error: before programme 1: the table has `open carbon_dioxide above 650 °C, at 0.8 L/min`");
+        "csv:2:25: error: before programme 1: the table has `open carbon_dioxide above 650 °C, at 0.8 L/min`");
     finds(shop.against_recipe(".json", replaced(shop.json(), "°C, at 0.4 L/min", "°C, at 0.8 L/min")),
           "before programme 1: the table has");
 }

@@ -27,6 +27,7 @@ const std::map<std::string, std::string> unrepaired{
     {"import_cycle", "structure"},
     {"import_escapes", "structure"},
     {"interlock_acts", "hardware"},
+    {"hand_not_waited_for", "purpose"}, // for whom and for what is waited
     {"layout_loses", "layout"},
     {"material_attacked", "purpose"},
     {"misplaced", "ambiguous"},

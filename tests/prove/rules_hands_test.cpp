@@ -19,7 +19,7 @@ const std::string by_hand = "exhaust afterburner { pilot yes ; into extraction_h
 
 bool judged(const Case& c) {
     return std::any_of(c.assurance.rows.begin(), c.assurance.rows.end(),
-                       [](const Row& row) { return row.rule == "hand_not_waited_for"; });
+                       [](const prove::Row& row) { return row.rule == "hand_not_waited_for"; });
 }
 
 } // namespace

@@ -31,11 +31,9 @@ TEST_CASE("what a controller cannot hold is a problem") {
               p.controller.segments = 18;
           }).find("19 segments, the controller holds 18") != std::string::npos);
     CHECK(problems([](Program& p) { p.controller.segments = 19; }).empty());
-    // A wait and an end move nothing; a value that is keyed there must be the one that stands.
+    // A wait moves nothing; a value that is keyed there must be the one that stands.
     CHECK(problems([](Program& p) { p.parts[0].segments.front().targets = {900}; }) ==
           "programme 1, segment 1: a wait at 900 degC, the set-point is 23 degC there\n");
-    CHECK(problems([](Program& p) { p.parts[0].segments.back().targets = {900}; }) ==
-          "programme 1, segment 19: an end at 900 degC, the set-point is 60 degC there\n");
     CHECK(problems([](Program& p) { p.controller.loop_levels = 0; }).find("loops 1 deep") != std::string::npos);
     CHECK(problems([](Program& p) { p.controller.passes_hi = 2; }).find("a loop of 3 passes") !=
           std::string::npos);
