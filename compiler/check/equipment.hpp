@@ -43,11 +43,19 @@ struct Hazards {
     }
 };
 
+/// Pa above ambient that a tube with clamped ends is fed with, and stands, at most where nothing else is
+/// declared (common practice, no source).
+inline constexpr double usual_pressure = 20000;
+/// A relief passes this many times its setting (common practice, no source).
+inline constexpr double relief_passes = 1.1;
+
 /// A pure gas, or a mixture with its parts resolved to pure gases.
 struct Gas {
     std::string name, title, formula;
     athanor::Span source;
     bool pure = true;
+    /// Feeds a fire as oxygen does.
+    bool oxidises() const { return hazards.oxidiser || name == "oxygen" || formula == "O2"; }
     Hazards hazards;                 // for a mixture: flammable by ISO 10156, the others from its parts
     std::string hazard_reason;       // "5 % hydrogen in argon: over 3.1 % by ISO 10156"
     Figure molar_mass;               // kg/mol

@@ -445,7 +445,6 @@ private:
     /// What no interlock may let in by itself; empty where the line's gas does no harm. What holds no more
     /// oxygen than air feeds a fire only where there is a fuel.
     std::string_view hazard_let_in(std::string_view name) const {
-        constexpr double more_than_air = 0.25, oxidising = 0.05; // common practice, no source
         bool fuel = false;
         for (const Line& line : rig_.lines)
             fuel = fuel || (line.gas != none && r_.model.gases[line.gas].hazards.flammable);
@@ -454,11 +453,7 @@ private:
             const Gas& gas = r_.model.gases[line.gas];
             if (gas.hazards.flammable) return "flammable";
             if (gas.hazards.toxic) return "toxic";
-            double oxygen = 0;
-            for (const auto& [species, share] : gas.parts)
-                if (r_.model.gases[species].name == "oxygen") oxygen = share.hi;
-            const bool as_air = oxygen > 0 && oxygen <= more_than_air;
-            if ((gas.hazards.oxidiser && !as_air) || (fuel && oxygen >= oxidising)) return "oxidising";
+            if (gas.hazards.enriched || (fuel && gas.hazards.oxidiser)) return "oxidising";
         }
         return {};
     }

@@ -175,7 +175,8 @@ ExprId Checker::global_value(Index index, athanor::Span at) {
     }
     if (global.state == Global::State::fresh && lets_ == most_lets) {
         out.error(Code::too_large, global.span,
-                  fmt::format("more than {} `let`s hang on one another here", most_lets));
+                  fmt::format("more than {} `let`s hang on one another here", most_lets))
+            .remedy("write its value, or compute it from fewer of them");
         global.value = poison(global.span);
         global.state = Global::State::done;
     }
@@ -212,7 +213,8 @@ ExprId Checker::global_value(Index index, athanor::Span at) {
         nested_ = nested + made;
         if (globals_[index].work > most_work) {
             out.error(Code::too_large, global.span,
-                      fmt::format("`{}` takes more than {} operations", model.names[global.name], most_work));
+                      fmt::format("`{}` takes more than {} operations", model.names[global.name], most_work))
+                .remedy("write its value, or compute it from fewer of them");
             result = poison(global.span);
         }
         globals_[index].value = result;

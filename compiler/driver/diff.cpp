@@ -27,6 +27,8 @@ bool open_side(Side& side, const Given& given, const Options& options) {
         side.recipes.push_back(compile(side.session, recipe, options, side.session.sets, side.session.out));
     bool usable = true;
     for (const Compiled& compiled : side.recipes) usable = usable && compiled.timeline_ready;
+    // What `--set` asks for must be had: else two recipes that were never worked out would be the same.
+    usable = usable && !side.session.out.has(Code::parameter_out_of_range);
     if (!usable || (side.recipes.empty() && side.session.out.any_error())) {
         print_messages(side.session.out, side.session.files, options);
         return false;

@@ -13,9 +13,6 @@
 namespace athanor::elaborate {
 namespace {
 
-/// Supply pressures above this are not put on a glass or ceramic tube with clamped ends (common practice, no
-/// source).
-constexpr double usual_supply_limit = 20000; // Pa above ambient
 /// A gas with this share of oxygen feeds a fire (common practice, no source; air has 20.95 %).
 constexpr double oxidising_share = 0.05;
 /// An inert purge is done when oxygen is certain under 1 %, the fuel under a quarter of its lower limit: the
@@ -123,7 +120,7 @@ void Elaborator::use_line(const Statement& s, Index line, double flow_) {
     if (!rig->seals.gas_tight && !seals_told && !is_air(l.gas))
         need_seals(s.span, fmt::format("`{}` carries {}", l.name, model.gases[l.gas].name));
 
-    double limit = usual_supply_limit;
+    double limit = check::usual_pressure;
     const check::Figure* rating = nullptr; // nullptr: the usual limit decides
     std::string_view rated_part;
     auto rated_for = [&](const check::Figure& figure, std::string_view part) {

@@ -445,7 +445,7 @@ Sweep Atmosphere::closed(const State& entry, State& out, const Stretch& s, bool 
     if (fills)
         hi = std::min(hi, std::max(entry.pressure.hi, ambient_.hi + valve_lift + through)); // the valve lifts
     else if (relief_ > 0)
-        hi = std::min(hi, std::max(entry.pressure.hi, ambient_.hi + 1.1 * relief_));
+        hi = std::min(hi, std::max(entry.pressure.hi, ambient_.hi + check::relief_passes * relief_));
     // What left through relief or valve when the tube was hottest is missing once it has cooled.
     const double back = std::min(1.0, std::max(s.hot_now.lo, s.hot_over.hi - cooled) / s.hot_over.hi);
     if (fills) lo = std::min(lo, back * (ambient_.hi + valve_lift));
@@ -508,7 +508,7 @@ Sweep Atmosphere::closed(const State& entry, State& out, const Stretch& s, bool 
         gained_lo = std::max(0.0, std::log(out.pressure.lo / entry.pressure.hi)) * pure;
         // Until relief or valve lets out, the content grows by what flows in; then it counts as flow through.
         const double most = std::max(ambient_.hi + (fills         ? valve_lift
-                                                    : relief_ > 0 ? 1.1 * relief_
+                                                    : relief_ > 0 ? check::relief_passes * relief_
                                                                   : infinity),
                                      entry.pressure.hi * rise_hi) *
                             all.hi;

@@ -25,7 +25,7 @@ Ignition::Ignition(const check::Model& model, const timeline::Timeline& timeline
         for (const check::Gas& gas : model.gases) {
             if (gas.name != timeline.species[i] || !gas.pure) continue;
             Species& s = species_[i];
-            s.oxidiser = gas.hazards.oxidiser || gas.name == "oxygen" || gas.formula == "O2";
+            s.oxidiser = gas.oxidises();
             if (gas.inert_equivalence.given && !s.oxidiser)
                 s.equivalence = std::clamp(gas.inert_equivalence.lo(), 0.0, 1.0);
             s.fuel = gas.hazards.flammable;

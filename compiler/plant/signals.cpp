@@ -106,18 +106,16 @@ Interval Plant::signal(Signal signal, const State& state, const timeline::State&
         return state.taken.hi > 0 ? Interval{state.inflow.lo / state.taken.hi, infinity} : Interval{infinity};
     case SignalKind::overpressure: {
         // The tube may be shut at the room's highest pressure and stand in its lowest. A relief opens against
-        // the room as it is, and passes 1.1 times its setting (common practice, no source).
+        // the room as it is, and passes more than its setting.
         const Interval room = d.atmosphere.ambient_pressure();
         double most = std::max(0.0, state.pressure.hi - room.lo);
-        if (d.rig.relief.given) most = std::min(most, 1.1 * d.rig.relief.hi());
+        if (d.rig.relief.given) most = std::min(most, check::relief_passes * d.rig.relief.hi());
         return {std::min(most, std::max(0.0, state.pressure.lo - room.hi)), most};
     }
     case SignalKind::rated_overpressure: {
-        // Clamped ends stand this where nothing is declared (common practice, no source); a tube that is not
-        // tight holds no pressure.
-        constexpr double usual = 20000; // Pa
+        // A tube that is not tight holds no pressure.
         if (!d.rig.seals.gas_tight) return infinity;
-        double least = d.rig.seals.rated.given ? d.rig.seals.rated.lo() : usual;
+        double least = d.rig.seals.rated.given ? d.rig.seals.rated.lo() : check::usual_pressure;
         if (d.rig.tube.rated.given) least = std::min(least, d.rig.tube.rated.lo());
         return least;
     }

@@ -71,6 +71,16 @@ long double position(const Grid& grid, double value) {
            step;
 }
 
+/// Of a step: `tolerance`, and what the double itself cannot tell, where a step is little beside the value.
+long double slack(const Grid& grid, double value) {
+    const int exponent = common_exponent(grid);
+    const auto step = static_cast<long double>(scaled(grid.step, exponent));
+    if (step <= 0) return 0;
+    const auto scale = static_cast<long double>(power_of_ten(-exponent));
+    const auto lost = static_cast<long double>(std::numeric_limits<double>::epsilon() * std::abs(value));
+    return std::min(0.25L, static_cast<long double>(tolerance) + lost * scale / step);
+}
+
 /// Rounded down; one that is no index becomes one that no grid holds.
 std::int64_t to_index(long double position) {
     if (!(position > -9e18L)) return -biggest;
@@ -179,15 +189,15 @@ double Grid::value(std::int64_t k) const {
 }
 
 std::int64_t Grid::nearest(double value) const {
-    return to_index(position(*this, value) + 0.5L + static_cast<long double>(tolerance));
+    return to_index(position(*this, value) + 0.5L + slack(*this, value));
 }
 
 std::int64_t Grid::below(double value) const {
-    return to_index(position(*this, value) + static_cast<long double>(tolerance));
+    return to_index(position(*this, value) + slack(*this, value));
 }
 
 std::int64_t Grid::above(double value) const {
-    return to_index(std::ceil(position(*this, value) - static_cast<long double>(tolerance)));
+    return to_index(std::ceil(position(*this, value) - slack(*this, value)));
 }
 
 } // namespace athanor

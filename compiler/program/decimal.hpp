@@ -29,7 +29,8 @@ struct Grid {
     Decimal decimal(std::int64_t k) const;
     std::string text(std::int64_t k) const { return decimal(k).text(); }
     /// Nearest (ties up), next lower and next higher index; may lie outside [0, count()].
-    /// The tolerance is 1e-9 of a step: what a double in other units leaves behind is no other value.
+    /// The tolerance is 1e-9 of a step, and what a double itself cannot tell: what other units leave behind is
+    /// no other value.
     std::int64_t nearest(double value) const;
     std::int64_t below(double value) const; // largest k with value(k) <= value + tolerance
     std::int64_t above(double value) const; // smallest k with value(k) >= value - tolerance

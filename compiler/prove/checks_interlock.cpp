@@ -28,25 +28,25 @@ public:
     Condition(const Scene& scene, const plant::State& state, const timeline::State& discrete)
         : scene_(scene), state_(state), discrete_(discrete) {}
 
-    Truth operator()(ExprId id, bool negated = false) const {
+    Truth operator()(ExprId id) const {
         const Expr& e = scene_.model.exprs[id];
         switch (e.op) {
         case Op::not_: {
-            const Truth a = (*this)(e.a, !negated);
+            const Truth a = (*this)(e.a);
             return {!a.must, !a.may};
         }
         case Op::and_: {
-            const Truth a = (*this)(e.a, negated), b = (*this)(e.b, negated);
+            const Truth a = (*this)(e.a), b = (*this)(e.b);
             return {a.may && b.may, a.must && b.must};
         }
         case Op::or_: {
-            const Truth a = (*this)(e.a, negated), b = (*this)(e.b, negated);
+            const Truth a = (*this)(e.a), b = (*this)(e.b);
             return {a.may || b.may, a.must || b.must};
         }
         case Op::less:
-        case Op::less_equal: return below(e, e.a, e.b, negated);
+        case Op::less_equal: return below(e, e.a, e.b);
         case Op::greater:
-        case Op::greater_equal: return below(e, e.b, e.a, negated);
+        case Op::greater_equal: return below(e, e.b, e.a);
         default: {
             const Interval on = value(id);
             return {on.hi > 0.5, on.lo > 0.5};
@@ -55,10 +55,7 @@ public:
     }
 
 private:
-    /// A flow below a limit is a supply that fails: no fault is in the run as proven.
-    Truth below(const Expr& e, ExprId less, ExprId more, bool negated) const {
-        const Op op = scene_.model.exprs[less].op;
-        if (op == Op::signal && scene_.model.exprs[less].signal == SignalKind::flow && !negated) return {};
+    Truth below(const Expr& e, ExprId less, ExprId more) const {
         const Interval a = value(less), b = value(more);
         const double error = sensor_error(less, more);
         const bool same = e.op == Op::less_equal || e.op == Op::greater_equal;

@@ -12,10 +12,8 @@
 namespace athanor::prove {
 namespace {
 
-constexpr double instant = 1;          // s, by which a flow that was greater before has left
-constexpr double reserve = 1.05;       // of a bore that is proposed
-constexpr double relief_margin = 1.1;  // a relief passes 1.1 times its setting (common practice, no source)
-constexpr double usual_supply = 20000; // Pa above ambient, greatest (common practice, no source)
+constexpr double instant = 1;    // s, by which a flow that was greater before has left
+constexpr double reserve = 1.05; // of a bore that is proposed
 
 enum class Limit { supply, rating, relief };
 
@@ -198,9 +196,9 @@ private:
         const double higher = (std::floor(d.needed / five_mbar) + 1) * five_mbar;
         const double rated = this->rated(s_.over(d.span), s_.discrete(d.span));
         const std::string text = to_text(higher, Kind::pressure) + " gauge";
-        if (d.limit == Limit::supply && higher <= std::min(rated, usual_supply))
+        if (d.limit == Limit::supply && higher <= std::min(rated, check::usual_pressure))
             e.remedy(fmt::format("feed `{}` with more and declare it:  supply {}", name(), text));
-        if (d.limit == Limit::relief && relief_margin * higher <= rated)
+        if (d.limit == Limit::relief && check::relief_passes * higher <= rated)
             e.remedy(fmt::format("set the relief higher and declare it:  relief {}", text));
     }
 

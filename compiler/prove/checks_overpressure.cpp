@@ -10,8 +10,6 @@
 namespace athanor::prove {
 namespace {
 
-constexpr double relief_margin = 1.1; // a relief passes 1.1 times its setting (common practice, no source)
-
 std::string gauge(double pressure) {
     return to_text(pressure, Kind::pressure, 3) + " gauge";
 }
@@ -33,7 +31,7 @@ void closed_tube(Scene& s) {
     // relief opens against the room as it is.
     const auto over_room = [&](const plant::State& state) {
         const double above = std::max(0.0, state.pressure.hi - ambient.lo);
-        return s.rig.relief.given ? std::min(above, relief_margin * s.rig.relief.hi()) : above;
+        return s.rig.relief.given ? std::min(above, check::relief_passes * s.rig.relief.hi()) : above;
     };
     double worst = 0;
     std::size_t at = 0;
@@ -59,7 +57,7 @@ void closed_tube(Scene& s) {
         if (s.rig.relief.given)
             d.also(s.rig.relief.source, "the relief passes 1.1 times its setting")
                 .remedy(fmt::format("set the relief to {} gauge or less",
-                                    to_text(rated->lo() / relief_margin, Kind::pressure, 3)));
+                                    to_text(rated->lo() / check::relief_passes, Kind::pressure, 3)));
         else
             d.cause("gas that cannot leave takes the pressure of its temperature")
                 .remedy(fmt::format("fit a relief device and declare it:  relief {} gauge",

@@ -77,8 +77,7 @@ void oxygen(Scene& s) {
     for (timeline::Index i = 0; i < s.timeline.species.size(); ++i) {
         const check::Index index = s.model.gas_named(s.timeline.species[i]);
         if (index == check::none) continue;
-        const check::Gas& gas = s.model.gases[index];
-        if (gas.hazards.oxidiser || gas.name == "oxygen" || gas.formula == "O2") oxidisers.push_back(i);
+        if (s.model.gases[index].oxidises()) oxidisers.push_back(i);
     }
     if (oxidisers.empty()) return;
     std::string what; // "oxygen and nitrous_oxide"

@@ -1,4 +1,5 @@
 // Gas that leaves into the room takes the place of its air, or makes it richer in oxygen.
+#include "compiler/check/gas_mixture.hpp"
 #include "compiler/physics/constants.hpp"
 #include "compiler/prove/checks.hpp"
 #include "compiler/quantity/unit.hpp"
@@ -15,7 +16,7 @@ namespace {
 constexpr double enough = 0.195;
 /// Share of oxygen from which cloth and hair burn fiercely: OSHA 29 CFR 1910.146, "hazardous atmosphere" (from
 /// memory).
-constexpr double too_much = 0.235;
+constexpr double too_much = check::enriched_share;
 
 /// Well-mixed room: V dC/dt = Q C_air + O - (Q + G) C, fresh air Q and a gas G with its oxygen O that pushes
 /// out as much.
@@ -40,6 +41,16 @@ struct Room {
 /// m3/s at the room's condition for each mol/s.
 double room_gas(const Scene& s) {
     return physics::gas_constant * s.rig.ambient_temperature.hi() / s.rig.ambient_pressure.lo();
+}
+
+/// m3/s, greatest, that flows on behind the end: 0 but for a line that falls open. `held`: its greatest of the
+/// run; a meter that the run does not set may stand anywhere.
+double after_end(const Scene& s, timeline::Index l, double held, double molar) {
+    const check::Line& line = s.rig.lines[l];
+    if (!s.timeline.lines[l].falls_open()) return 0;
+    if (line.meter.controlled) return line.flow_without_power.hi * molar;
+    if (s.timeline.lines[l].used) return held;
+    return line.meter.range.given ? line.meter.range.hi() * molar : infinity;
 }
 
 /// Oxygen that comes out into the room; what else flows, which would thin it, is left out.
@@ -78,9 +89,7 @@ void enrichment(Scene& s) {
     }
     double after = 0, brought = 0;
     for (const auto& [l, share] : rich) {
-        const check::Line& line = s.rig.lines[l];
-        if (!s.timeline.lines[l].used || line.output == 0 || !line.open_without_power) continue;
-        const double flow = line.meter.controlled ? line.flow_without_power.hi * molar : held[l];
+        const double flow = after_end(s, l, held[l], molar);
         after += flow;
         brought += flow * share;
     }
@@ -155,15 +164,7 @@ void check_room(Scene& s) {
     }
     // What falls open flows on after the end until a person shuts it.
     double after = 0;
-    for (timeline::Index l = 0; l < s.rig.lines.size(); ++l) {
-        const check::Line& line = s.rig.lines[l];
-        if (!s.timeline.lines[l].falls_open() || !displaces(l)) continue;
-        // A meter that the run does not set may stand anywhere.
-        after += line.meter.controlled      ? line.flow_without_power.hi * molar
-                 : s.timeline.lines[l].used ? held[l]
-                 : line.meter.range.given   ? line.meter.range.hi() * molar
-                                            : infinity;
-    }
+    for (const timeline::Index l : displacing) after += after_end(s, l, held[l], molar);
     bool at_end = false;
     if (after > 0) {
         room.pass(after, {0, infinity});

@@ -215,9 +215,10 @@ std::vector<FaultAnswer> fault_answers(const check::Model& model, const check::R
             });
             add(is_fuel ? Fault::fuel_lost : Fault::inert_lost,
                 fmt::format("supply of {} lost", rig.lines[l].name), by,
-                is_fuel ? fmt::format("low_pressure trips, on line {}", rig.lines[l].name)
-                        : advice(fmt::format("flow of {} < {}", rig.lines[l].name,
-                                             to_text(rig.lines[l].meter.range.lo(), Kind::flow, 3))));
+                // While the fuel flows alone its inert gas does not: an interlock on that flow would act in the
+                // run as planned.
+                fmt::format("low_pressure trips, on line {}{}", rig.lines[l].name,
+                            is_fuel ? "" : ", beside another inert line that falls open"));
             if (by == nullptr && rig.lines[l].low_pressure_trips) {
                 // The trip is a power failure with this gas missing: the rules after an abort judge it.
                 const bool another =

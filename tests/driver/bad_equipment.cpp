@@ -130,5 +130,8 @@ TEST_CASE("diff compares what --set asks for") {
     CHECK(athanor({"diff", "a.ath", "b.ath"}, b.path()).out.find("500") != std::string::npos);
     const Result set = athanor({"diff", "a.ath", "b.ath", "--set", "peak=450 degC"}, b.path());
     CAPTURE(set.out);
-    CHECK(set.out.find("ramp") == std::string::npos);
+    CHECK(set.status == 0);
+    CHECK(set.out.find("500") == std::string::npos);
+    const Result none = athanor({"diff", "a.ath", "b.ath", "--set", "peak=2000 degC"}, b.path());
+    CHECK(none.status != 0); // it is the value that is taken
 }

@@ -110,6 +110,10 @@ TEST_CASE("a value of a grid is that of its decimal, whatever the places of ends
 }
 
 TEST_CASE("every value of a random grid finds its own index") {
+    // A step of 1e-3 beside 16384: the double nearest to the value lies 2e-9 of a step aside.
+    const Grid wide{{-391, -3}, {29386, 0}, {1, -3}};
+    CHECK(wide.above(wide.value(16384396)) == 16384396);
+    CHECK(wide.below(wide.value(16384396)) == 16384396);
     CHECK(rc::check("grid", [] {
         const auto places = static_cast<std::int8_t>(-*rc::gen::inRange(0, 4));
         const Grid random{{*rc::gen::inRange(-500, 500), places},

@@ -65,8 +65,13 @@ TEST_CASE("a condition beside which nothing changes, and one about a fault") {
     CHECK(acts("interlock hydrogen is open and not burner closes hydrogen, opens argon", burnt) == "");
     CHECK(acts("interlock not burner closes hydrogen, opens argon", burnt) == "");
     CHECK(acts("interlock not burner closes argon", burnt) != "");
-    CHECK(acts("interlock hydrogen is open and flow of hydrogen < 0.6 slm closes hydrogen, opens argon",
+    // 0.5 slm less 2 % flow while it is open; argon does not.
+    CHECK(acts("interlock hydrogen is open and flow of hydrogen < 0.48 slm closes hydrogen, opens argon",
                burnt) == "");
+    CHECK(acts("interlock hydrogen is open and flow of hydrogen < 0.5 slm closes hydrogen, opens argon",
+               burnt) != "");
+    CHECK(acts("interlock hydrogen is open and flow of argon < 0.1 slm closes hydrogen, opens argon", burnt) !=
+          "");
     CHECK(acts("interlock hydrogen is open and elapsed > 24 h closes hydrogen, opens argon", burnt) == "");
     CHECK(acts("interlock hydrogen is open and elapsed > 1 h closes hydrogen, opens argon", burnt) != "");
     CHECK(acts("interlock hydrogen > 50 % or temperature > 1100 degC closes hydrogen, opens argon", burnt) !=

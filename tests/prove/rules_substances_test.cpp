@@ -280,4 +280,10 @@ TEST_CASE("oxygen_enrichment: steady oxygen of a ventilated room") {
     CHECK(brief("290 min")->errors() == "oxygen_enrichment:4");
     // What falls open flows on.
     CHECK(brief("10 min", "open, 0.9 slm to 1 slm")->errors() == "oxygen_enrichment:4");
+    // And so does what no recipe names.
+    auto unnamed = on(
+        "line argon { de_energised closed } ; line oxygen { de_energised open, 0.9 slm to 1 slm } ; room 10 m3 "
+        "ventilated 0.001 1/h",
+        "open argon at 0.1 slm\ndwell 10 min\nclose all\n");
+    CHECK_MESSAGE(found(*unnamed, Code::oxygen_enrichment, Severity::error) != "", unnamed->all());
 }
