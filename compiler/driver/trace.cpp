@@ -5,6 +5,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <optional>
 
 namespace athanor::driver {
 namespace {
@@ -88,8 +89,7 @@ private:
 
     Sample sample(double after) const {
         const timeline::State& discrete = timeline_.states[timeline_.spans[span_].state];
-        plant::Drive drive = plant::drive(timeline_, span_);
-        return {after, values(plant_.during(walk_.entry(span_), drive, after), discrete)};
+        return {after, values(way_->during(after), discrete)};
     }
 
     void emit(RowKind kind, Sample&& sample) const {
@@ -130,6 +130,7 @@ private:
 
     void over_span(std::size_t index) {
         span_ = index;
+        way_.emplace(plant_, walk_.entry(index), plant::drive(timeline_, index));
         const timeline::Span& span = timeline_.spans[index];
         const double total = length(span);
         const bool person = span.ending.kind == timeline::EndingKind::person;
@@ -171,6 +172,7 @@ private:
     prove::Walk walk_;
     unsigned depth_;
     std::size_t span_ = 0;
+    std::optional<plant::Plant::Way> way_; // of that span
     double at_ = 0;
     Interval instant_;
 };

@@ -213,12 +213,13 @@ void Elaborator::watch_outlet(const timeline::Span& span, const Laws& laws, cons
     });
     if (!cooling || std::isinf(span.duration.hi)) return;
     plant::Drive drive{laws.data(), &t->states[span.state], nullptr, plant::band_of(span.ending)};
-    plant::State whole = plant->during(here, drive, {0, span.duration.hi});
+    const plant::Plant::Way way(*plant, here, drive);
+    plant::State whole = way.during({0, span.duration.hi});
     std::string why;
     if (!(whole.drawn_in.hi > 0) || !protective(whole, why)) return;
     double length = span.duration.hi / outlet_parts;
     for (int i = 0; i < outlet_parts; ++i) {
-        plant::State part = plant->during(here, drive, {i * length, (i + 1) * length});
+        plant::State part = way.during({i * length, (i + 1) * length});
         if (!(part.drawn_in.hi > 0) || !protective(part, why)) continue;
         double contraction = whole.drawn_in.hi + whole.inflow.lo;
         Diagnostic* d = error(

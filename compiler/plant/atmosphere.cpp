@@ -33,6 +33,7 @@ Atmosphere::Atmosphere(const check::Rig& rig, const Substances& substances, cons
     leak_ = vacuum.leak().hi / (gas_constant * leak_temperature);
     outgassing_ = vacuum.outgassing().hi / (gas_constant * leak_temperature);
     outlet_ = Outlet(rig, volume.ambient(), substances.heaviest());
+    cold_volume_ = volume.cold() * Interval{ambient_.lo, ambient_.hi + (vacuum.present() ? valve_lift : 0)};
     diffusing_ = outlet_.diffusing(fastest_diffusion);
     const double exchange = vapour_spreads * volume.openness();
     dampest_ = exchange > 0 ? outgassing_ / (exchange + outgassing_) : 1;
@@ -98,6 +99,17 @@ void Atmosphere::target(const Inlet& inlet, double air_share, double walls, Comp
         to[i].lo *= 1 - walls;
     }
     if (water < n) to[water].hi += walls * (1 - to[water].hi);
+}
+
+/// The same of a tube that gas flows through.
+void Atmosphere::swept_target(const Inlet& inlet, double contraction, Composition& result) const {
+    if (contraction <= 0 && inlet.at_rest) {
+        result = *inlet.at_rest;
+        return;
+    }
+    const Shares air = shares(inlet, contraction);
+    target(inlet, std::min(1.0, air.leak + air.drawn + air.diffusion), air.walls, result);
+    if (contraction <= 0) inlet.at_rest = result;
 }
 
 Floor Atmosphere::floor(std::size_t species, const Inlet& inlet, double drawn) const {
@@ -176,16 +188,14 @@ Sweep Atmosphere::flowing(const State& entry, State& out, const Stretch& s) cons
     }
 
     if (flow.lo > 0) {
-        const Shares air = shares(*s.over, most);
-        const double share = std::min(1.0, air.leak + air.drawn + air.diffusion);
-        target(*s.over, share, air.walls, out.fraction);
+        swept_target(*s.over, most, out.fraction);
         tend(entry, out, s, out.pressure);
     } else {
         stand(entry, out, s);
     }
 
     // A volume is that of the cold tube; behind a valve that has not lifted yet it is what the tube holds.
-    Interval volume = volume_->cold() * held();
+    Interval volume = cold_volume_;
     if (vacuum_->present()) {
         const Volume::Content content = volume_->content(s.hot_over);
         volume.lo = std::min(volume.lo, (content.free.lo + content.pore.lo) * ambient_.lo);
@@ -218,11 +228,54 @@ void Atmosphere::stand(const State& entry, State& out, const Stretch& s) const {
         out.fraction[i] = hull(out.fraction[i], out.pore[i]);
 }
 
+/// Calls visit(hot zone, s, last) for the pieces of [0, t.lo]: the content falls with temperature, and a ramp
+/// is cut so that it changes little in each.
+template<class Visit>
+void Atmosphere::in_pieces(const Stretch& s, Visit visit) const {
+    const bool known = s.t.lo == s.t.hi || (s.rises && !volume_->porous()); // without pores its .lo is enough
+    const Interval last = s.hot_at == nullptr ? s.hot_over : known ? s.hot_now : s.hot_at(s.context, s.t.lo);
+    const double ratio = std::max(last.lo, s.hot_entry.lo) / std::max(1.0, std::min(last.lo, s.hot_entry.lo));
+    const int pieces = ratio > 1.15 && s.hot_at ? std::min(8, static_cast<int>(std::log(ratio) / 0.18) + 1) : 1;
+    Interval before = s.hot_entry;
+    for (int k = 1; k <= pieces; ++k) {
+        const Interval after = k == pieces ? last : s.hot_at(s.context, s.t.lo * k / pieces);
+        visit(hull(before, after), s.t.lo / pieces, k == pieces);
+        before = after;
+    }
+}
+
+/// As `tend`, where the free gas is all there is.
+void Atmosphere::tend_without_pores(const State& entry, State& out, const Stretch& s, Interval pressure) const {
+    std::array<double, 8> kept{}; // share of an excess that a piece leaves
+    std::size_t pieces = 0;
+    double passed = 0; // tube volumes
+    if (s.t.lo > 0)
+        in_pieces(s, [&](Interval hot, double seconds, bool) {
+            const double rate = mixing_.lo * s.over->flow.lo / (pressure.hi * volume_->most_free(hot));
+            passed += rate * seconds;
+            kept[pieces++] = Dilution::left(rate, seconds);
+        });
+    const bool unmixed = passed < 1; // as below
+    const auto left = [&](double excess) {
+        if (unmixed) return excess;
+        for (std::size_t k = 0; k < pieces; ++k) excess *= kept[k];
+        return excess;
+    };
+    const std::size_t n = substances_->count();
+    for (std::size_t i = 0; i < n; ++i) {
+        Interval& free = out.fraction.begin()[i];
+        const Interval was = entry.fraction.begin()[i];
+        if (const double over = was.hi - free.hi; over > 0) free.hi = std::min(1.0, free.hi + left(over));
+        if (const double under = free.lo - was.lo; under > 0) free.lo = std::max(0.0, free.lo - left(under));
+        out.pore[i] = free;
+    }
+}
+
 /// Moves free gas and pore gas towards the target, which is what `out` has as its free gas; the slow side by
 /// dilution, the fast side at once.
 void Atmosphere::tend(const State& entry, State& out, const Stretch& s, Interval pressure) const {
+    if (!volume_->porous()) return tend_without_pores(entry, out, s, pressure);
     const std::size_t n = substances_->count();
-    const bool porous = volume_->porous();
     // What exceeds the target on one of its sides; few do on both.
     struct Side {
         bool above;
@@ -236,7 +289,7 @@ void Atmosphere::tend(const State& entry, State& out, const Stretch& s, Interval
     Interval* const free_out = out.fraction.begin();
     Interval* const pore_out = out.pore.begin();
     const Interval* const free_in = entry.fraction.begin();
-    const Interval* const pore_in = porous ? entry.pore.begin() : free_in;
+    const Interval* const pore_in = entry.pore.begin();
     for (std::size_t i = 0; i < n; ++i) {
         const Interval target = free_out[i], free = free_in[i], pore = pore_in[i];
         const auto add = [&](bool above, double f, double p) {
@@ -260,31 +313,21 @@ void Atmosphere::tend(const State& entry, State& out, const Stretch& s, Interval
     const bool point = s.t.lo == s.t.hi;
     if (s.t.lo > 0) {
         double passed = 0; // tube volumes
-        // The content falls with temperature; a ramp is cut so that it changes little in each piece.
-        const Interval last = s.hot_at ? s.hot_at(s.context, s.t.lo) : s.hot_over;
-        const double ratio =
-            std::max(last.lo, s.hot_entry.lo) / std::max(1.0, std::min(last.lo, s.hot_entry.lo));
-        const int pieces =
-            ratio > 1.15 && s.hot_at ? std::min(8, static_cast<int>(std::log(ratio) / 0.18) + 1) : 1;
-        Interval before = s.hot_entry;
-        for (int k = 1; k <= pieces; ++k) {
-            const double until = s.t.lo * k / pieces;
-            const Interval after = k == pieces ? last : s.hot_at(s.context, until);
-            const Interval hot = hull(before, after), content = volume_->free(hot);
+        in_pieces(s, [&](Interval hot, double seconds, bool last) {
+            const Interval content = volume_->free(hot);
             const double rate = mixing_.lo * s.over->flow.lo / (pressure.hi * content.hi);
-            const double pores = porous ? volume_->most_pore(hot) / content.lo : 0;
+            const double pores = volume_->most_pore(hot) / content.lo;
             const double stirring = pores * s.pace.heating_hi / std::max(1.0, hot.lo);
-            passed += rate * s.t.lo / pieces;
-            const Dilution dilution(rate, pores, release_, stirring, s.t.lo / pieces);
+            passed += rate * seconds;
+            const Dilution dilution(rate, pores, release_, stirring, seconds);
             each([&](Side& side) {
                 const Excess start{side.now_free, side.now_pore}, now = dilution(start);
                 side.now_free = now.free;
                 side.now_pore = now.pore;
                 // Whether the free gas rises matters where it may rise further.
-                if (k == pieces && !point) side.rising = now.pore > now.free && dilution.rising(start);
+                if (last && !point) side.rising = now.pore > now.free && dilution.rising(start);
             });
-            before = after;
-        }
+        });
         // Before one volume has passed the gas may move on unmixed: the last point of the tube still has what
         // was there.
         if (passed < 1)
@@ -297,7 +340,7 @@ void Atmosphere::tend(const State& entry, State& out, const Stretch& s, Interval
         const double f = side.now_free, p = side.now_pore, more = std::max(f, p);
         const double free = !point && side.rising ? more : f;
         // Pores that are leaner than the free gas gain from it, at most up to it.
-        const double pore = !porous ? free : point ? p : more;
+        const double pore = point ? p : more;
         if (side.above) {
             side.free->hi = std::min(1.0, side.free->hi + free);
             side.pore->hi = std::min(1.0, side.pore->hi + pore);
@@ -447,7 +490,7 @@ Sweep Atmosphere::closed(const State& entry, State& out, const Stretch& s, bool 
     else if (relief_ > 0)
         hi = std::min(hi, std::max(entry.pressure.hi, ambient_.hi + check::relief_passes * relief_));
     // What left through relief or valve when the tube was hottest is missing once it has cooled.
-    const double back = std::min(1.0, std::max(s.hot_now.lo, s.hot_over.hi - cooled) / s.hot_over.hi);
+    const double back = s.hot_now.lo / std::min(s.hot_over.hi, s.hot_now.lo + cooled);
     if (fills) lo = std::min(lo, back * (ambient_.hi + valve_lift));
     if (relief_ > 0)
         lo = std::min(lo, back * (ambient_.lo + relief_opens_)); // it may open at its setting already
@@ -524,8 +567,7 @@ Sweep Atmosphere::closed(const State& entry, State& out, const Stretch& s, bool 
                                       : in.flow.hi * s.t.hi / std::min(start, least);
         if (fills || relief_ > 0) gained_hi += in.flow.hi * passing / least;
     }
-    if (fills && out.inflow.lo > 0)
-        gained_lo = std::max(gained_lo, in.flow.lo * s.t.lo / (volume_->cold().hi * held().hi));
+    if (fills && out.inflow.lo > 0) gained_lo = std::max(gained_lo, in.flow.lo * s.t.lo / cold_volume_.hi);
     return {tight_, true, {tight_ ? gained_lo : 0.0, gained_hi}};
 }
 

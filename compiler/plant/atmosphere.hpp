@@ -44,6 +44,7 @@ struct Stretch {
     Interval hot_over;  // K, from entry to t.hi
     Interval hot_now;   // K, in [t.lo, t.hi]
     Pace pace;
+    bool rises = false;          // hot_now.lo is that at t.lo
     const Inlet* over = nullptr; // from entry to t.hi
     const Inlet* now = nullptr;
     /// Hot zone from entry to an instant; called only where a ramp is cut into pieces.
@@ -90,15 +91,18 @@ private:
     };
     /// `contraction`: mol/s that the cooling contents take in.
     Shares shares(const Inlet& inlet, double contraction) const;
-    /// Pa at which a volume of the tube is counted; a non-return valve may still be shut.
-    Interval held() const { return {ambient_.lo, ambient_.hi + (vacuum_->present() ? valve_lift : 0)}; }
     Sweep flowing(const State& entry, State& out, const Stretch& s) const;
     Sweep pumped(const State& entry, State& out, const timeline::State& discrete, const Stretch& s) const;
     Sweep closed(const State& entry, State& out, const Stretch& s, bool fills) const;
     void stand(const State& entry, State& out, const Stretch& s) const;
     void tend(const State& entry, State& out, const Stretch& s, Interval pressure) const;
+    void tend_without_pores(const State& entry, State& out, const Stretch& s, Interval pressure) const;
+    /// mol of free gas at t.lo and before, greatest, in pieces of a stretch.
+    template<class Visit>
+    void in_pieces(const Stretch& s, Visit visit) const;
     void seep(const State& entry, State& out, double content, double seconds) const;
     void target(const Inlet& inlet, double air_share, double walls, Composition& to) const;
+    void swept_target(const Inlet& inlet, double contraction, Composition& to) const;
 
     const Substances* substances_ = nullptr;
     const Volume* volume_ = nullptr;
@@ -109,6 +113,7 @@ private:
     double leak_ = 0, outgassing_ = 0; // mol/s, greatest
     double dampest_ = 1;               // share of water from the walls that open ends let stand
     Outlet outlet_;
+    Interval cold_volume_;           // mol of one tube volume; a non-return valve may still be shut
     double diffusing_ = 0;           // mol/(Pa s) that diffusion passes through it
     double throttle_ = 0.05;         // by which a held pressure may miss, either way
     double supply_ = 0;              // Pa above ambient, greatest of the lines

@@ -35,6 +35,7 @@ struct Plant::Data {
     mutable Memory memory;
 
     class Heating;
+    class Course;
 
     static std::vector<Vacuum> cooler_tubes(const check::Rig& rig) {
         if (!rig.pump.present) return {};
@@ -85,13 +86,9 @@ struct Plant::Data {
     void displace(const ZoneStates& entry, ZoneStates& out, const timeline::State& discrete) const;
     void slowest(const ZoneStates& entry, const timeline::Law* laws, double band, double& share,
                  double& delay) const;
-    /// `Plant::during`, and what it does to the volumes swept.
-    void during(const State& entry, Drive drive, Interval t, State& out, Sweep& sweep) const;
     /// `pass` without the memory.
     void resolve(const Plant& plant, const State& entry, Drive drive, const timeline::Ending& ending,
                  Passage& passage, Sweep& sweep) const;
-    /// Contents over a stretch once the zones of `out` are known; `heating` goes from `entry` under `drive`.
-    Sweep contents(const State& entry, State& out, Drive drive, Interval t, const Heating& heating) const;
     /// Widens `out` to hold `high`.
     void join(ZoneStates& out, const ZoneStates& high) const;
 };
@@ -103,6 +100,8 @@ public:
     Heating(const Data& data, const ZoneStates& entry, Drive drive);
     /// The zones over a stretch.
     void during(Interval t, ZoneStates& out) const;
+    /// What a stretch and the entry hold, everything between them holds.
+    bool calm() const { return low_.calm() && !high_; }
 
 private:
     /// Where a clock may stand still the set-points lie between the line and the slowest that it may become.
@@ -110,6 +109,7 @@ private:
     public:
         Along(const Data& data, const ZoneStates& entry, const timeline::Law* laws, double band);
         void during(Interval t, ZoneStates& out) const;
+        bool calm() const { return fast_.calm() && !slow_; }
 
     private:
         const Data& data_;
@@ -121,6 +121,33 @@ private:
     const Data& data_;
     Along low_;
     std::optional<Along> high_;
+};
+
+/// One drive from one entry, to be asked at several times.
+class Plant::Data::Course {
+public:
+    /// `entry` and what `drive` points to must outlive it.
+    Course(const Data& data, const State& entry, Drive drive);
+    Course(const Course&) = delete;
+    Course& operator=(const Course&) = delete;
+    /// `Plant::during`, and what it does to the volumes swept.
+    void during(Interval t, State& out, Sweep& sweep) const;
+    /// Contents over a stretch once the zones of `out` are known.
+    Sweep contents(Interval t, State& out) const;
+
+private:
+    Interval hot_at(double t) const;
+    Pace pace(double until, const ZoneStates& now) const;
+
+    const Data& data_;
+    const State& entry_;
+    const Drive drive_;
+    const Heating heating_;
+    const Interval hot_entry_;            // K
+    bool decided_ = false;                // temperatures decide what flows in
+    bool moves_ = false, swings_ = false; // some set-point does; a held zone may swing between two instants
+    bool rises_ = false;                  // a zone that is coldest where a stretch begins
+    Inlet steady_;                        // what flows in where nothing decides it
 };
 
 } // namespace athanor::plant

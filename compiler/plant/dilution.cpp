@@ -7,6 +7,7 @@ namespace athanor::plant {
 
 namespace {
 constexpr double cell_ratio = 1.2; // of release times inside one cell
+constexpr double outward = 1 + 1e-12;
 
 Pair exp(Pair x) {
     return Pair{std::exp(x[0]), std::exp(x[1])};
@@ -59,8 +60,11 @@ Dilution::Dilution(double a, double ratio, const Release& release, double stirri
     }
 }
 
+double Dilution::left(double a, double seconds) {
+    return std::exp(-a * seconds) * outward;
+}
+
 Excess Dilution::operator()(Excess start) const {
-    constexpr double outward = 1 + 1e-12;
     // The comparison holds where the pores are at least as rich as the free gas.
     const double u = start.free, v = start.pore;
     if (pairs_ == 0 || v <= u) return {u * free_ * outward, u * pore_ * outward};

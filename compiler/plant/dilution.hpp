@@ -38,6 +38,8 @@ public:
     /// a in 1/s: least; ratio of pore to free content: greatest; `stirring`: further exchange in 1/s, when heat
     /// drives gas out of the pores. ratio = 0: no pores.
     Dilution(double a, double ratio, const Release& release, double stirring, double seconds);
+    /// Share of an excess that is left without pores.
+    static double left(double a, double seconds);
     /// From excesses >= 0 of one species over its target.
     Excess operator()(Excess start) const;
 

@@ -162,10 +162,11 @@ Passage Plant::pass(const State& entry, Drive drive, const Ending& first, const 
 void Plant::Data::resolve(const Plant& plant, const State& entry, Drive drive, const Ending& ending,
                           Passage& passage, Sweep& sweep) const {
     const Data& d = *this;
+    const auto during = [&](Interval time) { Course(d, entry, drive).during(time, passage.exit, sweep); };
     switch (ending.kind) {
     case EndingKind::fixed:
         passage.duration = ending.duration;
-        during(entry, drive, ending.duration, passage.exit, sweep);
+        during(ending.duration);
         break;
 
     case EndingKind::band: {
@@ -207,7 +208,7 @@ void Plant::Data::resolve(const Plant& plant, const State& entry, Drive drive, c
             extra = 0;
         }
         passage.duration = {ending.duration, ending.duration + extra};
-        during(entry, drive, passage.duration, passage.exit, sweep);
+        during(passage.duration);
         for (std::size_t z = 0; z < d.zones; ++z) {
             passage.exit.zones[z].setpoints = passage.exit.zones[z].setpoint;
             d.zone.narrow(passage.exit.zones[z], ending.band);
@@ -255,7 +256,7 @@ void Plant::Data::resolve(const Plant& plant, const State& entry, Drive drive, c
                     : fmt::format("the furnace is not certain to pass {} on low mains",
                                   to_text(ending.temperature, Kind::temperature, 3));
             passage.duration = {time.lo, infinity};
-            during(entry, drive, passage.duration, passage.exit, sweep);
+            during(passage.duration);
             break;
         }
         passage.duration = time;
@@ -269,21 +270,24 @@ void Plant::Data::resolve(const Plant& plant, const State& entry, Drive drive, c
                                               view.furnace);
         }
         d.displace(entry.zones, exit.zones, *drive.state);
-        sweep = d.contents(entry, exit, drive, time, Data::Heating(d, entry.zones, drive));
+        sweep = Course(d, entry, drive).contents(time, exit);
         add_time(entry, drive, time, exit);
         break;
     }
 
     case EndingKind::person:
         passage.duration = {0, infinity};
-        during(entry, drive, passage.duration, passage.exit, sweep);
+        during(passage.duration);
         passage.exit.elapsed = entry.elapsed; // durations do not count a person's time
         break;
 
     case EndingKind::certain: {
         const Condition& condition = d.timeline.conditions[ending.condition];
+        const Course course(d, entry, drive);
+        State there;
         const auto holds = [&](double t) {
-            return plant.evaluate(condition, plant.during(entry, drive, t), *drive.state) == Verdict::proven;
+            course.during(t, there, sweep);
+            return plant.evaluate(condition, there, *drive.state) == Verdict::proven;
         };
         // The tail is asked too: a bound that only passes through the condition does not count.
         const auto certain = [&](double t) { return holds(t) && holds(t * (1 + proof_share)); };
@@ -297,7 +301,8 @@ void Plant::Data::resolve(const Plant& plant, const State& entry, Drive drive, c
             }
             if (good > longest_search) {
                 passage.reachable = false;
-                const State late = plant.during(entry, drive, longest_search);
+                course.during(longest_search, there, sweep);
+                const State& late = there;
                 for (const Term& term : condition.terms) {
                     if (term.kind != Term::Kind::compare && term.kind != Term::Kind::truth) continue;
                     Condition alone;
@@ -335,7 +340,7 @@ void Plant::Data::resolve(const Plant& plant, const State& entry, Drive drive, c
             }
         }
         passage.duration = good;
-        during(entry, drive, good, passage.exit, sweep);
+        course.during(good, passage.exit, sweep);
         if (ending.at_most > 0 && good > ending.at_most) {
             passage.reachable = false;
             passage.why = fmt::format("it takes {} to be certain of {}, and at most {} are given",

@@ -83,76 +83,96 @@ void Plant::Data::join(ZoneStates& out, const ZoneStates& high) const {
     for (std::size_t z = 0; z < zones; ++z) widen(out[z], high[z]);
 }
 
-Sweep Plant::Data::contents(const State& entry, State& out, Drive drive, Interval t,
-                            const Heating& heating) const {
-    const timeline::State& discrete = *drive.state;
+Plant::Data::Course::Course(const Data& data, const State& entry, Drive drive)
+    : data_(data), entry_(entry), drive_(drive), heating_(data, entry.zones, drive),
+      hot_entry_(data.hot(entry.zones, *drive.state)) {
+    // Lines and natural cooling bring no value that neither end has.
+    bool falls = false;
+    for (const timeline::Law* laws : {drive.laws, drive.most}) {
+        if (laws == nullptr) continue;
+        for (std::size_t z = 0; z < data.zones; ++z) {
+            const LawKind kind = laws[z].kind;
+            moves_ = moves_ || kind != LawKind::hold;
+            swings_ = swings_ || (laws == drive.laws && (kind == LawKind::hold || kind == LawKind::jump));
+            falls = falls || kind == LawKind::off || (kind == LawKind::line && laws[z].rate < 0);
+        }
+    }
+    rises_ = !falls && data.zones == 1;
+    decided_ = drive.state->armed != 0 || !data.timeline.evolved.empty();
+    if (!decided_) data.inlet(*drive.state, entry.zones, steady_);
+}
+
+/// Hot zone from entry to an instant.
+Interval Plant::Data::Course::hot_at(double t) const {
+    ZoneStates there;
+    heating_.during(t, there);
+    return data_.hot(there, *drive_.state);
+}
+
+/// How fast the gas may warm and cool from the entry to `until`; `now`: the zones at its end.
+Pace Plant::Data::Course::pace(double until, const ZoneStates& now) const {
+    Pace most;
+    for (std::size_t z = 0; z < data_.zones; ++z) {
+        ZoneState all = now[z];
+        all.control = hull(all.control, entry_.zones[z].control);
+        all.load = hull(all.load, entry_.zones[z].load);
+        for (const timeline::Law* laws : {drive_.laws, drive_.most}) {
+            if (laws == nullptr) continue;
+            const Pace pace = data_.zone.pace(entry_.zones[z], all, laws[z],
+                                              data_.furnace.furnace(z, entry_.zones, laws, until));
+            most.heating_hi = std::max(most.heating_hi, pace.heating_hi);
+            most.cooling_hi = std::max(most.cooling_hi, pace.cooling_hi);
+            most.inside = std::max(most.inside, pace.inside);
+            most.heating_most = std::max(most.heating_most, pace.heating_most);
+            most.cooling_most = std::max(most.cooling_most, pace.cooling_most);
+            // All zones must cool before the gas surely contracts.
+            const bool first = z == 0 && laws == drive_.laws;
+            most.cooling_lo = first ? pace.cooling_lo : std::min(most.cooling_lo, pace.cooling_lo);
+        }
+    }
+    if (most.heating_hi > 0) most.cooling_lo = 0;
+    return most;
+}
+
+Sweep Plant::Data::Course::contents(Interval t, State& out) const {
+    const timeline::State& discrete = *drive_.state;
     Stretch s;
     s.t = t;
-    s.hot_now = hot(out.zones, discrete);
-    s.hot_entry = hot(entry.zones, discrete);
-    s.hot_over = hull(s.hot_entry, s.hot_now);
-    Inlet now;
-    inlet(discrete, out.zones, now);
-    s.now = s.over = &now;
-    std::optional<Inlet> over;
-    // Lines and natural cooling bring no value that neither end has; a held zone may swing between them.
-    bool moves = false, holds = false;
-    for (std::size_t z = 0; z < zones; ++z)
-        holds = holds || drive.laws[z].kind == LawKind::hold || drive.laws[z].kind == LawKind::jump;
-    const bool swings = holds && t.lo > 0, decided = discrete.armed != 0 || !timeline.evolved.empty();
-    if (swings || decided) {
-        ZoneStates whole = out.zones;
-        if (swings) {
-            heating.during({0, t.hi}, whole);
-            displace(entry.zones, whole, discrete);
-        }
-        for (std::size_t z = 0; z < zones; ++z) {
-            whole[z].control = hull(whole[z].control, entry.zones[z].control);
-            whole[z].load = hull(whole[z].load, entry.zones[z].load);
-        }
-        s.hot_over = hull(s.hot_over, hot(whole, discrete));
-        if (decided) { // temperatures decide what flows
-            inlet(discrete, whole, over.emplace());
-            s.over = &*over;
-        }
-    }
-    for (std::size_t z = 0; z < zones; ++z) {
-        ZoneState all = out.zones[z];
-        all.control = hull(all.control, entry.zones[z].control);
-        all.load = hull(all.load, entry.zones[z].load);
-        for (const timeline::Law* laws : {drive.laws, drive.most}) {
-            if (laws == nullptr) continue;
-            const Pace pace =
-                zone.pace(entry.zones[z], all, laws[z], furnace.furnace(z, entry.zones, laws, t.hi));
-            s.pace.heating_hi = std::max(s.pace.heating_hi, pace.heating_hi);
-            s.pace.cooling_hi = std::max(s.pace.cooling_hi, pace.cooling_hi);
-            s.pace.inside = std::max(s.pace.inside, pace.inside);
-            s.pace.heating_most = std::max(s.pace.heating_most, pace.heating_most);
-            s.pace.cooling_most = std::max(s.pace.cooling_most, pace.cooling_most);
-            // All zones must cool before the gas surely contracts.
-            const bool first = z == 0 && laws == drive.laws;
-            s.pace.cooling_lo = first ? pace.cooling_lo : std::min(s.pace.cooling_lo, pace.cooling_lo);
-            moves = moves || laws[z].kind != LawKind::hold;
-        }
-    }
-    if (s.pace.heating_hi > 0) s.pace.cooling_lo = 0;
-    struct Path {
-        const Data& data;
-        const Heating& heating;
-        const timeline::State& discrete;
-    } const path{*this, heating, discrete};
-    if (moves) {
-        s.context = &path;
+    s.hot_now = data_.hot(out.zones, discrete);
+    s.hot_entry = hot_entry_;
+    s.hot_over = hull(hot_entry_, s.hot_now);
+    s.pace = pace(t.hi, out.zones);
+    s.rises = rises_;
+    if (moves_) {
+        s.context = this;
         s.hot_at = [](const void* context, double at) {
-            const Path& p = *static_cast<const Path*>(context);
-            ZoneStates there;
-            p.heating.during(at, there);
-            return p.data.hot(there, p.discrete);
+            return static_cast<const Course*>(context)->hot_at(at);
         };
     }
-    const Sweep sweep = atmosphere.during(entry, out, discrete, s);
-    out.swept = sweep.after(entry.swept);
-    return sweep;
+    const auto sweep = [&](const Inlet& now, const Inlet& over) {
+        s.now = &now;
+        s.over = &over;
+        const Sweep swept = data_.atmosphere.during(entry_, out, discrete, s);
+        out.swept = swept.after(entry_.swept);
+        return swept;
+    };
+    const bool swings = swings_ && t.lo > 0 && !heating_.calm();
+    if (!swings && !decided_) return sweep(steady_, steady_);
+    ZoneStates whole = out.zones;
+    if (swings) {
+        heating_.during({0, t.hi}, whole);
+        data_.displace(entry_.zones, whole, discrete);
+    }
+    for (std::size_t z = 0; z < data_.zones; ++z) {
+        whole[z].control = hull(whole[z].control, entry_.zones[z].control);
+        whole[z].load = hull(whole[z].load, entry_.zones[z].load);
+    }
+    s.hot_over = hull(s.hot_over, data_.hot(whole, discrete));
+    if (!decided_) return sweep(steady_, steady_);
+    Inlet now, over;
+    data_.inlet(discrete, out.zones, now);
+    data_.inlet(discrete, whole, over);
+    return sweep(now, over);
 }
 
 void Plant::Data::displace(const ZoneStates& entry, ZoneStates& out, const timeline::State& discrete) const {
@@ -178,20 +198,37 @@ void add_time(const State& entry, Drive drive, Interval time, State& out) {
     out.burning = drive.state->burner ? Interval{entry.burning.lo + t.lo, entry.burning.hi + t.hi} : Interval{};
 }
 
-void Plant::Data::during(const State& entry, Drive drive, Interval t, State& out, Sweep& sweep) const {
+void Plant::Data::Course::during(Interval t, State& out, Sweep& sweep) const {
     const Interval time{std::clamp(t.lo, 0.0, for_ever), std::clamp(t.hi, 0.0, for_ever)};
-    const Heating heating(*this, entry.zones, drive);
-    out = entry;
-    heating.during(time, out.zones);
-    displace(entry.zones, out.zones, *drive.state);
-    sweep = contents(entry, out, drive, time, heating);
-    add_time(entry, drive, time, out);
+    out = entry_;
+    heating_.during(time, out.zones);
+    data_.displace(entry_.zones, out.zones, *drive_.state);
+    sweep = contents(time, out);
+    add_time(entry_, drive_, time, out);
+}
+
+struct Plant::Way::Kept {
+    Kept(const Data& data, const State& from, Drive drive) : entry(from), course(data, entry, drive) {}
+    const State entry;
+    const Data::Course course;
+};
+
+Plant::Way::Way(const Plant& plant, const State& entry, Drive drive)
+    : kept_(std::make_unique<const Kept>(*plant.data_, entry, drive)) {}
+
+Plant::Way::~Way() = default;
+
+State Plant::Way::during(Interval t) const {
+    State out;
+    Sweep sweep;
+    kept_->course.during(t, out, sweep);
+    return out;
 }
 
 State Plant::during(const State& entry, Drive drive, Interval t) const {
     State out;
     Sweep sweep;
-    data_->during(entry, drive, t, out, sweep);
+    Data::Course(*data_, entry, drive).during(t, out, sweep);
     return out;
 }
 

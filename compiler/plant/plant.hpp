@@ -100,6 +100,8 @@ public:
 
     /// Bounds over the whole stretch of time [t.lo, t.hi] after entry (t.lo = t.hi: at that instant).
     State during(const State& entry, Drive drive, Interval t) const;
+    /// One drive from one entry, for who asks at several times.
+    class Way;
 
     /// Resolves the ending from this entry.
     Passage pass(const State& entry, Drive drive, const timeline::Ending& ending) const;
@@ -164,6 +166,21 @@ public:
 private:
     struct Data;
     std::unique_ptr<Data> data_;
+};
+
+class Plant::Way {
+public:
+    /// `plant` and what `drive` points to must outlive it.
+    Way(const Plant& plant, const State& entry, Drive drive);
+    ~Way();
+    Way(const Way&) = delete;
+    Way& operator=(const Way&) = delete;
+    /// As `Plant::during`.
+    State during(Interval t) const;
+
+private:
+    struct Kept;
+    std::unique_ptr<const Kept> kept_;
 };
 
 } // namespace athanor::plant

@@ -26,8 +26,11 @@ struct Inlet {
 
 private:
     friend class Substances;
+    friend class Atmosphere;
     const Composition* parts = nullptr;
     std::optional<Composition> mixed;
+    mutable std::optional<Composition>
+        at_rest; // what the contents tend to while they do not contract, once asked
 };
 
 class Substances {

@@ -195,15 +195,11 @@ double Vacuum::slowest(double from, double volume, double seconds, double expand
 }
 
 double Vacuum::fastest(double from, double volume, double seconds, double contracts) const {
-    // No gas load, the pump's own speed, its best ultimate.
-    if (contracts > 0) {
-        // p' V = -S (p - p_ult) - c p rests at p_ult S / (S + c), lowest with the slowest pump.
-        const double slow = speed(ultimate_.lo).lo, rest = ultimate_.lo * slow / (slow + contracts);
-        return from <= rest ? from * std::exp(-contracts * seconds / volume)
-                            : rest + (from - rest) * std::exp(-(speed_.hi + contracts) * seconds / volume);
-    }
-    if (from <= ultimate_.lo) return from;
-    return ultimate_.lo + (from - ultimate_.lo) * std::exp(-speed_.hi * seconds / volume);
+    // No gas load, the pump's own speed, its best ultimate; and none comes back out of the pump below it.
+    const double pumped = from <= ultimate_.lo
+                              ? from
+                              : ultimate_.lo + (from - ultimate_.lo) * std::exp(-speed_.hi * seconds / volume);
+    return contracts > 0 ? pumped * std::exp(-contracts * seconds / volume) : pumped;
 }
 
 } // namespace athanor::plant

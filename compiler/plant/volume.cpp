@@ -46,11 +46,16 @@ Volume::Volume(const check::Rig& rig) : ambient_(rig.ambient_temperature.value) 
 
 // The gas is densest where the hot zone and the seals are coolest and the stretch of an end lies at its cold
 // side, thinnest where it is the other way round.
-Interval Volume::free(Interval hot) const {
-    const double cold = std::min(seals_.lo, hot.lo), warm = std::min(seals_.hi, hot.hi);
-    const double unit = area_ / gas_constant, ends = 2 * (end_ - plug_);
-    return {unit * (hot_ / hot.hi + ends * mean_inverse(hot.hi - (hot.hi - warm) * open_share_, hot.hi)),
-            unit * (hot_ / hot.lo + ends * mean_inverse(cold, cold + (hot.lo - cold) * open_share_))};
+double Volume::least_free(Interval hot) const {
+    const double warm = std::min(seals_.hi, hot.hi);
+    return area_ / gas_constant *
+           (hot_ / hot.hi + 2 * (end_ - plug_) * mean_inverse(hot.hi - (hot.hi - warm) * open_share_, hot.hi));
+}
+
+double Volume::most_free(Interval hot) const {
+    const double cold = std::min(seals_.lo, hot.lo);
+    return area_ / gas_constant *
+           (hot_ / hot.lo + 2 * (end_ - plug_) * mean_inverse(cold, cold + (hot.lo - cold) * open_share_));
 }
 
 double Volume::least_pore(Interval hot) const {

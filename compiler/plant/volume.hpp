@@ -20,7 +20,9 @@ public:
     /// For a hot zone whose every point lies in `hot`, in K. Where in the ends the plugs sit is not known: the
     /// bounds hold for every place.
     Content content(Interval hot) const { return {free(hot), {least_pore(hot), most_pore(hot)}}; }
-    Interval free(Interval hot) const;
+    Interval free(Interval hot) const { return {least_free(hot), most_free(hot)}; }
+    double least_free(Interval hot) const;
+    double most_free(Interval hot) const;
     double least_pore(Interval hot) const;
     double most_pore(Interval hot) const;
     /// -dn/dT / p in mol/(Pa K): what the content gives up per kelvin that the hot zone warms, or takes in per

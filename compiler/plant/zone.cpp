@@ -184,6 +184,12 @@ Zone::Course Zone::course(const ZoneState& entry, const Law& law, const FurnaceZ
             c.follows = all_the_way ? 0 : f.cools_down_to(-law.rate);
         else
             c.follows = all_the_way ? infinity : f.heats_up_to(law.rate);
+        if (c.falls)
+            c.head = std::max({entry.control.hi, law.from + c.slack_above + (entry.comes_up ? overshoot_ : 0),
+                               f.coupled() ? f.driven() : f.ambient().hi});
+        else
+            c.foot = std::min({entry.control.lo, law.from - c.slack_below - (entry.comes_down ? overshoot_ : 0),
+                               f.holdable()});
         break;
     }
     case LawKind::off: c.falls = true; break;
@@ -511,12 +517,22 @@ ZoneState Zone::Way::during(Interval t) const {
         out.load = hull(entry_.load, {out.control.lo, out.control.hi + std::max(0.0, zone.offset_.hi)});
         return out;
     }
-    if (!cold_) {
-        cold_.emplace(zone.course(entry_, low_, f_));
-        if (room_) warm_.emplace(zone.course(entry_, high_, f_));
-    }
-    zone.move(*cold_, room_ ? *warm_ : *cold_, t, out);
+    const Course& course = cold();
+    if (room_ && !warm_) warm_.emplace(zone.course(entry_, high_, f_));
+    zone.move(course, room_ ? *warm_ : course, t, out);
     return out;
+}
+
+const Zone::Course& Zone::Way::cold() const {
+    if (!cold_) cold_.emplace(zone_.course(entry_, low_, f_));
+    return *cold_;
+}
+
+bool Zone::Way::calm() const {
+    if (law_.kind != LawKind::hold && law_.kind != LawKind::jump) return false;
+    if (room_) return true;
+    const Course& c = cold();
+    return c.settled < 0 && c.arrived < 0 && Interval{c.low, c.high}.contains(entry_.control);
 }
 
 ZoneState Zone::during(const ZoneState& entry, const Law& law, Interval t, const FurnaceZone& f) const {
@@ -527,7 +543,8 @@ ZoneState Zone::during(const ZoneState& entry, const Law& law, Interval t, const
 void Zone::move(const Course& c, const Course& warm, Interval t, ZoneState& out) const {
     const ZoneState& entry = c.entry;
     const Law& law = c.law;
-    out.control = {lower(c, t), t.lo <= 0 ? upper_until(warm, t.hi) : upper(warm, t)};
+    out.control = {std::max(lower(c, t), c.foot),
+                   std::min(t.lo <= 0 ? upper_until(warm, t.hi) : upper(warm, t), warm.head)};
     if (t.lo <= 0) out.control = hull(out.control, entry.control);
     if (out.control.lo > out.control.hi) std::swap(out.control.lo, out.control.hi);
     out.load = {load_lower(c, t, out.control.lo), load_upper(warm, t, out.control.hi)};

@@ -118,6 +118,9 @@ private:
         double settled = -1, arrived = -1;       // s, as settled_below and arrived_above say
         double follows = 0;                      // K up or down to which every furnace follows a line
         double slack_below = 0, slack_above = 0; // K that a line may be missed by at no lag
+        // K: no zone falls below where it stands when a rising line begins, or below the line's band there;
+        // none rises above a falling one's, whether the furnace follows or not.
+        double foot = -infinity, head = infinity;
         // Bounds that several questions need, kept when they are first asked for.
         mutable std::optional<double> lower_at_entry{}, upper_at_entry{};
         mutable std::optional<double> greatest{}; // of the upper bound from entry to `greatest_until`
@@ -161,8 +164,13 @@ public:
     Way& operator=(const Way&) = delete;
     /// As Zone::during.
     ZoneState during(Interval t) const;
+    /// A held zone that starts in its band and has nothing to settle: control stays, and the load only nears
+    /// it.
+    bool calm() const;
 
 private:
+    const Course& cold() const;
+
     const Zone& zone_;
     ZoneState entry_;
     timeline::Law law_, low_, high_; // as it is, and from the coldest and the warmest room

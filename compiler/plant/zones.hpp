@@ -50,6 +50,8 @@ public:
     Ways(const Zones& zones, const ZoneStates& entry, const timeline::Law* laws);
     /// Over [t.lo, t.hi] s after entry.
     void during(Interval t, ZoneStates& out) const;
+    /// Known of all zones together: what a stretch and the entry hold, everything between them holds.
+    bool calm() const { return way_ && way_->calm(); }
 
 private:
     const Zones& zones_;

@@ -172,7 +172,11 @@ void Judge::over_piece(const Query& query, const Course& course, double from, do
                        bool& active, Judgement& result) const {
     if (!active || result.witness) return;
     const timeline::State& discrete = *course.drive.state;
-    auto at = [&](double t) { return plant_.during(course.entry, course.drive, t); };
+    auto during = [&](Interval t) {
+        if (!course.way) course.way.emplace(plant_, course.entry, course.drive);
+        return course.way->during(t);
+    };
+    auto at = [&](double t) { return during(t); };
     auto margin = [&](const plant::State& state, double t, Margin& to_margin) {
         if (!note_margin(query.require, state, discrete, course.at_s + (course.aborted ? 0 : t), course.source,
                          to_margin))
@@ -192,8 +196,7 @@ void Judge::over_piece(const Query& query, const Course& course, double from, do
         return;
     }
     const bool whole = !course.aborted && from == 0 && to == course.last;
-    const plant::State over =
-        whole ? walk_.over(course.span) : plant_.during(course.entry, course.drive, {from, to});
+    const plant::State over = whole ? walk_.over(course.span) : during({from, to});
     if (query.standing && query.until && plant_.evaluate(*query.until, over, discrete) == Verdict::proven)
         return;
     Verdict guard = query.guard.empty() ? Verdict::proven : plant_.evaluate(query.guard, over, discrete);

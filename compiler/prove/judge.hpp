@@ -54,8 +54,9 @@ struct Course {
     double at_s = 0; // of its beginning
     athanor::Span source;
     std::size_t span = 0;
-    double last = infinity; // s, its longest duration
-    bool aborted = false;   // `at_s` is the failure's instant
+    double last = infinity;                         // s, its longest duration
+    bool aborted = false;                           // `at_s` is the failure's instant
+    mutable std::optional<plant::Plant::Way> way{}; // once it is asked
 };
 
 /// Judges conditions over a walked timeline. A span is bisected only where the verdict depends on the instant.

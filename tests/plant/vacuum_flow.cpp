@@ -160,3 +160,26 @@ TEST_CASE("drawn rigs that are pumped, with or without gas at a held pressure, s
     CHECK(outside == 0);
     CHECK(held_inside > 300); // of 400: the held pressure is told as held
 }
+
+TEST_CASE("a tube at its pump's ultimate pressure that cools may fall below it: nothing need come back") {
+    Bench b;
+    b.pumped();
+    b.rig.leak_rate = figure(0);
+    plant::Plant& p = b.build();
+    timeline::State pumping = Bench::closed();
+    pumping.pump = true;
+    const timeline::Law hot = hold(800 + zero), cold = off(800 + zero, 20 + zero);
+    plant::State entry = p.start();
+    entry.zones[0].control = entry.zones[0].load = 800 + zero;
+    entry.zones[0].setpoint = 800 + zero;
+    entry = p.pass(entry, {&hot, &pumping}, fixed(10 * hour)).exit;
+    const double start = entry.pressure.lo;
+    entry = p.pass(entry, {&cold, &pumping}, fixed(10 * hour)).exit;
+    // The ideal gas law: the amount that 0.6 m at 800 degC and 2 x 0.3 m between it and 20 to 108 degC held now
+    // fills 1.2 m at room temperature.
+    const double room = 20 + zero, seal = 108 + zero, inside = 800 + zero;
+    const double held = 0.6 / inside + 0.6 * std::log(inside / room) / (inside - room);
+    CHECK(entry.pressure.lo <= start * held * room / 1.2 * 1.05);
+    CHECK(entry.pressure.lo >= 0.5 * start * held * seal / 1.2 / 1.5);
+    CHECK(start <= 1.0);
+}
