@@ -16,6 +16,9 @@ constexpr std::size_t most_nodes = 20'000;
 constexpr std::size_t most_per_layer = 2'000;
 /// The same over all layers: then it is given up.
 constexpr std::size_t most_work = 300'000;
+/// Stretches of time that are looked at, over all layers, before it is given up: short ones may lie side by
+/// side by the thousand.
+constexpr std::size_t most_visited = 5'000'000;
 constexpr double touch = 1e-9; // s
 
 void add(Instants& to, Stretch s) {
@@ -203,7 +206,7 @@ bool Fewest::passes(double x, double t, double to, double until) const {
     return std::abs(at - length_) <= ask_.budget + slack;
 }
 
-void Fewest::add_rates(const Layer& last, Layer& next) const {
+void Fewest::add_rates(const Layer& last, Layer& next) {
     // Along one rate what stays the same is the instant at which it would have begun at 0 K.
     Instants run;
     for (const std::int64_t k : rates_) {
@@ -219,6 +222,8 @@ void Fewest::add_rates(const Layer& last, Layer& next) const {
                            ask_.duration - (length_ - ask_.budget - slack) / rate});
             }
             const Stretch limits = nodes_[i].near;
+            visited_ += run.size() + last.enters[i].size();
+            if (visited_ > most_visited) return;
             clip(run, {limits.lo - time, limits.hi - time});
             if (!run.empty() && !all(next.ramps[i], limits)) add_moved(next.ramps[i], run, time, limits);
             if (!last.enters[i].empty())
@@ -227,7 +232,7 @@ void Fewest::add_rates(const Layer& last, Layer& next) const {
     }
 }
 
-void Fewest::add_times(const Layer& last, Layer& next) const {
+void Fewest::add_times(const Layer& last, Layer& next) {
     const Grid& grid = *c_.ramp_time;
     const double step = grid.step.value();
     for (std::size_t j = 1; j < nodes_.size(); ++j) {
@@ -248,6 +253,8 @@ void Fewest::add_times(const Layer& last, Layer& next) const {
                                         std::min(limits.hi, s.hi - grid.value(first))});
                     continue;
                 }
+                visited_ += first <= most ? static_cast<std::size_t>(most - first) + 1 : 1;
+                if (visited_ > most_visited) return;
                 for (; first <= most; ++first) {
                     const double time = grid.value(first);
                     if (!(time > 0)) continue;
@@ -265,7 +272,7 @@ void Fewest::add_times(const Layer& last, Layer& next) const {
     }
 }
 
-void Fewest::add_dwells(const Layer& last, Layer& next) const {
+void Fewest::add_dwells(const Layer& last, Layer& next) {
     const Grid& grid = c_.dwell;
     const double step = grid.step.value();
     const Layer& behind = ask_.fused ? next : last;
@@ -281,6 +288,8 @@ void Fewest::add_dwells(const Layer& last, Layer& next) const {
                                      std::min(limits.hi, s.hi - grid.value(first))});
                 continue;
             }
+            visited_ += first <= most ? static_cast<std::size_t>(most - first) + 1 : 1;
+            if (visited_ > most_visited) return;
             for (; first <= most; ++first)
                 add(next.enters[i], {std::max(limits.lo, s.lo - grid.value(first)),
                                      std::min(limits.hi, s.hi - grid.value(first))});
@@ -395,7 +404,7 @@ void Fewest::grow() {
     }
     add_ends(layers_.size(), next);
     work_ += layer_work();
-    too_many_ = too_many_ || work_ > most_work;
+    too_many_ = too_many_ || work_ > most_work || visited_ > most_visited;
     if (!layers_.empty()) {
         const Layer& last = layers_.back();
         settled_ = layers_.size() > most_behind_ && stretches(last.enters) == stretches(next.enters) &&

@@ -74,9 +74,9 @@ private:
     void hull_rates(const Hulls& last, Hulls& next) const;
     void hull_times(const Hulls& last, Hulls& next) const;
     void hull_dwells(const Hulls& last, Hulls& next) const;
-    void add_rates(const Layer& last, Layer& next) const;
-    void add_times(const Layer& last, Layer& next) const;
-    void add_dwells(const Layer& last, Layer& next) const;
+    void add_rates(const Layer& last, Layer& next);
+    void add_times(const Layer& last, Layer& next);
+    void add_dwells(const Layer& last, Layer& next);
     void add_ends(std::size_t rows, Layer& layer) const;
     std::size_t node_of(double start) const;
     /// Whether a piece that passes the end of the line in time is still near it there.
@@ -103,6 +103,7 @@ private:
     std::vector<Layer> layers_; // by number of segments
     std::vector<Hulls> hulls_;
     std::size_t work_ = 0;
+    std::size_t visited_ = 0; // stretches, over all layers
 };
 
 } // namespace athanor::legalise

@@ -228,17 +228,29 @@ void Atmosphere::stand(const State& entry, State& out, const Stretch& s) const {
         out.fraction[i] = hull(out.fraction[i], out.pore[i]);
 }
 
-/// Calls visit(hot zone, s, last) for the pieces of [0, t.lo]: the content falls with temperature, and a ramp
-/// is cut so that it changes little in each.
+/// Calls visit(hot zone in K, s, whether it is the last) for the pieces of [0, t.lo]: the content falls with
+/// temperature, and a ramp is cut so that it changes little in each.
 template<class Visit>
 void Atmosphere::in_pieces(const Stretch& s, Visit visit) const {
+    constexpr int most = 8;
+    if (s.hot_within == nullptr) return visit(s.hot_over, s.t.lo, true);
+    if (!s.straight) {
+        for (int k = 0; k < most; ++k)
+            visit(s.hot_within(s.context, {s.t.lo * k / most, s.t.lo * (k + 1) / most}), s.t.lo / most,
+                  k + 1 == most);
+        return;
+    }
     const bool known = s.t.lo == s.t.hi || (s.rises && !volume_->porous()); // without pores its .lo is enough
-    const Interval last = s.hot_at == nullptr ? s.hot_over : known ? s.hot_now : s.hot_at(s.context, s.t.lo);
+    const Interval last = known ? s.hot_now : s.hot_within(s.context, s.t.lo);
     const double ratio = std::max(last.lo, s.hot_entry.lo) / std::max(1.0, std::min(last.lo, s.hot_entry.lo));
-    const int pieces = ratio > 1.15 && s.hot_at ? std::min(8, static_cast<int>(std::log(ratio) / 0.18) + 1) : 1;
-    Interval before = s.hot_entry;
+    const int pieces = ratio > 1.15 ? std::min(most, static_cast<int>(std::log(ratio) / 0.18) + 1) : 1;
+    Interval before = s.hot_entry; // and what it first goes through on the other side
+    if (s.falls)
+        before.hi = s.hot_over.hi;
+    else
+        before.lo = s.hot_over.lo;
     for (int k = 1; k <= pieces; ++k) {
-        const Interval after = k == pieces ? last : s.hot_at(s.context, s.t.lo * k / pieces);
+        const Interval after = k == pieces ? last : s.hot_within(s.context, s.t.lo * k / pieces);
         visit(hull(before, after), s.t.lo / pieces, k == pieces);
         before = after;
     }

@@ -44,11 +44,14 @@ struct Stretch {
     Interval hot_over;  // K, from entry to t.hi
     Interval hot_now;   // K, in [t.lo, t.hi]
     Pace pace;
+    /// The hot zone goes one way all the time, but for a little at the beginning, which hot_over holds; up
+    /// unless it `falls`.
+    bool straight = true, falls = false;
     bool rises = false;          // hot_now.lo is that at t.lo
     const Inlet* over = nullptr; // from entry to t.hi
     const Inlet* now = nullptr;
-    /// Hot zone from entry to an instant; called only where a ramp is cut into pieces.
-    Interval (*hot_at)(const void* context, double time) = nullptr;
+    /// Hot zone over any stretch of the span; null where it is held, and hot_over is good enough.
+    Interval (*hot_within)(const void* context, Interval time) = nullptr;
     const void* context = nullptr;
 };
 
@@ -97,7 +100,6 @@ private:
     void stand(const State& entry, State& out, const Stretch& s) const;
     void tend(const State& entry, State& out, const Stretch& s, Interval pressure) const;
     void tend_without_pores(const State& entry, State& out, const Stretch& s, Interval pressure) const;
-    /// mol of free gas at t.lo and before, greatest, in pieces of a stretch.
     template<class Visit>
     void in_pieces(const Stretch& s, Visit visit) const;
     void seep(const State& entry, State& out, double content, double seconds) const;

@@ -100,8 +100,9 @@ public:
     Heating(const Data& data, const ZoneStates& entry, Drive drive);
     /// The zones over a stretch.
     void during(Interval t, ZoneStates& out) const;
-    /// What a stretch and the entry hold, everything between them holds.
-    bool calm() const { return low_.calm() && !high_; }
+    /// `all` holds the entry and a later stretch; adds what lies between them. False: only the stretch from the
+    /// entry on tells.
+    bool between(ZoneStates& all) const { return low_.between(all) && (!high_ || high_->between(all)); }
 
 private:
     /// Where a clock may stand still the set-points lie between the line and the slowest that it may become.
@@ -109,7 +110,7 @@ private:
     public:
         Along(const Data& data, const ZoneStates& entry, const timeline::Law* laws, double band);
         void during(Interval t, ZoneStates& out) const;
-        bool calm() const { return fast_.calm() && !slow_; }
+        bool between(ZoneStates& all) const { return fast_.between(all) && (!slow_ || slow_->between(all)); }
 
     private:
         const Data& data_;
@@ -136,18 +137,18 @@ public:
     Sweep contents(Interval t, State& out) const;
 
 private:
-    Interval hot_at(double t) const;
-    Pace pace(double until, const ZoneStates& now) const;
+    Interval hot_over(Interval t) const;
+    Pace pace(double until, const ZoneStates& whole) const;
 
     const Data& data_;
     const State& entry_;
     const Drive drive_;
     const Heating heating_;
-    const Interval hot_entry_;            // K
-    bool decided_ = false;                // temperatures decide what flows in
-    bool moves_ = false, swings_ = false; // some set-point does; a held zone may swing between two instants
-    bool rises_ = false;                  // a zone that is coldest where a stretch begins
-    Inlet steady_;                        // what flows in where nothing decides it
+    const Interval hot_entry_; // K
+    bool decided_ = false;     // temperatures decide what flows in
+    bool moves_ = false;       // some set-point does
+    bool falls_ = false;       // some set-point does, or a heater is off
+    Inlet steady_;             // what flows in where nothing decides it
 };
 
 } // namespace athanor::plant

@@ -86,39 +86,32 @@ void Plant::Data::join(ZoneStates& out, const ZoneStates& high) const {
 Plant::Data::Course::Course(const Data& data, const State& entry, Drive drive)
     : data_(data), entry_(entry), drive_(drive), heating_(data, entry.zones, drive),
       hot_entry_(data.hot(entry.zones, *drive.state)) {
-    // Lines and natural cooling bring no value that neither end has.
-    bool falls = false;
     for (const timeline::Law* laws : {drive.laws, drive.most}) {
         if (laws == nullptr) continue;
         for (std::size_t z = 0; z < data.zones; ++z) {
             const LawKind kind = laws[z].kind;
             moves_ = moves_ || kind != LawKind::hold;
-            swings_ = swings_ || (laws == drive.laws && (kind == LawKind::hold || kind == LawKind::jump));
-            falls = falls || kind == LawKind::off || (kind == LawKind::line && laws[z].rate < 0);
+            falls_ = falls_ || kind == LawKind::off || (kind == LawKind::line && laws[z].rate < 0);
         }
     }
-    rises_ = !falls && data.zones == 1;
     decided_ = drive.state->armed != 0 || !data.timeline.evolved.empty();
     if (!decided_) data.inlet(*drive.state, entry.zones, steady_);
 }
 
-/// Hot zone from entry to an instant.
-Interval Plant::Data::Course::hot_at(double t) const {
+/// Hot zone over a stretch.
+Interval Plant::Data::Course::hot_over(Interval t) const {
     ZoneStates there;
     heating_.during(t, there);
     return data_.hot(there, *drive_.state);
 }
 
-/// How fast the gas may warm and cool from the entry to `until`; `now`: the zones at its end.
-Pace Plant::Data::Course::pace(double until, const ZoneStates& now) const {
+/// How fast the gas may warm and cool from the entry to `until`; `whole`: the zones over that time.
+Pace Plant::Data::Course::pace(double until, const ZoneStates& whole) const {
     Pace most;
     for (std::size_t z = 0; z < data_.zones; ++z) {
-        ZoneState all = now[z];
-        all.control = hull(all.control, entry_.zones[z].control);
-        all.load = hull(all.load, entry_.zones[z].load);
         for (const timeline::Law* laws : {drive_.laws, drive_.most}) {
             if (laws == nullptr) continue;
-            const Pace pace = data_.zone.pace(entry_.zones[z], all, laws[z],
+            const Pace pace = data_.zone.pace(entry_.zones[z], whole[z], laws[z],
                                               data_.furnace.furnace(z, entry_.zones, laws, until));
             most.heating_hi = std::max(most.heating_hi, pace.heating_hi);
             most.cooling_hi = std::max(most.cooling_hi, pace.cooling_hi);
@@ -136,17 +129,34 @@ Pace Plant::Data::Course::pace(double until, const ZoneStates& now) const {
 
 Sweep Plant::Data::Course::contents(Interval t, State& out) const {
     const timeline::State& discrete = *drive_.state;
+    const auto widen_control_and_load = [&](ZoneStates& to, const ZoneStates& from) {
+        for (std::size_t z = 0; z < data_.zones; ++z) {
+            to[z].control = hull(to[z].control, from[z].control);
+            to[z].load = hull(to[z].load, from[z].load);
+        }
+    };
+    ZoneStates whole = out.zones; // from the entry to t.hi
+    widen_control_and_load(whole, entry_.zones);
+    const bool known = t.lo <= 0 || heating_.between(whole);
+    if (!known) {
+        ZoneStates all = out.zones;
+        heating_.during({0, t.hi}, all);
+        data_.displace(entry_.zones, all, discrete);
+        widen_control_and_load(whole, all);
+    }
     Stretch s;
     s.t = t;
     s.hot_now = data_.hot(out.zones, discrete);
     s.hot_entry = hot_entry_;
-    s.hot_over = hull(hot_entry_, s.hot_now);
-    s.pace = pace(t.hi, out.zones);
-    s.rises = rises_;
+    s.hot_over = data_.hot(whole, discrete);
+    s.pace = pace(t.hi, whole);
+    s.straight = known;
+    s.falls = falls_;
+    s.rises = !falls_ && data_.zones == 1;
     if (moves_) {
         s.context = this;
-        s.hot_at = [](const void* context, double at) {
-            return static_cast<const Course*>(context)->hot_at(at);
+        s.hot_within = [](const void* context, Interval time) {
+            return static_cast<const Course*>(context)->hot_over(time);
         };
     }
     const auto sweep = [&](const Inlet& now, const Inlet& over) {
@@ -156,18 +166,6 @@ Sweep Plant::Data::Course::contents(Interval t, State& out) const {
         out.swept = swept.after(entry_.swept);
         return swept;
     };
-    const bool swings = swings_ && t.lo > 0 && !heating_.calm();
-    if (!swings && !decided_) return sweep(steady_, steady_);
-    ZoneStates whole = out.zones;
-    if (swings) {
-        heating_.during({0, t.hi}, whole);
-        data_.displace(entry_.zones, whole, discrete);
-    }
-    for (std::size_t z = 0; z < data_.zones; ++z) {
-        whole[z].control = hull(whole[z].control, entry_.zones[z].control);
-        whole[z].load = hull(whole[z].load, entry_.zones[z].load);
-    }
-    s.hot_over = hull(s.hot_over, data_.hot(whole, discrete));
     if (!decided_) return sweep(steady_, steady_);
     Inlet now, over;
     data_.inlet(discrete, out.zones, now);

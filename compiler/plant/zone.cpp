@@ -184,12 +184,17 @@ Zone::Course Zone::course(const ZoneState& entry, const Law& law, const FurnaceZ
             c.follows = all_the_way ? 0 : f.cools_down_to(-law.rate);
         else
             c.follows = all_the_way ? infinity : f.heats_up_to(law.rate);
+        // What stands within an overshoot of the line is the swing of the step before.
+        c.comes_down = entry.comes_down || entry.control.hi > law.from + c.slack_above + overshoot_;
+        c.comes_up = entry.comes_up || entry.control.lo < law.from - c.slack_below - overshoot_;
         if (c.falls)
-            c.head = std::max({entry.control.hi, law.from + c.slack_above + (entry.comes_up ? overshoot_ : 0),
-                               f.coupled() ? f.driven() : f.ambient().hi});
+            c.head = std::max({entry.control.hi, law.from + c.slack_above + (c.comes_up ? overshoot_ : 0),
+                               f.ambient().hi, f.coupled() ? f.driven() : 0.0});
         else
-            c.foot = std::min({entry.control.lo, law.from - c.slack_below - (entry.comes_down ? overshoot_ : 0),
-                               f.holdable()});
+            c.foot =
+                std::max(std::min(f.ambient().lo, entry.control.lo),
+                         std::min({entry.control.lo, law.from - c.slack_below - (c.comes_down ? overshoot_ : 0),
+                                   f.holdable()}));
         break;
     }
     case LawKind::off: c.falls = true; break;
@@ -264,7 +269,7 @@ double Zone::regulated_lower(const Course& c, Interval over) const {
                 double k = missing > 0 ? lag : std::min(lag, line - law.from);
                 if (missing > lag)
                     k = std::max(k, below_line(entry.control.lo, law.from - slack, law.rate, full, at, f));
-                return entry.comes_down ? std::max(k, overshoot_) : k;
+                return c.comes_down ? std::max(k, overshoot_) : k;
             };
             const double until = law.rate > 0 ? (last - law.from) / law.rate : 0;
             bound = s - behind(std::min(t, until), std::min(s, last)) - slack;
@@ -323,7 +328,7 @@ double Zone::upper(const Course& c, Interval over) const {
         } else {
             const double lag = -law.rate * tracking_;
             double top = entry.control.hi, stands = 0;
-            if (entry.comes_up) { // it may have yet to arrive where the line starts, and overshoot
+            if (c.comes_up) { // it may have yet to arrive where the line starts, and overshoot
                 top = std::max(top, law.from + slack + overshoot_);
                 stands = settling * tracking_ + std::max(0.0, arrived_above(entry, law.from, f));
             }
@@ -510,7 +515,12 @@ ZoneState Zone::Way::during(Interval t) const {
             out.setpoints = {std::min(law_.to, setpoint_at(low_, t.lo) - zone.tolerance_(low_.from)),
                              std::min(law_.to, setpoint_at(high_, t.hi) + zone.tolerance_(high_.from))};
     }
-    if (t.hi <= 0) return out;
+    if (t.hi <= 0) {
+        // A step of the set-point that takes no time leaves everything still to come.
+        if ((law_.kind == LawKind::hold || law_.kind == LawKind::jump) && s1 != entry_.setpoint && !room_)
+            zone.settle(cold(), 0, out);
+        return out;
+    }
     if (room_ && law_.kind == LawKind::hold) {
         out.control = {std::min(entry_.control.lo, f_.ambient().lo),
                        std::max(entry_.control.hi, f_.ambient().hi + zone.error_)};
@@ -528,11 +538,35 @@ const Zone::Course& Zone::Way::cold() const {
     return *cold_;
 }
 
+/// A held zone that starts in its band and has nothing to settle: control stays, and the load only nears it.
 bool Zone::Way::calm() const {
-    if (law_.kind != LawKind::hold && law_.kind != LawKind::jump) return false;
     if (room_) return true;
     const Course& c = cold();
     return c.settled < 0 && c.arrived < 0 && Interval{c.low, c.high}.contains(entry_.control);
+}
+
+bool Zone::Way::between(ZoneState& all) const {
+    constexpr double little = 20; // K: less is added as it is
+    const Interval offset = zone_.offset_;
+    switch (law_.kind) {
+    case LawKind::hold:
+    case LawKind::jump: return calm();
+    case LawKind::off: break;
+    case LawKind::line:
+        if (const double foot = cold().foot; !cold().falls) {
+            if (foot < entry_.control.lo - little) return false;
+            all.control.lo = std::min(all.control.lo, foot);
+            const double floor = std::min(f_.ambient().lo, entry_.load.lo);
+            all.load.lo = std::min(all.load.lo, std::max(floor, all.control.lo + offset.lo));
+            return true;
+        }
+        if (cold().head > entry_.control.hi + little) return false;
+        all.control.hi = std::max(all.control.hi, cold().head);
+        break;
+    }
+    // A load that lags behind a zone that cools may still be warming.
+    all.load.hi = std::max(all.load.hi, all.control.hi + offset.hi);
+    return true;
 }
 
 ZoneState Zone::during(const ZoneState& entry, const Law& law, Interval t, const FurnaceZone& f) const {
@@ -559,11 +593,14 @@ void Zone::move(const Course& c, const Course& warm, Interval t, ZoneState& out)
         out.comes_up = false;
         break;
     case LawKind::hold:
-    case LawKind::jump:
-        out.comes_down = c.settled > t.lo;
-        out.comes_up = overshoot_ > 0 && c.arrived >= 0 && c.arrived + settling * tracking_ > t.lo;
-        break;
+    case LawKind::jump: settle(c, t.lo, out); break;
     }
+}
+
+/// What has yet to come down or up `time` s after the entry of a held set-point.
+void Zone::settle(const Course& c, double time, ZoneState& out) const {
+    out.comes_down = c.settled > time;
+    out.comes_up = overshoot_ > 0 && c.arrived >= 0 && c.arrived + settling * tracking_ > time;
 }
 
 Interval Zone::control_over(const ZoneState& entry, const Law& law, double until, const FurnaceZone& f) const {

@@ -118,6 +118,8 @@ private:
         double settled = -1, arrived = -1;       // s, as settled_below and arrived_above say
         double follows = 0;                      // K up or down to which every furnace follows a line
         double slack_below = 0, slack_above = 0; // K that a line may be missed by at no lag
+        // Where a line begins: some zone may have yet to come down (up) onto it.
+        bool comes_down = false, comes_up = false;
         // K: no zone falls below where it stands when a rising line begins, or below the line's band there;
         // none rises above a falling one's, whether the furnace follows or not.
         double foot = -infinity, head = infinity;
@@ -128,6 +130,7 @@ private:
     };
     Course course(const ZoneState& entry, const timeline::Law& law, const FurnaceZone& f) const;
     void move(const Course& c, const Course& warm, Interval t, ZoneState& out) const;
+    void settle(const Course& c, double time, ZoneState& out) const;
 
     double lower(const Course& c, Interval t) const;
     double regulated_lower(const Course& c, Interval t) const;
@@ -164,12 +167,13 @@ public:
     Way& operator=(const Way&) = delete;
     /// As Zone::during.
     ZoneState during(Interval t) const;
-    /// A held zone that starts in its band and has nothing to settle: control stays, and the load only nears
-    /// it.
-    bool calm() const;
+    /// `all` holds the entry and a later stretch; adds what lies between them. False: only the stretch from the
+    /// entry on tells, as where a zone first falls to a line that then takes it up again.
+    bool between(ZoneState& all) const;
 
 private:
     const Course& cold() const;
+    bool calm() const;
 
     const Zone& zone_;
     ZoneState entry_;

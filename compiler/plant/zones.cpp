@@ -107,4 +107,11 @@ void Zones::Ways::during(Interval t, ZoneStates& out) const {
         out[z] = zone.during(entry_[z], laws_[z], t, zones_.between(z, beside));
 }
 
+bool Zones::Ways::between(ZoneStates& all) const {
+    if (!way_) return false;
+    for (std::size_t z = 0; z < zones_.count_; ++z)
+        if (!way_->between(all[z])) return false;
+    return true;
+}
+
 } // namespace athanor::plant

@@ -50,8 +50,9 @@ public:
     Ways(const Zones& zones, const ZoneStates& entry, const timeline::Law* laws);
     /// Over [t.lo, t.hi] s after entry.
     void during(Interval t, ZoneStates& out) const;
-    /// Known of all zones together: what a stretch and the entry hold, everything between them holds.
-    bool calm() const { return way_ && way_->calm(); }
+    /// `all` holds the entry and a later stretch; adds what lies between them, where that is known of all zones
+    /// together.
+    bool between(ZoneStates& all) const;
 
 private:
     const Zones& zones_;

@@ -26,6 +26,7 @@ struct Room {
     double worst = physics::oxygen_in_air, now = physics::oxygen_in_air;
 
     double steady(double gas, double oxygen) const {
+        if (!std::isfinite(gas)) return enriched ? 1 : 0; // nothing bounds it
         return fresh + gas > 0 ? (physics::oxygen_in_air * fresh + oxygen) / (fresh + gas) : now;
     }
     void pass(double gas, Interval time, double oxygen = 0) {

@@ -267,3 +267,20 @@ TEST_CASE("random ramps are refused or inside both budgets") {
     CHECK(planned > 20);
     MESSAGE("planned ", planned, ", refused ", refused);
 }
+
+// Found by the draw above: where a dwell ends, stretches of possible instants lay side by side by the thousand,
+// and it took minutes.
+TEST_CASE("a ramp whose search would look at millions of instants is planned without one") {
+    program::Controller c = bench::controller();
+    c.setpoint = {{0, 0}, {1200, 0}, {5, -1}};
+    c.dwell.step = {60, 0};
+    c.rate->step = {5, -1};
+    c.ramp_time.reset();
+    RampAsk a = ask(c, 192, 355, 1, 40);
+    a.fused = true;
+    const RampPlan plan = plan_ramp(c, a);
+    REQUIRE(!plan.pieces.empty());
+    CHECK(plan.pieces.size() <= a.most_pieces);
+    CHECK(std::abs(length(plan) - a.duration) <= instant_budget(c) + 1e-6);
+    CHECK(distance(c, plan, a) <= a.budget + 1e-6);
+}

@@ -198,7 +198,8 @@ RecipeText random_recipe(std::mt19937& random) {
         } else if (what == 7) {
             const int to = target(60, 700);
             steps.push_back(fmt::format("step to {} degC", to));
-            steps.push_back(fmt::format("dwell {} min", dice.whole(2, 120)));
+            // A ramp from there may follow at once, while the furnace is still elsewhere.
+            if (dice.chance(0.7)) steps.push_back(fmt::format("dwell {} min", dice.whole(2, 120)));
             at = to;
         } else if (what == 8) {
             if (!rig.tight || rig.shut || evacuated) continue;
