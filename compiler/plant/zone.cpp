@@ -745,12 +745,17 @@ Zone::Outside Zone::settling_time(const ZoneState& entry, const Law& law, double
     double time = 0;
     const double low = s - band - tol;
     if (entry.control.lo < low) {
-        const double missing = s - error - tol - entry.control.lo;
+        // D' = -min(full, D / tracking): at full power as long as every furnace is given it, at the least rate
+        // of the way until the lag decides, and then with the tracking time.
+        const double missing = s - error - tol - entry.control.lo, end = band - error;
         const double rate = std::max(0.0, f.heating_rate(low).lo);
-        const double powered = low - entry.control.lo > near_band ? f.heating_time(entry.control.lo, low).hi
-                               : rate > 0                         ? (low - entry.control.lo) / rate
-                                                                  : infinity;
-        time = std::max(powered, tracking_ * std::log(std::max(1.0, missing / (band - error))));
+        const double rest =
+            std::clamp(std::max(tracking_ * std::max(0.0, f.heating_rate(entry.control.lo).lo), near_band), end,
+                       std::max(end, missing));
+        const double lag = std::clamp(tracking_ * rate, end, rest);
+        const double powered =
+            missing > rest ? f.heating_time(entry.control.lo, s - error - tol - rest).hi : 0.0;
+        time = rate > 0 ? powered + (rest - lag) / rate + tracking_ * std::log(lag / end) : infinity;
         if (low > f.holdable()) time = infinity;
     }
     const double high = s + band + tol;

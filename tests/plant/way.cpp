@@ -252,3 +252,27 @@ TEST_CASE("a step that takes no time leaves its overshoot to come") {
     CHECK(after(500 + zero, -0.5 / 60, 0).hi >= after(500 + zero, -0.5 / 60, 1).hi - 0.5);
     CHECK(after(350 + zero, 5.0 / 60, 0).lo <= after(350 + zero, 5.0 / 60, 1).lo + 0.5);
 }
+
+// The model's own law, D' = -min(full, D / tracking), in small steps: what the slowest furnace takes from afar.
+TEST_CASE("a wait for the band of a step from afar: full power first, then the lag") {
+    Bench b = narrow();
+    b.rig.furnace.tracking = figure({12, 118});
+    b.rig.furnace.mains = figure({0.92, 1.08});
+    const plant::Plant& p = b.build();
+    const timeline::State gas = Bench::closed();
+    for (const double to : {60.0, 98.0, 300.0, 700.0})
+        for (const double width : {5.0, 12.0, 30.0}) {
+            CAPTURE(to);
+            CAPTURE(width);
+            const plant::State entry = p.start();
+            const timeline::Law step = jump(entry.zones[0].setpoint, to + zero);
+            const double target = to + zero - p.sensor_tolerance(to + zero);
+            double seconds = 0;
+            constexpr double dt = 0.05;
+            for (double kelvin = entry.zones[0].control.lo; target - kelvin > width; seconds += dt)
+                kelvin += dt * std::min(p.capacity(kelvin).heating.lo, (target - kelvin) / 118);
+            const double waits = p.pass(entry, {&step, &gas}, band(0, width)).duration.hi;
+            CHECK(waits >= seconds - 1);
+            CHECK(waits <= 1.3 * seconds + 10);
+        }
+}

@@ -199,7 +199,8 @@ RecipeText random_recipe(std::mt19937& random) {
             const int to = target(60, 700);
             steps.push_back(fmt::format("step to {} degC", to));
             // A ramp from there may follow at once, while the furnace is still elsewhere.
-            if (dice.chance(0.7)) steps.push_back(fmt::format("dwell {} min", dice.whole(2, 120)));
+            if (const int minutes = dice.whole(2, 120); minutes % 4 != 1)
+                steps.push_back(fmt::format("dwell {} min", minutes));
             at = to;
         } else if (what == 8) {
             if (!rig.tight || rig.shut || evacuated) continue;
