@@ -161,7 +161,7 @@ ExprId Checker::unknown_value(NodeId node, NameId name) {
     return poison(span(node));
 }
 
-constexpr std::size_t most_lets = 1000; // of files, one inside another: each takes a piece of the stack
+constexpr std::size_t most_lets = 300; // of files, one inside another: each takes a piece of the stack
 constexpr std::size_t most_work = 100000;
 
 /// A `let` of a file is lowered where it is first read, in its own file and without any local names.
