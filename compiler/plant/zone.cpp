@@ -553,9 +553,9 @@ bool Zone::Way::between(ZoneState& all) const {
     case LawKind::jump: return calm();
     case LawKind::off: break;
     case LawKind::line:
-        if (const double foot = cold().foot; !cold().falls) {
-            if (foot < entry_.control.lo - little) return false;
-            all.control.lo = std::min(all.control.lo, foot);
+        if (!cold().falls) {
+            if (cold().foot < entry_.control.lo - little) return false;
+            all.control.lo = std::min(all.control.lo, cold().foot);
             const double floor = std::min(f_.ambient().lo, entry_.load.lo);
             all.load.lo = std::min(all.load.lo, std::max(floor, all.control.lo + offset.lo));
             return true;
@@ -786,19 +786,6 @@ void Zone::narrow(ZoneState& z, double band) const {
     const double s = z.setpoint, tol = tolerance_(s + band);
     z.control = {std::max(before.lo, s - band - tol), std::min(before.hi, s + band + tol)};
     if (z.control.lo > z.control.hi) z.control = before;
-}
-
-// --- sensor ----------------------------------------------------------------------------------------
-
-SensorTolerance::SensorTolerance(const check::Model& model, const check::Sensor& sensor) {
-    if (sensor.type >= model.thermocouples.size()) return;
-    for (const check::Tolerance& t : model.thermocouples[sensor.type].classes)
-        if (t.number == sensor.tolerance_class) {
-            absolute_ = t.absolute;
-            relative_ = t.relative;
-            from_ = t.from;
-            added_ = t.added;
-        }
 }
 
 } // namespace athanor::plant

@@ -2,6 +2,7 @@
 #include "compiler/check/model.hpp"
 #include "compiler/plant/neighbours.hpp"
 #include "compiler/plant/plant.hpp"
+#include "compiler/plant/sensor.hpp"
 #include "compiler/timeline/timeline.hpp"
 
 #include <algorithm>
@@ -21,22 +22,6 @@
 /// the bounds of Tc with the longest lag towards a curve that runs away, the shortest lag otherwise. Nothing
 /// becomes colder than the room, whatever the offset.
 namespace athanor::plant {
-
-/// Tolerance of a sensor in K at a true temperature in K, by its class.
-class SensorTolerance {
-public:
-    SensorTolerance() = default;
-    SensorTolerance(const check::Model& model, const check::Sensor& sensor);
-    double operator()(double temperature) const {
-        const double t = temperature - 273.15;
-        return added_ ? absolute_ + relative_ * std::max(0.0, t - from_)
-                      : std::max(absolute_, relative_ * std::abs(t));
-    }
-
-private:
-    double absolute_ = 2.5, relative_ = 0.0075, from_ = 0; // class 2 of base metal where nothing is declared
-    bool added_ = false;
-};
 
 /// First-order lag behind the line x0 + slope * t: the value after t, from l0. tau = 0: no lag.
 double lag_after(double l0, double x0, double slope, double tau, double t);

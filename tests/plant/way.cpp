@@ -190,7 +190,8 @@ plant::State stepped(const plant::Plant& p, const plant::State& entry, const tim
 
 } // namespace
 
-// x' = -F/n (x - x*) with n of the ideal gas law: the integral over the course itself is the reference.
+// The stirred volume, x' = -F/n (x - x*) (Crowl and Louvar, Chemical Process Safety, ch. 7; from memory), with
+// n of the ideal gas law: the integral over the course itself is the reference.
 TEST_CASE("a ramp that starts below the furnace: the tube is denser on the way than at both ends") {
     Bench b = narrow();
     const plant::Plant& p = b.build();

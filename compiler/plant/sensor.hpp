@@ -1,0 +1,25 @@
+#pragma once
+#include "compiler/check/model.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+namespace athanor::plant {
+
+/// Tolerance of a sensor in K at a true temperature in K, by its class.
+class SensorTolerance {
+public:
+    SensorTolerance() = default;
+    SensorTolerance(const check::Model& model, const check::Sensor& sensor);
+    double operator()(double temperature) const {
+        const double t = temperature - 273.15;
+        return added_ ? absolute_ + relative_ * std::max(0.0, t - from_)
+                      : std::max(absolute_, relative_ * std::abs(t));
+    }
+
+private:
+    double absolute_ = 2.5, relative_ = 0.0075, from_ = 0; // class 2 of base metal where nothing is declared
+    bool added_ = false;
+};
+
+} // namespace athanor::plant
