@@ -68,6 +68,14 @@ void Walker::choose_setpoints() {
         for (Index i = line.last + 1; i < end; ++i) room = std::min(room, budget(i));
         return std::min(room, setpoint_budget);
     };
+    // Where the recipe's set-point does not pass what a valve waits for, the controller's does not either.
+    const auto passes_threshold = [&](double to, double keyed) {
+        return std::any_of(recipe_.thresholds.begin(), recipe_.thresholds.end(), [&](const auto& threshold) {
+            const double degC = threshold.temperature - kelvin_offset;
+            const double side = keyed > to ? 1 : -1;
+            return (degC - to) * side > -slack && (keyed - degC) * side > slack;
+        });
+    };
     // A line may end beyond its end, never short of it by more than the display shows.
     const auto choices = [&](const Line& line, double room) {
         std::vector<Setpoints> list{nearest(line.last)};
@@ -77,7 +85,9 @@ void Walker::choose_setpoints() {
             const std::int64_t step = law(line.last, z).to > law(line.first, z).from ? 1 : -1;
             const std::size_t before = list.size();
             for (std::int64_t k = list[0][z] + step; c_.setpoint.holds(k); k += step) {
-                if (std::abs(c_.setpoint.value(k) - to) > room + 1e-9 || list.size() >= most_choices) break;
+                const double keyed = c_.setpoint.value(k);
+                if (std::abs(keyed - to) > room + 1e-9 || list.size() >= most_choices) break;
+                if (passes_threshold(to, keyed)) break;
                 for (std::size_t n = 0; n < before && list.size() < most_choices; ++n) {
                     list.push_back(list[n]);
                     list.back()[z] = k;

@@ -201,11 +201,13 @@ private:
                 say(s.row(), fmt::format("the set-point{} starts from {}, the recipe from {}", zone(z),
                                          temperature(have), temperature(want)));
         }
+        if (s.band_K == 0) return;
         // Waiting inside the band of the dwell at the start is what that dwell says.
-        if (s.band_K > 0 && (group().kind != GroupKind::hold || group().band == 0))
+        const Group* dwell = past_no_wait(at_, s);
+        if (s.band_K > 0 && (!dwell || dwell->kind != GroupKind::hold))
             say(s.row(), fmt::format("a soak band of {:g} K, the recipe has none", s.band_K));
         else if (s.band_K > 0)
-            check_band(s);
+            check_band(s, dwell->band);
     }
 
     // --- set-points ------------------------------------------------------------------------------
@@ -222,8 +224,8 @@ private:
     }
     std::string zone(std::size_t z) const { return zones_ > 1 ? " of " + timeline_.zones[z] : ""; }
 
-    void check_band(const Stretch& s) {
-        double want = group().band;
+    void check_band(const Stretch& s) { check_band(s, group().band); }
+    void check_band(const Stretch& s, double want) {
         if (want == 0 && s.band_K == 0) return;
         if (want == 0) return say(s.row(), fmt::format("a soak band of {:g} K, the recipe has none", s.band_K));
         if (s.band_K == 0) return say(s.row(), fmt::format("no soak band, the recipe has {:g} K", want));
@@ -564,16 +566,15 @@ private:
         check_outputs(s);
         check_level(s, budget_);
         // Waiting inside the band of the dwell that follows is what that dwell says.
-        const Group* next = behind_no_wait(s);
+        const Group* next = past_no_wait(at_ + 1, s);
         bool banded = next && next->kind == GroupKind::hold && next->band > 0 && s.band_K <= next->band + 1e-9;
         if (s.band_K > 0 && !banded) check_band(s);
         advance();
         return true;
     }
 
-    /// The group that follows, past waits that need no time and change nothing that shows.
-    const Group* behind_no_wait(const Stretch& s) const {
-        std::size_t i = at_ + 1;
+    /// The group from `i` on, past waits that need no time and change nothing that shows.
+    const Group* past_no_wait(std::size_t i, const Stretch& s) const {
         while (i < groups_.size() && groups_[i].kind == GroupKind::hold && groups_[i].band == 0 &&
                groups_[i].duration.hi == 0 && shows(s, state(groups_[i])))
             ++i;

@@ -28,8 +28,8 @@ public:
 
     std::vector<Finding> differences() {
         while (!difference_) {
-            while (more() && (passed_start() || empty(stretch()))) ++now_;
             while (at_ < proven_.spans.size() && empty_span()) ++at_, jumped_ = false;
+            while (more() && (passed_start() || empty(stretch()))) ++now_;
             if (!more() && at_ == proven_.spans.size()) break;
             if (!more()) {
                 say_at_end("what was proven goes on");

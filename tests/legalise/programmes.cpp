@@ -1,4 +1,5 @@
 // Loops, linked programmes, waits for people, runs, standing thresholds.
+#include "compiler/replay/replay.hpp"
 #include "tests/legalise/rig.hpp"
 
 #include <doctest/doctest.h>
@@ -269,6 +270,21 @@ TEST_CASE("each run is a programme of its own") {
     CHECK(k->result.timeline.runs[1].last == 4);
 }
 
+// A random recipe found it.
+TEST_CASE("a purge that is over already stands before a person who ends the programme") {
+    program::Controller c = controller();
+    c.operator_wait = false;
+    c.linking = false;
+    Builder b;
+    b.open(0).dwell(600).close(0).open(0).until(1, 0.05, 0).person("look");
+    const auto k = key(b.finish(), c);
+    REQUIRE_MESSAGE(k->result.complete, said(k->out));
+    REQUIRE(k->result.program.parts.size() == 2);
+    const auto differences =
+        replay::compare_exactly(replay::run(k->result.program, 23), k->result.timeline, k->result.program);
+    CHECK_MESSAGE(differences.empty(), replay::text_of(differences[0]));
+}
+
 namespace {
 
 timeline::Threshold above_650() {
@@ -328,6 +344,29 @@ TEST_CASE("without such an output the threshold splits the ramp where the set-po
     CHECK(refused->out.errors() == 1);
     REQUIRE(refused->out.has(Code::too_many_outputs));
     CHECK(said(refused->out).find("natural cooling passes 650 °C") != std::string::npos);
+}
+
+// A random recipe found it: between two settable rates one piece fewer ends beyond 650 degC.
+TEST_CASE("a ramp that ends at a threshold does not end beyond it") {
+    program::Controller c = controller();
+    c.setpoint.step = {1, -1};
+    c.segments = 40;
+    c.ramp_time.reset();
+    for (const unsigned outputs : {0U, 1U}) {
+        c.thresholds = outputs;
+        Builder up;
+        up.arm(above_650()).ramp(650, 15 / 17.0).jump(118).dwell(600);
+        Builder down;
+        down.jump(1000).dwell(600).arm(above_650()).ramp(650, 15 / 17.0).jump(1000).dwell(600);
+        for (Builder* b : {&up, &down}) {
+            const auto k = key(b->finish(), c);
+            REQUIRE_MESSAGE(k->result.complete, said(k->out));
+            double last_ramp = 0;
+            for (const program::Segment& s : k->part().segments)
+                if (s.kind == program::SegmentKind::ramp) last_ramp = c.setpoint.value(s.targets[0]);
+            CHECK(last_ramp == doctest::Approx(650).epsilon(1e-12));
+        }
+    }
 }
 
 TEST_CASE("a threshold output may not act where the recipe does not arm it") {

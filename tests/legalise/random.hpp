@@ -70,7 +70,9 @@ private:
         }
     }
     void ramp() {
-        const int to = *rc::gen::inRange(30, 1100);
+        // Often where the threshold of `random_recipe` lies.
+        const int to =
+            *rc::gen::inRange(0, 8) == 0 ? *rc::gen::element(649, 650, 651) : *rc::gen::inRange(30, 1100);
         if (std::abs(to - at_) < 5) return;
         if (*rc::gen::inRange(0, 12) == 0)
             b.jump(to).dwell(600);

@@ -323,6 +323,21 @@ TEST_CASE("a controller with a start set-point of its own is first brought to th
         p.parts[0].segments[0].kind = SegmentKind::step;
         CHECK(verdict(p, part_of_recipe(0, 4), 23) == "");
     }
+    // A random recipe found it: a purge that is over already, then a dwell within a band.
+    SUBCASE("in the band of the dwell there, past a wait of no length") {
+        timeline::Timeline waits = part_of_recipe(1, 4);
+        for (const std::size_t i : {0U, 1U}) waits.laws[i] = waits.laws[2];
+        waits.spans[0].duration = waits.spans[1].duration = 0.0;
+        waits.spans[1].ending = waits.spans[0].ending;
+        p = segments_of_table(3, 4);
+        p.controller.starts_from_measured = false;
+        p.controller.start_setpoint = 20;
+        p.parts[0].segments[0].kind = SegmentKind::step;
+        const double at = p.controller.setpoint.value(p.parts[0].segments[0].targets[0]);
+        CHECK(verdict(p, waits, at) == "");
+        waits.spans[1].duration = 300.0;
+        CHECK(says(verdict(p, waits, at), "the recipe has none"));
+    }
 }
 
 TEST_CASE("worked-out waits may grow, within reason, and never shrink") {
