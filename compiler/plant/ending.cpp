@@ -139,16 +139,24 @@ Passage Plant::pass(const State& entry, Drive drive, const Ending& first, const 
     }
     case EndingKind::band:
     case EndingKind::passes: {
-        Passage high;
-        d.resolve(*this, entry, {drive.laws, drive.state}, first, passage, sweep);
-        d.resolve(*this, entry, {drive.most, drive.state}, last, high, sweep);
-        passage.duration = hull(passage.duration, high.duration);
-        passage.reachable = passage.reachable && high.reachable;
-        if (passage.why.empty()) passage.why = high.why;
-        const State low = passage.exit;
+        // One parameter may give the lower set-points and another the longer time: each with each.
+        ZoneStates zones;
+        bool any = false;
+        for (const timeline::Law* laws : {drive.laws, drive.most})
+            for (const Ending* end : {&first, &last}) {
+                Passage one;
+                d.resolve(*this, entry, {laws, drive.state}, *end, one, sweep);
+                passage.duration = any ? hull(passage.duration, one.duration) : one.duration;
+                passage.reachable = passage.reachable && one.reachable;
+                if (passage.why.empty()) passage.why = one.why;
+                if (any)
+                    d.join(zones, one.exit.zones);
+                else
+                    zones = one.exit.zones;
+                any = true;
+            }
         passage.exit = during(entry, drive, passage.duration);
-        passage.exit.zones = low.zones;
-        d.join(passage.exit.zones, high.exit.zones);
+        passage.exit.zones = zones;
         return passage;
     }
     }

@@ -707,8 +707,8 @@ ZoneState Zone::at_passing(const ZoneState& entry, const Law& law, double target
     if (law.kind != LawKind::off) return out;
 
     // How far the load can be behind: D' = -D/lag + rate, stepped over temperature, where the fastest rate is
-    // known.
-    const double hot = entry.control.hi, cold = out.control.lo;
+    // known. Control and D together only fall, so the load is hottest where the zone passes soonest.
+    const double hot = entry.control.hi, cold = target + tol + held;
     const double tau = lag_.hi;
     double behind = std::max(0.0, entry.load.hi - entry.control.lo - offset_.hi);
     constexpr int steps = 8;
@@ -728,7 +728,10 @@ ZoneState Zone::at_passing(const ZoneState& entry, const Law& law, double target
         }
         t = next;
     }
-    out.load.hi = std::min(out.load.hi, out.control.hi + offset_.hi + behind);
+    double load = std::min(hot, cold) + offset_.hi + behind;
+    // What has passed already at entry is left as it is.
+    if (entry.control.lo < cold) load = std::max(load, entry.load.hi);
+    out.load.hi = std::min(out.load.hi, load);
     out.load.lo = std::max(out.load.lo, std::min(entry.load.lo, out.control.lo + offset_.lo));
     if (out.load.lo > out.load.hi) out.load.lo = out.load.hi;
     return out;
