@@ -252,6 +252,7 @@ private:
     bool defaulted_value = false; // the statement at hand took a value from a `defaults` block
     bool moves = false;           // some step moves the sample
     bool quenched = false;        // the run ended by taking the load out
+    std::size_t taken_out = 0;    // spans at the end of the run before, where it did
     std::string path;
     std::vector<Block> blocks;
     std::vector<Index> active;             // requirements in force

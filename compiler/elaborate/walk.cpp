@@ -112,6 +112,7 @@ void Elaborator::repeat(const Statement& s) {
     std::size_t first = survey ? 0 : t->spans.size();
     std::size_t repeats_before = survey ? 0 : t->repeats.size();
     std::vector<std::size_t> starts;
+    std::vector<std::pair<Index, plant::State>> exits;
     for (std::size_t pass = 1; pass <= passes && !stopped; ++pass) {
         if (!survey) starts.push_back(t->spans.size());
         if (s.slot != none && s.slot < frame->slots.size())
@@ -126,6 +127,13 @@ void Elaborator::repeat(const Statement& s) {
         else
             person(s, "accept, then end the repeat, or go on with the next pass: " + model.texts[s.text],
                    false);
+        if (!survey && pass < passes) exits.emplace_back(static_cast<Index>(t->spans.size()), here);
+    }
+    // A person may have ended the repeat after each pass. Every step says where it goes, so all passes leave
+    // the same set-points, valves and flows; what is in the tube differs.
+    for (const auto& [boundary, there] : exits) {
+        widen(here, there);
+        t->exits.push_back({boundary, static_cast<Index>(t->spans.size())});
     }
     if (!survey && !stopped) record_repeat(first, repeats_before, passes, starts, s.span);
 }
@@ -301,13 +309,15 @@ void Elaborator::run_block(const Statement& s) {
     }
     StatementId first = s.body;
     bool starts_with_person = first != 0 && model.statements[first].kind == StatementKind::wait;
-    bool person_there = t->spans.empty() || t->spans.back().ending.kind == timeline::EndingKind::person;
+    // Who takes the load out has not put the next one in.
+    bool person_there = t->spans.empty() || (t->spans.back().ending.kind == timeline::EndingKind::person &&
+                                             t->spans.size() != taken_out);
     if (!person_there && !starts_with_person) person(s, fmt::format("start \"{}\"", name), false);
     in_run = true;
     quenched = false;
     block(first, name);
     in_run = false;
-    quenched = false;
+    taken_out = std::exchange(quenched, false) ? t->spans.size() : 0;
     // Steps between two runs belong to the one that follows.
     Index begin = t->runs.empty() ? 0 : t->runs.back().last;
     t->runs.push_back({name, begin, static_cast<Index>(t->spans.size())});

@@ -56,6 +56,7 @@ void Retimed::finish() {
     }
     for (timeline::Expectation& expectation : timeline.expectations)
         expectation.boundary = moved(expectation.boundary);
+    for (timeline::Exit& exit : timeline.exits) exit = {moved(exit.from), moved(exit.to)};
     for (timeline::Run& run : timeline.runs) {
         run.first = moved(run.first);
         run.last = moved(run.last);

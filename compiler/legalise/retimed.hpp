@@ -19,8 +19,8 @@ public:
     /// An action behind those that the last added span has already.
     void add_action(const timeline::Action& action);
     timeline::Index state_index(const timeline::State& state);
-    /// Rewrites requirements, expectations, runs and repeats. A repeat whose passes are no longer alike in
-    /// their number of spans is dropped: its passes then count as plain spans.
+    /// Rewrites requirements, expectations, exits, runs and repeats. A repeat whose passes are no longer alike
+    /// in their number of spans is dropped: its passes then count as plain spans.
     void finish();
 
     timeline::Timeline timeline;

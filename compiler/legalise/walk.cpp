@@ -29,7 +29,7 @@ std::string joined(std::string_view a, std::string_view b) {
 
 Walker::Walker(const WalkInput& input, Diagnostics& out)
     : input_(input), recipe_(input.timeline), c_(input.controller), out_(out), walked_(input.timeline),
-      now_(input.plant.start()), before_(&recipe_.states[0]) {
+      now_(input.plant.start()), exits_(recipe_), before_(&recipe_.states[0]) {
     start_ = now_.zones[0].control;
     for (std::size_t z = 0; z < zones(); ++z) {
         double degC = now_.zones[z].setpoint - kelvin_offset;
@@ -257,6 +257,7 @@ Walker::Laws Walker::holding() const {
 
 void Walker::enter(Index i) {
     const timeline::Span& s = span(i);
+    exits_.arrive(i, now_);
     add_instruction(pending_, recipe_, s.first_action, s.actions, *before_);
     for (Index a = 0; a < s.actions; ++a)
         if (recipe_.actions[s.first_action + a].kind == timeline::ActionKind::open_tube)

@@ -1,5 +1,6 @@
 #pragma once
 #include "compiler/legalise/walk.hpp"
+#include "compiler/plant/exits.hpp"
 
 #include <optional>
 #include <string_view>
@@ -105,6 +106,7 @@ private:
     Walked walked_;
     std::vector<std::uint8_t> kinds_; // per span: a bit for each kind of law that some zone has
     plant::State now_;
+    plant::Exits exits_;
     Degrees setpoint_;                  // where the controller's set-point is
     std::string pending_;               // words that wait for a row
     bool boundary_ = true;              // no row may be merged into the last one

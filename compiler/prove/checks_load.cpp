@@ -1,9 +1,13 @@
 // Fuel that the load gives off: the rules of the policy are read for each line, and no line carries it. It
 // obeys the same rules from the instant at which it may be a quarter of its lower limit.
 #include "compiler/prove/checks.hpp"
+#include "compiler/prove/fault.hpp"
 #include "compiler/quantity/unit.hpp"
 
 #include <fmt/format.h>
+
+#include <algorithm>
+#include <vector>
 
 namespace athanor::prove {
 namespace {
@@ -33,49 +37,90 @@ bool kept_inert(const Scene& s) {
 
 class Load {
 public:
-    Load(Scene& s, std::string name) : s_(s), name_(std::move(name)) {}
+    Load(Scene& s, std::string name) : s_(s), name_(std::move(name)), failure_(s.rig, s.timeline) {}
 
     void judge() {
         const auto some = [&](const plant::State& state, const timeline::State& discrete) {
             return rest(state, discrete) >= flammable_rest;
         };
-        const auto start = s_.first(some);
-        if (!start) return;
+        auto start = s_.first(some);
+        const auto end = after_end();
+        // What the gas sweeps away as long as it flows stays in the tube when the power fails.
+        auto failed_start = start;
+        if (!failed_start) {
+            failed_start = s_.first([&](const plant::State& state, const timeline::State& discrete) {
+                return rest(without_power(state, discrete), discrete) >= flammable_rest;
+            });
+            if (failed_start)
+                failed_start->state = without_power(failed_start->state, s_.discrete(failed_start->span));
+        }
+        if (!start && end) start = end;
+        if (start) while_it_runs(*start, end, some);
+        if (failed_start) without_the_power(*failed_start);
+    }
+
+private:
+    /// The rig stays as the run leaves it, or falls as without power, for as long as nobody comes.
+    std::optional<Scene::Found> after_end() const {
+        const timeline::State& last = s_.timeline.states[s_.timeline.end_state];
+        plant::State state;
+        if (s_.controller != nullptr && s_.controller->holds_at_end) {
+            std::vector<timeline::Law> laws(s_.timeline.laws_of(s_.spans() - 1),
+                                            s_.timeline.laws_of(s_.spans() - 1) + s_.timeline.zones.size());
+            for (timeline::Law& law : laws)
+                if (law.kind != timeline::LawKind::off) law = {timeline::LawKind::hold, law.to, law.to, 0};
+            state = s_.plant.during(s_.walk.end, {laws.data(), &last}, {0, longest_abort});
+        } else {
+            state = without_power(s_.walk.end, last);
+        }
+        if (rest(s_.walk.end, last) >= flammable_rest) state = s_.walk.end;
+        if (rest(state, last) < flammable_rest) return std::nullopt;
+        return Scene::Found{s_.spans() - 1, s_.walk.end_s, state};
+    }
+    plant::State without_power(const plant::State& state, const timeline::State& discrete) const {
+        const Abort abort = failure_(discrete);
+        return s_.plant.during(state, {abort.laws.data(), &abort.discrete}, {0, longest_abort});
+    }
+
+    template<class Some>
+    void while_it_runs(const Scene::Found& start, const std::optional<Scene::Found>& left, const Some& some) {
         // Lines of fuel are judged by the policy; the same finding is not made twice.
         rule(Code::flammable_mixture, "What the load gives off cannot burn in the tube",
              s_.first([&](const plant::State& state, const timeline::State& discrete) {
                  return some(state, discrete) && signal(SignalKind::ignitability, state, discrete) >= 1;
              }),
-             *start, "it may meet air inside the flammable range",
+             start, "it may meet air inside the flammable range",
              "sweep with an inert gas before the load is hot enough, and with more of it");
         rule(Code::burner_off, "What the load gives off is burnt where it leaves",
              s_.first([&](const plant::State& state, const timeline::State& discrete) {
                  return some(state, discrete) && !discrete.burner;
              }),
-             *start, "it leaves the tube and no burner is lit", "light burner");
+             start, "it leaves the tube and no burner is lit", "light burner");
         rule(Code::flammable_to_pump, "What the load gives off is not pumped",
              s_.first([&](const plant::State& state, const timeline::State& discrete) {
                  return some(state, discrete) && discrete.pump;
              }),
-             *start, "the pump takes it in", "keep it below a quarter of its limit, with an inert flow");
-        opened(*start);
-        std::optional<Scene::Found> left;
-        if (some(s_.walk.end, s_.discrete(s_.spans() - 1)))
-            left = Scene::Found{s_.spans() - 1, s_.walk.end_s, s_.walk.end};
-        rule(Code::flammable_left_at_end, "Nothing that the load gave off is left in the tube", left, *start,
-             "the run ends with it in the tube", "sweep on until it is under a quarter of its limit");
-        // Without the power: what holds for every instant at which the fuel may be there.
-        const auto failed = [&](bool holds) { return holds ? std::nullopt : start; };
+             start, "the pump takes it in", "keep it below a quarter of its limit, with an inert flow");
+        opened(start);
+        rule(Code::flammable_left_at_end, "Nothing that the load gave off is left in the tube", left, start,
+             "the run ends with it in the tube, or hot enough to give it off",
+             "sweep on until the load is cold and it is under a quarter of its limit");
+    }
+
+    /// What holds for every instant at which the fuel may be there.
+    void without_the_power(const Scene::Found& start) {
+        const auto failed = [&](bool holds) {
+            return holds ? std::nullopt : std::optional<Scene::Found>(start);
+        };
         rule(Code::no_inert_on_abort, "Inert gas flows by itself when power fails", failed(kept_inert(s_)),
-             *start, "no inert line falls open when power fails", "de_energised open, on a line of inert gas");
+             start, "no inert line falls open when power fails", "de_energised open, on a line of inert gas");
         const check::Exhaust& out = s_.rig.exhaust;
         rule(Code::abort_outflow_unburnt, "What leaves the tube after a failure is burnt or drawn off",
-             failed((out.has_burner() && out.pilot) || (out.extraction && out.extraction_backup)), *start,
+             failed((out.has_burner() && out.pilot) || (out.extraction && out.extraction_backup)), start,
              "when power fails neither burner nor extraction takes it",
              "exhaust into extraction_hood { backup_power yes }");
     }
 
-private:
     double signal(SignalKind kind, const plant::State& state, const timeline::State& discrete) const {
         return s_.plant.signal({kind, timeline::none}, state, discrete).hi;
     }
@@ -111,11 +156,49 @@ private:
 
     Scene& s_;
     std::string name_;
+    PowerFailure failure_;
 };
+
+/// Oxygen, or another oxidiser, out of the load: no line brings it, so no rule of a line asks what it meets.
+void oxidiser(Scene& s) {
+    for (const timeline::Evolved& e : s.timeline.evolved) {
+        const check::Index index = s.model.gas_named(s.timeline.species[e.species]);
+        if (index == check::none || !s.model.gases[index].oxidises()) continue;
+        const auto flows = [&](const plant::State& state, const timeline::State& discrete) {
+            if (e.line != timeline::none && !s.may_be_open(e.line, state, discrete)) return false;
+            return std::any_of(state.zones.begin(), state.zones.end(), [&](const plant::ZoneState& zone) {
+                return std::max(zone.control.hi, zone.load.hi) >= e.above;
+            });
+        };
+        const auto start = s.first(flows);
+        if (!start) continue;
+        const auto ignitable = [&](const plant::State& state, const timeline::State& discrete) {
+            return s.plant.signal({SignalKind::ignitability, timeline::none}, state, discrete).hi;
+        };
+        const auto found = s.first([&](const plant::State& state, const timeline::State& discrete) {
+            return flows(state, discrete) && ignitable(state, discrete) >= 1;
+        });
+        const std::string& name = s.timeline.species[e.species];
+        s.row("flammable_mixture", fmt::format("No fuel meets the {} that the load gives off", name), !found,
+              "", found ? found->at_s : start->at_s, s.source(found ? found->span : start->span));
+        if (!found || s.out.has(Code::flammable_mixture)) return;
+        s.out
+            .error(Code::flammable_mixture, s.source(found->span),
+                   fmt::format("the load gives off {} here, and with it ignitability may be {}; needed: under "
+                               "100 %",
+                               name,
+                               to_text(ignitable(found->state, s.discrete(found->span)), Kind::fraction, 3)))
+            .with_label(fmt::format("at {} of the run", to_clock(found->at_s)))
+            .cause("the recipe's `load` declares it; gas from the load obeys every rule of its hazard")
+            .remedy("heat this load in an inert gas, and let in fuel when it gives nothing off any more");
+        return;
+    }
+}
 
 } // namespace
 
 void check_load(Scene& s) {
+    oxidiser(s);
     if (std::string name = fuel(s); !name.empty()) Load(s, std::move(name)).judge();
 }
 

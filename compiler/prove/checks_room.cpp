@@ -44,10 +44,13 @@ double room_gas(const Scene& s) {
     return physics::gas_constant * s.rig.ambient_temperature.hi() / s.rig.ambient_pressure.lo();
 }
 
-/// m3/s, greatest, that flows on behind the end: 0 but for a line that falls open. `held`: its greatest of the
+/// m3/s, greatest, that flows on behind the end: as it stands on a controller that holds, else 0 but for a line
+/// that falls open. `held`: its greatest of the
 /// run; a meter that the run does not set may stand anywhere.
 double after_end(const Scene& s, timeline::Index l, double held, double molar) {
     const check::Line& line = s.rig.lines[l];
+    if (s.controller != nullptr && s.controller->holds_at_end)
+        return s.flow(l, s.walk.end, s.timeline.states[s.timeline.end_state]).hi * molar;
     if (!s.timeline.lines[l].falls_open()) return 0;
     if (line.meter.controlled) return line.flow_without_power.hi * molar;
     if (s.timeline.lines[l].used) return held;

@@ -199,6 +199,19 @@ void check_toxic(Scene& s) {
     if (opened)
         s.row("opening_tube", "The tube is opened only without toxic gas", holds, "", s.walk.at_s(at),
               s.source(at));
+
+    const timeline::State& last = s.timeline.states[s.timeline.end_state];
+    const bool clear = !s.toxic(s.walk.end, last);
+    s.row("opening_tube", "No toxic gas is left in the tube when the run ends", clear, "", s.walk.end_s,
+          s.source(s.spans() - 1));
+    if (clear || broken || !holds) return; // what is said already is not said twice
+    s.out
+        .error(Code::opening_tube, s.source(s.spans() - 1),
+               fmt::format("the run ends with {} in the tube, more than people may breathe",
+                           what(s, s.walk.end, last)))
+        .with_label("at the end of the run")
+        .cause("whoever comes next opens it")
+        .remedy("sweep it with an inert gas before the end, until the toxic gas is under its limit");
 }
 
 } // namespace athanor::prove

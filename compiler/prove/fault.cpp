@@ -26,8 +26,8 @@ double full_scale(const check::Meter& meter) {
 
 } // namespace
 
-PowerFailure::PowerFailure(const check::Rig& rig, const timeline::Timeline& timeline)
-    : rig_(rig), timeline_(timeline) {
+PowerFailure::PowerFailure(const check::Rig& rig, const timeline::Timeline& timeline, timeline::Index lost)
+    : rig_(rig), timeline_(timeline), lost_(lost) {
     // What the recipe sets anywhere; without that a meter may stand anywhere in its range.
     const std::size_t lines = rig.lines.size();
     by_hand_.assign(lines, {infinity, 0});
@@ -56,7 +56,7 @@ Abort PowerFailure::operator()(const timeline::State& at) const {
         // A standing threshold drives its line by an output, which falls like any other.
         s.open[l] = line.output == 0 ? at.open[l] : line.open_without_power;
         s.flows[l] = 0;
-        if (s.open[l]) s.between[l] = flow(l, at);
+        if (s.open[l] && l != lost_) s.between[l] = flow(l, at);
     }
     s.armed = 0;
     s.pump = false;
@@ -73,11 +73,11 @@ Abort PowerFailure::operator()(const timeline::State& at) const {
 }
 
 FaultJudge::FaultJudge(const check::Rig& rig, const timeline::Timeline& timeline, const plant::Plant& plant,
-                       const Walk& walk, const Judge& judge)
+                       const Walk& walk, const Judge& judge, timeline::Index lost)
     : timeline_(timeline), plant_(plant), walk_(walk), judge_(judge) {
     elaborate::States known;
     std::vector<timeline::State> different;
-    const PowerFailure failure(rig, timeline);
+    const PowerFailure failure(rig, timeline, lost);
     for (const timeline::State& state : timeline.states) {
         Abort abort = failure(state);
         abort_of_.push_back(known.intern(abort.discrete, different));

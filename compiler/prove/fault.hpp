@@ -20,7 +20,9 @@ struct Abort {
 class PowerFailure {
 public:
     /// `rig` and `timeline` must outlive it.
-    PowerFailure(const check::Rig& rig, const timeline::Timeline& timeline);
+    /// `lost`: a line whose supply is gone as well.
+    PowerFailure(const check::Rig& rig, const timeline::Timeline& timeline,
+                 timeline::Index lost = timeline::none);
     /// From the discrete state in which the failure comes.
     Abort operator()(const timeline::State& at) const;
 
@@ -29,6 +31,7 @@ private:
 
     const check::Rig& rig_;
     const timeline::Timeline& timeline_;
+    timeline::Index lost_;
     std::vector<Interval> by_hand_; // per line: what its hand meter may stand at where it is shut
 };
 
@@ -37,7 +40,7 @@ private:
 class FaultJudge {
 public:
     FaultJudge(const check::Rig& rig, const timeline::Timeline& timeline, const plant::Plant& plant,
-               const Walk& walk, const Judge& judge);
+               const Walk& walk, const Judge& judge, timeline::Index lost = timeline::none);
 
     /// The witness's `at_s` is the instant of the failure, its `after_s` the time from there.
     Judgement rule(const Instance& instance) const;

@@ -220,13 +220,14 @@ std::vector<FaultAnswer> fault_answers(const check::Model& model, const check::R
                 fmt::format("low_pressure trips, on line {}{}", rig.lines[l].name,
                             is_fuel ? "" : ", beside another inert line that falls open"));
             if (by == nullptr && rig.lines[l].low_pressure_trips) {
-                // The trip is a power failure with this gas missing: the rules after an abort judge it.
+                // The trip is a power failure with this gas missing.
                 const bool another =
                     !is_fuel && std::none_of(rig.lines.begin(), rig.lines.end(), [&](const check::Line& o) {
                         return &o != &rig.lines[l] && o.open_without_power &&
                                gas(static_cast<timeline::Index>(&o - rig.lines.data())).hazards.inert;
                     });
                 if (!another) list.back().answer = "low_pressure trips";
+                if (!another && !is_fuel) list.back().without = l;
             }
         }
         add(Fault::burner_out, fmt::format("burner out while {} flows", name),

@@ -22,6 +22,9 @@ struct FaultAnswer {
     std::string answer;                    // "interlock at rig.ath:47"; empty: none is declared
     std::string needed;                    // what an interlock would have to say, where there is none
     athanor::Span source;                  // of the answer, or of the line
+    /// The inert line that is lost where `low_pressure trips` is the answer: whoever has the rules judges them
+    /// for a failure of power without it.
+    timeline::Index without = timeline::none;
 };
 
 /// One entry per fault and used flammable line.

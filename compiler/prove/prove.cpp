@@ -179,7 +179,8 @@ private:
     /// A run that breaks a rule without any failure is not judged for failures as well: that would say it
     /// twice.
     void rules() {
-        const std::vector<Instance> list = instances(model_, rig_, timeline_, out_);
+        instances_ = instances(model_, rig_, timeline_, out_);
+        const std::vector<Instance>& list = instances_;
         std::vector<Margin> nearest(model_.rules.size());
         for (const check::Rule& rule : model_.rules) {
             Row row;
@@ -306,10 +307,25 @@ private:
         if (witness.after_s >= 0) advise_abort(d, model_, rig_, timeline_, witness);
     }
 
+    /// Whether every rule after an abort is proven for a failure of power without the gas of a line.
+    bool outlives(timeline::Index lost) const {
+        const FaultJudge judge(rig_, timeline_, plant_, walk_, judge_, lost);
+        return std::all_of(instances_.begin(), instances_.end(), [&](const Instance& instance) {
+            if (instance.clause->form != check::RuleForm::after_abort) return true;
+            const Judgement judgement = judge.rule(instance);
+            return !judgement.applied || judgement.verdict == Verdict::proven;
+        });
+    }
+
     /// What only hardware can answer: rows of the table, and one warning for all that nothing answers.
     void faults() {
         std::vector<FaultAnswer> open;
-        for (const FaultAnswer& fault : fault_answers(model_, rig_, timeline_, plant_)) {
+        for (FaultAnswer& fault : fault_answers(model_, rig_, timeline_, plant_)) {
+            if (fault.without != timeline::none && result_.proven && !outlives(fault.without)) {
+                fault.answer.clear();
+                fault.source = rig_.lines[fault.without].source;
+                fault.needed += " with more gas: what flows without power does not keep the tube safe";
+            }
             Row row;
             row.rule = "fault";
             row.title = fault.name;
@@ -404,6 +420,7 @@ private:
     Walk walk_;
     Judge judge_;
     FaultJudge faults_;
+    std::vector<Instance> instances_;
     Assurance result_;
 };
 

@@ -1,5 +1,7 @@
 #include "compiler/prove/walk.hpp"
 
+#include "compiler/plant/exits.hpp"
+
 #include <algorithm>
 
 namespace athanor::prove {
@@ -44,8 +46,10 @@ Walk walk(const timeline::Timeline& timeline, const plant::Plant& plant) {
     result.entries.reserve(timeline.spans.size(), timeline.zones.size(), timeline.species.size());
     plant::State now = plant.start();
     double at = 0;
+    plant::Exits exits(timeline);
     for (std::size_t i = 0; i < timeline.spans.size(); ++i) {
         const timeline::Span& span = timeline.spans[i];
+        exits.arrive(i, now);
         Walk::Step step;
         for (timeline::Index a = 0; a < span.actions; ++a)
             if (timeline.actions[span.first_action + a].kind == timeline::ActionKind::open_tube) {
@@ -61,6 +65,7 @@ Walk walk(const timeline::Timeline& timeline, const plant::Plant& plant) {
         if (span.ending.kind != timeline::EndingKind::person) at += span.duration.middle();
         result.steps.push_back(step);
     }
+    exits.arrive(timeline.spans.size(), now);
     result.end = now;
     result.end_s = at;
     return result;

@@ -232,6 +232,11 @@ struct Repeat {
     athanor::Span source;
 };
 
+/// A place from which the run may also go on further behind: a person may end a repeat there.
+struct Exit {
+    Index from = 0, to = 0; // boundaries: before the span of that index
+};
+
 /// One `run` block, or the whole recipe.
 struct Run {
     std::string name;
@@ -270,6 +275,7 @@ struct Timeline {
     std::vector<Requirement> requirements;
     std::vector<Expectation> expectations;
     std::vector<Repeat> repeats;
+    std::vector<Exit> exits;
     std::vector<Run> runs; // at least one
     std::vector<std::string> texts, paths;
 

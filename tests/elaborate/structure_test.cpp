@@ -2,6 +2,7 @@
 
 #include <doctest/doctest.h>
 
+#include <algorithm>
 #include <cmath>
 
 using namespace athanor;
@@ -175,6 +176,23 @@ TEST_CASE("repeat until an operator accepts: every pass is there, each ends with
     for (std::size_t i : {1U, 3U, 5U}) CHECK(c->timeline().spans[i].ending.kind == EndingKind::person);
 }
 
+TEST_CASE("repeat until an operator accepts: what follows starts from every pass") {
+    const std::string once = "purge argon at 2 L/min for 2 min\n";
+    const auto behind = [](const std::unique_ptr<Case>& c) {
+        REQUIRE_MESSAGE(c->done.complete, c->all());
+        const Interval took = c->timeline().spans.back().duration;
+        return took.hi;
+    };
+    const std::string wait = "dwell until oxygen < 0.5 %\n";
+    auto many = steps("repeat until operator accepts \"steady\" at most 20 times {\n" + once + "}\n" + wait);
+    auto one = steps(once + "wait for operator \"steady\"\n" + wait);
+    CHECK(behind(many) == doctest::Approx(behind(one)).epsilon(1e-9));
+    REQUIRE(many->timeline().exits.size() == 19);
+    CHECK(many->timeline().exits[0].from == 2);
+    CHECK(many->timeline().exits[0].to == 40);
+    CHECK(steps("repeat 20 times {\n" + once + "}\n" + wait)->timeline().exits.empty());
+}
+
 TEST_CASE("runs: what stands between belongs to the next, a pause nobody described is a stop of any length") {
     auto c = steps("run \"a\" { dwell 1 h }\nwait for operator \"regrind\" with tube open\nrun \"b\" { dwell 2 "
                    "h }\nrun \"c\" { dwell 3 h }");
@@ -201,7 +219,18 @@ TEST_CASE("a quench ends the run") {
         auto c = steps(std::string("run \"first\" {\n ramp to 700 degC at 3 K/min\n quench in air\n}\n") +
                        between + "run \"second\" {\n dwell 1 h\n}");
         CHECK_MESSAGE(c->done.complete, between, "\n", c->all());
+        if (std::string(between).find("wait") == 0)
+            CHECK(std::none_of(c->timeline().texts.begin(), c->timeline().texts.end(),
+                               [](const std::string& text) { return text.find("start") == 0; }));
     }
+    // Who took the load out has not put the next one in: the second run waits for its start.
+    auto two =
+        steps("run \"first\" {\n ramp to 700 degC at 3 K/min\n quench in air\n}\nrun \"second\" {\n dwell "
+              "1 h\n}");
+    const timeline::Timeline& t = two->timeline();
+    REQUIRE(t.spans.size() == 4);
+    CHECK(t.spans[2].ending.kind == EndingKind::person);
+    CHECK(t.texts[t.spans[2].ending.text] == "start \"second\"");
     auto plain = steps("ramp to 700 degC at 3 K/min\nquench in air\nwait for operator \"load\"\ndwell 1 h");
     CHECK_MESSAGE(plain->done.complete, plain->all());
 }

@@ -152,6 +152,19 @@ TEST_CASE("faults that no valve answers need an interlock, and one that is decla
                 "hydrogen, opens argon"))
             .find("supply") == std::string::npos);
     CHECK(rows(*on("line hydrogen { low_pressure trips }")).find("supply of hydrogen") == std::string::npos);
+    // What flows without power must keep the tube safe without that gas.
+    auto lost = [&](const std::string& guard) {
+        return rows(*on("line argon { low_pressure trips } ; line nitrogen { gas nitrogen ; output 8 ; "
+                        "de_energised "
+                        "open, " +
+                        guard +
+                        " ; meter controlled, channel 5 ; flow 1 sccm to 4 slm ; accuracy 2 % of reading ; "
+                        "supply 150 "
+                        "mbar gauge }"))
+            .find("supply of argon");
+    };
+    CHECK(lost("2 slm to 3 slm") == std::string::npos);
+    CHECK(lost("1 sccm to 2 sccm") != std::string::npos);
     auto c = on("");
     CHECK(c->row("fault").margin == "needs an interlock");
     CHECK(c->first(Code::needs_interlock).severity == Severity::warning);

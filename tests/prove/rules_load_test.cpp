@@ -18,7 +18,8 @@ firing(const std::string& sccm, const std::string& before, const std::string& af
 }
 
 const std::string swept = "dwell until oxygen < 0.2 %\nlight burner\ndwell 1 min\n";
-const std::string cleared = "cool to 300 degC\ndwell until carbon_monoxide < 1 %\nshut burner\ndwell 1 min\n";
+const std::string cleared =
+    "cool to 300 degC\ndwell until carbon_monoxide < 1 %\nshut burner\ndwell until carbon_monoxide < 10 ppm\n";
 
 bool refused_by(const Case& c, std::string_view code) {
     return c.errors().find(std::string(code) + ":") != std::string::npos;
@@ -50,9 +51,49 @@ TEST_CASE("fuel of the load: each rule of a flammable line that it can break") {
                      "abort_outflow_unburnt"));
 }
 
+TEST_CASE("fuel of the load: what a flow keeps thin stays in the tube without power, or when a run ends hot") {
+    const std::string bare = "dwell until oxygen < 0.2 %\n";
+    auto ends = [&](const std::string& argon, const std::string& end, const std::string& controller = {}) {
+        return on("line argon { de_energised " + argon + " } ; exhaust open",
+                  "load { evolves carbon_monoxide 0 sccm to 30 sccm above 400 degC }\nopen argon at 2 slm\n" +
+                      bare + "ramp to 800 degC at 5 K/min\ndwell 30 min\n" + end,
+                  controller.empty() ? ""
+                                     : "controller " + controller +
+                                           " { programs 4 ; segments 40 ; linking no ; loops none ; zones 1 ; "
+                                           "setpoint 0 degC to 1200 degC "
+                                           "by 1 K ; ramps by rate 0.1 K/min to 99.9 K/min by 0.1 K/min ; "
+                                           "dwells 0 s to 99 h by 1 s ; outputs "
+                                           "8 ; channels 4 ; operator_wait yes ; at_end " +
+                                           controller + " }",
+                  controller);
+    };
+    // While 2 slm flow it is under a quarter of its limit; without them it is not.
+    CHECK(refused_by(*ends("closed", "cool to 300 degC\n"), "no_inert_on_abort"));
+    CHECK(refused_by(*ends("closed", "close all\n"), "flammable_left_at_end"));
+
+    CHECK(refused_by(*ends("open, 1 slm to 4 slm", "close all\n", "hold"), "flammable_left_at_end"));
+}
+
+TEST_CASE("oxygen of the load meets no fuel") {
+    // 4 % of hydrogen in nitrogen cannot burn in air; in more oxygen than air holds it can.
+    auto meets = [](const std::string& gas, const std::string& sccm) {
+        return on(
+            "line extra { gas lean ; output 6 ; de_energised closed ; meter controlled ; flow 0.1 slm to 2 "
+            "slm ; supply 100 mbar gauge }",
+            "load { evolves oxygen 0 sccm to " + sccm + " sccm above 450 degC }\nopen " + gas +
+                " at 1 slm\nramp to 550 degC at 5 K/min\ndwell 30 min\ncool to 60 degC\nclose all\n",
+            "gas lean = 4 % hydrogen + rest nitrogen");
+    };
+    const auto c = meets("extra", "300");
+    CHECK(refused_by(*c, "flammable_mixture"));
+    CHECK(c->first(Code::flammable_mixture).message.find("the load gives off oxygen") == 0);
+    CHECK_MESSAGE(meets("argon", "300")->errors() == "", meets("argon", "300")->all());
+}
+
 TEST_CASE("fuel of the load: under a quarter of its lower limit it needs no burner") {
     // 2.725 % of 0.7 * 1.96 slm that certainly mix: 37.4 sccm, a little more with the gas itself.
-    const std::string bare = "dwell until oxygen < 0.2 %\n", end = "cool to 300 degC\n";
+    const std::string bare = "dwell until oxygen < 0.2 %\n",
+                      end = "cool to 300 degC\ndwell until carbon_monoxide < 10 ppm\n";
     CHECK_MESSAGE(firing("35", bare, end)->errors() == "", firing("35", bare, end)->all());
     CHECK(refused_by(*firing("41", bare, end), "burner_off"));
 }

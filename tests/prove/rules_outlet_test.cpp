@@ -107,7 +107,10 @@ TEST_CASE("outlet_too_narrow: a relief that blows toxic or flammable gas") {
     const std::string leads = "exhaust into extraction_hood { backup_power yes } ; ";
     auto set = [&](const std::string& relief, const std::string& flows) {
         return open_ended(closed + narrow + line + leads + "relief " + relief + " mbar gauge",
-                          "open " + flows + " at 1 slm\ndwell 20 min\nclose all\n", mix);
+                          "open " + flows +
+                              " at 1 slm\ndwell 20 min\nswitch to argon at 1 slm\ndwell until carbon_monoxide "
+                              "< 10 ppm\nclose all\n",
+                          mix);
     };
     const auto low = set("35", "extra"), high = set("48", "extra"), harmless = set("35", "argon");
     CHECK_MESSAGE(told(*low), low->all());

@@ -127,6 +127,20 @@ TEST_CASE("toxic_not_vented: a failure of power: an extraction without backup po
     CHECK(both->row(rule, 1).outcome() == prove::Outcome::not_judged);
 }
 
+TEST_CASE("opening_tube: toxic gas that is left when the run ends") {
+    auto ends = [](const std::string& sweep) {
+        return on("line oxygen { gas lean } ; exhaust into extraction_hood { backup_power yes }",
+                  "open oxygen at 1 slm\ndwell 20 min\n" + sweep + "close all\ndwell 1 min\n",
+                  "gas lean = 200 ppm hydrogen_sulfide + rest nitrogen");
+    };
+    auto left = ends("");
+    CHECK_MESSAGE(left->errors().find("opening_tube:") == 0, left->all());
+    CHECK(left->first(Code::opening_tube).message.find("the run ends with up to 200 ppm hydrogen_sulfide") ==
+          0);
+    auto swept = ends("switch to argon at 2 slm\ndwell until hydrogen_sulfide < 4 ppm\n");
+    CHECK_MESSAGE(swept->errors() == "", swept->all());
+}
+
 TEST_CASE("opening_tube: toxic gas above its limit") {
     auto opens = [](const std::string& left) {
         return on(
@@ -241,6 +255,20 @@ TEST_CASE("asphyxiation: steady oxygen of a ventilated room") {
     };
     passes(brief("closed"), "asphyxiation");
     refused(brief("open"), "asphyxiation", "asphyxiation:4");
+    // On a controller that holds at the end, what is open stays open.
+    auto stays = [](const std::string& end) {
+        return on("line argon { de_energised closed } ; room 10 m3 ventilated 0.1 1/h",
+                  "open argon at 4 slm\ndwell 30 min\n",
+                  "controller c { programs 4 ; segments 40 ; linking no ; loops none ; zones 1 ; setpoint 0 "
+                  "degC to 1200 "
+                  "degC by 1 K ; ramps by rate 0.1 K/min to 99.9 K/min by 0.1 K/min ; dwells 0 s to 99 h by 1 "
+                  "s ; outputs "
+                  "8 ; channels 4 ; operator_wait yes ; at_end " +
+                      end + " }",
+                  "c");
+    };
+    passes(stays("off"), "asphyxiation");
+    refused(stays("hold"), "asphyxiation", "asphyxiation:4");
     // A room that is not declared counts as 20 m3 with 10 m3/h: marked so.
     auto c = on("", "open argon at 4 slm\ndwell 10 d\nclose all\n");
     passes(c, "asphyxiation");

@@ -98,7 +98,8 @@ TEST_CASE("power_return: toxic is above the limit that the gas declares") {
         return on("line sulfide { gas lean ; output 6 ; de_energised closed ; meter controlled ; flow 0.1 slm "
                   "to 1 slm ; "
                   "supply 100 mbar gauge }",
-                  "open sulfide at 0.5 slm\ndwell 20 min\nclose all\n",
+                  "open sulfide at 0.5 slm\ndwell 20 min\nswitch to argon at 1 slm\ndwell until "
+                  "hydrogen_sulfide < 4 ppm\nclose all\n",
                   "gas lean = " + share + " ppm hydrogen_sulfide + rest nitrogen ; " +
                       controller("after_power_failure resume"),
                   "c");

@@ -1,0 +1,28 @@
+#pragma once
+#include "compiler/plant/plant.hpp"
+
+#include <vector>
+
+namespace athanor::plant {
+
+/// What may arrive at a boundary of a timeline besides the run that passes every span before it: a person may
+/// have ended a repeat sooner. Call `arrive` at every boundary in order.
+class Exits {
+public:
+    /// `timeline` must outlive it.
+    explicit Exits(const timeline::Timeline& timeline) : exits_(timeline.exits), kept_(timeline.exits.size()) {}
+
+    /// Widens the state before the actions of `boundary` by what arrives there from sooner exits.
+    void arrive(std::size_t boundary, State& now) {
+        for (std::size_t e = 0; e < exits_.size(); ++e)
+            if (exits_[e].to == boundary) widen(now, kept_[e]);
+        for (std::size_t e = 0; e < exits_.size(); ++e)
+            if (exits_[e].from == boundary) kept_[e] = now;
+    }
+
+private:
+    const std::vector<timeline::Exit>& exits_;
+    std::vector<State> kept_;
+};
+
+} // namespace athanor::plant
