@@ -1,5 +1,5 @@
-// Steps that something cuts where a table has little room: each is built, and its table is proven without its
-// recipe.
+// Steps that something cuts, and waits that grids change, where a table has little room: each is built, and its
+// table is proven without its recipe.
 #include "tests/driver/command.hpp"
 
 #include <doctest/doctest.h>
@@ -29,6 +29,11 @@ struct Bench : Scratch {
         return athanor({"replay", "out/t.csv", "--rig", "rigs/" + file + ".ath:" + name, "--controller",
                         "controllers/" + controller + ".ath", "--root", "."},
                        path());
+    }
+    /// A controller that differs from another in some lines.
+    void derive(const std::string& name, const std::string& from, const std::string& lines) const {
+        write("controllers/" + name + ".ath",
+              "use \"" + from + ".ath\"\ncontroller " + name + " from " + from + " { " + lines + " }\n");
     }
     void stands(const std::string& rig, const std::string& controller, const std::string& steps) const {
         CAPTURE(steps);
@@ -135,4 +140,32 @@ TEST_CASE(
         CHECK(refused.status == 1);
         CHECK(refused.err.find("[beyond_furnace]") != std::string::npos);
     }
+}
+
+TEST_CASE("a band that the controller's grid narrows is proven as it is keyed") {
+    const Bench bench;
+    bench.derive("by_five", "bench_twenty_five", "soak_band 5 K to 50 K by 5 K");
+    const std::string steps = "ramp to 500 degC at 3 K/min within 12 K\ndwell 1 h\ncool to 80 degC";
+    const Result refused = bench.build(muffle, "by_five", steps);
+    CHECK(refused.status == 1);
+    CHECK(refused.err.find("[condition_unreachable]") != std::string::npos);
+    CHECK(refused.err.find("by_five takes soak bands of 5 K to 50 K by 5 K, the recipe asks for 12 K") !=
+          std::string::npos);
+    CHECK(refused.err.find("[condition_unreachable]") == refused.err.rfind("[condition_unreachable]"));
+    bench.stands(muffle, "bench_twenty_five", steps);
+    // Above the largest one, and on dwells.
+    bench.derive("to_nine", "bench_twenty_five", "soak_band 3 K to 9 K by 3 K");
+    CHECK(bench.build(muffle, "to_nine", steps).err.find("[condition_unreachable]") != std::string::npos);
+    bench.derive("three_to_nine", "three_zone", "soak_band 3 K to 9 K by 3 K");
+    CHECK(bench.build(three, "three_to_nine", "dwell 1 h within 12 K").err.find("[condition_unreachable]") !=
+          std::string::npos);
+}
+
+TEST_CASE("natural cooling in hydrogen waits in no band where the controller has no longest wait") {
+    const Bench bench;
+    bench.derive("no_limit", "bench_twenty_five", "longest_wait none");
+    bench.stands("quartz_bench:quartz_bench", "no_limit",
+                 "inert_purge(feed = 2.4 slm, limit = 30 ppm)\nramp to 920 degC at 5 K/min\nlight burner\n"
+                 "dwell 30 min\nswitch to hydrogen at 400 sccm\ndwell 30 min\ncool to 860 degC\n"
+                 "clear_flammable(feed = 2.4 slm)\nshut burner\ncool to 70 degC\nclose all");
 }
