@@ -169,3 +169,23 @@ TEST_CASE("natural cooling in hydrogen waits in no band where the controller has
                  "dwell 30 min\nswitch to hydrogen at 400 sccm\ndwell 30 min\ncool to 860 degC\n"
                  "clear_flammable(feed = 2.4 slm)\nshut burner\ncool to 70 degC\nclose all");
 }
+
+TEST_CASE("a wait with the tube open at the start, on a controller that starts from a set-point of its own") {
+    const Bench bench;
+    bench.stands(muffle, "timed_sixty_four",
+                 "wait for operator \"load\" with tube open\nramp to 300 degC over 100 min\ncool to 60 degC");
+}
+
+TEST_CASE("a line that follows the temperature, armed or let go where that works it at once") {
+    const Bench bench;
+    for (const char* controller : {"single_twelve", "bench_twenty_five"}) {
+        bench.stands(quartz, controller,
+                     "ramp to 600 degC at 3 K/min\nkeep argon open at 2.4 slm above 400 degC\n"
+                     "cool to 300 degC at 1 K/min\ncool to 60 degC");
+        CHECK(bench.read("out/t.csv").find("open argon at ") != std::string::npos);
+    }
+    bench.stands(quartz, "single_twelve",
+                 "open argon at 2.4 slm\nramp to 600 degC at 3 K/min\nrepeat 1 times {\n"
+                 "keep argon open at 2.4 slm above 400 degC\ndwell 1 h\n}\ndwell 1 h");
+    CHECK(bench.read("out/t.csv").find("close argon") != std::string::npos);
+}
