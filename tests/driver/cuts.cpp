@@ -189,3 +189,36 @@ TEST_CASE("a line that follows the temperature, armed or let go where that works
                  "keep argon open at 2.4 slm above 400 degC\ndwell 1 h\n}\ndwell 1 h");
     CHECK(bench.read("out/t.csv").find("close argon") != std::string::npos);
 }
+
+TEST_CASE("a ramp of no length that waits in a band") {
+    const Bench bench;
+    bench.stands(quartz, "single_twelve",
+                 "ramp to 800 degC at 1 K/min within 9 K\ndwell 1 h within 8 K\n"
+                 "ramp to 800 degC at 1 K/min within 9 K\ndwell 1 h within 8 K");
+    bench.stands(quartz, "single_twelve",
+                 "repeat 3 times {\nramp to 800 degC at 1 K/min within 9 K\ndwell 1 h within 8 K\n}");
+    bench.stands(muffle, "bench_twenty_five", "repeat 3 times {\nramp to 1050 degC at 1 K/min within 20 K\n}");
+    bench.stands(quartz, "bench_twenty_five",
+                 "repeat 60 times {\nramp to 530 degC at 1.5 K/min within 6.5 K\n}\ncool to 90 degC");
+}
+
+TEST_CASE("a dwell in a band behind natural cooling") {
+    const Bench bench;
+    bench.stands(muffle, "single_twelve", "ramp to 500 degC at 3 K/min\ncool to 90 degC\ndwell 1 h within 5 K");
+}
+
+TEST_CASE("a ramp behind natural cooling that is cut before the display moves") {
+    const Bench bench;
+    bench.stands(three, "three_zone",
+                 "ramp to 600 degC at 2 K/min\ncool to 200 degC\n"
+                 "ramp to 220 degC at 0.2 K/min {\nafter 2 min open argon at 300 sccm\n}");
+}
+
+TEST_CASE("a first ramp within a band, on a controller whose start is rounded by more than without") {
+    const Bench bench;
+    bench.derive("own_start", "bench_twenty_five",
+                 "setpoint 0 degC to 1800 degC by 5 K\nstarts_from setpoint 50 degC");
+    const Result built =
+        bench.build(muffle, "own_start", "ramp to 500 degC at 3 K/min within 12 K\ncool to 60 degC");
+    CHECK_MESSAGE(built.status == 0, built.out, built.err);
+}
