@@ -3,6 +3,7 @@
 #include "compiler/check/evaluate.hpp"
 #include "compiler/legalise/limits.hpp"
 #include "compiler/plant/allowance.hpp"
+#include "compiler/prove/hazards.hpp"
 #include "compiler/quantity/unit.hpp"
 
 #include <fmt/format.h>
@@ -60,8 +61,12 @@ Compiled compile(Session& session, check::Index recipe, const Options& options,
         prove::Assurance assurance;
         Diagnostics said;
     };
+    const prove::Hazards hazards{model, machine, *result.elaborated.timeline, *result.elaborated.plant};
     const legalise::Limits limits{
-        [&](double from, double to) { return plant::tube_allowance(model, machine, from, to); }};
+        [&](double from, double to) { return plant::tube_allowance(model, machine, from, to); },
+        [&](const plant::State& state, const timeline::State& discrete) {
+            return !hazards.unattended(state, discrete).empty();
+        }};
     auto attempt = [&](bool nearest) {
         Attempt a;
         const elaborate::Elaborated& asked = result.elaborated;
@@ -74,9 +79,10 @@ Compiled compile(Session& session, check::Index recipe, const Options& options,
         return a;
     };
     Attempt made = attempt(false);
-    // Set-points that were moved to save segments go back where that alone is not proven safe. The second
-    // attempt is proven from its beginning like the first, and taken whole or not at all.
-    if (made.said.any_error() && made.legalised.complete && made.legalised.displaced)
+    // Set-points that were moved to save segments go back where that alone is not proven safe, or no longer
+    // certain to come into a band. The second attempt is proven from its beginning like the first, and taken
+    // whole or not at all.
+    if (made.said.any_error() && made.legalised.displaced)
         if (Attempt other = attempt(true); !other.said.any_error()) made = std::move(other);
     for (const Diagnostic& diagnostic : made.said.all()) out.add(diagnostic);
     result.legalised = std::move(made.legalised);

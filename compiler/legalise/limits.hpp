@@ -5,10 +5,13 @@
 
 namespace athanor::legalise {
 
-/// What rounding must not pass, where the recipe's own ramp does not.
+/// What keying must not pass, where the recipe itself does not.
 struct Limits {
     /// Fastest rate in K/s that the tube stands between two temperatures in K. Empty: any.
     std::function<double(double from, double to)> tube;
+    /// Whether nobody may be away from a state for long: then no wait is keyed that may have no end. Empty:
+    /// never.
+    std::function<bool(const plant::State& state, const timeline::State& discrete)> hazardous;
 };
 
 /// As `legalise`: no keyed piece of a ramp is faster than the limits, or than the furnace surely cools.

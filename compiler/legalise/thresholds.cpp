@@ -122,6 +122,9 @@ public:
         built_.timeline.end_state =
             built_.state_index(decided(timeline_.states[timeline_.end_state], timeline_, bits_, setpoint_));
         built_.finish();
+        timeline::Timeline& t = built_.timeline;
+        decide(t.end_first, t.end_actions, timeline_.spans.empty() ? timeline_.states[0] : last_state_,
+               setpoint_);
         return {std::move(built_.timeline), std::move(built_.map)};
     }
 
@@ -151,11 +154,8 @@ private:
         span.state = built_.state_index(last_state_);
         const std::size_t spans_before = built_.timeline.spans.size();
         built_.add(span, part.data());
-        for (Index a = 0; a < built_.timeline.spans.back().actions; ++a) {
-            timeline::Action& action = built_.timeline.actions[built_.timeline.spans.back().first_action + a];
-            action.state =
-                built_.state_index(decided(timeline_.states[action.state], timeline_, bits_, setpoint));
-        }
+        const timeline::Span& added = built_.timeline.spans.back();
+        decide(added.first_action, added.actions, spans_before > 0 ? before : timeline_.states[0], setpoint);
         // What the threshold itself switches has no action in the recipe.
         for (std::size_t t = 0; t < timeline_.thresholds.size(); ++t) {
             const Threshold& threshold = timeline_.thresholds[t];
@@ -163,7 +163,7 @@ private:
             const bool was =
                 spans_before > 0 && before.open.size() > threshold.line && before.open[threshold.line];
             const bool is = last_state_.open[threshold.line];
-            if (was == is || named(i, threshold.line)) continue;
+            if (was == is || named(threshold.line)) continue;
             timeline::Action action;
             action.kind = is ? timeline::ActionKind::open : timeline::ActionKind::close;
             action.line = threshold.line;
@@ -174,10 +174,29 @@ private:
         }
         setpoint_ = part.front().to;
     }
-    bool named(std::size_t span, Index line) const {
-        const timeline::Span& s = timeline_.spans[span];
+    /// Gives actions the states that the thresholds make. What one switches where it is armed or disarmed is an
+    /// action like any other: somebody may have to do it.
+    void decide(Index first, Index count, State before, double setpoint) {
+        for (Index a = first; a < first + count; ++a) {
+            timeline::Action& action = built_.timeline.actions[a];
+            const State after = decided(timeline_.states[action.state], timeline_, bits_, setpoint);
+            action.state = built_.state_index(after);
+            const bool arms =
+                action.kind == timeline::ActionKind::arm || action.kind == timeline::ActionKind::disarm;
+            const Index l = action.line;
+            if (arms && l < after.open.size() &&
+                (before.open[l] != after.open[l] || before.flows[l] != after.flows[l])) {
+                action.kind = after.open[l] ? timeline::ActionKind::open : timeline::ActionKind::close;
+                action.value = after.flows[l];
+            }
+            before = after;
+        }
+    }
+    /// Whether an action of the last added span works a line already.
+    bool named(Index line) const {
+        const timeline::Span& s = built_.timeline.spans.back();
         for (Index a = 0; a < s.actions; ++a) {
-            const timeline::Action& action = timeline_.actions[s.first_action + a];
+            const timeline::Action& action = built_.timeline.actions[s.first_action + a];
             if (action.line == line &&
                 (action.kind == timeline::ActionKind::open || action.kind == timeline::ActionKind::close))
                 return true;

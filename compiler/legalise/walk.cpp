@@ -7,6 +7,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <utility>
 
 namespace athanor::legalise {
 
@@ -270,10 +271,45 @@ plant::Passage Walker::passage(Index i, const Law* laws, const timeline::Ending&
     return input_.plant.pass(now_, {laws, &recipe_.states[span(i).state]}, ending);
 }
 
+/// Whether the recipe's own steps reach the band of a span: where they do not, that is told of the recipe.
+bool Walker::certain_as_written(Index i) const {
+    plant::State now = input_.plant.start();
+    for (Index n = 0;; ++n) {
+        for (Index a = 0; a < span(n).actions; ++a)
+            if (recipe_.actions[span(n).first_action + a].kind == timeline::ActionKind::open_tube)
+                now = input_.plant.open_tube(now);
+        plant::Passage p = input_.plant.pass(now, plant::drive(recipe_, n), span(n).ending);
+        if (n == i) return p.reachable;
+        now = std::move(p.exit);
+    }
+}
+
+void Walker::report_band(Index i, double keyed, const std::string& reason) {
+    // A span becomes several, each of which waits; so do the passes of a repeat.
+    if (no_band_ != timeline::none && span(no_band_).source == span(i).source) return;
+    if (!certain_as_written(i)) return;
+    no_band_ = i;
+    const double asked = span(i).ending.band;
+    Diagnostic& d =
+        out_.error(Code::condition_unreachable, span(i).source,
+                   fmt::format("after rounding to the values of {}, this wait within {} of the set-point can "
+                               "never be certain",
+                               c_.name, to_text(keyed, Kind::difference)));
+    d.also(c_.source, "the controller");
+    if (!reason.empty()) d.cause(reason);
+    if (any(i, LawKind::line) && !c_.band_on_ramps)
+        d.cause(fmt::format("{} waits in a band on dwells only, behind the ramp", c_.name));
+    if (keyed >= asked - 1e-9) return;
+    d.cause(fmt::format("{} takes soak bands of {} K to {} K by {} K, the recipe asks for {}", c_.name,
+                        c_.soak_band->lo.text(), c_.soak_band->hi.text(), c_.soak_band->step.text(),
+                        to_text(asked, Kind::difference)));
+}
+
 Interval Walker::add_span(Index i, const Law* laws, const timeline::Ending& ending) {
     timeline::Span s = span(i);
     s.ending = ending;
     plant::Passage p = passage(i, laws, ending);
+    if (ending.kind == EndingKind::band && !p.reachable) report_band(i, ending.band, p.why);
     s.duration = p.duration;
     walked_.built.add(s, laws);
     now_ = p.exit;
@@ -313,7 +349,7 @@ program::Segment& Walker::add_row(SegmentKind kind, Index i, program::Why why) {
             step.why.more =
                 fmt::format("{} starts from {} °C, the recipe from {}", c_.name, shortest(c_.start_setpoint),
                             to_text(setpoint_[0] + kelvin_offset, Kind::temperature));
-            s.instruction.clear();
+            s.instruction = take_opening(step.instruction);
             s.start_degC = setpoint_[0] = c_.setpoint.value(s.targets[0]);
             walked_.rows.segments.insert(walked_.rows.segments.end() - 1, std::move(step));
             walked_.rows.spans.push_back(i);

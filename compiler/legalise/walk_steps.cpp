@@ -159,6 +159,7 @@ timeline::Index Walker::off(Index first) {
     const plant::State entry = now_;
     std::vector<double> longest; // s, of each span
     double seconds = 0;
+    bool hazardous = false; // while it cools
     for (Index i = first; i <= last; ++i) {
         const timeline::Ending ending = ending_of(i);
         longest.push_back(ending.duration);
@@ -181,6 +182,10 @@ timeline::Index Walker::off(Index first) {
             longest.back() = p.duration.hi;
             if (std::isfinite(span(i).duration.hi))
                 longest.back() = std::max(longest.back(), span(i).duration.hi);
+            const timeline::State& discrete = recipe_.states[span(i).state];
+            if (!c_.longest_wait && !hazardous && input_.limits.hazardous)
+                hazardous = input_.limits.hazardous(
+                    input_.plant.during(now_, {laws.data(), &discrete}, {0, longest.back()}), discrete);
             if (i != last) now_ = passage(i, laws.data(), fixed(longest.back())).exit;
         }
         seconds += longest.back();
@@ -188,14 +193,15 @@ timeline::Index Walker::off(Index first) {
     now_ = entry;
     program::Why where = why("natural cooling", first, last);
 
-    // In a band: the controller itself sees when the temperature is there.
+    // In a band: the controller itself sees when the temperature is there. Without a longest wait it may never
+    // go on where the sensor fails.
     const std::int64_t k = c_.soak_band ? band_below(setpoint_budget) : -1;
     timeline::Ending ending = ending_of(last);
     const bool to_target = std::all_of(laws.begin(), laws.end(), [&](const Law& l) {
         return l.kind != LawKind::off || l.to == ending.temperature;
     });
     if (ending.kind == EndingKind::passes && to_target && k >= 0 &&
-        (!c_.longest_wait || *c_.longest_wait >= seconds)) {
+        (c_.longest_wait ? *c_.longest_wait >= seconds : !hazardous)) {
         where.more = fmt::format(", waits inside a band of {} K", c_.soak_band->text(k));
         program::Segment& row = add_row(SegmentKind::step, first, std::move(where));
         row.targets = to;
@@ -207,6 +213,7 @@ timeline::Index Walker::off(Index first) {
             // What comes before the last one cannot pass where the last one ends.
             timeline::Ending own = i == last ? ending : ending_of(i);
             own.temperature = std::max(own.temperature, ending.temperature);
+            own.band = c_.soak_band->value(k);
             duration = duration + add_span(i, laws.data(), own);
             for (Law& l : laws) l.from = l.to;
         }

@@ -89,6 +89,9 @@ private:
     void enter(Index i);
     /// Adds a legalised span for recipe span `i` and runs the plant through it; returns its duration.
     Interval add_span(Index i, const timeline::Law* laws, const timeline::Ending& ending);
+    bool certain_as_written(Index i) const;
+    /// A band that no longer becomes certain as it is keyed, narrower than the recipe's; once for each step.
+    void report_band(Index i, double keyed, const std::string& reason);
     Laws holding() const;
     plant::Passage passage(Index i, const timeline::Law* laws, const timeline::Ending& ending) const;
     Values setpoints() const;
@@ -113,6 +116,7 @@ private:
     std::optional<ProgramStart> break_; // what stands before the next row when a programme begins there
     bool from_measured_ = false;        // the set-point is the measured temperature, known as `start_` only
     mutable bool parted_ = false;       // a pass of a repeat ended what might have gone on
+    Index no_band_ = timeline::none;    // the last span whose band was reported
     double late_ = 0;                   // s by which the last line ended late
     Interval start_;                    // K
     std::vector<Values> chosen_;        // per span; empty where no span has chosen ones

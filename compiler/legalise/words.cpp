@@ -13,6 +13,8 @@ using timeline::Timeline;
 
 namespace {
 
+constexpr std::string_view opened = "tube may be opened";
+
 void add_on_line(std::string& text, const Timeline& timeline, std::string_view verb, Index line, double flow) {
     const timeline::Line& l = timeline.lines[line];
     text.append(verb).append(" ").append(l.name);
@@ -83,7 +85,7 @@ void add_words(std::string& text, const Timeline& timeline, const Action& action
     case ActionKind::move:
         if (action.text < timeline.texts.size()) text += timeline.texts[action.text];
         return;
-    case ActionKind::open_tube: text += "tube may be opened"; return;
+    case ActionKind::open_tube: text += opened; return;
     case ActionKind::arm:
     case ActionKind::disarm: return; // the threshold's own row, or the spans it became, say it
     }
@@ -103,6 +105,13 @@ void add_instruction(std::string& text, const Timeline& timeline, Index first, I
         if (text.size() == begin) text.resize(said);
         state = &timeline.states[action.state];
     }
+}
+
+std::string take_opening(std::string& text) {
+    if (!text.ends_with(opened)) return {};
+    text.resize(text.size() - opened.size());
+    if (text.ends_with("; ")) text.resize(text.size() - 2);
+    return std::string(opened);
 }
 
 bool speaks(ActionKind kind) {

@@ -11,6 +11,10 @@ namespace athanor::legalise {
 void add_instruction(std::string& text, const timeline::Timeline& timeline, timeline::Index first,
                      timeline::Index count, const timeline::State& before);
 
+/// Takes "tube may be opened" off the end of an instruction: it counts only while that very person is waited
+/// for.
+std::string take_opening(std::string& text);
+
 /// Whether an action needs a row of its own to stand in even where no state changes.
 bool speaks(timeline::ActionKind kind);
 

@@ -15,8 +15,8 @@ constexpr double shortest_piece = 0.5; // s
 Scene::Scene(const check::Model& model_, const check::Rig& rig_, const timeline::Timeline& timeline_,
              const plant::Plant& plant_, const Walk& walk_, const program::Controller* controller_,
              const Files& files_, Diagnostics& out_)
-    : model(model_), rig(rig_), timeline(timeline_), plant(plant_), walk(walk_), controller(controller_),
-      files(files_), out(out_) {}
+    : Hazards{model_, rig_, timeline_, plant_}, walk(walk_), controller(controller_), files(files_), out(out_) {
+}
 
 const timeline::State& Scene::discrete(std::size_t span) const {
     return timeline.states[timeline.spans[span].state];
@@ -49,55 +49,8 @@ std::optional<Scene::Found> Scene::first(const Predicate& predicate) const {
     return std::nullopt;
 }
 
-const check::Gas* Scene::gas(timeline::Index line) const {
-    const check::Index index = rig.lines[line].gas;
-    return index == check::none ? nullptr : &model.gases[index];
-}
-
-bool Scene::may_be_open(timeline::Index line, const plant::State& state,
-                        const timeline::State& discrete) const {
-    return plant.signal({timeline::SignalKind::line_open, line}, state, discrete).hi > 0.5;
-}
-
 Interval Scene::flow(timeline::Index line, const plant::State& state, const timeline::State& discrete) const {
     return plant.signal({timeline::SignalKind::flow, line}, state, discrete);
-}
-
-bool Scene::uses(check::Hazard hazard) const {
-    for (timeline::Index l = 0; l < rig.lines.size(); ++l)
-        if (timeline.lines[l].ever_open() && gas(l) != nullptr && gas(l)->hazards.of(hazard)) return true;
-    for (const timeline::Evolved& e : timeline.evolved) {
-        const check::Index index = model.gas_named(timeline.species[e.species]);
-        if (index != check::none && model.gases[index].hazards.of(hazard)) return true;
-    }
-    return false;
-}
-
-bool Scene::flammable(const plant::State& state, const timeline::State& discrete) const {
-    for (timeline::Index l = 0; l < rig.lines.size(); ++l)
-        if (gas(l) != nullptr && gas(l)->hazards.flammable && may_be_open(l, state, discrete)) return true;
-    // A line that ISO 10156 counts as not flammable leaves no flammable rest.
-    if (!uses(check::Hazard::flammable)) return false;
-    return plant.signal({timeline::SignalKind::flammability, timeline::none}, state, discrete).hi >=
-           flammable_rest;
-}
-
-bool Scene::toxic(const plant::State& state, const timeline::State& discrete) const {
-    for (timeline::Index l = 0; l < rig.lines.size(); ++l)
-        if (gas(l) != nullptr && gas(l)->hazards.toxic && may_be_open(l, state, discrete)) return true;
-    double load = 0; // the shares of each limit are added (ACGIH, mixtures of like effect; from memory)
-    for (timeline::Index s = 0; s < timeline.species.size(); ++s) {
-        const check::Index index = model.gas_named(timeline.species[s]);
-        if (index == check::none || !model.gases[index].hazards.toxic) continue;
-        const double share = plant.signal({timeline::SignalKind::fraction, s}, state, discrete).hi;
-        const check::Figure& limit = model.gases[index].exposure_limit;
-        if (share > 0) load += limit.given && limit.lo() > 0 ? share / limit.lo() : infinity;
-    }
-    return load > 1;
-}
-
-bool Scene::evacuated(const plant::State& state, const timeline::State& discrete) const {
-    return discrete.pump || state.pressure.lo < rig.ambient_pressure.lo() - evacuated_below;
 }
 
 athanor::Span Scene::opened_at(timeline::Index line) const {

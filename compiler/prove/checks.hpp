@@ -2,6 +2,7 @@
 #include "compiler/check/model.hpp"
 #include "compiler/plant/plant.hpp"
 #include "compiler/program/program.hpp"
+#include "compiler/prove/hazards.hpp"
 #include "compiler/prove/prove.hpp"
 #include "compiler/prove/walk.hpp"
 
@@ -14,22 +15,13 @@
 /// materials come from the declarations; here are physics and logic. None of these rules can be conceded.
 namespace athanor::prove {
 
-/// A flammable rest counts until it is certain under this share of the lower limit, as in the standard policy.
-inline constexpr double flammable_rest = 0.25;
-/// Pa below the lowest ambient pressure from which a tube counts as evacuated (common practice, no source).
-inline constexpr double evacuated_below = 10000;
-
 /// What the checks look at: a walked timeline on a rig, span by span.
-class Scene {
+class Scene : public Hazards {
 public:
     Scene(const check::Model& model, const check::Rig& rig, const timeline::Timeline& timeline,
           const plant::Plant& plant, const Walk& walk, const program::Controller* controller,
           const Files& files, Diagnostics& out);
 
-    const check::Model& model;
-    const check::Rig& rig;
-    const timeline::Timeline& timeline;
-    const plant::Plant& plant;
     const Walk& walk;
     const program::Controller* controller; // nullptr: none is named
     const Files& files;
@@ -53,17 +45,12 @@ public:
     std::optional<Found> first(const Predicate& predicate) const;
     std::optional<Found> first_in(std::size_t span, const Predicate& predicate) const;
 
-    const check::Gas* gas(timeline::Index line) const;
-    bool may_be_open(timeline::Index line, const plant::State& state, const timeline::State& discrete) const;
+    using Hazards::may_be_open;
     bool may_be_open(timeline::Index line, std::size_t span) const {
         return may_be_open(line, over(span), discrete(span));
     }
     /// mol/s through one line, greatest and least.
     Interval flow(timeline::Index line, const plant::State& state, const timeline::State& discrete) const;
-    bool uses(check::Hazard hazard) const; // some used line carries it, or the load gives it off
-    bool flammable(const plant::State& state, const timeline::State& discrete) const; // open, or a rest
-    bool toxic(const plant::State& state, const timeline::State& discrete) const; // open, or above its limit
-    bool evacuated(const plant::State& state, const timeline::State& discrete) const;
     /// The statement that opens a line first, or the first span in which it may be open.
     athanor::Span opened_at(timeline::Index line) const;
     /// What opens a line or starts the pump at a span's entry; the span's own statement where nothing does.

@@ -14,14 +14,6 @@ namespace {
 
 using timeline::EndingKind;
 
-/// Why nobody may be away from a state for long; empty: no reason.
-std::string hazard_of(const Scene& s, const plant::State& state, const timeline::State& discrete) {
-    if (s.flammable(state, discrete)) return "a flammable state";
-    if (s.toxic(state, discrete)) return "a toxic state";
-    if (s.evacuated(state, discrete)) return "a tube under vacuum";
-    return {};
-}
-
 void waits_for_people(Scene& s) {
     bool applied = false, holds = true;
     std::size_t where = 0;
@@ -53,10 +45,13 @@ void soak_bands(Scene& s) {
     if (s.controller == nullptr) return;
     const std::optional<double> longest = s.controller->longest_wait;
     std::optional<std::size_t> applied, broken;
-    std::string what;
+    std::string_view what;
     for (std::size_t i = 0; i < s.spans() && !broken; ++i) {
-        if (s.timeline.spans[i].ending.kind != EndingKind::band) continue;
-        const std::string hazard = hazard_of(s, s.over(i), s.discrete(i));
+        // A natural cooling whose end the controller sees by itself is keyed with one too.
+        const timeline::Ending& ending = s.timeline.spans[i].ending;
+        if (ending.kind != EndingKind::band && !(ending.kind == EndingKind::passes && ending.band > 0))
+            continue;
+        const std::string_view hazard = s.unattended(s.over(i), s.discrete(i));
         if (hazard.empty()) continue;
         if (!applied) applied = i;
         if (!longest) broken = i, what = hazard;
@@ -81,7 +76,7 @@ void power_return(Scene& s) {
     if (s.controller == nullptr) return;
     using Power = program::Controller::Power;
     const auto hazardous = [&](const plant::State& state, const timeline::State& discrete) {
-        return !hazard_of(s, state, discrete).empty();
+        return !s.unattended(state, discrete).empty();
     };
     // Without a pump or such a gas no step can be one of these.
     bool possible = s.rig.pump.present || !s.timeline.evolved.empty();
@@ -100,7 +95,7 @@ void power_return(Scene& s) {
     s.out
         .error(Code::power_return, s.entered_by(*at),
                fmt::format("{} on `{}`, which {} when power comes back",
-                           hazard_of(s, s.over(*at), s.discrete(*at)), s.controller->name,
+                           s.unattended(s.over(*at), s.discrete(*at)), s.controller->name,
                            power == Power::resume ? "resumes by itself" : "does not say what it does"))
         .with_label(fmt::format("at {} of the run", to_clock(s.walk.at_s(*at))))
         .also(s.controller->source, power == Power::resume ? "resumes" : "undeclared counts as resume")

@@ -197,7 +197,7 @@ private:
         check_outputs(s);
         for (std::size_t z = 0; z < zones_; ++z) {
             double have = s.to_degC[z] + kelvin, want = group().laws[z].from;
-            if (std::abs(have - want) > budget_ + 1e-6)
+            if (std::abs(have - want) > allowed() + 1e-6)
                 say(s.row(), fmt::format("the set-point{} starts from {}, the recipe from {}", zone(z),
                                          temperature(have), temperature(want)));
         }
@@ -240,6 +240,22 @@ private:
                (want - have < grid->step.value() - 1e-9 || have >= grid->hi.value() - 1e-9);
     }
 
+    bool waits_as(const Stretch& s, const Group& g) const {
+        return g.band > 0 ? stands_for(s.band_K, g.band) : s.band_K == 0;
+    }
+
+    /// What ran last has waited at the group's set-point in a band as narrow: nothing is left to wait for.
+    bool in_band_already() const {
+        if (now_ == 0 && used_ == 0) return false;
+        const Stretch& last = run_.stretches[used_ > 0 ? now_ : now_ - 1];
+        if (!(last.band_K > 0)) return false;
+        for (std::size_t z = 0; z < zones_; ++z) {
+            const double off = std::abs(last.to_degC[z] + kelvin - group().laws[z].to);
+            if (last.band_K + std::max(0.0, off - near_) > group().band + 1e-9) return false;
+        }
+        return true;
+    }
+
     void check_time(RowName where, double have, double lo, double hi) {
         const Group& g = group();
         if (have < lo - g.shorter - second)
@@ -264,11 +280,12 @@ private:
     bool hold() {
         const Group& g = group();
         double have = 0;
+        const std::size_t first = now_;
         const RowName where = more() ? stretch().row() : end_of_table;
         while (more() && stretch().kind == Stretch::Kind::hold) {
             const Stretch& s = stretch();
             bool enough = have >= g.duration.lo - g.shorter - second;
-            bool fits = shows(s, state(g)) && (s.band_K > 0) == (g.band > 0);
+            bool fits = shows(s, state(g)) && waits_as(s, g);
             bool shared = next_may_share() && shows(s, state(*next_group()));
             // What no longer looks like this group is the next one's, once this one has had its time.
             if (!fits && (enough || (have > 0 && fits_next(s)))) break;
@@ -293,14 +310,15 @@ private:
             advance();
         }
         if (have == 0 && g.duration.lo > g.shorter) return lost();
+        if (now_ == first && have == 0 && g.band > 0 && !in_band_already())
+            say(where, fmt::format("no soak band, the recipe has {:g} K", g.band));
         check_time(where, have, g.duration.lo, g.duration.hi + std::exchange(carried_, 0.0));
         return true;
     }
 
     bool fits_next(const Stretch& s) const {
         const Group* next = next_group();
-        return next && next->kind == GroupKind::hold && shows(s, state(*next)) &&
-               (s.band_K > 0) == (next->band > 0);
+        return next && next->kind == GroupKind::hold && shows(s, state(*next)) && waits_as(s, *next);
     }
 
     // --- lines -----------------------------------------------------------------------------------
@@ -478,7 +496,7 @@ private:
             bool fits = shows(s, state(g));
             if (!fits && have >= due - g.shorter - second) break;
             bool shared = fits_next(s) && next_may_share();
-            if (shared && have >= due - second) break;
+            if (have >= due - second && (shared || next_stays(level))) break;
             check_outputs(s);
             if (shared && left() > due - have + second) {
                 used_ += due - have;
@@ -500,6 +518,15 @@ private:
         else if (have + needless > due + g.longer + second)
             say(where,
                 fmt::format("it waits {}, cooling takes at most {}", seconds(have + needless), seconds(due)));
+        return true;
+    }
+
+    /// The next group is a line too short to move the set-point: a hold stands for it.
+    bool next_stays(const std::vector<double>& level_degC) const {
+        const Group* next = next_group();
+        if (!next || next->kind != GroupKind::line) return false;
+        for (std::size_t z = 0; z < zones_; ++z)
+            if (std::abs(next->laws[z].to - kelvin - level_degC[z]) > near_) return false;
         return true;
     }
 

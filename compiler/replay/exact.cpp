@@ -77,7 +77,21 @@ private:
     bool empty_span() const {
         if (span().ending.kind == EndingKind::person || span().ending.kind == EndingKind::passes) return false;
         if (!jumped_ && moves_at_once()) return false;
-        return span().ending.duration - used_span_ < alike_s && band() == 0;
+        if (span().ending.duration - used_span_ >= alike_s) return false;
+        const bool own = more() && waits_in(stretch());
+        return band() == 0 || (!own && in_band_already());
+    }
+    bool waits_in(const Stretch& s) const {
+        return s.kind == Stretch::Kind::hold && std::abs(s.band_K - band()) <= 1e-9;
+    }
+    /// What ran last has waited at the span's set-point in a band as narrow: nothing is left to wait for.
+    bool in_band_already() const {
+        if (now_ == 0 && used_ == 0) return false;
+        const Stretch& last = run_.stretches[used_ > 0 ? now_ : now_ - 1];
+        if (!(last.band_K > 0) || last.band_K > band() + 1e-9) return false;
+        for (std::size_t z = 0; z < zones(); ++z)
+            if (std::abs(last.to_degC[z] + zero - law(z).to) > alike_K) return false;
+        return true;
     }
     static bool empty(const Stretch& s) {
         const bool timed = s.kind == Stretch::Kind::hold || s.kind == Stretch::Kind::line;

@@ -168,7 +168,7 @@ enum class EndingKind : std::uint8_t {
 struct Ending {
     EndingKind kind = EndingKind::fixed;
     double duration = 0;    // s; for a `line` law the length of the line
-    double band = 0;        // K; > 0 only for `band`
+    double band = 0;        // K; > 0 for `band`, and for a keyed `passes` that a soak band ends
     double temperature = 0; // K; only for `passes`
     double at_most = 0;     // s; 0 = no limit given; only for `certain`
     Index condition = none; // Timeline::conditions; only for `certain`

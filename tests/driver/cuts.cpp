@@ -1,5 +1,5 @@
-// Steps that something cuts where a table has little room: each is built, and its table is proven without its
-// recipe.
+// Steps that something cuts, and waits that grids change, where a table has little room: each is built, and its
+// table is proven without its recipe.
 #include "tests/driver/command.hpp"
 
 #include <doctest/doctest.h>
@@ -29,6 +29,11 @@ struct Bench : Scratch {
         return athanor({"replay", "out/t.csv", "--rig", "rigs/" + file + ".ath:" + name, "--controller",
                         "controllers/" + controller + ".ath", "--root", "."},
                        path());
+    }
+    /// A controller that differs from another in some lines.
+    void derive(const std::string& name, const std::string& from, const std::string& lines) const {
+        write("controllers/" + name + ".ath",
+              "use \"" + from + ".ath\"\ncontroller " + name + " from " + from + " { " + lines + " }\n");
     }
     void stands(const std::string& rig, const std::string& controller, const std::string& steps) const {
         CAPTURE(steps);
@@ -135,4 +140,85 @@ TEST_CASE(
         CHECK(refused.status == 1);
         CHECK(refused.err.find("[beyond_furnace]") != std::string::npos);
     }
+}
+
+TEST_CASE("a band that the controller's grid narrows is proven as it is keyed") {
+    const Bench bench;
+    bench.derive("by_five", "bench_twenty_five", "soak_band 5 K to 50 K by 5 K");
+    const std::string steps = "ramp to 500 degC at 3 K/min within 12 K\ndwell 1 h\ncool to 80 degC";
+    const Result refused = bench.build(muffle, "by_five", steps);
+    CHECK(refused.status == 1);
+    CHECK(refused.err.find("[condition_unreachable]") != std::string::npos);
+    CHECK(refused.err.find("by_five takes soak bands of 5 K to 50 K by 5 K, the recipe asks for 12 K") !=
+          std::string::npos);
+    CHECK(refused.err.find("[condition_unreachable]") == refused.err.rfind("[condition_unreachable]"));
+    bench.stands(muffle, "bench_twenty_five", steps);
+    // Above the largest one, and on dwells.
+    bench.derive("to_nine", "bench_twenty_five", "soak_band 3 K to 9 K by 3 K");
+    CHECK(bench.build(muffle, "to_nine", steps).err.find("[condition_unreachable]") != std::string::npos);
+    bench.derive("three_to_nine", "three_zone", "soak_band 3 K to 9 K by 3 K");
+    CHECK(bench.build(three, "three_to_nine", "dwell 1 h within 12 K").err.find("[condition_unreachable]") !=
+          std::string::npos);
+}
+
+TEST_CASE("natural cooling in hydrogen waits in no band where the controller has no longest wait") {
+    const Bench bench;
+    bench.derive("no_limit", "bench_twenty_five", "longest_wait none");
+    bench.stands("quartz_bench:quartz_bench", "no_limit",
+                 "inert_purge(feed = 2.4 slm, limit = 30 ppm)\nramp to 920 degC at 5 K/min\nlight burner\n"
+                 "dwell 30 min\nswitch to hydrogen at 400 sccm\ndwell 30 min\ncool to 860 degC\n"
+                 "clear_flammable(feed = 2.4 slm)\nshut burner\ncool to 70 degC\nclose all");
+}
+
+TEST_CASE("a wait with the tube open at the start, on a controller that starts from a set-point of its own") {
+    const Bench bench;
+    bench.stands(muffle, "timed_sixty_four",
+                 "wait for operator \"load\" with tube open\nramp to 300 degC over 100 min\ncool to 60 degC");
+}
+
+TEST_CASE("a line that follows the temperature, armed or let go where that works it at once") {
+    const Bench bench;
+    for (const char* controller : {"single_twelve", "bench_twenty_five"}) {
+        bench.stands(quartz, controller,
+                     "ramp to 600 degC at 3 K/min\nkeep argon open at 2.4 slm above 400 degC\n"
+                     "cool to 300 degC at 1 K/min\ncool to 60 degC");
+        CHECK(bench.read("out/t.csv").find("open argon at ") != std::string::npos);
+    }
+    bench.stands(quartz, "single_twelve",
+                 "open argon at 2.4 slm\nramp to 600 degC at 3 K/min\nrepeat 1 times {\n"
+                 "keep argon open at 2.4 slm above 400 degC\ndwell 1 h\n}\ndwell 1 h");
+    CHECK(bench.read("out/t.csv").find("close argon") != std::string::npos);
+}
+
+TEST_CASE("a ramp of no length that waits in a band") {
+    const Bench bench;
+    bench.stands(quartz, "single_twelve",
+                 "ramp to 800 degC at 1 K/min within 9 K\ndwell 1 h within 8 K\n"
+                 "ramp to 800 degC at 1 K/min within 9 K\ndwell 1 h within 8 K");
+    bench.stands(quartz, "single_twelve",
+                 "repeat 3 times {\nramp to 800 degC at 1 K/min within 9 K\ndwell 1 h within 8 K\n}");
+    bench.stands(muffle, "bench_twenty_five", "repeat 3 times {\nramp to 1050 degC at 1 K/min within 20 K\n}");
+    bench.stands(quartz, "bench_twenty_five",
+                 "repeat 60 times {\nramp to 530 degC at 1.5 K/min within 6.5 K\n}\ncool to 90 degC");
+}
+
+TEST_CASE("a dwell in a band behind natural cooling") {
+    const Bench bench;
+    bench.stands(muffle, "single_twelve", "ramp to 500 degC at 3 K/min\ncool to 90 degC\ndwell 1 h within 5 K");
+}
+
+TEST_CASE("a ramp behind natural cooling that is cut before the display moves") {
+    const Bench bench;
+    bench.stands(three, "three_zone",
+                 "ramp to 600 degC at 2 K/min\ncool to 200 degC\n"
+                 "ramp to 220 degC at 0.2 K/min {\nafter 2 min open argon at 300 sccm\n}");
+}
+
+TEST_CASE("a first ramp within a band, on a controller whose start is rounded by more than without") {
+    const Bench bench;
+    bench.derive("own_start", "bench_twenty_five",
+                 "setpoint 0 degC to 1800 degC by 5 K\nstarts_from setpoint 50 degC");
+    const Result built =
+        bench.build(muffle, "own_start", "ramp to 500 degC at 3 K/min within 12 K\ncool to 60 degC");
+    CHECK_MESSAGE(built.status == 0, built.out, built.err);
 }

@@ -49,6 +49,7 @@ TEST_CASE("random recipes on random controllers replay as they are written, or a
                 if (bench::TrueReason(recipe, c).holds(d.code, l.program)) continue;
                 INFO(d.message);
                 INFO(timeline::print(recipe));
+                INFO(program::print(l.program, bench.files));
                 REQUIRE(name(d.code) == "a true reason");
             }
             ++seen[codes];
@@ -95,6 +96,8 @@ TEST_CASE("as few segments as brute force finds, and none refused that it keys")
             ++refused;
             continue;
         }
+        // Brute force knows no furnace: a rounded band may be out of its reach.
+        if (out.has(Code::condition_unreachable)) continue;
         ++compared;
         if (l.displaced) ++displaced;
         INFO("case ", n);

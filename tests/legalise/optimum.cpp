@@ -61,7 +61,7 @@ TEST_CASE("a set-point beyond the end of a ramp saves a segment where the neares
 }
 
 TEST_CASE("no piece is faster than the tube stands, where the recipe's own ramp is not") {
-    const legalise::Limits limits{[](double, double) { return 3.0 / 60; }};
+    const legalise::Limits limits{[](double, double) { return 3.0 / 60; }, {}};
     program::Controller c = controller();
     c.rate.reset();
     c.ramp_time = bench::grid("0", "360000", "15");

@@ -36,7 +36,8 @@ TEST_CASE("random recipes on random controllers are refused, or keyed inside eve
             RC_ASSERT(k->out.any_error());
             for (const Diagnostic& d : k->out.all()) {
                 ++seen[std::string(name(d.code))];
-                RC_ASSERT(group(d.code) == Group::controller);
+                // A band that its grid narrows may become uncertain.
+                RC_ASSERT(group(d.code) == Group::controller || d.code == Code::condition_unreachable);
             }
             return;
         }

@@ -1,4 +1,5 @@
 // One recipe, one property of the controller at a time: what is keyed.
+#include "compiler/legalise/limits.hpp"
 #include "tests/legalise/rig.hpp"
 
 #include <doctest/doctest.h>
@@ -243,6 +244,25 @@ TEST_CASE("natural cooling waits in a band where the controller waits long enoug
     CHECK(legal.ending.kind == timeline::EndingKind::fixed);
     CHECK(legal.ending.duration == c.dwell.value(s.dwell));
     CHECK(times->result.timeline.laws_of(1)[0].kind == timeline::LawKind::off);
+}
+
+TEST_CASE("natural cooling of a hazard waits in no band without a longest wait") {
+    Builder b;
+    b.ramp(900, 5).open(1).cool(700, {600, 3000}).close(1).cool(500, {600, 3000});
+    program::Controller c = controller();
+    const auto k = key(b.finish(), c);
+    const legalise::Limits limits{
+        {}, [](const plant::State&, const timeline::State& discrete) { return discrete.open[1] != 0; }};
+    for (const bool limited : {false, true}) {
+        c.longest_wait = limited ? std::optional(1e6) : std::nullopt;
+        Diagnostics out;
+        const auto keyed = legalise::legalise_within(limits, k->recipe, *k->plant, c, k->files, out);
+        REQUIRE_MESSAGE(keyed.complete, said(out));
+        const auto& s = keyed.program.parts.at(0).segments;
+        CHECK((s[1].band >= 0) == limited);
+        CHECK((s[1].dwell > 0) != limited);
+        CHECK(s[2].band >= 0); // nothing is at stake there
+    }
 }
 
 TEST_CASE("a wait for a condition is worked out again on the rounded prefix and rounded up") {

@@ -38,6 +38,13 @@ private:
         case Code::rounding_too_coarse:
             if (law.kind == timeline::LawKind::line) return !line_can_be_keyed(i);
             return law.kind == timeline::LawKind::hold && hold_is_coarse(i);
+        // What rounding moved or narrowed, or what waits behind a ramp for it, may be out of the furnace's
+        // reach.
+        case Code::condition_unreachable:
+            return banded && c_.soak_band &&
+                   (off_grid(law.to) > 1e-9 || (law.kind == timeline::LawKind::line && !c_.band_on_ramps) ||
+                    c_.soak_band->value(std::min(c_.soak_band->below(ending.band), c_.soak_band->count())) <
+                        ending.band - 1e-9);
         case Code::no_soak_band: return banded && !c_.soak_band;
         case Code::no_operator_wait:
             return ending.kind == timeline::EndingKind::person && !c_.operator_wait &&

@@ -65,6 +65,20 @@ TEST_CASE("wait_without_end: a soak band on a controller without a longest wait"
     passes(with("", pumped, fine), "wait_without_end");
 }
 
+TEST_CASE("wait_without_end: natural cooling that is keyed with a soak band waits in it") {
+    const std::string cooled = enter + soak + "cool to 800 degC\n" + leave;
+    for (const bool limited : {false, true}) {
+        auto c = with(guarded(), cooled, limited ? fine : "after_power_failure stop");
+        CHECK_MESSAGE(c->errors().empty(), c->all());
+        timeline::Timeline keyed = *c->done.timeline;
+        for (timeline::Span& span : keyed.spans)
+            if (span.ending.kind == timeline::EndingKind::passes) span.ending.band = 1;
+        Diagnostics out;
+        prove::prove(c->model, c->rig(), keyed, *c->done.plant, c->files, out, c->model.controllers.data());
+        CHECK(out.has(Code::wait_without_end) == !limited);
+    }
+}
+
 TEST_CASE("wait_without_end: a rest counts from a quarter of the lower limit") {
     auto cleared = [&](const std::string& rest) {
         return enter + soak + "switch to argon at 2 slm\ndwell until flammability < " + rest +

@@ -277,6 +277,44 @@ TEST_CASE("the dwell behind a ramp may wait for it in a band as narrow") {
     }
 }
 
+TEST_CASE("a wait of no length in a band has a row of its own, or stands behind one as narrow") {
+    timeline::Timeline t = part_of_recipe(2, 4);
+    t.spans[1].ending.kind = timeline::EndingKind::band;
+    t.spans[1].ending.band = 8;
+    t.spans[1].ending.duration = 3600;
+    t.spans[1].duration = 3600.0;
+    timeline::Span instant = t.spans[1];
+    instant.ending.duration = 0;
+    instant.ending.band = 9;
+    instant.duration = 0.0;
+    for (const timeline::Span& span : {instant, t.spans[1]}) {
+        t.spans.push_back(span);
+        t.laws.push_back(t.laws[1]);
+    }
+    program::Program p = segments_of_table(2, 4);
+    auto& s = p.parts[0].segments;
+    s[1] = banded(s[1], 60, 8);
+    s.insert(s.begin() + 2, banded(s[1], 0, 9));
+    s.insert(s.begin() + 3, s[1]);
+    CHECK(verdict(p, t, 23) == "");
+    CHECK(joined(replay::compare_exactly(replay::run(p, 23), t, p)) == "");
+    SUBCASE("in no other band") {
+        s[2].band = 5;
+        CHECK(says(verdict(p, t, 23), "segment 3: a soak band of 6 K"));
+    }
+    SUBCASE("needless behind a narrower band") {
+        s.erase(s.begin() + 2);
+        CHECK(verdict(p, t, 23) == "");
+        CHECK(joined(replay::compare_exactly(replay::run(p, 23), t, p)) == "");
+    }
+    SUBCASE("not behind a wider one") {
+        t.spans[2].ending.band = 5;
+        s.erase(s.begin() + 2);
+        CHECK(says(verdict(p, t, 23), "no soak band, the recipe has 5 K"));
+        CHECK_FALSE(joined(replay::compare_exactly(replay::run(p, 23), t, p)).empty());
+    }
+}
+
 TEST_CASE("a controller with a start set-point of its own is first brought to the recipe's") {
     const timeline::Timeline t = part_of_recipe(2, 4);
     program::Program p = segments_of_table(2, 4);
