@@ -31,6 +31,9 @@ std::string value_text(Interval value, SignalKind signal) {
 /// "oxygen at most 8.9 ppm, limit 10 ppm"
 std::string margin_text(const Margin& margin, const timeline::Timeline& timeline) {
     if (!std::isfinite(margin.relative)) return "";
+    if (margin.term.left.kind == SignalKind::constant ||
+        (margin.term.right_is_signal && margin.term.right.kind == SignalKind::constant))
+        return ""; // what this rig does not have
     if (margin.term.kind == Term::Kind::truth) {
         const timeline::Signal& left = margin.term.left;
         const bool line = left.kind == SignalKind::line_open;
@@ -54,7 +57,7 @@ std::string margin_text(const Margin& margin, const timeline::Timeline& timeline
 /// fails.
 std::string failing(const timeline::Condition& condition, const Witness& witness,
                     const timeline::Timeline& timeline, const plant::Plant& plant,
-                    std::vector<timeline::Signal>& signals) {
+                    std::vector<timeline::Signal>& signals, const std::vector<std::string>& not_there = {}) {
     std::string text;
     for (std::size_t i = 0; i < condition.terms.size(); ++i) {
         const Term& term = condition.terms[i];
@@ -64,9 +67,12 @@ std::string failing(const timeline::Condition& condition, const Witness& witness
         bool negated = i + 1 < condition.terms.size() && condition.terms[i + 1].kind == Term::Kind::not_;
         if (negated) alone.terms.push_back(condition.terms[i + 1]);
         if (plant.evaluate(alone, witness.state, witness.discrete) == Verdict::proven) continue;
-        signals.push_back(term.left);
         std::string one;
-        if (term.kind == Term::Kind::truth) {
+        const bool absent = term.left.kind == SignalKind::constant && term.left.index >= first_absent;
+        if (!absent) signals.push_back(term.left);
+        if (absent) {
+            one = fmt::format("this rig has no `{}`", not_there.at(term.left.index - first_absent));
+        } else if (term.kind == Term::Kind::truth) {
             bool is_line = term.left.kind == SignalKind::line_open;
             std::string name = is_line ? timeline.lines[term.left.index].name : print(term.left, timeline);
             one = name + (is_line ? (negated ? " is open" : " is closed") : (negated ? " is on" : " is off"));
@@ -272,10 +278,16 @@ private:
         return "";
     }
 
+    /// With this rig's lines and figures; as it is written where the rig does not have all that it names.
+    std::string words(const Instance& instance, const timeline::Condition& condition) const {
+        return instance.absent.empty() ? print(condition, timeline_)
+                                       : std::string(files_.text(condition.source));
+    }
+
     void report_rule(const Instance& instance, const Judgement& judgement) {
         const Witness& witness = *judgement.witness;
         std::vector<timeline::Signal> signals;
-        std::string what = failing(instance.require, witness, timeline_, plant_, signals);
+        std::string what = failing(instance.require, witness, timeline_, plant_, signals, instance.absent);
         std::string subject;
         if (witness.after_s >= 0) {
             subject = fmt::format("after a power failure at {}{}, ", to_clock(witness.at_s),
@@ -285,7 +297,7 @@ private:
         } else if (instance.clause->form == check::RuleForm::before) {
             subject = before_words(instance);
         } else if (instance.line != timeline::none && !instance.guard.terms.empty()) {
-            subject = fmt::format("while {}, ", print(instance.guard, timeline_));
+            subject = fmt::format("while {}, ", words(instance, instance.guard));
         } else if (instance.line != timeline::none) {
             const std::string& line = timeline_.lines[instance.line].name;
             bool open = instance.line < witness.discrete.open.size() && witness.discrete.open[instance.line];
@@ -295,7 +307,7 @@ private:
         Diagnostic& d =
             out_.error(code.value_or(Code::policy_rule), witness.source,
                        fmt::format("{}{}; needed: {}", subject, what.empty() ? "the rule is not proven" : what,
-                                   print(instance.require, timeline_)));
+                                   words(instance, instance.require)));
         d.rule = instance.rule->name;
         d.with_label(fmt::format("{} {} of the run", witness.after_s >= 0 ? "power fails at" : "at",
                                  to_clock(witness.at_s)));
