@@ -86,31 +86,47 @@ std::string failing(const timeline::Condition& condition, const Witness& witness
     return text;
 }
 
-/// A line of this rig that carries only inert gas, for remedies.
-std::string inert_line(const check::Model& model, const check::Rig& rig) {
-    for (const check::Line& line : rig.lines)
-        if (line.gas != check::none && model.gases[line.gas].hazards.inert &&
-            !model.gases[line.gas].hazards.flammable) {
-            std::string flow = to_text(line.meter.range.hi(), Kind::flow, 3);
-            return line.name + " at " + flow;
-        }
+/// A flow that was written somewhere, as it was written: the shorter of two texts.
+std::string written_flow(const check::Meter& meter, double flow) {
+    std::string text = to_text(flow, Kind::flow, 12);
+    if (!meter.has_reference) return text;
+    std::string at_meter = to_text(flow / meter.molar(1), Kind::volume_flow, 12);
+    return at_meter.size() < text.size() ? at_meter : text;
+}
+
+/// A line of this rig that carries only inert gas, for remedies. A hand meter keeps the flow that the run
+/// sets.
+std::string inert_line(const check::Model& model, const check::Rig& rig, const timeline::Timeline& timeline) {
+    for (std::size_t l = 0; l < rig.lines.size(); ++l) {
+        const check::Line& line = rig.lines[l];
+        if (line.gas == check::none || !model.gases[line.gas].hazards.inert ||
+            model.gases[line.gas].hazards.flammable)
+            continue;
+        if (!line.meter.controlled)
+            for (const timeline::State& state : timeline.states)
+                if (l < state.flows.size() && state.flows[l] > 0)
+                    return line.name + " at " + written_flow(line.meter, state.flows[l]);
+        return line.name + " at " + to_text(line.meter.range.hi(), Kind::flow, 3);
+    }
     return {};
 }
 
-void advise(Diagnostic& d, const check::Model& model, const check::Rig& rig, const Instance& instance) {
+void advise(Diagnostic& d, const check::Model& model, const check::Rig& rig, const timeline::Timeline& timeline,
+            const Instance& instance) {
     if (d.code == Code::no_inert_purge_first) {
-        std::string line = inert_line(model, rig);
+        std::string line = inert_line(model, rig, timeline);
         if (line.empty())
             d.remedy("this rig has no inert line: flammable gas cannot be used on it");
         else
-            d.remedy("purge first, while the tube is cold:  purge " + line + " until oxygen < 0.5 %");
+            d.remedy("purge first, while the tube is cold:  purge " + line +
+                     " until oxygen < 0.5 % and swept > 6 volumes");
     } else if (d.code == Code::flammable_below_ignition) {
         d.remedy("heat further and hold inside a soak band before the valve opens:  dwell 20 min within 5 K");
         d.remedy("before cooling, clear the tube:  switch to an inert gas, then  dwell until " +
                  (instance.line == timeline::none ? std::string("flammability < 25 %")
                                                   : std::string("flammability < 20 %")));
     } else if (d.code == Code::flammable_to_pump && instance.clause->form == check::RuleForm::always) {
-        const std::string line = inert_line(model, rig);
+        const std::string line = inert_line(model, rig, timeline);
         d.remedy("let the flammable gas into a tube at ambient pressure:  stop pump  before it" +
                  (line.empty() ? "" : ", and  backfill " + line + " to ambient + 20 mbar"));
     } else if (d.code == Code::opening_tube || d.code == Code::flammable_to_pump ||
@@ -121,7 +137,8 @@ void advise(Diagnostic& d, const check::Model& model, const check::Rig& rig, con
                  "the fuel, "
                  "dwell until flammability < 20 %  behind it");
     } else if (d.code == Code::burner_off) {
-        d.remedy("write  light burner  before the gas opens, and  shut burner  only after  dwell until "
+        d.remedy("write  light burner  and  dwell 1 min  before the gas opens, and  shut burner  only after  "
+                 "dwell until "
                  "flammability < 20 %");
     }
 }
@@ -314,7 +331,7 @@ private:
         d.cause(instance.rule->title + ": " + instance.rule->because);
         explain(d, signals, witness);
         if (!instance.rule->standard) d.cause("the rule stands at " + files_.place_line(instance.rule->span));
-        advise(d, model_, rig_, instance);
+        advise(d, model_, rig_, timeline_, instance);
         if (witness.after_s >= 0) advise_abort(d, model_, rig_, timeline_, witness);
     }
 
