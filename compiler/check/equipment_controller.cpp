@@ -201,6 +201,23 @@ private:
             error(step.span, fmt::format("the step of `{}` must lie above zero", p.name));
             return false;
         }
+        if (!grid.countable()) {
+            // The number with the most places is the one to shorten; without any, an end lies too far off.
+            const int ends = std::min<int>(grid.lo.exponent, grid.hi.exponent);
+            const int places = -std::min<int>(ends, grid.step.exponent);
+            const NodeId worst = places <= 0                     ? range.last
+                                 : -grid.step.exponent == places ? step.first
+                                 : -grid.hi.exponent == places   ? range.last
+                                                                 : range.first;
+            const std::string text(tree.text(worst, r_.registry.files));
+            error(tree.span(worst),
+                  places > 0 ? fmt::format("{} has {} places behind the point: too many to count the steps of "
+                                           "`{}` exactly",
+                                           text, places, p.name)
+                             : fmt::format("{} is too large to count the steps of `{}` exactly", text, p.name))
+                .remedy("write what the controller's display shows");
+            return false;
+        }
         if (grid.lo.value() > grid.hi.value() || grid.count() < 1) {
             error(range.span, fmt::format("`{}` holds no step of {} between its ends", p.name,
                                           r_.registry.files.text(step.span)))

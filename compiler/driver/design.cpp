@@ -5,6 +5,7 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cmath>
 
 namespace athanor::driver {
@@ -41,7 +42,10 @@ std::optional<double> number_of(const std::string& expression) {
         check::Value value = check::evaluate(session.model, expr, check::Frame{}, session.out);
         bool plain = !value.poison() && value.list.empty() && value.type.dimension == Dimension{} &&
                      value.number.lo == value.number.lo;
-        if (!plain || value.number.hi - value.number.lo > 1e-6) return std::nullopt;
+        if (!plain) return std::nullopt;
+        // A great number of steps carries the rounding of its ends with it.
+        const double allowed = 1e-6 * std::max(1.0, std::abs(value.number.middle()));
+        if (value.number.hi - value.number.lo > allowed) return std::nullopt;
         return value.number.middle();
     }
     return std::nullopt;
@@ -82,6 +86,8 @@ std::optional<Factor> factor_of(const std::string& text, std::size_t most, std::
     std::string lo = trimmed(values.substr(0, to)), hi = trimmed(values.substr(to + 4, by - to - 4)),
                 step = trimmed(values.substr(by + 4));
     std::optional<double> steps = number_of(fmt::format("(({}) - ({})) / ({})", hi, lo, step));
+    if (!steps && number_of(fmt::format("({}) / (({}) - ({}))", step, hi, lo)) == 0.0)
+        return wrong(fmt::format("the step `{}` is zero", step));
     if (!steps)
         return wrong(
             fmt::format("`{}`, `{}` and `{}` make no range: the ends are of one kind, the step is their "
@@ -91,7 +97,7 @@ std::optional<Factor> factor_of(const std::string& text, std::size_t most, std::
         return wrong("the step does not lead from the first value to the last");
     if (*steps > static_cast<double>(most)) {
         too_many = true;
-        return wrong(fmt::format("about {:.0f} values", *steps + 1));
+        return wrong(fmt::format("the step `{}` is too fine: about {:.0f} values", step, *steps + 1));
     }
     // Decimal steps leave a few units of the last place behind.
     auto count = static_cast<std::size_t>(std::floor(*steps + 1e-9));

@@ -56,6 +56,7 @@ Trial attempt(const Table& table, const std::string& path, const Options& option
     Options plain;
     plain.root = options.root;
     trial.session.open(Given{path, trial.text}, plain);
+    if (trial.session.out.any_error()) return trial; // it cannot be built
     check::Index recipe = trial.session.model.recipe_named(table.lift.name);
     if (recipe == check::none) return trial;
     trial.compiled = compile(trial.session, recipe, plain, {}, trial.session.out);

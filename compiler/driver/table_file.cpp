@@ -296,8 +296,9 @@ std::optional<Table> open_table(const TableOptions& options, int& status) {
         return std::nullopt;
     }
     check::Index recipe = session.model.recipe_named(table.lift.name);
-    if (recipe == check::none) {
-        // The file's stem is a word of the language.
+    // The file's stem is a word of the language, or a recipe beside the rig or the controller has the name.
+    for (int tries = 0; tries < 9 && (recipe == check::none || session.out.has(Code::duplicate_name));
+         ++tries) {
         table.lift.name += "_table";
         session = Session{};
         session.open(smallest(), probe_options);

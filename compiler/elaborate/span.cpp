@@ -231,14 +231,33 @@ void Elaborator::watch_outlet(const timeline::Span& span, const Laws& laws, cons
         if (d == nullptr) return;
         d->cause(why).cause(
             fmt::format("it may be at {} by then", to_text(part.zones[0].control, Kind::temperature)));
+        Index too_little = none;
         for (Index line = 0; line < rig->lines.size(); ++line) {
             const check::Line& l = rig->lines[line];
             if (!model.gases[l.gas].hazards.inert || l.meter.range.hi() < contraction) continue;
+            if (!l.meter.controlled && hand_flow[line] > 0) {
+                // Nobody is there to set it anew: it gives what it is set to.
+                const double of_full =
+                    l.meter.accuracy_full.given ? l.meter.accuracy_full.hi() * l.meter.range.hi() : 0;
+                const double of_reading = l.meter.accuracy.given ? l.meter.accuracy.hi() : 0;
+                if (hand_flow[line] * (1 - of_reading) - of_full < contraction) {
+                    too_little = line;
+                    continue;
+                }
+                d->remedy(fmt::format("keep gas flowing before this step, as its hand meter is set:  open {}",
+                                      l.name));
+                return;
+            }
             double flow = std::max({contraction * 1.2, l.meter.range.lo(), remembered[line]});
             d->remedy(fmt::format("keep gas flowing before this step:  open {} at {}", l.name,
                                   flow_text(line, std::min(flow, l.meter.range.hi()), 3)));
-            break;
+            return;
         }
+        if (too_little != none)
+            d->remedy(fmt::format("`{}` is set by hand to {}, which is too little: set it to more in the whole "
+                                  "run, or fit a controlled meter",
+                                  rig->lines[too_little].name,
+                                  flow_text(too_little, hand_flow[too_little], 3)));
         return;
     }
 }

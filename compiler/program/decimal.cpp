@@ -166,6 +166,13 @@ Decimal Decimal::nearest(double value, int digits) {
     return reduced(to_index(std::round(shifted)), -digits);
 }
 
+bool Grid::countable() const {
+    const int exponent = common_exponent(*this);
+    for (const Decimal& number : {lo, hi, step})
+        if (const std::int64_t units = scaled(number, exponent); units > exact || units < -exact) return false;
+    return exponent >= -18;
+}
+
 std::int64_t Grid::count() const {
     const int exponent = common_exponent(*this);
     const std::int64_t width = scaled(step, exponent);

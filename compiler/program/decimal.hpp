@@ -24,6 +24,8 @@ struct Decimal {
 struct Grid {
     Decimal lo, hi, step;
 
+    /// Ends and step in whole units of the last place of all are exact, as integers and as doubles.
+    bool countable() const;
     std::int64_t count() const; // number of steps from lo to hi
     double value(std::int64_t k) const;
     Decimal decimal(std::int64_t k) const;

@@ -46,6 +46,10 @@ private:
     /// Elsewhere a late hand spoils the run and hurts nobody.
     bool hazardous() const {
         if (s_.uses(check::Hazard::flammable) || s_.uses(check::Hazard::toxic)) return true;
+        // A pump's oil burns in oxygen that somebody has not shut.
+        bool pumps = false;
+        for (std::size_t i = 0; i < s_.spans(); ++i) pumps = pumps || s_.discrete(i).pump;
+        if (pumps && s_.uses(check::Hazard::oxidiser)) return true;
         bool fuel = false;
         for (timeline::Index l = 0; l < s_.rig.lines.size(); ++l)
             fuel = fuel ||
@@ -60,31 +64,36 @@ private:
             if (was == is) continue;
             const check::Hazards& h = s_.gas(l)->hazards;
             // A gas that does no harm may flow on for a while.
-            if (!is && !h.flammable && !h.toxic && !h.oxidiser && !holds_fuel(s_, *s_.gas(l))) continue;
-            one(boundary, source,
+            const bool fuel = h.flammable || h.toxic || holds_fuel(s_, *s_.gas(l));
+            if (!is && !h.oxidiser && !fuel) continue;
+            // While a wait behind lasts, fuel may flow on, and no inert gas in its place.
+            const bool only_before = is ? h.inert && !h.flammable : fuel;
+            one(boundary, source, only_before,
                 fmt::format("`{}` is {} by hand", s_.rig.lines[l].name, is ? "opened" : "closed"),
                 s_.rig.lines[l].source, fmt::format("line {} {{ output 5 }}", s_.rig.lines[l].name));
         }
         // A burner that burns on does no harm.
         if (s_.timeline.burner.present && s_.timeline.burner.output == 0 && !before.burner && after.burner)
-            one(boundary, source, "the burner is lit by hand", s_.rig.exhaust.source,
+            one(boundary, source, false, "the burner is lit by hand", s_.rig.exhaust.source,
                 "exhaust afterburner { output 4 }");
         if (s_.timeline.pump.present && s_.timeline.pump.output == 0 && before.pump != after.pump)
-            one(boundary, source,
+            one(boundary, source, false,
                 fmt::format("the pump's valve is {} by hand", after.pump ? "opened" : "closed"),
                 s_.rig.pump.source, "pump { output 3 }");
     }
 
-    void one(std::size_t boundary, athanor::Span source, const std::string& what, athanor::Span declared,
-             const std::string& wired) {
+    void one(std::size_t boundary, athanor::Span source, bool only_before, const std::string& what,
+             athanor::Span declared, const std::string& wired) {
         ++count_;
-        const bool waited = stands_still(boundary);
+        const bool behind = waits_behind(boundary);
+        const bool waited = waited_before(boundary) || (behind && !only_before);
         if (!first_ || (!waited && holds_)) first_ = {boundary, source};
         if (waited) return;
         holds_ = false;
         s_.out
             .error(Code::hand_not_waited_for, source,
-                   what + ", and the programme goes on whether anybody has come or not")
+                   what + (behind ? ", and the wait stands behind it: nobody may come for as long as it lasts"
+                                  : ", and the programme goes on whether anybody has come or not"))
             .with_label(fmt::format("at {} of the run", to_clock(s_.walk.at_s(boundary))))
             .also(declared, "no output works it")
             .cause("what comes behind is proven for a hand that acts at this instant")
@@ -92,16 +101,20 @@ private:
             .remedy("or let the controller work it:  " + wired);
     }
 
-    /// Before the start, or beside a wait for a person, with no time between.
-    bool stands_still(std::size_t boundary) const {
-        const auto person = [&](std::size_t i) {
-            return s_.timeline.spans[i].ending.kind == EndingKind::person;
-        };
-        const auto timed = [&](std::size_t i) { return s_.timeline.spans[i].duration.hi > 0; };
+    bool person(std::size_t span) const { return s_.timeline.spans[span].ending.kind == EndingKind::person; }
+    bool timed(std::size_t span) const { return s_.timeline.spans[span].duration.hi > 0; }
+
+    /// With no time between.
+    bool waits_behind(std::size_t boundary) const {
         for (std::size_t i = boundary; i < s_.spans(); ++i) {
             if (person(i)) return true;
             if (timed(i)) break;
         }
+        return false;
+    }
+
+    /// Directly before, or nothing has begun.
+    bool waited_before(std::size_t boundary) const {
         for (std::size_t i = boundary; i-- > 0;) {
             if (person(i)) return true;
             if (timed(i)) return false;

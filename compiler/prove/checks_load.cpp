@@ -24,13 +24,17 @@ std::string fuel(const Scene& s) {
     return {};
 }
 
-/// An inert line that a failure of power leaves open, whatever it was before.
+/// An inert line that a failure of power leaves open and surely flowing, whatever it was before. A hand meter
+/// that the run never sets may be shut.
 bool kept_inert(const Scene& s) {
+    const PowerFailure failure(s.rig, s.timeline);
     for (timeline::Index l = 0; l < s.rig.lines.size(); ++l) {
-        const check::Line& line = s.rig.lines[l];
         const check::Gas* gas = s.gas(l);
         if (gas == nullptr || !gas->hazards.inert || !s.timeline.lines[l].falls_open()) continue;
-        if (!line.meter.controlled || line.flow_without_power.lo > 0) return true;
+        if (std::all_of(s.timeline.states.begin(), s.timeline.states.end(), [&](const timeline::State& state) {
+                return failure(state).discrete.between[l].lo > 0;
+            }))
+            return true;
     }
     return false;
 }

@@ -6,6 +6,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cmath>
 
 namespace athanor::prove {
 namespace {
@@ -20,6 +21,12 @@ const check::Figure* rating(const check::Rig& rig) {
     for (const check::Figure* f : {&rig.seals.rated, &rig.tube.rated})
         if (f->given && (least == nullptr || f->lo() < least->lo())) least = f;
     return least;
+}
+
+/// The setting from which a relief still passes no more than this; whole mbar, rounded down.
+double highest_relief(double pressure) {
+    const double setting = pressure / check::relief_passes;
+    return setting > 1000 ? std::floor(setting / 100) * 100 : setting;
 }
 
 void closed_tube(Scene& s) {
@@ -57,11 +64,11 @@ void closed_tube(Scene& s) {
         if (s.rig.relief.given)
             d.also(s.rig.relief.source, "the relief passes 1.1 times its setting")
                 .remedy(fmt::format("set the relief to {} gauge or less",
-                                    to_text(rated->lo() / check::relief_passes, Kind::pressure, 3)));
+                                    to_text(highest_relief(rated->lo()), Kind::pressure, 6)));
         else
             d.cause("gas that cannot leave takes the pressure of its temperature")
                 .remedy(fmt::format("fit a relief device and declare it:  relief {} gauge",
-                                    to_text(rated->lo() * 0.9, Kind::pressure, 2)))
+                                    to_text(highest_relief(rated->lo()), Kind::pressure, 6)))
                 .remedy("or leave the tube open to its exhaust:  exhaust open");
     }
     if (fed && !bursts)
@@ -99,7 +106,7 @@ void relief(Scene& s) {
         .cause("if the outlet is blocked, heating or feeding drives the pressure up to the supply and beyond");
     if (const check::Figure* rated = rating(s.rig))
         d.remedy(fmt::format("fit one below the rating and declare it:  relief {} gauge",
-                             to_text(rated->lo() * 0.9, Kind::pressure, 2)));
+                             to_text(highest_relief(rated->lo()), Kind::pressure, 6)));
 }
 
 } // namespace

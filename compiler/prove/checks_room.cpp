@@ -12,6 +12,8 @@
 namespace athanor::prove {
 namespace {
 
+constexpr const char* as_it_is = "declare the room as it is, `room 40 m3 ventilated 4 1/h`";
+
 /// Share of oxygen that people need: OSHA 29 CFR 1910.134 and EIGA Doc 44/18.
 constexpr double enough = 0.195;
 /// Share of oxygen from which cloth and hair burn fiercely: OSHA 29 CFR 1910.146, "hazardous atmosphere" (from
@@ -55,6 +57,16 @@ double after_end(const Scene& s, timeline::Index l, double held, double molar) {
     if (line.meter.controlled) return line.flow_without_power.hi * molar;
     if (s.timeline.lines[l].used) return held;
     return line.meter.range.given ? line.meter.range.hi() * molar : infinity;
+}
+
+/// As a flow and as the rig says it, in changes an hour of its own room; rounded up, so that it is enough.
+std::string enough_air(const Room& room, double fresh) {
+    const std::string flow = to_text(fresh, Kind::volume_flow, 3) + " of fresh air";
+    const double changes = fresh / room.volume * 3600;
+    if (!std::isfinite(changes) || changes <= 0) return flow;
+    const double place = std::pow(10, std::floor(std::log10(changes)) - 2);
+    return fmt::format("{}, `ventilated {:.4g} 1/h` in {} of room,", flow, std::ceil(changes / place) * place,
+                       to_text(room.volume, Kind::volume, 3));
 }
 
 /// Oxygen that comes out into the room; what else flows, which would thin it, is left out.
@@ -120,10 +132,8 @@ void enrichment(Scene& s) {
                         to_text(most, Kind::volume_flow, 3), to_text(room.volume, Kind::volume, 3),
                         to_text(room.fresh, Kind::volume_flow, 3), assumed ? " (default)" : ""));
     const double fresh = most * (1 - too_much) / (too_much - physics::oxygen_in_air);
-    d.remedy(
-        fmt::format("{}: {} of fresh air keep it under the limit for any time",
-                    assumed ? "declare the room as it is, `room 40 m3 ventilated 4 1/h`" : "ventilate more",
-                    to_text(fresh, Kind::volume_flow, 3)));
+    d.remedy(fmt::format("{}: {} keep it under the limit for any time", assumed ? as_it_is : "ventilate more",
+                         enough_air(room, fresh)));
     d.remedy("or less oxygen; and an oxygen alarm in the room");
 }
 
@@ -193,10 +203,8 @@ void check_room(Scene& s) {
                         to_text(worst_gas, Kind::volume_flow, 3), to_text(room.volume, Kind::volume, 3),
                         to_text(room.fresh, Kind::volume_flow, 3), assumed ? " (default)" : ""));
     const double fresh = worst_gas * enough / (physics::oxygen_in_air - enough);
-    d.remedy(
-        fmt::format("{}: {} of fresh air keep it above the limit for any time",
-                    assumed ? "declare the room as it is, `room 40 m3 ventilated 4 1/h`" : "ventilate more",
-                    to_text(fresh, Kind::volume_flow, 3)));
+    d.remedy(fmt::format("{}: {} keep it above the limit for any time", assumed ? as_it_is : "ventilate more",
+                         enough_air(room, fresh)));
     d.remedy("or less gas; and an oxygen alarm in the room");
 }
 

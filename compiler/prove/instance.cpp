@@ -4,7 +4,9 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <optional>
+#include <string_view>
 
 namespace athanor::prove {
 namespace {
@@ -17,13 +19,37 @@ using timeline::Signal;
 using timeline::SignalKind;
 using timeline::Term;
 
-/// Lowers a rule's expression for one line. A word that does not exist on this rig makes the clause
-/// inapplicable: a rule about a gas that cannot be in the tube has nothing to say.
+/// As in a recipe: the gas itself, or one that is mostly it. Air carries nitrogen too, and is none that a rule
+/// asks for.
+bool carries(const check::Model& model, const check::Rig& rig, timeline::Index line, std::string_view name) {
+    const check::Index asked = model.gas_named(name), carried = rig.lines[line].gas;
+    if (asked == check::none || carried == check::none) return false;
+    if (carried == asked) return true;
+    if (!model.gases[asked].pure || model.gases[carried].hazards.oxidiser) return false;
+    for (const auto& [part, share] : model.gases[carried].parts)
+        if (part == asked) return share.lo > 0.5;
+    return false;
+}
+
+/// The line that has the name, else those that carry the gas.
+std::vector<timeline::Index> lines_named(const check::Model& model, const check::Rig& rig,
+                                         std::string_view name) {
+    std::vector<timeline::Index> found;
+    for (timeline::Index line = 0; line < rig.lines.size(); ++line) {
+        if (rig.lines[line].name == name) return {line};
+        if (carries(model, rig, line, name)) found.push_back(line);
+    }
+    return found;
+}
+
+/// Lowers a rule's expression for one line. A word that does not exist on this rig makes a clause of the
+/// standard policy inapplicable. In one that a site wrote, what is not in the rig is not in its tube.
 class Lowering {
 public:
     Lowering(const check::Model& model, const check::Rig& rig, const timeline::Timeline& timeline,
-             timeline::Index line, Diagnostics& out)
-        : model_(model), rig_(rig), timeline_(timeline), line_(line), out_(out) {}
+             timeline::Index line, bool standard, std::vector<std::string>& absent, Diagnostics& out)
+        : model_(model), rig_(rig), timeline_(timeline), line_(line), standard_(standard), absent_(absent),
+          out_(out) {}
 
     std::optional<Condition> condition(ExprId id) {
         Condition result;
@@ -111,8 +137,20 @@ private:
             if (value.poison()) return false;
             term.value = value.number;
         }
+        // Nothing at all surely meets the limit: that has no margin to tell of.
+        if (term.left.kind == SignalKind::constant && !term.right_is_signal &&
+            ((comparison == timeline::Comparison::less && term.value.lo > 0) ||
+             (comparison == timeline::Comparison::less_equal && term.value.lo >= 0)))
+            return truth({SignalKind::constant, 1}, false, terms);
         terms.push_back(term);
         return true;
+    }
+
+    /// Reads as nothing or shut: no constant but 1 is true, and the index tells what is not there.
+    Signal absent(std::string_view name) {
+        auto at = std::find(absent_.begin(), absent_.end(), name);
+        if (at == absent_.end()) at = absent_.insert(at, std::string(name));
+        return {SignalKind::constant, first_absent + static_cast<timeline::Index>(at - absent_.begin())};
     }
 
     std::optional<Signal> resolve(const Expr& e) {
@@ -134,20 +172,34 @@ private:
             signal.index = find(timeline_.zones, [](const std::string& s) { return std::string_view(s); });
             break;
         case SignalKind::flow:
-        case SignalKind::line_open:
-            signal.index =
-                find(timeline_.lines, [](const timeline::Line& l) { return std::string_view(l.name); });
+        case SignalKind::line_open: {
+            const std::vector<timeline::Index> found = lines_named(model_, rig_, name);
+            if (found.size() > 1) {
+                std::string several;
+                for (timeline::Index l : found)
+                    several += fmt::format("{}`{}`", several.empty() ? "" : ", ", rig_.lines[l].name);
+                out_.error(Code::unknown_name, e.span,
+                           fmt::format("`{}` could be any of the lines {} of rig `{}`: name the line", name,
+                                       several, rig_.name));
+                return std::nullopt;
+            }
+            if (!found.empty()) signal.index = found.front();
             break;
+        }
         default: return signal;
         }
-        if (signal.index == timeline::none) return std::nullopt;
-        return signal;
+        if (signal.index != timeline::none) return signal;
+        const bool zone = e.signal == SignalKind::zone_temperature || e.signal == SignalKind::setpoint;
+        if (standard_ || zone) return std::nullopt;
+        return absent(name);
     }
 
     const check::Model& model_;
     const check::Rig& rig_;
     const timeline::Timeline& timeline_;
     timeline::Index line_;
+    bool standard_;
+    std::vector<std::string>& absent_;
     Diagnostics& out_;
 };
 
@@ -174,11 +226,14 @@ std::vector<Instance> instances(const check::Model& model, const check::Rig& rig
                                 const timeline::Timeline& timeline, Diagnostics& out) {
     std::vector<Instance> list;
     auto add = [&](const check::Rule& rule, const check::RuleRequire& clause, timeline::Index line) {
-        Lowering lowering(model, rig, timeline, line, out);
+        std::vector<std::string> absent;
+        Lowering lowering(model, rig, timeline, line, rule.standard, absent, out);
         auto require = lowering.condition(clause.require), guard = lowering.condition(clause.guard),
              until = lowering.condition(clause.until);
         if (!require || !guard || !until) return;
-        Instance instance{&rule, &clause, line, std::move(*require), std::move(*guard), std::move(*until), 0};
+        Instance instance{
+            &rule, &clause,          line, std::move(*require), std::move(*guard), std::move(*until),
+            0,     std::move(absent)};
         if (clause.event.temperature != 0) {
             check::Value value = check::evaluate(model, clause.event.temperature, check::Frame{}, out);
             if (value.poison()) return;
@@ -205,7 +260,7 @@ std::vector<Instance> instances(const check::Model& model, const check::Rig& rig
             } else if (clause.event.line.name != 0) {
                 std::string_view name = model.names[clause.event.line.name];
                 for (timeline::Index line = 0; line < timeline.lines.size(); ++line)
-                    if (timeline.lines[line].name == name || model.gases[rig.lines[line].gas].name == name)
+                    if (timeline.lines[line].name == name || carries(model, rig, line, name))
                         add(rule, clause, line);
             } else {
                 add(rule, clause, timeline::none);

@@ -16,7 +16,12 @@ struct Instance {
     timeline::Index line = timeline::none; // the line the event and the hazard words stand for
     timeline::Condition require, guard, until;
     double temperature = 0; // K, for `heating above T`
+    /// Lines and gases that a site's clause names and this rig does not have: nothing of them flows or is in
+    /// the tube. A constant of index `first_absent` + n stands for the n-th.
+    std::vector<std::string> absent;
 };
+
+constexpr timeline::Index first_absent = 2;
 
 /// Every clause of every rule that can apply to this timeline. A rule whose words this rig does not know is
 /// reported at its place and left out.

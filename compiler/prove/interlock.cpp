@@ -6,6 +6,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cmath>
 #include <functional>
 
 namespace athanor::prove {
@@ -15,6 +16,8 @@ using check::Expr;
 using check::ExprId;
 using check::Op;
 using timeline::SignalKind;
+
+constexpr double held_at_most = 24 * 3600; // s that a held programme may go on behind its end
 
 /// One comparison or truth of a condition, turned so that the signal stands on the left.
 struct Part {
@@ -158,6 +161,10 @@ std::vector<FaultAnswer> fault_answers(const check::Model& model, const check::R
     };
     const auto inert = [&](timeline::Index l) { return is_inert(model, rig.lines[l]); };
     const Reader reader(model);
+    // A timer answers a held programme within a day of the planned end; a wait for a person counts nothing.
+    double latest = held_at_most;
+    for (const timeline::Span& span : timeline.spans)
+        if (std::isfinite(span.duration.hi)) latest += span.duration.hi;
     const auto lines = static_cast<timeline::Index>(std::min(rig.lines.size(), timeline.lines.size()));
     for (timeline::Index fuel = 0; fuel < lines; ++fuel) {
         if (!timeline.lines[fuel].used || !gas(fuel).hazards.flammable) continue;
@@ -209,8 +216,9 @@ std::vector<FaultAnswer> fault_answers(const check::Model& model, const check::R
         for (timeline::Index l = 0; l < lines; ++l) {
             if (!timeline.lines[l].used || (l != fuel && !inert(l))) continue;
             const bool is_fuel = l == fuel;
+            // No meter shows less than nothing.
             const auto* by = interlock([&](const Part& p) {
-                return p.signal == SignalKind::flow && p.compares && p.less &&
+                return p.signal == SignalKind::flow && p.compares && p.less && p.limit > 0 &&
                        names_line(model, rig, l, p.name);
             });
             add(is_fuel ? Fault::fuel_lost : Fault::inert_lost,
@@ -234,7 +242,9 @@ std::vector<FaultAnswer> fault_answers(const check::Model& model, const check::R
             interlock([&](const Part& p) { return p.signal == SignalKind::burner && p.negated; }),
             advice("not burner"));
         add(Fault::programme_held, fmt::format("programme held while {} flows", name),
-            interlock([&](const Part& p) { return p.signal == SignalKind::elapsed && p.compares && !p.less; }),
+            interlock([&](const Part& p) {
+                return p.signal == SignalKind::elapsed && p.compares && !p.less && p.limit <= latest;
+            }),
             advice("elapsed > 24 h"));
     }
     return list;

@@ -31,6 +31,9 @@ std::string value_text(Interval value, SignalKind signal) {
 /// "oxygen at most 8.9 ppm, limit 10 ppm"
 std::string margin_text(const Margin& margin, const timeline::Timeline& timeline) {
     if (!std::isfinite(margin.relative)) return "";
+    if (margin.term.left.kind == SignalKind::constant ||
+        (margin.term.right_is_signal && margin.term.right.kind == SignalKind::constant))
+        return ""; // what this rig does not have
     if (margin.term.kind == Term::Kind::truth) {
         const timeline::Signal& left = margin.term.left;
         const bool line = left.kind == SignalKind::line_open;
@@ -54,7 +57,7 @@ std::string margin_text(const Margin& margin, const timeline::Timeline& timeline
 /// fails.
 std::string failing(const timeline::Condition& condition, const Witness& witness,
                     const timeline::Timeline& timeline, const plant::Plant& plant,
-                    std::vector<timeline::Signal>& signals) {
+                    std::vector<timeline::Signal>& signals, const std::vector<std::string>& not_there = {}) {
     std::string text;
     for (std::size_t i = 0; i < condition.terms.size(); ++i) {
         const Term& term = condition.terms[i];
@@ -64,9 +67,12 @@ std::string failing(const timeline::Condition& condition, const Witness& witness
         bool negated = i + 1 < condition.terms.size() && condition.terms[i + 1].kind == Term::Kind::not_;
         if (negated) alone.terms.push_back(condition.terms[i + 1]);
         if (plant.evaluate(alone, witness.state, witness.discrete) == Verdict::proven) continue;
-        signals.push_back(term.left);
         std::string one;
-        if (term.kind == Term::Kind::truth) {
+        const bool absent = term.left.kind == SignalKind::constant && term.left.index >= first_absent;
+        if (!absent) signals.push_back(term.left);
+        if (absent) {
+            one = fmt::format("this rig has no `{}`", not_there.at(term.left.index - first_absent));
+        } else if (term.kind == Term::Kind::truth) {
             bool is_line = term.left.kind == SignalKind::line_open;
             std::string name = is_line ? timeline.lines[term.left.index].name : print(term.left, timeline);
             one = name + (is_line ? (negated ? " is open" : " is closed") : (negated ? " is on" : " is off"));
@@ -80,31 +86,47 @@ std::string failing(const timeline::Condition& condition, const Witness& witness
     return text;
 }
 
-/// A line of this rig that carries only inert gas, for remedies.
-std::string inert_line(const check::Model& model, const check::Rig& rig) {
-    for (const check::Line& line : rig.lines)
-        if (line.gas != check::none && model.gases[line.gas].hazards.inert &&
-            !model.gases[line.gas].hazards.flammable) {
-            std::string flow = to_text(line.meter.range.hi(), Kind::flow, 3);
-            return line.name + " at " + flow;
-        }
+/// A flow that was written somewhere, as it was written: the shorter of two texts.
+std::string written_flow(const check::Meter& meter, double flow) {
+    std::string text = to_text(flow, Kind::flow, 12);
+    if (!meter.has_reference) return text;
+    std::string at_meter = to_text(flow / meter.molar(1), Kind::volume_flow, 12);
+    return at_meter.size() < text.size() ? at_meter : text;
+}
+
+/// A line of this rig that carries only inert gas, for remedies. A hand meter keeps the flow that the run
+/// sets.
+std::string inert_line(const check::Model& model, const check::Rig& rig, const timeline::Timeline& timeline) {
+    for (std::size_t l = 0; l < rig.lines.size(); ++l) {
+        const check::Line& line = rig.lines[l];
+        if (line.gas == check::none || !model.gases[line.gas].hazards.inert ||
+            model.gases[line.gas].hazards.flammable)
+            continue;
+        if (!line.meter.controlled)
+            for (const timeline::State& state : timeline.states)
+                if (l < state.flows.size() && state.flows[l] > 0)
+                    return line.name + " at " + written_flow(line.meter, state.flows[l]);
+        return line.name + " at " + to_text(line.meter.range.hi(), Kind::flow, 3);
+    }
     return {};
 }
 
-void advise(Diagnostic& d, const check::Model& model, const check::Rig& rig, const Instance& instance) {
+void advise(Diagnostic& d, const check::Model& model, const check::Rig& rig, const timeline::Timeline& timeline,
+            const Instance& instance) {
     if (d.code == Code::no_inert_purge_first) {
-        std::string line = inert_line(model, rig);
+        std::string line = inert_line(model, rig, timeline);
         if (line.empty())
             d.remedy("this rig has no inert line: flammable gas cannot be used on it");
         else
-            d.remedy("purge first, while the tube is cold:  purge " + line + " until oxygen < 0.5 %");
+            d.remedy("purge first, while the tube is cold:  purge " + line +
+                     " until oxygen < 0.5 % and swept > 6 volumes");
     } else if (d.code == Code::flammable_below_ignition) {
         d.remedy("heat further and hold inside a soak band before the valve opens:  dwell 20 min within 5 K");
         d.remedy("before cooling, clear the tube:  switch to an inert gas, then  dwell until " +
                  (instance.line == timeline::none ? std::string("flammability < 25 %")
                                                   : std::string("flammability < 20 %")));
     } else if (d.code == Code::flammable_to_pump && instance.clause->form == check::RuleForm::always) {
-        const std::string line = inert_line(model, rig);
+        const std::string line = inert_line(model, rig, timeline);
         d.remedy("let the flammable gas into a tube at ambient pressure:  stop pump  before it" +
                  (line.empty() ? "" : ", and  backfill " + line + " to ambient + 20 mbar"));
     } else if (d.code == Code::opening_tube || d.code == Code::flammable_to_pump ||
@@ -115,7 +137,8 @@ void advise(Diagnostic& d, const check::Model& model, const check::Rig& rig, con
                  "the fuel, "
                  "dwell until flammability < 20 %  behind it");
     } else if (d.code == Code::burner_off) {
-        d.remedy("write  light burner  before the gas opens, and  shut burner  only after  dwell until "
+        d.remedy("write  light burner  and  dwell 1 min  before the gas opens, and  shut burner  only after  "
+                 "dwell until "
                  "flammability < 20 %");
     }
 }
@@ -273,10 +296,16 @@ private:
         return "";
     }
 
+    /// With this rig's lines and figures; as it is written where the rig does not have all that it names.
+    std::string words(const Instance& instance, const timeline::Condition& condition) const {
+        return instance.absent.empty() ? print(condition, timeline_)
+                                       : std::string(files_.text(condition.source));
+    }
+
     void report_rule(const Instance& instance, const Judgement& judgement) {
         const Witness& witness = *judgement.witness;
         std::vector<timeline::Signal> signals;
-        std::string what = failing(instance.require, witness, timeline_, plant_, signals);
+        std::string what = failing(instance.require, witness, timeline_, plant_, signals, instance.absent);
         std::string subject;
         if (witness.after_s >= 0) {
             subject = fmt::format("after a power failure at {}{}, ", to_clock(witness.at_s),
@@ -286,7 +315,7 @@ private:
         } else if (instance.clause->form == check::RuleForm::before) {
             subject = before_words(instance);
         } else if (instance.line != timeline::none && !instance.guard.terms.empty()) {
-            subject = fmt::format("while {}, ", print(instance.guard, timeline_));
+            subject = fmt::format("while {}, ", words(instance, instance.guard));
         } else if (instance.line != timeline::none) {
             const std::string& line = timeline_.lines[instance.line].name;
             bool open = instance.line < witness.discrete.open.size() && witness.discrete.open[instance.line];
@@ -296,14 +325,14 @@ private:
         Diagnostic& d =
             out_.error(code.value_or(Code::policy_rule), witness.source,
                        fmt::format("{}{}; needed: {}", subject, what.empty() ? "the rule is not proven" : what,
-                                   print(instance.require, timeline_)));
+                                   words(instance, instance.require)));
         d.rule = instance.rule->name;
         d.with_label(fmt::format("{} {} of the run", witness.after_s >= 0 ? "power fails at" : "at",
                                  to_clock(witness.at_s)));
         d.cause(instance.rule->title + ": " + instance.rule->because);
         explain(d, signals, witness);
         if (!instance.rule->standard) d.cause("the rule stands at " + files_.place_line(instance.rule->span));
-        advise(d, model_, rig_, instance);
+        advise(d, model_, rig_, timeline_, instance);
         if (witness.after_s >= 0) advise_abort(d, model_, rig_, timeline_, witness);
     }
 

@@ -126,6 +126,16 @@ TEST_CASE("controllers that cannot be") {
          "t.ath:1:168: error: `soak_band` of controller `c` runs from 5 K down to 1 K [rig_inconsistent]\n");
     says(head + rates + "soak_band 1 K to 5 K by 9 K",
          "t.ath:1:168: error: `soak_band` holds no step of 9 K between its ends [rig_inconsistent]\n");
+    // More digits than can be counted, at the number that has them.
+    says(rates +
+             "dwells 0 s to 1 h by 1 s ; segments 9 ; setpoint 0 degC to 1800 degC by 0.11000000000000001 K",
+         "t.ath:1:141: error: 0.11000000000000001 K has 17 places behind the point: too many to count the "
+         "steps of "
+         "`setpoint` exactly [rig_inconsistent]\n");
+    says(head + rates + "soak_band 0.00000000000000001 K to 5 K by 1 K",
+         "t.ath:1:168: error: 0.00000000000000001 K has 17 places behind the point: too many to count the "
+         "steps of "
+         "`soak_band` exactly [rig_inconsistent]\n");
     says(head + rates + "soak_band 1 degC to 5 degC by 1 K",
          "t.ath:1:168: error: `soak_band` takes a difference of temperature, `to`, a difference of "
          "temperature, `by`, a difference of temperature or "

@@ -262,3 +262,29 @@ TEST_CASE("one changed cell of a table is seen against its recipe") {
     MESSAGE(seeded << " cells changed, " << missed << " missed");
     CHECK(seeded >= 50);
 }
+
+TEST_CASE("a controller's file may hold a recipe of the table's name") {
+    Scratch scratch;
+    for (const char* folder : {"rigs", "controllers"})
+        fs::copy(project + "/tests/examples/" + folder, fs::path(scratch.path()) / folder);
+    scratch.write("athanor.root", "");
+    scratch.write("twice.ath", "use \"rigs/bench_two.ath\"\nuse \"controllers/bench_controller.ath\"\n"
+                               "controller mine from bench_controller { operator_wait yes }\n"
+                               "recipe twice on bench_two for mine {\n    ramp to 500 degC at 3 K/min\n"
+                               "    dwell 1 h\n    cool to 80 degC\n}\n");
+    Result result = athanor({"build", "twice.ath", "-o", "."}, scratch.path());
+    REQUIRE_MESSAGE(result.status == 0, result.err);
+    const std::vector<std::string> from{"twice.csv", "--rig", "rigs/bench_two.ath:bench_two", "--controller",
+                                        "twice.ath:mine"};
+    std::vector<std::string> arguments{"replay"};
+    arguments.insert(arguments.end(), from.begin(), from.end());
+    result = athanor(arguments, scratch.path());
+    CHECK_MESSAGE(result.status == 0, result.err);
+    arguments[0] = "lift";
+    arguments.insert(arguments.end(), {"-o", "lifted.ath"});
+    result = athanor(arguments, scratch.path());
+    CHECK_MESSAGE(result.status == 0, result.err);
+    CHECK(result.err.find("builds back to the same table") != std::string::npos);
+    result = athanor({"build", "lifted.ath", "-o", "again"}, scratch.path());
+    CHECK_MESSAGE(result.status == 0, result.err);
+}

@@ -71,6 +71,8 @@ TEST_CASE("designs that cannot be meant are refused before anything is built") {
         CAPTURE(wrong);
         CHECK(vary({wrong}).status == 2);
     }
+    CHECK(vary({"peak=900 degC to 980 degC by 0 K"}).err.find("the step `0 K` is zero") != std::string::npos);
+    CHECK(vary({"peak=900 degC to 980 degC by 1e-9 K"}).err.find("too fine") != std::string::npos);
     CHECK(vary({"peak=[900 degC]", "peak=[950 degC]"}).status == 2);
     CHECK(!scratch.has("out"));
 }

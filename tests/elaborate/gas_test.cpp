@@ -153,6 +153,9 @@ TEST_CASE("cooling draws air in where protection is asked") {
                        "oxygen < 10 ppm\n"
                        "ramp to 700 degC at 5 K/min\ndwell 1 h within 5 K\n";
     refused(head + "close argon\ncool to 80 degC", "air_drawn_in", head + "cool to 80 degC\nclose argon");
+    // A meter that is set by hand stays as it is set.
+    CHECK(steps(head + "close argon\ncool to 80 degC")->all().find("as its hand meter is set:  open argon\n") !=
+          std::string::npos);
     // Below the guard's temperature nobody asks any more.
     auto later = steps(head + "cool to 120 degC\nclose argon\ncool to 80 degC");
     CHECK_MESSAGE(later->done.complete, later->all());

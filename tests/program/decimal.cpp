@@ -128,3 +128,11 @@ TEST_CASE("every value of a random grid finds its own index") {
         RC_ASSERT(Decimal::parse(random.text(k))->value() == value);
     }));
 }
+
+TEST_CASE("a grid with more digits than can be counted is told from one that can") {
+    CHECK(grid("0", "1800", "0.1").countable());
+    CHECK(grid("0", "1800", "0.000000000001").countable());
+    CHECK_FALSE(grid("0", "1800", "0.11000000000000001").countable());
+    CHECK_FALSE(grid("0.0000000000000001", "1800", "1").countable());
+    CHECK_FALSE(grid("0", "100000000000000000", "1").countable());
+}

@@ -165,6 +165,15 @@ TEST_CASE("faults that no valve answers need an interlock, and one that is decla
     };
     CHECK(lost("2 slm to 3 slm") == std::string::npos);
     CHECK(lost("1 sccm to 2 sccm") != std::string::npos);
+    // A limit that is never met answers nothing.
+    CHECK(rows(*on("interlock hydrogen is open and flow of hydrogen < 0 sccm closes hydrogen, opens argon"))
+              .find("supply of hydrogen") != std::string::npos);
+    auto held = [&](const std::string& limit) {
+        return rows(*on("interlock hydrogen is open and elapsed > " + limit + " closes hydrogen, opens argon"))
+                   .find("programme held") == std::string::npos;
+    };
+    CHECK(held("24 h"));
+    CHECK_FALSE(held("100000 h"));
     auto c = on("");
     CHECK(c->row("fault").margin == "needs an interlock");
     CHECK(c->first(Code::needs_interlock).severity == Severity::warning);

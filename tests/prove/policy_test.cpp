@@ -208,3 +208,54 @@ TEST_CASE("a rule about a gas that the rig has not is silent") {
     CHECK_MESSAGE(c->errors().empty(), c->all());
     CHECK_FALSE(c->row("a").applied);
 }
+
+TEST_CASE("what a rig does not have is not in its tube: a site's clause that names it still holds") {
+    const std::string fed = "open argon at 2 slm\n" + hot;
+    for (const char* rule :
+         {"argon is open or nitrogen is open while temperature > 100 degC",
+          "flow of argon > 1 slm or flow of nitrogen > 1 slm while temperature > 100 degC"}) {
+        gives(rule, hot, "site_rule:3");
+        gives(rule, fed, "");
+    }
+    gives("nitrogen is open while temperature > 100 degC", fed, "site_rule:4");
+    gives("1 slm < flow of nitrogen while temperature > 100 degC", fed, "site_rule:4");
+    gives("flow of argon > flow of nitrogen while temperature > 100 degC", fed, "");
+    gives("oxygen < 1 % or carbon_monoxide > 20 ppm", hot, "site_rule:3");
+    gives("carbon_monoxide < 20 ppm", hot, "");
+    gives("oxygen < 1 % while nitrogen is closed", hot, "site_rule:3");
+    gives("oxygen < 1 % while nitrogen is open", hot, "");
+    auto c = steps(hot, "rule fed { require nitrogen is open while temperature > 100 degC ; because \"so\" }");
+    CHECK(c->only().message == "this rig has no `nitrogen`; needed: nitrogen is open");
+}
+
+TEST_CASE("a site's clause names a line by its gas, as a recipe does") {
+    auto on_cover = [](const std::string& gas, const std::string& require, const std::string& text,
+                       const std::string& more = "") {
+        return run(
+            "use \"rigs.ath\" ; gas argon_grade_48 = 3 ppm oxygen + 5 ppm water + rest argon ; rig cover "
+            "from small { without line argon ; line shield { gas " +
+            gas +
+            " ; output 1 ; de_energised closed ; meter controlled ; flow 0.1 slm to 4 slm ; supply 150 "
+            "mbar gauge } " +
+            more + " } ; policy site { rule site_rule { require " + require +
+            " ; because \"so\" } }\nrecipe r on cover {\n" + text + "}\n");
+    };
+    const std::string fed = "open shield at 2 slm\n" + hot;
+    for (const char* gas : {"argon", "argon_grade_48"})
+        for (const char* rule : {"argon is open while temperature > 100 degC",
+                                 "flow of argon > 1 slm while temperature > 100 degC"}) {
+            CAPTURE(std::string(gas));
+            CHECK_MESSAGE(on_cover(gas, rule, hot)->errors() == "site_rule:3", on_cover(gas, rule, hot)->all());
+            CHECK_MESSAGE(on_cover(gas, rule, fed)->errors() == "", on_cover(gas, rule, fed)->all());
+        }
+    CHECK(on_cover("argon_grade_48", "burner before opening argon", fed)->errors() == "site_rule:3");
+    // Air is mostly nitrogen and no nitrogen.
+    CHECK(on_cover("air", "nitrogen is open while temperature > 100 degC", fed)->errors() == "site_rule:4");
+    // Of two that carry the gas none is meant by it.
+    auto two = on_cover("argon", "argon is open while temperature > 100 degC", fed,
+                        "line spare { gas argon ; output 6 ; de_energised closed ; meter controlled ; flow 0.1 "
+                        "slm to 4 slm ; supply 150 mbar gauge }");
+    CHECK_MESSAGE(two->only().message ==
+                      "`argon` could be any of the lines `shield`, `spare` of rig `cover`: name the line",
+                  two->all());
+}

@@ -64,6 +64,37 @@ TEST_CASE("hand_not_waited_for: gas lines without an output") {
     CHECK_FALSE(judged(*on(inert, cold)));
 }
 
+TEST_CASE("hand_not_waited_for: a wait behind waits for nothing that must flow from its first second") {
+    const std::string inert =
+        "line vent { gas nitrogen ; de_energised closed ; meter hand ; flow 0.1 slm to 4 slm ; accuracy 2 % of "
+        "reading ; supply 150 mbar gauge }";
+    const std::string soak = "switch to hydrogen at 0.5 slm\ndwell 30 min within 3 K\n"; // 8, 9
+    const std::string clear = "dwell until flammability < 20 %\nshut burner\ncool to 100 degC\nclose all\n";
+    auto c = on(inert, purge + heat + light + soak + "switch to vent at 2 slm\n" + wait + clear);
+    CHECK_MESSAGE(c->errors().find("hand_not_waited_for:10") != std::string::npos, c->all());
+    CHECK(c->first(Code::hand_not_waited_for).message.find("the wait stands behind it") != std::string::npos);
+    // Fuel, closed by hand before the wait, flows on until somebody comes.
+    const std::string fuel =
+        "without line hydrogen ; line hydrogen { gas hydrogen ; meter hand ; flow 0.1 slm to 1 slm "
+        "; accuracy 2 % of reading ; supply 150 mbar gauge }";
+    c = on(fuel, purge + heat + light + wait + soak + "switch to argon at 2 slm\n" + wait + clear);
+    CHECK_MESSAGE(c->errors().find("hand_not_waited_for:11") != std::string::npos, c->all());
+}
+
+TEST_CASE("hand_not_waited_for: oxygen that nobody shut, and a pump") {
+    auto pumped = [](const std::string& before, const std::string& behind) {
+        return on(
+            "without line oxygen ; line oxygen { gas oxygen ; de_energised closed ; meter hand ; flow 0.1 "
+            "slm to 1 slm ; supply 150 mbar gauge }",
+            "open oxygen at 0.5 slm\ndwell 30 min\n" + before + "switch to argon at 2 slm\n" + behind +
+                "dwell until oxygen < 15 %\nclose all\nevacuate to 1 mbar\ndwell 10 min\n"
+                "backfill argon at 2 slm to ambient + 20 mbar\nclose all\n");
+    };
+    refused(pumped("", ""), "hand_not_waited_for", "hand_not_waited_for:5");
+    passes(pumped(wait, ""), "hand_not_waited_for");
+    passes(pumped("", wait), "hand_not_waited_for");
+}
+
 TEST_CASE("a line that falls open is judged whether the recipe names it or not") {
     const std::string open = "line hydrogen { de_energised open, 0.2 slm to 0.5 slm }";
     auto c = on(
@@ -107,4 +138,18 @@ TEST_CASE("flammable_mixture: a gas that cannot burn in air meets more oxygen th
            "flammable_mixture");
     c = on(lean, "open lean at 1 slm\ndwell 1 h\nclose all\n", gases);
     CHECK_MESSAGE(c->errors().empty(), c->all());
+}
+
+TEST_CASE("what is advised before fuel keeps to a hand meter, and holds") {
+    const std::string hand = "without line argon ; line argon { gas argon ; output 1 ; de_energised open ; "
+                             "meter hand ; flow 0.1 slm to 4 "
+                             "slm ; accuracy 2 % of reading ; supply 150 mbar gauge }";
+    auto c = on(hand, heat + light + leave);
+    const std::string& remedy = c->first(Code::no_inert_purge_first).remedies.at(0);
+    CHECK(remedy.ends_with("purge argon at 2 slm until oxygen < 0.5 % and swept > 6 volumes"));
+    c = on(hand, remedy.substr(remedy.find("purge argon")) + "\n" + heat + light + leave);
+    CHECK_MESSAGE(c->errors().empty(), c->all());
+    c = on("", purge + heat + leave);
+    const std::string& lit = c->first(Code::burner_off).remedies.at(0);
+    CHECK_MESSAGE(lit.find("light burner  and  dwell 1 min") != std::string::npos, lit);
 }

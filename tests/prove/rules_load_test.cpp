@@ -97,3 +97,13 @@ TEST_CASE("fuel of the load: under a quarter of its lower limit it needs no burn
     CHECK_MESSAGE(firing("35", bare, end)->errors() == "", firing("35", bare, end)->all());
     CHECK(refused_by(*firing("41", bare, end), "burner_off"));
 }
+
+TEST_CASE("fuel of the load: an inert line that falls open at a flow that nobody set is none") {
+    const std::string nitrogen =
+        "line argon { de_energised closed } ; line nitrogen { gas nitrogen ; output 6 ; de_energised open ; "
+        "meter hand ; flow 0.01 slm to 3 slm ; supply 120 mbar gauge } ; exhaust afterburner { output 4 ; "
+        "pilot yes ; into extraction_hood { backup_power yes } }";
+    CHECK(refused_by(*firing("100", swept, cleared, nitrogen), "no_inert_on_abort"));
+    CHECK_FALSE(
+        refused_by(*firing("100", swept + "open nitrogen at 1 slm\n", cleared, nitrogen), "no_inert_on_abort"));
+}

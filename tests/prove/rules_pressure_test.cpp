@@ -64,6 +64,9 @@ TEST_CASE("closed_tube_heated: a relief passes 1.1 times its setting") {
     CHECK(codes(*relieved("183")) == "closed_tube_heated"); // 201.3 mbar
     CHECK(relieved("181")->row("closed_tube_heated").verdict == plant::Verdict::proven);
     CHECK(relieved("183")->row("closed_tube_heated").verdict != plant::Verdict::proven);
+    // What is advised holds.
+    const std::string remedy = relieved("183")->first(Code::closed_tube_heated).remedies.at(0);
+    CHECK(remedy == "set the relief to 181 mbar gauge or less");
     // The tube's own rating counts as well.
     auto tube = relieved(
         "180", " ; tube { material fused_quartz ; inner_diameter 50 mm ; wall 2.5 mm ; length 900 mm ; "

@@ -102,6 +102,10 @@ TEST_CASE("seals_too_hot: down an empty bore") {
     };
     refused(bare("900"), "seals_too_hot", "seals_too_hot:3");
     passes(bare("900", "; cooled yes"), "seals_too_hot");
+    // A measured rise says nothing of radiation, and is not advised.
+    const auto hot = bare("900");
+    for (const std::string& remedy : hot->only().remedies)
+        CHECK_MESSAGE(remedy.find("rise") == std::string::npos, remedy);
     // 300 mm of bore of 50 mm let 1 / (1 + 3 * 300 / (4 * 50)) = 0.1818 through; 10 W/(m2 K) carry it off. 92 K
     // above a room of 28 degC: sigma (T^4 - 301.15^4) = 5060 W/m2, T = 560 K = 287 degC, less 13.5 K of
     // overshoot, control and sensor: 273 degC (quartz brings nothing along the wall).
