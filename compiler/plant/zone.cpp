@@ -746,20 +746,24 @@ Zone::Outside Zone::settling_time(const ZoneState& entry, const Law& law, double
     // A controller that is asked for a band is taken to hold it; without one it holds the declared error.
     const double error = std::min(error_, 0.5 * band);
     double time = 0;
-    const double low = s - band - tol;
-    if (entry.control.lo < low) {
+    const double low = s - band - tol,
+                 lead = std::max(tracking_ * std::max(0.0, f.heating_rate(entry.control.lo).lo), near_band);
+    double missing = s - error - tol - entry.control.lo;
+    // A zone that was held stands lowest where its sensor reads high. From afar, or from the room, it may as
+    // well read low, and the band is there later.
+    const double unheated = furnace_.ambient().hi + error_ + tol;
+    const double unread = missing > lead || (entry.control.lo < unheated && s > unheated) ? 2 * tol : 0;
+    if (entry.control.lo < low + unread) {
         // D' = -min(full, D / tracking): at full power as long as every furnace is given it, at the least rate
         // of the way until the lag decides, and then with the tracking time.
-        const double missing = s - error - tol - entry.control.lo, end = band - error;
-        const double rate = std::max(0.0, f.heating_rate(low).lo);
-        const double rest =
-            std::clamp(std::max(tracking_ * std::max(0.0, f.heating_rate(entry.control.lo).lo), near_band), end,
-                       std::max(end, missing));
+        missing += unread;
+        const double end = band - error, rate = std::max(0.0, f.heating_rate(low).lo);
+        const double rest = std::clamp(lead, end, std::max(end, missing));
         const double lag = std::clamp(tracking_ * rate, end, rest);
         const double powered =
-            missing > rest ? f.heating_time(entry.control.lo, s - error - tol - rest).hi : 0.0;
+            missing > rest ? f.heating_time(entry.control.lo, s - error - tol + unread - rest).hi : 0.0;
         time = rate > 0 ? powered + (rest - lag) / rate + tracking_ * std::log(lag / end) : infinity;
-        if (low > f.holdable()) time = infinity;
+        if (low + unread > f.holdable()) time = infinity;
     }
     const double high = s + band + tol;
     double excess = entry.control.hi;
