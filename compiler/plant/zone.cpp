@@ -775,11 +775,15 @@ Zone::Outside Zone::settling_time(const ZoneState& entry, const Law& law, double
         excess = std::max(excess, s + error_ + tol + overshoot_);
         reach = up;
     }
-    if (excess > high) time = std::max(time, reach + settling * tracking_ + f.cooling_time(excess, high).hi);
+    // From far above its sensor may as well read high: the band is there later.
+    const double follows = std::max(near_band, tracking_ * std::max(0.0, f.cooling_rate(entry.control.hi).hi));
+    const bool far = entry.control.hi > s + error_ + tol + overshoot_ + follows;
+    const double reached = far ? std::min(high, s + band - tol) : high;
+    if (excess > high) time = std::max(time, reach + settling * tracking_ + f.cooling_time(excess, reached).hi);
     // Or it comes down and undershoots, out of the band on both sides; between them the clock runs.
     if (const double beyond = error_ + overshoot_ - band;
         swings && beyond > 0 && settled_below(entry, s, f) >= 0) {
-        const double above = entry.control.hi > high ? f.cooling_time(entry.control.hi, high).hi : 0;
+        const double above = entry.control.hi > high ? f.cooling_time(entry.control.hi, reached).hi : 0;
         const double foot = s - error_ - tolerance_(s) - overshoot_, rate = f.heating_rate(s).lo;
         const double below = f.cooling_time(foot + beyond + of_tolerance, foot).hi + settling * tracking_ +
                              (rate > 0 ? beyond / rate : infinity);

@@ -230,3 +230,30 @@ TEST_CASE("a wait for the band of a step from afar: full power first, then the l
             CHECK(waits <= 1.3 * seconds + 10);
         }
 }
+
+// From above the sensor that reads high is in its band last, and the zone that held it stood lower.
+TEST_CASE("a wait for the band of a step from far above counts a sensor that reads high") {
+    for (const double tracking : {1.0, 60.0}) {
+        Bench b;
+        b.rig.furnace.tracking = figure({0, tracking});
+        b.rig.furnace.control_error = figure({0, 1});
+        b.rig.furnace.overshoot = figure({0, 1});
+        const plant::Plant& p = b.build();
+        const timeline::State gas = Bench::flowing(slm);
+        for (const double from : {1000.0, 700.0, 400.0})
+            for (const double to : {300.0, 100.0}) {
+                CAPTURE(from);
+                CAPTURE(to);
+                const timeline::Law up = jump(zero + 23, from + zero), held = hold(from + zero),
+                                    down = jump(from + zero, to + zero);
+                const plant::State risen = p.pass(p.start(), {&up, &gas}, fixed(3 * hour)).exit;
+                const plant::State entry = p.pass(risen, {&held, &gas}, fixed(5 * hour)).exit;
+                const double reads_high = p.natural_cooling(from + zero + 1 - p.sensor_tolerance(from + zero),
+                                                            to + zero + 3 - p.sensor_tolerance(to + zero))
+                                              .hi;
+                const double waits = p.pass(entry, {&down, &gas}, band(0, 3)).duration.hi;
+                CHECK(waits >= reads_high);
+                CHECK(waits <= 1.03 * reads_high + 10 * tracking);
+            }
+    }
+}
