@@ -27,6 +27,23 @@ Index named(const List& list, std::string_view name) {
 Index Model::gas_named(std::string_view name) const {
     return named(gases, name);
 }
+bool Model::delivers(Index carried, Index asked) const {
+    if (carried == none || asked == none) return false;
+    if (carried == asked) return true;
+    if (!gases[asked].pure) return false;
+    // Above what a grade leaves in (our choice, no source) another hazard makes another gas: air and forming
+    // gas are no nitrogen.
+    constexpr double left_in = 0.02;
+    bool mostly = false;
+    for (const auto& [part, share] : gases[carried].parts) {
+        const Gas& gas = gases[part];
+        if (part == asked)
+            mostly = share.lo > 0.5;
+        else if (share.hi > left_in && (gas.hazards.flammable || gas.hazards.toxic || gas.oxidises()))
+            return false;
+    }
+    return mostly;
+}
 Index Model::rig_named(std::string_view name) const {
     return named(rigs, name);
 }

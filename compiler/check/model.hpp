@@ -317,6 +317,9 @@ struct Model {
         return nullptr;
     }
     Index gas_named(std::string_view name) const;
+    /// Whether a line with the gas `carried` is one of the gas `asked`: that gas, or one that is mostly it. Air
+    /// is no nitrogen.
+    bool delivers(Index carried, Index asked) const;
     Index rig_named(std::string_view name) const;
     Index controller_named(std::string_view name) const;
     Index recipe_named(std::string_view name) const;

@@ -85,7 +85,8 @@ bool Elaborator::flow_asked(const Statement& s, Index line, double& flow_) {
     for (const check::Defaults* defaults : {&recipe->defaults, rig_defaults}) {
         if (expr != 0 || defaults == nullptr) break;
         auto names_line = [&](const NameRef& ref) {
-            return ref.name != 0 && (text_of(ref) == l.name || delivers(line, model.gas_named(text_of(ref))));
+            return ref.name != 0 &&
+                   (text_of(ref) == l.name || model.delivers(l.gas, model.gas_named(text_of(ref))));
         };
         for (const auto& [ref, value] : defaults->flows)
             if (names_line(ref)) expr = value;

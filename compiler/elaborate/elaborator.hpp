@@ -85,8 +85,6 @@ private:
     Index gas_of(NameRef name);
     Index zone_of(NameRef name);
     Index species_named(std::string_view name) const;
-    /// Does the line deliver this pure gas as its main part, or exactly this mixture?
-    bool delivers(Index line, Index gas) const;
     std::string_view text_of(const NameRef& name) const { return model.names[name.name]; }
     athanor::Span span_of(ExprId expr) const { return model.exprs[expr].span; }
 

@@ -1,5 +1,7 @@
 #include "compiler/elaborate/range.hpp"
 
+#include "compiler/plant/exits.hpp"
+
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -163,11 +165,10 @@ Range join(const std::vector<const Timeline*>& corners, const plant::Plant& plan
 
 bool settle(Timeline& range, const plant::Plant& plant, std::string& why) {
     plant::State now = plant.start();
+    plant::Exits exits(range);
     for (std::size_t i = 0; i < range.spans.size(); ++i) {
         timeline::Span& span = range.spans[i];
-        for (Index a = 0; a < span.actions; ++a)
-            if (range.actions[span.first_action + a].kind == timeline::ActionKind::open_tube)
-                now = plant.open_tube(now);
+        exits.enter(range, plant, i, now);
         plant::Passage passage = plant.pass(now, plant::drive(range, i), span.ending, range.endings_most[i]);
         if (!passage.reachable) {
             why = passage.why;

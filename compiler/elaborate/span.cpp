@@ -237,10 +237,7 @@ void Elaborator::watch_outlet(const timeline::Span& span, const Laws& laws, cons
             if (!model.gases[l.gas].hazards.inert || l.meter.range.hi() < contraction) continue;
             if (!l.meter.controlled && hand_flow[line] > 0) {
                 // Nobody is there to set it anew: it gives what it is set to.
-                const double of_full =
-                    l.meter.accuracy_full.given ? l.meter.accuracy_full.hi() * l.meter.range.hi() : 0;
-                const double of_reading = l.meter.accuracy.given ? l.meter.accuracy.hi() : 0;
-                if (hand_flow[line] * (1 - of_reading) - of_full < contraction) {
+                if (plant->true_flow(line, hand_flow[line]).lo < contraction) {
                     too_little = line;
                     continue;
                 }

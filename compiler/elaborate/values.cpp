@@ -71,15 +71,6 @@ std::string Elaborator::flow_text(Index line, Interval si) const {
                                : to_text(si, Kind::flow);
 }
 
-bool Elaborator::delivers(Index line, Index gas) const {
-    Index carried = rig->lines[line].gas;
-    if (carried == gas) return true;
-    if (carried == none || gas == none || !model.gases[gas].pure) return false;
-    for (auto [part, share] : model.gases[carried].parts)
-        if (part == gas) return share.lo > 0.5;
-    return false;
-}
-
 Index Elaborator::gas_of(NameRef name) {
     if (name.slot != none) {
         if (name.slot >= frame->slots.size() || frame->slots[name.slot].poison()) return none;
@@ -103,10 +94,10 @@ Index Elaborator::line_of(NameRef name) {
     for (Index i = 0; parameter && gas != none && i < rig->lines.size(); ++i)
         if (rig->lines[i].gas == gas) found.push_back(i);
     for (Index i = 0; parameter && found.empty() && i < rig->lines.size(); ++i)
-        if (rig->lines[i].name == asked && delivers(i, gas)) found.push_back(i);
+        if (rig->lines[i].name == asked && model.delivers(rig->lines[i].gas, gas)) found.push_back(i);
     bool exact = !found.empty();
     for (Index i = 0; gas != none && !exact && i < rig->lines.size(); ++i)
-        if (delivers(i, gas)) found.push_back(i);
+        if (model.delivers(rig->lines[i].gas, gas)) found.push_back(i);
     for (Index i : found)
         if (found.size() == 1 || rig->lines[i].name == asked) return i;
     if (!found.empty()) {

@@ -1,6 +1,7 @@
 #include "compiler/legalise/retimed.hpp"
 #include "compiler/legalise/rounding.hpp"
 #include "compiler/legalise/wiring.hpp"
+#include "compiler/plant/exits.hpp"
 #include "compiler/quantity/unit.hpp"
 
 #include <fmt/format.h>
@@ -34,16 +35,16 @@ bool idle_elsewhere(const Timeline& timeline, const plant::Plant& plant, std::si
         return true;
     };
     plant::State now = plant.start();
+    plant::Exits exits(timeline);
     for (std::size_t s = 0; s < timeline.spans.size(); ++s) {
         const timeline::Span& span = timeline.spans[s];
         const State& state = timeline.states[span.state];
-        for (Index a = 0; a < span.actions; ++a)
-            if (timeline.actions[span.first_action + a].kind == timeline::ActionKind::open_tube)
-                now = plant.open_tube(now);
+        exits.enter(timeline, plant, s, now);
         const plant::Drive drive = plant::drive(timeline, s);
         if (!armed(state, i) && !idle(plant.during(now, drive, {0, span.duration.hi}))) return false;
         now = plant.pass(now, drive, span.ending).exit;
     }
+    exits.arrive(timeline.spans.size(), now);
     return armed(timeline.states[timeline.end_state], i) || idle(now);
 }
 

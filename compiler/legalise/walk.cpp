@@ -258,11 +258,8 @@ Walker::Laws Walker::holding() const {
 
 void Walker::enter(Index i) {
     const timeline::Span& s = span(i);
-    exits_.arrive(i, now_);
     add_instruction(pending_, recipe_, s.first_action, s.actions, *before_);
-    for (Index a = 0; a < s.actions; ++a)
-        if (recipe_.actions[s.first_action + a].kind == timeline::ActionKind::open_tube)
-            now_ = input_.plant.open_tube(now_);
+    exits_.enter(recipe_, input_.plant, i, now_);
     before_ = &recipe_.states[s.state];
     walked_.built.begin();
 }
@@ -274,10 +271,9 @@ plant::Passage Walker::passage(Index i, const Law* laws, const timeline::Ending&
 /// Whether the recipe's own steps reach the band of a span: where they do not, that is told of the recipe.
 bool Walker::certain_as_written(Index i) const {
     plant::State now = input_.plant.start();
+    plant::Exits exits(recipe_);
     for (Index n = 0;; ++n) {
-        for (Index a = 0; a < span(n).actions; ++a)
-            if (recipe_.actions[span(n).first_action + a].kind == timeline::ActionKind::open_tube)
-                now = input_.plant.open_tube(now);
+        exits.enter(recipe_, input_.plant, n, now);
         plant::Passage p = input_.plant.pass(now, plant::drive(recipe_, n), span(n).ending);
         if (n == i) return p.reachable;
         now = std::move(p.exit);
@@ -299,7 +295,16 @@ void Walker::report_band(Index i, double keyed, const std::string& reason) {
     if (!reason.empty()) d.cause(reason);
     if (any(i, LawKind::line) && !c_.band_on_ramps)
         d.cause(fmt::format("{} waits in a band on dwells only, behind the ramp", c_.name));
-    if (keyed >= asked - 1e-9) return;
+    if (keyed >= asked - 1e-9) {
+        d.remedy("a wider band, or a dwell in it behind a dwell without one");
+        return;
+    }
+    const std::int64_t k = band_below(asked);
+    if (c_.soak_band->holds(k + 1))
+        d.remedy(fmt::format("a band that {} takes:  within {} K", c_.name, c_.soak_band->text(k + 1)));
+    else
+        d.remedy(
+            fmt::format("a controller whose soak bands are as wide as {}", to_text(asked, Kind::difference)));
     d.cause(fmt::format("{} takes soak bands of {} K to {} K by {} K, the recipe asks for {}", c_.name,
                         c_.soak_band->lo.text(), c_.soak_band->hi.text(), c_.soak_band->step.text(),
                         to_text(asked, Kind::difference)));

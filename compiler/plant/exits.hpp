@@ -20,6 +20,15 @@ public:
             if (exits_[e].from == boundary) kept_[e] = now;
     }
 
+    /// The state behind the actions of a span's boundary.
+    void enter(const timeline::Timeline& timeline, const Plant& plant, std::size_t span, State& now) {
+        arrive(span, now);
+        const timeline::Span& s = timeline.spans[span];
+        for (timeline::Index a = 0; a < s.actions; ++a)
+            if (timeline.actions[s.first_action + a].kind == timeline::ActionKind::open_tube)
+                now = plant.open_tube(now);
+    }
+
 private:
     const std::vector<timeline::Exit>& exits_;
     std::vector<State> kept_;

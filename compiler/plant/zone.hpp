@@ -23,6 +23,12 @@
 /// becomes colder than the room, whatever the offset.
 namespace athanor::plant {
 
+/// Multiples of the tracking time in which an overshoot or undershoot may still stand (common practice, no
+/// source).
+inline constexpr double settling = 5;
+/// K within which the furnace's rate at the adverse end stands for its curve.
+inline constexpr double near_band = 40;
+
 /// First-order lag behind the line x0 + slope * t: the value after t, from l0. tau = 0: no lag.
 double lag_after(double l0, double x0, double slope, double tau, double t);
 

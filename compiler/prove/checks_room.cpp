@@ -47,8 +47,7 @@ double room_gas(const Scene& s) {
 }
 
 /// m3/s, greatest, that flows on behind the end: as it stands on a controller that holds, else 0 but for a line
-/// that falls open. `held`: its greatest of the
-/// run; a meter that the run does not set may stand anywhere.
+/// that falls open. `held`: its greatest of the run; a meter that the run does not set may stand anywhere.
 double after_end(const Scene& s, timeline::Index l, double held, double molar) {
     const check::Line& line = s.rig.lines[l];
     if (s.controller != nullptr && s.controller->holds_at_end)

@@ -19,8 +19,7 @@ struct Abort {
 
 class PowerFailure {
 public:
-    /// `rig` and `timeline` must outlive it.
-    /// `lost`: a line whose supply is gone as well.
+    /// `rig` and `timeline` must outlive it. `lost`: a line whose supply is gone as well.
     PowerFailure(const check::Rig& rig, const timeline::Timeline& timeline,
                  timeline::Index lost = timeline::none);
     /// From the discrete state in which the failure comes.

@@ -19,25 +19,13 @@ using timeline::Signal;
 using timeline::SignalKind;
 using timeline::Term;
 
-/// As in a recipe: the gas itself, or one that is mostly it. Air carries nitrogen too, and is none that a rule
-/// asks for.
-bool carries(const check::Model& model, const check::Rig& rig, timeline::Index line, std::string_view name) {
-    const check::Index asked = model.gas_named(name), carried = rig.lines[line].gas;
-    if (asked == check::none || carried == check::none) return false;
-    if (carried == asked) return true;
-    if (!model.gases[asked].pure || model.gases[carried].hazards.oxidiser) return false;
-    for (const auto& [part, share] : model.gases[carried].parts)
-        if (part == asked) return share.lo > 0.5;
-    return false;
-}
-
 /// The line that has the name, else those that carry the gas.
 std::vector<timeline::Index> lines_named(const check::Model& model, const check::Rig& rig,
                                          std::string_view name) {
     std::vector<timeline::Index> found;
     for (timeline::Index line = 0; line < rig.lines.size(); ++line) {
         if (rig.lines[line].name == name) return {line};
-        if (carries(model, rig, line, name)) found.push_back(line);
+        if (model.delivers(rig.lines[line].gas, model.gas_named(name))) found.push_back(line);
     }
     return found;
 }
@@ -260,7 +248,8 @@ std::vector<Instance> instances(const check::Model& model, const check::Rig& rig
             } else if (clause.event.line.name != 0) {
                 std::string_view name = model.names[clause.event.line.name];
                 for (timeline::Index line = 0; line < timeline.lines.size(); ++line)
-                    if (timeline.lines[line].name == name || carries(model, rig, line, name))
+                    if (timeline.lines[line].name == name ||
+                        model.delivers(rig.lines[line].gas, model.gas_named(name)))
                         add(rule, clause, line);
             } else {
                 add(rule, clause, timeline::none);

@@ -17,7 +17,8 @@ using check::ExprId;
 using check::Op;
 using timeline::SignalKind;
 
-constexpr double held_at_most = 24 * 3600; // s that a held programme may go on behind its end
+/// s that a held programme may go on behind its end (common practice, no source).
+constexpr double held_at_most = 24 * 3600;
 
 /// One comparison or truth of a condition, turned so that the signal stands on the left.
 struct Part {

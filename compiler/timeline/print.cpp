@@ -239,7 +239,8 @@ void print_claims(std::string& out, const Timeline& timeline) {
     for (const Expectation& e : timeline.expectations)
         format_to(at, "expect {}, before span {} after {} actions {}\n", condition(e.condition), e.boundary,
                   e.after_actions, place(e.source));
-    for (const Exit& e : timeline.exits) format_to(at, "a person may go on at {} before {}\n", e.to, e.from);
+    for (const Exit& e : timeline.exits)
+        format_to(at, "before span {} a person may go on with span {}\n", e.from, e.to);
     for (const Repeat& r : timeline.repeats)
         format_to(at, "repeat {} spans from {}, {} passes {}\n", r.spans, r.first, r.passes, place(r.source));
     for (const Run& r : timeline.runs) format_to(at, "run \"{}\", spans {} to {}\n", r.name, r.first, r.last);

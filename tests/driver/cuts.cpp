@@ -151,6 +151,11 @@ TEST_CASE("a band that the controller's grid narrows is proven as it is keyed") 
     CHECK(refused.err.find("[condition_unreachable]") != std::string::npos);
     CHECK(refused.err.find("by_five takes soak bands of 5 K to 50 K by 5 K, the recipe asks for 12 K") !=
           std::string::npos);
+    CHECK(refused.err.find("remedy: a band that by_five takes:  within 15 K") != std::string::npos);
+    bench.derive("wider", "bench_twenty_five", "soak_band 5 K to 50 K by 5 K");
+    bench.stands(muffle, "wider", "ramp to 500 degC at 3 K/min within 15 K\ndwell 1 h\ncool to 80 degC");
+    CHECK(refused.err.find("remedy: a band that by_five takes:  within 15 K") != std::string::npos);
+    bench.stands(muffle, "by_five", "ramp to 500 degC at 3 K/min within 15 K\ndwell 1 h\ncool to 80 degC");
     CHECK(refused.err.find("[condition_unreachable]") == refused.err.rfind("[condition_unreachable]"));
     bench.stands(muffle, "bench_twenty_five", steps);
     // Above the largest one, and on dwells.

@@ -48,6 +48,14 @@ inline void set_up(Bench& b, Draw& draw) {
     }
 }
 
+inline timeline::State drawn_flows(Draw& draw, const Bench& b) {
+    timeline::State s = draw.one_in(4) ? Bench::closed()
+                                       : Bench::flowing(slm * draw.between(0.01, 2),
+                                                        draw.one_in(2) ? 0 : slm * draw.between(0, 1));
+    s.pump = b.rig.pump.present && draw.one_in(2);
+    return s;
+}
+
 inline timeline::Law drawn_law(Draw& draw, double at) {
     const double to = zero + draw.between(100, 1100);
     switch (draw.below(5)) {

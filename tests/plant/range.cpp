@@ -77,10 +77,7 @@ Ranged drawn(Draw& draw, const Bench& b, const Setpoints& at) {
             e->band = band;
         }
     }
-    r.flows = draw.one_in(4)
-                  ? Bench::closed()
-                  : Bench::flowing(slm * draw.between(0.01, 2), draw.one_in(2) ? 0 : slm * draw.between(0, 1));
-    r.flows.pump = b.rig.pump.present && draw.one_in(2);
+    r.flows = drawn_flows(draw, b);
     r.flow_of_one = r.flows;
     r.flows.between.assign(r.flows.flows.size(), Interval{0});
     for (timeline::Index l = 0; l < r.flows.flows.size(); ++l) {

@@ -48,10 +48,7 @@ TEST_CASE("a way answers as if it were asked anew, and a stretch holds its insta
         double at = zero + 23;
         for (int step = 0; step < 6; ++step) {
             CAPTURE(step);
-            timeline::State s = draw.one_in(4) ? Bench::closed()
-                                               : Bench::flowing(slm * draw.between(0.01, 2),
-                                                                draw.one_in(2) ? 0 : slm * draw.between(0, 1));
-            s.pump = b.rig.pump.present && draw.one_in(2);
+            timeline::State s = drawn_flows(draw, b);
             if (s.pump && draw.one_in(3)) s.regulated = draw.between(100, 5000);
             if (!b.timeline.thresholds.empty()) s.armed = draw.one_in(2) ? 1 : 0;
             std::vector<timeline::Law> laws(zones, drawn_law(draw, at));

@@ -231,14 +231,14 @@ TEST_CASE("what a rig does not have is not in its tube: a site's clause that nam
 TEST_CASE("a site's clause names a line by its gas, as a recipe does") {
     auto on_cover = [](const std::string& gas, const std::string& require, const std::string& text,
                        const std::string& more = "") {
-        return run(
-            "use \"rigs.ath\" ; gas argon_grade_48 = 3 ppm oxygen + 5 ppm water + rest argon ; rig cover "
-            "from small { without line argon ; line shield { gas " +
-            gas +
-            " ; output 1 ; de_energised closed ; meter controlled ; flow 0.1 slm to 4 slm ; supply 150 "
-            "mbar gauge } " +
-            more + " } ; policy site { rule site_rule { require " + require +
-            " ; because \"so\" } }\nrecipe r on cover {\n" + text + "}\n");
+        return run("use \"rigs.ath\" ; gas argon_grade_48 = 3 ppm oxygen + 5 ppm water + rest argon ; gas "
+                   "oxygen_grade = 0.5 % nitrogen + rest oxygen ; rig cover "
+                   "from small { without line argon ; line shield { gas " +
+                   gas +
+                   " ; output 1 ; de_energised closed ; meter controlled ; flow 0.1 slm to 4 slm ; supply 150 "
+                   "mbar gauge } " +
+                   more + " } ; policy site { rule site_rule { require " + require +
+                   " ; because \"so\" } }\nrecipe r on cover {\n" + text + "}\n");
     };
     const std::string fed = "open shield at 2 slm\n" + hot;
     for (const char* gas : {"argon", "argon_grade_48"})
@@ -249,6 +249,10 @@ TEST_CASE("a site's clause names a line by its gas, as a recipe does") {
             CHECK_MESSAGE(on_cover(gas, rule, fed)->errors() == "", on_cover(gas, rule, fed)->all());
         }
     CHECK(on_cover("argon_grade_48", "burner before opening argon", fed)->errors() == "site_rule:3");
+    // A grade of oxygen is oxygen.
+    CHECK(on_cover("oxygen_grade", "oxygen is closed while temperature > 100 degC", fed, "without line oxygen")
+              ->errors()
+              .find("site_rule:") != std::string::npos);
     // Air is mostly nitrogen and no nitrogen.
     CHECK(on_cover("air", "nitrogen is open while temperature > 100 degC", fed)->errors() == "site_rule:4");
     // Of two that carry the gas none is meant by it.

@@ -1,0 +1,158 @@
+// How long a zone takes to pass a temperature or to come into a band, and where it stands then.
+#include "compiler/plant/zone.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+namespace athanor::plant {
+
+using timeline::Law;
+using timeline::LawKind;
+
+namespace {
+
+/// K by which a clock may stop before its band ends.
+constexpr double stop = 0.1;
+/// K by which the sensor's tolerance may differ over the few kelvin of an undershoot.
+constexpr double of_tolerance = 0.5;
+
+} // namespace
+
+/// What a clock that stands still outside a band makes of a line.
+Zone::Slowed Zone::slowed(const ZoneState& entry, const Law& law, double band, const FurnaceZone& f) const {
+    Slowed slow;
+    if (law.kind != LawKind::line || law.rate == 0 || !(band > 0)) return slow;
+    // A controller that is asked for a band is taken to hold it: its error is half of it at most.
+    const double error = std::min(error_, 0.5 * band), within = std::max(0.0, band - error - stop);
+    if (tracking_ > 0) slow.share = std::min(1.0, within / tracking_ / std::abs(law.rate));
+    ZoneState at = entry;
+    at.comes_down = at.comes_up = false;
+    slow.delay = settling_time(at, {LawKind::hold, law.from, law.from, 0}, band, f).all;
+    return slow;
+}
+
+Interval Zone::passing(const ZoneState& entry, const Law& law, double target, const FurnaceZone& f) const {
+    const double tol = tolerance_(target);
+    if (law.kind == LawKind::off) {
+        const double lo =
+            entry.control.lo <= target + tol ? 0 : f.cooling_time(entry.control.lo, target + tol).lo;
+        const double hi =
+            entry.control.hi <= target - tol ? 0 : f.cooling_time(entry.control.hi, target - tol).hi;
+        return {std::min(lo, hi), hi};
+    }
+    const double s = setpoint_at(law, infinity);
+    if (target > s) return {0, infinity};
+    const double lo = entry.control.hi >= target - tol ? 0 : f.heating_time(entry.control.hi, target - tol).lo;
+    const double hi = entry.control.lo >= target + tol ? 0 : f.heating_time(entry.control.lo, target + tol).hi;
+    return {std::min(lo, hi), hi};
+}
+
+ZoneState Zone::at_passing(const ZoneState& entry, const Law& law, double target, Interval time, bool last,
+                           const FurnaceZone& f) const {
+    ZoneState out = during(entry, law, time, f);
+    const double tol = tolerance_(target);
+    const Interval before = out.control;
+    // A zone that is there before the others is held at its set-point, or goes on to it.
+    const double held = last ? 0 : error_, under = last ? 0 : error_ + overshoot_;
+    out.control = {std::max(before.lo, target - tol - under), std::min(before.hi, target + tol + held)};
+    if (!last && law.kind != LawKind::off) out.control.hi = before.hi;
+    // A target that is passed already at entry is met by the entry itself.
+    if (law.kind == LawKind::off && entry.control.lo < target - tol) out.control.lo = before.lo;
+    if (law.kind != LawKind::off && entry.control.hi > target + tol) out.control.hi = before.hi;
+    if (out.control.lo > out.control.hi) out.control = before;
+    if (law.kind != LawKind::off) return out;
+
+    // How far the load can be behind: D' = -D/lag + rate, stepped over temperature, where the fastest rate is
+    // known. Control and D together only fall, so the load is hottest where the zone passes soonest.
+    const double hot = entry.control.hi, cold = target + tol + held;
+    const double tau = lag_.hi;
+    double behind = std::max(0.0, entry.load.hi - entry.control.lo - offset_.hi);
+    constexpr int steps = 8;
+    double t = hot;
+    for (int i = 1; i <= steps && hot > cold; ++i) {
+        const double next = i == steps ? cold : cold + (hot - cold) * std::ldexp(1.0, -i);
+        const double full = tau * f.cooling_rate(t).hi;
+        if (full < behind) {
+            const Interval took = f.cooling_time(t, next);
+            // From the entry's own spread of temperatures the first step may take no time at all.
+            const double least = t > entry.control.lo ? 0.0 : took.lo;
+            behind = full + (behind - full) * (tau > 0 ? std::exp(-least / tau) : 0.0);
+        } else {
+            const Interval took = f.cooling_time(t, next);
+            const double most = took.hi;
+            behind = full + (behind - full) * (tau > 0 && std::isfinite(most) ? std::exp(-most / tau) : 0.0);
+        }
+        t = next;
+    }
+    double load = std::min(hot, cold) + offset_.hi + behind;
+    // What has passed already at entry is left as it is.
+    if (entry.control.lo < cold) load = std::max(load, entry.load.hi);
+    out.load.hi = std::min(out.load.hi, load);
+    out.load.lo = std::max(out.load.lo, std::min(entry.load.lo, out.control.lo + offset_.lo));
+    if (out.load.lo > out.load.hi) out.load.lo = out.load.hi;
+    return out;
+}
+
+Zone::Outside Zone::settling_time(const ZoneState& entry, const Law& law, double band, const FurnaceZone& f,
+                                  bool swings) const {
+    const double s = setpoint_at(law, infinity);
+    if (!(band > 0)) return {infinity, 0, infinity};
+    // The band is about the measured temperature; true bounds lie wider by the tolerance on both sides.
+    const double tol = tolerance_(s);
+    // A controller that is asked for a band is taken to hold it; without one it holds the declared error.
+    const double error = std::min(error_, 0.5 * band);
+    double time = 0;
+    const double low = s - band - tol,
+                 lead = std::max(tracking_ * std::max(0.0, f.heating_rate(entry.control.lo).lo), near_band);
+    double missing = s - error - tol - entry.control.lo;
+    // A zone that was held stands lowest where its sensor reads high. From afar, or from the room, it may as
+    // well read low, and the band is there later.
+    const double unheated = furnace_.ambient().hi + error_ + tol;
+    const double unread = missing > lead || (entry.control.lo < unheated && s > unheated) ? 2 * tol : 0;
+    if (entry.control.lo < low + unread) {
+        // D' = -min(full, D / tracking): at full power as long as every furnace is given it, at the least rate
+        // of the way until the lag decides, and then with the tracking time.
+        missing += unread;
+        const double end = band - error, rate = std::max(0.0, f.heating_rate(low).lo);
+        const double rest = std::clamp(lead, end, std::max(end, missing));
+        const double lag = std::clamp(tracking_ * rate, end, rest);
+        const double powered =
+            missing > rest ? f.heating_time(entry.control.lo, s - error - tol + unread - rest).hi : 0.0;
+        time = rate > 0 ? powered + (rest - lag) / rate + tracking_ * std::log(lag / end) : infinity;
+        if (low + unread > f.holdable()) time = infinity;
+    }
+    const double high = s + band + tol;
+    double excess = entry.control.hi;
+    double reach = 0;
+    if (swings && entry.control.lo < s - error_ - tol) {
+        excess = std::max(excess, s + error_ + tol + overshoot_);
+        reach = time;
+    } else if (const double up = swings && entry.comes_up ? arrived_above(entry, s, f) : -1; up >= 0) {
+        excess = std::max(excess, s + error_ + tol + overshoot_);
+        reach = up;
+    }
+    // From far above its sensor may as well read high: the band is there later.
+    const double follows = std::max(near_band, tracking_ * std::max(0.0, f.cooling_rate(entry.control.hi).hi));
+    const bool far = entry.control.hi > s + error_ + tol + overshoot_ + follows;
+    const double reached = far ? std::min(high, s + band - tol) : high;
+    if (excess > high) time = std::max(time, reach + settling * tracking_ + f.cooling_time(excess, reached).hi);
+    // Or it comes down and undershoots, out of the band on both sides; between them the clock runs.
+    if (const double beyond = error_ + overshoot_ - band;
+        swings && beyond > 0 && settled_below(entry, s, f) >= 0) {
+        const double above = entry.control.hi > high ? f.cooling_time(entry.control.hi, reached).hi : 0;
+        const double foot = s - error_ - tolerance_(s) - overshoot_, rate = f.heating_rate(s).lo;
+        const double below = f.cooling_time(foot + beyond + of_tolerance, foot).hi + settling * tracking_ +
+                             (rate > 0 ? beyond / rate : infinity);
+        return {std::max(time, above), below, std::max(time, above + below)};
+    }
+    return {time, 0, time};
+}
+
+void Zone::narrow(ZoneState& z, double band) const {
+    const Interval before = z.control;
+    const double s = z.setpoint, tol = tolerance_(s + band);
+    z.control = {std::max(before.lo, s - band - tol), std::min(before.hi, s + band + tol)};
+    if (z.control.lo > z.control.hi) z.control = before;
+}
+
+} // namespace athanor::plant
