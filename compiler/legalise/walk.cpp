@@ -340,7 +340,9 @@ program::Segment& Walker::add_row(SegmentKind kind, Index i, program::Why why) {
     s.why = std::move(why);
     pending_.clear();
     // A programme that starts from a set-point of its own must first be brought to the recipe's.
-    if (begins && !c_.starts_from_measured && kind != SegmentKind::step) {
+    if (begins && !c_.starts_from_measured && kind == SegmentKind::step) {
+        s.start_degC = c_.start_setpoint;
+    } else if (begins && !c_.starts_from_measured) {
         const bool there = std::all_of(setpoint_.begin(), setpoint_.end(),
                                        [&](double degC) { return std::abs(degC - c_.start_setpoint) < 1e-9; });
         if (!there && kind == SegmentKind::dwell) {

@@ -49,7 +49,7 @@ constexpr std::size_t per_interval = sizeof(Interval) / sizeof(double);
 
 void Memory::ask(const State& entry, Drive drive, const timeline::Ending& ending) {
     const timeline::State& s = *drive.state;
-    const std::size_t most = zones_ * 10 + per_interval * (2 * species_ + s.between.size() + 4) +
+    const std::size_t most = zones_ * 11 + per_interval * (2 * species_ + s.between.size() + 4) +
                              s.flows.size() + s.open.size() / 32 + 16;
     if (question_.size() < most) question_.resize(most);
     double* x = question_.data();
@@ -59,6 +59,8 @@ void Memory::ask(const State& entry, Drive drive, const timeline::Ending& ending
         x = put(x, &zone.control, 1);
         x = put(x, &zone.load, 1);
         *x++ = zone.setpoint;
+        *x++ = zone.unread.below;
+        *x++ = zone.unread.above;
         *x++ = (zone.comes_down ? 1 : 0) + (zone.comes_up ? 2 : 0) + 4 * static_cast<int>(law.kind);
         *x++ = law.from;
         *x++ = law.to;

@@ -16,6 +16,7 @@ void widen(ZoneState& to, const ZoneState& from) {
     to.load = hull(to.load, from.load);
     to.comes_down = to.comes_down || from.comes_down;
     to.comes_up = to.comes_up || from.comes_up;
+    to.unread = greatest(to.unread, from.unread);
 }
 
 } // namespace

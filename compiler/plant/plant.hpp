@@ -4,6 +4,7 @@
 #include "compiler/quantity/interval.hpp"
 #include "compiler/timeline/timeline.hpp"
 
+#include <algorithm>
 #include <array>
 #include <memory>
 #include <optional>
@@ -17,6 +18,18 @@ namespace athanor::plant {
 inline constexpr std::size_t max_zones = 4;
 inline constexpr std::size_t max_species = 16;
 
+/// K by which the measured temperature may be farther from the set-point than the bound on that side says:
+/// below it, farther than `control.lo` is from what a sensor that reads high makes of the set-point; above it,
+/// farther than `control.hi` from what one that reads low makes of it. 0 where the zone was held by its own
+/// sensor.
+struct Unread {
+    double below = 0, above = 0;
+};
+
+inline Unread greatest(Unread a, Unread b) {
+    return {std::max(a.below, b.below), std::max(a.above, b.above)};
+}
+
 struct ZoneState {
     double setpoint = 0; // K, at the end of the stretch
     Interval control;    // true temperature at the control sensor, K
@@ -24,6 +37,7 @@ struct ZoneState {
     Interval setpoints;  // K, every set-point of the stretch
     /// Some rig has yet to come down (up) to its set-point, or its undershoot (overshoot) still stands.
     bool comes_down = false, comes_up = false;
+    Unread unread{};
 };
 
 using ZoneStates = Filled<ZoneState, max_zones>;   // by zone of the timeline

@@ -189,6 +189,7 @@ Zone::Course Zone::course(const ZoneState& entry, const Law& law, const FurnaceZ
     }
     case LawKind::off: c.falls = true; break;
     }
+    if (law.kind != LawKind::off) c.unread = unread_at(entry, setpoint_at(law, 0), f);
     return c;
 }
 
@@ -507,8 +508,9 @@ ZoneState Zone::Way::during(Interval t) const {
     }
     if (t.hi <= 0) {
         // A step of the set-point that takes no time leaves everything still to come.
-        if ((law_.kind == LawKind::hold || law_.kind == LawKind::jump) && s1 != entry_.setpoint && !room_)
-            zone.settle(cold(), 0, out);
+        if (s1 == entry_.setpoint || room_ || law_.kind == LawKind::off) return out;
+        if (law_.kind != LawKind::line) zone.settle(cold(), 0, out);
+        out.unread = cold().unread;
         return out;
     }
     if (room_ && law_.kind == LawKind::hold) {
@@ -573,6 +575,7 @@ void Zone::move(const Course& c, const Course& warm, Interval t, ZoneState& out)
     if (out.control.lo > out.control.hi) std::swap(out.control.lo, out.control.hi);
     out.load = {load_lower(c, t, out.control.lo), load_upper(warm, t, out.control.hi)};
     if (t.lo <= 0) out.load = hull(out.load, entry.load);
+    out.unread = unread_after(c, t.lo);
     switch (law.kind) {
     case LawKind::line:
         out.comes_down = overshoot_ > 0 && law.rate < 0;

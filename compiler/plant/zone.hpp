@@ -109,6 +109,7 @@ private:
         double settled = -1, arrived = -1;       // s, as settled_below and arrived_above say
         double follows = 0;                      // K up or down to which every furnace follows a line
         double slack_below = 0, slack_above = 0; // K that a line may be missed by at no lag
+        Unread unread{};                         // as ZoneState's, towards the law's first set-point
         // Where a line begins: some zone may have yet to come down (up) onto it.
         bool comes_down = false, comes_up = false;
         // K: no zone falls below where it stands when a rising line begins, or below the line's band there;
@@ -131,6 +132,22 @@ private:
     double upper_until(const Course& c, double until) const;
     Interval shown(Interval t) const;
     bool from_room(const ZoneState& entry, const timeline::Law& law) const;
+    /// From `missing` K (`excess` K) of reading, error aside, to where the lag alone decides: s, and K that are
+    /// missing (in excess) there. A rest of less than `least` is none.
+    struct Near {
+        double time = 0, rest = 0;
+    };
+    Near near_below(const ZoneState& entry, double missing, double least, double rate,
+                    const FurnaceZone& f) const;
+    Near near_above(double setpoint, double excess, double least, const FurnaceZone& f) const;
+    bool far_above(const ZoneState& entry, double setpoint, const FurnaceZone& f) const;
+    Unread unread_at(const ZoneState& entry, double setpoint, const FurnaceZone& f) const;
+    Unread unread_after(const Course& c, double time) const;
+    double left_below(const Course& c, double time) const;
+    double left_above(const Course& c, double time) const;
+    double faded(double unread, double since) const;
+    static void tie_below(ZoneState& state, double at);
+    static void tie_above(ZoneState& state, double at);
     double still_missing(double missing, double rate, double full, double t) const;
     double below_line(double entry, double from, double rate, double full, double t,
                       const FurnaceZone& f) const;

@@ -60,6 +60,8 @@ ZoneState Zone::at_passing(const ZoneState& entry, const Law& law, double target
     if (law.kind == LawKind::off && entry.control.lo < target - tol) out.control.lo = before.lo;
     if (law.kind != LawKind::off && entry.control.hi > target + tol) out.control.hi = before.hi;
     if (out.control.lo > out.control.hi) out.control = before;
+    tie_below(out, target - tol - under);
+    tie_above(out, target + tol + held);
     if (law.kind != LawKind::off) return out;
 
     // How far the load can be behind: D' = -D/lag + rate, stepped over temperature, where the fastest rate is
@@ -102,44 +104,41 @@ Zone::Outside Zone::settling_time(const ZoneState& entry, const Law& law, double
     // A controller that is asked for a band is taken to hold it; without one it holds the declared error.
     const double error = std::min(error_, 0.5 * band);
     double time = 0;
-    const double low = s - band - tol,
-                 lead = std::max(tracking_ * std::max(0.0, f.heating_rate(entry.control.lo).lo), near_band);
-    double missing = s - error - tol - entry.control.lo;
-    // A zone that was held stands lowest where its sensor reads high. From afar, or from the room, it may as
-    // well read low, and the band is there later.
-    const double unheated = furnace_.ambient().hi + error_ + tol;
-    const double unread = missing > lead || (entry.control.lo < unheated && s > unheated) ? 2 * tol : 0;
-    if (entry.control.lo < low + unread) {
-        // D' = -min(full, D / tracking): at full power as long as every furnace is given it, at the least rate
-        // of the way until the lag decides, and then with the tracking time.
-        missing += unread;
-        const double end = band - error, rate = std::max(0.0, f.heating_rate(low).lo);
-        const double rest = std::clamp(lead, end, std::max(end, missing));
-        const double lag = std::clamp(tracking_ * rate, end, rest);
-        const double powered =
-            missing > rest ? f.heating_time(entry.control.lo, s - error - tol + unread - rest).hi : 0.0;
-        time = rate > 0 ? powered + (rest - lag) / rate + tracking_ * std::log(lag / end) : infinity;
-        if (low + unread > f.holdable()) time = infinity;
+    const double low = s - band - tol;
+    const Unread unread = unread_at(entry, s, f);
+    if (entry.control.lo < low + unread.below) {
+        // The furnace has the least power for a sensor that reads low.
+        const double rate = std::max(0.0, f.heating_rate(low + 2 * tol).lo);
+        const double missing = s - error - tol - entry.control.lo + unread.below;
+        const Near near = near_below(entry, missing, band - error, rate, f);
+        time = near.time + tracking_ * std::log(near.rest / (band - error));
+        if (!(rate > 0) || low + unread.below > f.holdable()) time = infinity;
     }
     const double high = s + band + tol;
-    double excess = entry.control.hi;
+    double excess = entry.control.hi, peak = -infinity;
     double reach = 0;
     if (swings && entry.control.lo < s - error_ - tol) {
-        excess = std::max(excess, s + error_ + tol + overshoot_);
+        peak = s + error_ + tol + overshoot_;
         reach = time;
     } else if (const double up = swings && entry.comes_up ? arrived_above(entry, s, f) : -1; up >= 0) {
-        excess = std::max(excess, s + error_ + tol + overshoot_);
+        peak = s + error_ + tol + overshoot_;
         reach = up;
     }
-    // From far above its sensor may as well read high: the band is there later.
-    const double follows = std::max(near_band, tracking_ * std::max(0.0, f.cooling_rate(entry.control.hi).hi));
-    const bool far = entry.control.hi > s + error_ + tol + overshoot_ + follows;
-    const double reached = far ? std::min(high, s + band - tol) : high;
-    if (excess > high) time = std::max(time, reach + settling * tracking_ + f.cooling_time(excess, reached).hi);
+    excess = std::max(excess, peak);
+    // A sensor that reads high has its zone lower, where it cools more slowly.
+    const double lower = std::min(excess, std::max(entry.control.hi + unread.above, peak) - 2 * tol);
+    const auto cooled = [&](double warm, double cold) {
+        return std::max(f.cooling_time(warm, high).hi, f.cooling_time(cold, high - 2 * tol).hi);
+    };
+    if (excess > high) time = std::max(time, reach + settling * tracking_ + cooled(excess, lower));
+    if (const double above = entry.control.hi - (s + error + tol) + unread.above; above > band - error) {
+        const Near near = near_above(s + error, above, band - error, f);
+        time = std::max(time, near.time + tracking_ * std::log(near.rest / (band - error)));
+    }
     // Or it comes down and undershoots, out of the band on both sides; between them the clock runs.
     if (const double beyond = error_ + overshoot_ - band;
         swings && beyond > 0 && settled_below(entry, s, f) >= 0) {
-        const double above = entry.control.hi > high ? f.cooling_time(entry.control.hi, reached).hi : 0;
+        const double above = entry.control.hi > high ? cooled(entry.control.hi, lower) : 0;
         const double foot = s - error_ - tolerance_(s) - overshoot_, rate = f.heating_rate(s).lo;
         const double below = f.cooling_time(foot + beyond + of_tolerance, foot).hi + settling * tracking_ +
                              (rate > 0 ? beyond / rate : infinity);
@@ -153,6 +152,8 @@ void Zone::narrow(ZoneState& z, double band) const {
     const double s = z.setpoint, tol = tolerance_(s + band);
     z.control = {std::max(before.lo, s - band - tol), std::min(before.hi, s + band + tol)};
     if (z.control.lo > z.control.hi) z.control = before;
+    tie_below(z, s - band - tol);
+    tie_above(z, s + band + tol);
 }
 
 } // namespace athanor::plant

@@ -7,7 +7,7 @@ using plant::ZoneState;
 
 namespace {
 
-constexpr std::size_t per_zone = 4; // intervals
+constexpr std::size_t per_zone = 5; // intervals
 constexpr std::size_t always = 7;   // intervals that every state has
 static_assert(sizeof(State) ==
                   sizeof(plant::ZoneStates) + 2 * sizeof(plant::Composition) + always * sizeof(Interval),
@@ -46,6 +46,7 @@ void KeptStates::keep(const State& state) {
         *to++ = zone.load;
         *to++ = zone.setpoints;
         *to++ = {zone.setpoint, (zone.comes_down ? 1.0 : 0.0) + (zone.comes_up ? 2.0 : 0.0)};
+        *to++ = {zone.unread.below, zone.unread.above};
     }
     for (const Interval& gas : state.fraction) *to++ = gas;
     for (const Interval& gas : state.pore) *to++ = gas;
@@ -65,6 +66,8 @@ State KeptStates::operator[](std::size_t number) const {
         zone.setpoint = (from++)->lo;
         zone.comes_down = (still_to_come & 1U) != 0;
         zone.comes_up = (still_to_come & 2U) != 0;
+        zone.unread = {from->lo, from->hi};
+        ++from;
     }
     state.fraction.grow(place.fractions);
     for (Interval& gas : state.fraction) gas = *from++;

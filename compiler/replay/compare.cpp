@@ -189,8 +189,11 @@ private:
 
     /// A controller that starts from a set-point of its own first steps to the recipe's.
     bool brings_to_start(const Stretch& s) const {
-        if (s.kind != Stretch::Kind::jump || program_.controller.starts_from_measured) return false;
         if (group().kind == GroupKind::jump || group().kind == GroupKind::off) return false;
+        return from_own_start(s);
+    }
+    bool from_own_start(const Stretch& s) const {
+        if (s.kind != Stretch::Kind::jump || program_.controller.starts_from_measured) return false;
         return now_ == 0 || run_.stretches[now_ - 1].between || run_.stretches[now_ - 1].part != s.part;
     }
     void check_start(const Stretch& s) {
@@ -573,8 +576,11 @@ private:
     }
     void check_step_down(const Stretch& s) {
         for (std::size_t z = 0; z < zones_; ++z) {
-            double to = s.to_degC[z] + kelvin;
-            if (to > s.from_degC[z] + kelvin + near_ || to < group().laws[z].to - budget_ - 1e-6)
+            // Where a programme starts from a set-point of its own, the furnace is still where the recipe left
+            // it.
+            const double from = from_own_start(s) ? group().laws[z].from : s.from_degC[z] + kelvin;
+            const double to = s.to_degC[z] + kelvin;
+            if (to > from + near_ || to < group().laws[z].to - budget_ - 1e-6)
                 return say(s.row(), fmt::format("a step to {}, the recipe cools to {}", temperature(to),
                                                 temperature(group().laws[z].to)));
         }

@@ -311,9 +311,12 @@ private:
         bool natural = down && any && (s.dwell < 0 ? s.band >= 0 : s.band < 0) && !options_.literal &&
                        !options_.literal_rows.contains(row);
         if (natural) return put(actions, "cool " + targets(s), row);
-        // What only brings a controller to where the recipe begins is no step of the recipe.
-        const bool begins = row.second == 1 && !c_.starts_from_measured;
-        put(actions, any || !begins ? "step " + targets(s) : "", row);
+        // What only brings a controller to where the recipe begins is no step of the recipe, rounded as it may
+        // be.
+        bool begins = row.second == 1 && !c_.starts_from_measured;
+        for (std::size_t z = 0; z < zones_; ++z)
+            begins = begins && setpoint_[z] && c_.setpoint.nearest(*setpoint_[z]) == s.targets[z];
+        put(actions, begins ? "" : "step " + targets(s), row);
         if (s.dwell >= 0)
             line(dwell(s), row);
         else if (s.band >= 0)

@@ -223,7 +223,16 @@ TEST_CASE("a first ramp within a band, on a controller whose start is rounded by
     const Bench bench;
     bench.derive("own_start", "bench_twenty_five",
                  "setpoint 0 degC to 1800 degC by 5 K\nstarts_from setpoint 50 degC");
-    const Result built =
-        bench.build(muffle, "own_start", "ramp to 500 degC at 3 K/min within 12 K\ncool to 60 degC");
-    CHECK_MESSAGE(built.status == 0, built.out, built.err);
+    bench.stands(muffle, "own_start", "ramp to 500 degC at 3 K/min within 12 K\ncool to 60 degC");
+}
+
+TEST_CASE("a second programme that begins with a step or natural cooling, on a controller with its own start") {
+    const Bench bench;
+    bench.derive("own_start", "bench_twenty_five",
+                 "operator_wait no\nat_end hold\nstarts_from setpoint 50 degC");
+    bench.stands(muffle, "own_start",
+                 "ramp to 530 degC at 3 K/min\nwait for operator \"look\"\ncool to 400 degC\ncool to 80 degC");
+    bench.stands(muffle, "own_start",
+                 "run \"one\" {\nramp to 300 degC at 3 K/min\ncool to 90 degC\n}\nwait for operator \"turn\"\n"
+                 "run \"two\" {\nstep to 62 degC\nramp to 300 degC at 3 K/min\ncool to 90 degC\n}");
 }
