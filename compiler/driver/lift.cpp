@@ -104,6 +104,11 @@ int run_lift(const LiftCommand& options) {
         fmt::print(stderr, "athanor lift: -o {}: a recipe's file ends in .ath\n", options.output);
         return exit_usage;
     }
+    // What goes to standard output is taken to be kept here, if the rig lies below here.
+    const std::string rig = wanted.rig.substr(0, wanted.rig.find(':'));
+    const std::filesystem::path from_here = std::filesystem::relative(rig.empty() ? "." : rig, ".", ignored);
+    if (options.output == "-" && !rig.empty() && !from_here.empty() && *from_here.begin() != "..")
+        wanted.folder = ".";
     if (options.output != "-") {
         wanted.folder = to_folder ? output.string() : output.parent_path().string();
         if (wanted.folder.empty()) wanted.folder.assign(1, '.'); // GCC 12 warns of an assigned literal

@@ -7,6 +7,7 @@
 #include <nlohmann/json.hpp>
 
 #include <algorithm>
+#include <bit>
 #include <charconv>
 #include <filesystem>
 
@@ -196,6 +197,43 @@ void shape_of(program::Program& shape, const timeline::Timeline& bench, std::str
     }
 }
 
+/// A layout need not say the flow of a line that never opens: the table read without the set-points of such
+/// lines, of as few as may be.
+std::optional<program::Program> without_idle_channels(const targets::Target& target, std::string_view bytes,
+                                                      const program::Program& shape) {
+    const std::size_t count = shape.channels.size();
+    std::vector<std::uint32_t> sets;
+    for (std::uint32_t set = 1; count < 16 && set < 1U << count; ++set) sets.push_back(set);
+    std::stable_sort(sets.begin(), sets.end(),
+                     [](std::uint32_t a, std::uint32_t b) { return std::popcount(a) < std::popcount(b); });
+    for (const std::uint32_t set : sets) {
+        program::Program less = shape;
+        less.channels.clear();
+        std::uint32_t idle = 0; // outputs, as bits
+        for (std::size_t c = 0; c < count; ++c) {
+            if ((set >> c & 1U) == 0) {
+                less.channels.push_back(shape.channels[c]);
+                continue;
+            }
+            for (const program::Output& output : shape.outputs)
+                if (output.use == program::OutputUse::line && output.name == shape.channels[c] &&
+                    !output.on_without_power)
+                    idle |= 1U << (output.number - 1);
+        }
+        if (std::popcount(idle) != std::popcount(set)) continue; // without an output it always flows
+        targets::ReadError wrong;
+        std::optional<program::Program> program = target.read(bytes, less, wrong);
+        if (!program) continue;
+        bool rests = true;
+        for (const program::Part& part : program->parts) {
+            rests = rests && part.thresholds.empty();
+            for (const program::Segment& s : part.segments) rests = rests && (s.outputs & idle) == 0;
+        }
+        if (rests) return program;
+    }
+    return std::nullopt;
+}
+
 bool read_pairs(const TableOptions& options, const timeline::Timeline& bench, replay::LiftOptions& lift) {
     for (const std::string& text : options.flows) {
         std::size_t equal = text.find('=');
@@ -352,6 +390,7 @@ std::optional<Table> open_table(const TableOptions& options, int& status) {
     if (!read_pairs(options, bench, table.lift)) return std::nullopt;
     targets::ReadError wrong;
     std::optional<program::Program> program = target->read(table.bytes, shape, wrong);
+    if (!program && !declaration.empty()) program = without_idle_channels(*target, table.bytes, shape);
     if (!program) {
         print_unreadable(options, wrong);
         status = exit_refused;

@@ -114,15 +114,8 @@ bool Elaborator::flow_asked(const Statement& s, Index line, double& flow_) {
 }
 
 void Elaborator::open(const Statement& s, Index line, double flow_, ActionKind kind) {
-    const check::Line& l = rig->lines[line];
-    for (Index i = 0; i < t->thresholds.size(); ++i)
-        if ((now.armed >> i & 1U) != 0 && t->thresholds[i].line == line) {
-            if (Diagnostic* d =
-                    error(Code::misplaced, s.span,
-                          fmt::format("`{}` follows the temperature here and cannot be switched", l.name)))
-                d->also(t->thresholds[i].source, "by this `keep`, to the end of its block");
-            return;
-        }
+    if (follows_temperature(s, line)) return;
+    if (kind == ActionKind::switch_to) leaves_open(s, line);
     flow_ = as_set(line, flow_);
     use_line(s, line, flow_);
     if (kind != ActionKind::set) dry(line); // a line that opens anew is dry
@@ -136,17 +129,49 @@ void Elaborator::open(const Statement& s, Index line, double flow_, ActionKind k
     now.flows[line] = flow_;
     commit(kind, s, line, flow_);
     check_opposing(s, line);
-    if (now.pump && now.regulated > 0) check_held_pressure(s.span);
-    if (now.pump && !(now.regulated > 0))
-        if (Diagnostic* d = error(Code::evacuate_with_gas_open, s.span,
-                                  fmt::format("`{}` opens while the pump is on", l.name)))
-            d->cause("the pump draws the gas straight through: neither the flow nor the pressure is known")
-                .remedy(fmt::format("backfill {} at {} to ambient", l.name, flow_text(line, flow_, 3)))
-                .remedy("or `regulate pressure to P` before it, with a throttle in the rig")
-                .remedy("or `stop pump` before it");
+    into_the_pump(s, line, flow_);
+}
+
+void Elaborator::into_the_pump(const Statement& s, Index line, double flow_) {
+    if (!now.pump) return;
+    if (now.regulated > 0) return check_held_pressure(s.span);
+    if (Diagnostic* d = error(Code::evacuate_with_gas_open, s.span,
+                              fmt::format("`{}` opens while the pump is on", rig->lines[line].name)))
+        d->cause("the pump draws the gas straight through: neither the flow nor the pressure is known")
+            .remedy(
+                fmt::format("backfill {} at {} to ambient", rig->lines[line].name, flow_text(line, flow_, 3)))
+            .remedy("or `regulate pressure to P` before it, with a throttle in the rig")
+            .remedy("or `stop pump` before it");
+}
+
+bool Elaborator::follows_temperature(const Statement& s, Index line) {
+    const timeline::Threshold* keep = armed_for(line);
+    if (keep == nullptr) return false;
+    if (Diagnostic* d = error(
+            Code::misplaced, s.span,
+            fmt::format("`{}` follows the temperature here and cannot be switched", rig->lines[line].name)))
+        d->also(keep->source, "by this `keep`, to the end of its block")
+            .remedy("end the block before it: `repeat 1 times { keep … }` around the steps that it is for");
+    return true;
+}
+
+/// A statement that shuts all other lines does not shut those that follow the temperature.
+void Elaborator::leaves_open(const Statement& s, Index opened) {
+    if (blind || survey) return;
+    for (Index i = 0; i < rig->lines.size(); ++i) {
+        const timeline::Threshold* keep = i == opened ? nullptr : armed_for(i);
+        if (keep == nullptr) continue;
+        if (plant->signal({timeline::SignalKind::line_open, i}, here, now).hi < 0.5) continue;
+        if (Diagnostic* d = error(
+                Code::misplaced, s.span,
+                fmt::format("this leaves `{}` open, which follows the temperature here", rig->lines[i].name)))
+            d->also(keep->source, "by this `keep`, to the end of its block")
+                .remedy("end the block before it: `repeat 1 times { keep … }` around the steps that it is for");
+    }
 }
 
 void Elaborator::close(const Statement& s, Index line) {
+    if (follows_temperature(s, line)) return;
     dry(line);
     now.open[line] = false;
     now.flows[line] = 0;
@@ -156,6 +181,7 @@ void Elaborator::close(const Statement& s, Index line) {
 }
 
 void Elaborator::close_all(const Statement& s) {
+    leaves_open(s, none);
     std::fill(now.open.begin(), now.open.end(), false);
     std::fill(now.flows.begin(), now.flows.end(), 0.0);
     now.bubbler = false;

@@ -192,6 +192,11 @@ private:
     void use_line(const Statement& s, Index line, double flow);
     void check_opposing(const Statement& s, Index opened);
     bool may_be_open(Index line) const;
+    void held_at_end(const program::Controller& controller);
+    const timeline::Threshold* armed_for(Index line) const;
+    bool follows_temperature(const Statement& s, Index line);
+    void leaves_open(const Statement& s, Index opened);
+    void into_the_pump(const Statement& s, Index line, double flow);
     bool oxidising(Index line) const;
     bool is_air(Index gas) const;
     Index text_index(std::string text);

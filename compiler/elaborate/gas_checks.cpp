@@ -48,10 +48,13 @@ bool Elaborator::oxidising(Index line) const {
 }
 
 bool Elaborator::may_be_open(Index line) const {
-    if (now.open[line]) return true;
+    return now.open[line] || armed_for(line) != nullptr;
+}
+
+const timeline::Threshold* Elaborator::armed_for(Index line) const {
     for (std::size_t i = 0; i < t->thresholds.size(); ++i)
-        if ((now.armed >> i & 1U) != 0 && t->thresholds[i].line == line) return true;
-    return false;
+        if ((now.armed >> i & 1U) != 0 && t->thresholds[i].line == line) return &t->thresholds[i];
+    return nullptr;
 }
 
 void Elaborator::need_seals(athanor::Span at, const std::string& what) {
@@ -192,8 +195,33 @@ void Elaborator::check_opposing(const Statement& s, Index opened) {
     }
 }
 
-/// What falls open when the programme ends goes on flowing until a person shuts it.
+void Elaborator::held_at_end(const program::Controller& controller) {
+    const auto told = [&](athanor::Span at, const std::string& what) {
+        if (Diagnostic* d = warning(Code::gas_flows_after_end, at,
+                                    fmt::format("{} when the programme ends, and {} holds it so until a person "
+                                                "comes",
+                                                what, controller.name)))
+            d->cause(fmt::format("its outputs stand at the end as they are keyed: `at_end hold` ({})",
+                                 place(controller.source)))
+                .remedy("close it before the end");
+    };
+    for (Index i = 0; i < rig->lines.size(); ++i)
+        if (now.open[i] && rig->lines[i].output != 0)
+            told(first_use[i], fmt::format("`{}` is open", rig->lines[i].name));
+    if (now.burner && rig->exhaust.output != 0) told(first_light, "the burner burns");
+}
+
+/// What the controller holds open, or lets fall open, when the programme ends goes on flowing until a person
+/// shuts it.
 void Elaborator::end_of_run() {
+    const program::Controller* controller =
+        recipe->controller_index == none ? nullptr : &model.controllers[recipe->controller_index];
+    if (controller != nullptr && controller->holds_at_end) {
+        held_at_end(*controller);
+        first_light = {};
+        air_was_open = false;
+        return;
+    }
     for (Index i = 0; i < rig->lines.size(); ++i) {
         const check::Line& l = rig->lines[i];
         if (!t->lines[i].falls_open()) continue;

@@ -395,6 +395,7 @@ void Elaborator::keep(const Statement& s) {
     now.armed |= 1U << index;
     commit(timeline::ActionKind::arm, s, line, flow);
     check_opposing(s, line);
+    into_the_pump(s, line, flow);
     blocks.back().thresholds.push_back(index);
 }
 

@@ -207,13 +207,15 @@ std::int64_t Walker::band(Index i) {
         const timeline::Law* laws = recipe_.laws_of(i);
         const plant::Passage p = input_.plant.pass(now_, {laws, &recipe_.states[span(i).state]}, ending);
         const double late = p.duration.hi - ending.duration;
-        if (p.reachable && std::isfinite(late) && late > 0)
+        if (p.reachable && std::isfinite(late) && late > 0) {
+            const double keyed = c_.dwell.value(c_.dwell.above(ending.duration + late));
             d.remedy(
                 fmt::format("drop `within {}` and lengthen the dwell by {}, the longest time that this furnace "
                             "needs to come that near",
-                            asked, to_text(late, Kind::time)));
-        else
+                            asked, to_text(std::max(late, keyed - ending.duration), Kind::time)));
+        } else {
             d.remedy(fmt::format("drop `within {}` and lengthen the dwell", asked));
+        }
         return -1;
     }
     const std::int64_t k = band_below(ending.band);

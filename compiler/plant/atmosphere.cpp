@@ -503,7 +503,9 @@ Sweep Atmosphere::closed(const State& entry, State& out, const Stretch& s, bool 
         hi = std::min(hi, std::max(entry.pressure.hi, ambient_.hi + check::relief_passes * relief_));
     // What left through relief or valve when the tube was hottest is missing once it has cooled.
     const double back = s.hot_now.lo / std::min(s.hot_over.hi, s.hot_now.lo + cooled);
-    if (fills) lo = std::min(lo, back * (ambient_.hi + valve_lift));
+    // Where more flows in than cooling takes, the pressure does not fall again.
+    const double takes = (ambient_.hi + valve_lift) * volume_->contraction(s.hot_over).hi * s.pace.cooling_most;
+    if (fills && !(in.flow.lo >= takes && in.flow.lo > 0)) lo = std::min(lo, back * (ambient_.hi + valve_lift));
     if (relief_ > 0)
         lo = std::min(lo, back * (ambient_.lo + relief_opens_)); // it may open at its setting already
     if (leak_ > 0 && lo > ambient_.lo && in.flow.lo <= 0)

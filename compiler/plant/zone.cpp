@@ -47,7 +47,10 @@ Zone::Zone(const check::Model& model, const check::Rig& rig)
     : furnace_(rig.furnace, rig.ambient_temperature.value), tolerance_(model, rig.sensor) {
     const check::Furnace& f = rig.furnace;
     if (f.tracking.given) tracking_ = std::max(0.0, f.tracking.hi());
-    if (f.control_error.given) error_ = std::max(0.0, f.control_error.hi());
+    if (f.control_error.given) {
+        error_ = std::max(0.0, f.control_error.hi());
+        least_error_ = std::max(0.0, f.control_error.lo());
+    }
     if (f.overshoot.given) overshoot_ = std::max(0.0, f.overshoot.hi());
     lag_ = rig.load_lag.given ? rig.load_lag.value : Interval{0, 600};
     offset_ = rig.load_offset.given ? rig.load_offset.value : Interval{-20, 5};

@@ -98,10 +98,11 @@ ZoneState Zone::at_passing(const ZoneState& entry, const Law& law, double target
 Zone::Outside Zone::settling_time(const ZoneState& entry, const Law& law, double band, const FurnaceZone& f,
                                   bool swings) const {
     const double s = setpoint_at(law, infinity);
-    if (!(band > 0)) return {infinity, 0, infinity};
+    if (!(band > least_error_)) return {infinity, 0, infinity};
     // The band is about the measured temperature; true bounds lie wider by the tolerance on both sides.
     const double tol = tolerance_(s);
-    // A controller that is asked for a band is taken to hold it; without one it holds the declared error.
+    // A controller that is asked for a band is taken to hold it, where its least error allows; without one it
+    // holds the declared error.
     const double error = std::min(error_, 0.5 * band);
     double time = 0;
     const double low = s - band - tol;

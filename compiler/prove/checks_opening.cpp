@@ -15,11 +15,13 @@ constexpr double let_go_under = 10000, let_go_over = 15000;
 /// K, 60 degC: skin that touches bare metal for a second or less burns above about this (ISO 13732-1, from
 /// memory).
 constexpr double burns_skin = 333.15;
+constexpr double for_ever = 1e9; // s
 
-/// A line to fill the tube through, to be named in advice.
+/// A line to fill the tube through, and its greatest flow, to be named in advice.
 std::string inert_line(const Scene& s) {
     for (timeline::Index l = 0; l < s.rig.lines.size(); ++l)
-        if (s.gas(l) != nullptr && s.gas(l)->hazards.inert) return s.rig.lines[l].name;
+        if (s.gas(l) != nullptr && s.gas(l)->hazards.inert)
+            return s.rig.lines[l].name + " at " + to_text(s.rig.lines[l].meter.range.hi(), Kind::flow, 3);
     return "nitrogen";
 }
 
@@ -32,21 +34,33 @@ void check_opening(Scene& s) {
     for (std::size_t i = 0; i < s.spans(); ++i) {
         if (!s.discrete(i).tube_open || (i > 0 && s.discrete(i - 1).tube_open)) continue;
         // Opening brings both to the room's; what a person meets is what was there before.
+        // They may open it at once or after any time, in which it stays shut and what the wait begins with goes
+        // on: a pump, a flow, a set-point that moves.
         const plant::State before = s.walk.arrival(i);
         const timeline::State& discrete = s.discrete(i == 0 ? 0 : i - 1);
-        const auto bounds = [&](timeline::SignalKind kind) {
-            return s.plant.signal({kind, timeline::none}, before, discrete);
+        timeline::State shut = s.discrete(i);
+        shut.tube_open = false;
+        plant::Drive waits = plant::drive(s.timeline, i);
+        waits.state = &shut;
+        const plant::State meanwhile = s.plant.during(before, waits, {0, for_ever});
+        const auto bounds = [&](timeline::SignalKind kind, bool goes_on) {
+            const Interval now = s.plant.signal({kind, timeline::none}, before, discrete);
+            return goes_on ? hull(now, s.plant.signal({kind, timeline::none}, meanwhile, shut)) : now;
         };
+        const bool moves = shut.pump || meanwhile.inflow.hi > 0;
+        bool heats = false;
+        for (std::size_t z = 0; z < s.timeline.zones.size(); ++z)
+            heats = heats || std::max(waits.laws[z].from, waits.laws[z].to) > before.zones[z].control.hi;
         if (!opened) by_pressure = by_heat = i;
         opened = true;
-        if (const double t = bounds(timeline::SignalKind::temperature).hi; t > hottest)
+        if (const double t = bounds(timeline::SignalKind::temperature, heats).hi; t > hottest)
             hottest = t, by_heat = i;
-        const double over = bounds(timeline::SignalKind::overpressure).hi;
-        const double under = s.rig.ambient_pressure.lo() - bounds(timeline::SignalKind::pressure).lo;
+        const double over = bounds(timeline::SignalKind::overpressure, moves).hi;
+        const double under = s.rig.ambient_pressure.lo() - bounds(timeline::SignalKind::pressure, moves).lo;
         if (!at_room || (over <= let_go_over && under <= let_go_under)) continue;
         at_room = false, by_pressure = i;
         const bool evacuated = under > let_go_under;
-        const Interval pressure = bounds(timeline::SignalKind::pressure);
+        const Interval pressure = bounds(timeline::SignalKind::pressure, moves);
         std::string stands = fmt::format("may stand at {}", to_text(over, Kind::overpressure));
         if (evacuated && pressure.hi < s.rig.ambient_pressure.lo() - let_go_under)
             stands = fmt::format("is evacuated, to {} at most", to_text(pressure.hi, Kind::pressure));

@@ -664,8 +664,7 @@ private:
             !program_.controller.holds_at_end &&
             std::none_of(run_.end_outputs.begin(), run_.end_outputs.end(), [](bool on) { return on; });
         if (fallen) return;
-        for (std::string& text :
-             outputs_.end_differences(run_.end_outputs, timeline_.states[timeline_.end_state]))
+        for (std::string& text : outputs_.end_differences(run_, timeline_.states[timeline_.end_state]))
             say(end_of_table, std::move(text));
     }
 

@@ -40,8 +40,7 @@ public:
             }
         }
         if (!difference_ && program_.controller.holds_at_end)
-            for (std::string& text :
-                 outputs_.end_differences(run_.end_outputs, proven_.states[proven_.end_state]))
+            for (std::string& text : outputs_.end_differences(run_, proven_.states[proven_.end_state]))
                 say_at_end(std::move(text));
         if (!difference_ && hands_)
             for (std::string& text : hands_->end_differences(proven_.states[proven_.end_state]))

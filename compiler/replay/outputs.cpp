@@ -157,14 +157,13 @@ std::vector<std::string> Outputs::differences(const Stretch& stretch, const time
             }
         if (active != expected) list.push_back(difference(output, active));
     }
-    channels(stretch, state, list);
+    if (!stretch.between) channels(stretch.channels_sccm, state, list);
     return list;
 }
 
-void Outputs::channels(const Stretch& stretch, const timeline::State& state,
+void Outputs::channels(const std::vector<double>& sccm, const timeline::State& state,
                        std::vector<std::string>& list) const {
-    if (stretch.between) return;
-    for (std::size_t c = 0; c < program_.channels.size() && c < stretch.channels_sccm.size(); ++c) {
+    for (std::size_t c = 0; c < program_.channels.size() && c < sccm.size(); ++c) {
         auto found =
             std::find_if(timeline_.lines.begin(), timeline_.lines.end(),
                          [&](const timeline::Line& line) { return line.name == program_.channels[c]; });
@@ -179,15 +178,15 @@ void Outputs::channels(const Stretch& stretch, const timeline::State& state,
         if (!state.open[line] && found->output != 0) continue;
         double wanted = state.open[line] ? state.flows[line] * sccm_per_mol_s : 0;
         constexpr double resolution = 0.001; // channels are keyed in thousandths
-        if (std::abs(stretch.channels_sccm[c] - wanted) > resolution + 1e-9 * wanted)
+        if (std::abs(sccm[c] - wanted) > resolution + 1e-9 * wanted)
             list.push_back(fmt::format("{} flows at {:.6g} sccm, the recipe has {:.6g} sccm", found->name,
-                                       stretch.channels_sccm[c], wanted));
+                                       sccm[c], wanted));
     }
 }
 
-std::vector<std::string> Outputs::end_differences(const std::vector<bool>& energised,
-                                                  const timeline::State& state) const {
+std::vector<std::string> Outputs::end_differences(const Run& run, const timeline::State& state) const {
     std::vector<std::string> list;
+    const std::vector<bool>& energised = run.end_outputs;
     for (const program::Output& output : program_.outputs) {
         if (output.use == OutputUse::other || output.number < 1 || output.number > energised.size()) continue;
         if (output.use == OutputUse::line && output.line >= state.open.size()) continue;
@@ -196,6 +195,7 @@ std::vector<std::string> Outputs::end_differences(const std::vector<bool>& energ
         bool expected = acts(output, state);
         if (active != expected) list.push_back(difference(output, active));
     }
+    channels(run.end_channels_sccm, state, list);
     return list;
 }
 

@@ -24,16 +24,16 @@ public:
     bool equal(const Stretch& stretch, const timeline::State& state, double low, double high) const {
         return differences(stretch, state, low, high).empty();
     }
-    /// Outputs alone, for the end of a program.
-    std::vector<std::string> end_differences(const std::vector<bool>& energised,
-                                             const timeline::State& state) const;
+    /// The same of what the last end segment keys.
+    std::vector<std::string> end_differences(const Run& run, const timeline::State& state) const;
 
 private:
     const timeline::Threshold* armed(const timeline::State& state, std::size_t line) const;
     const program::ThresholdOutput* threshold_output(std::uint32_t part, std::uint32_t output) const;
     std::string threshold_difference(const program::Output& output, const program::ThresholdOutput& keyed,
                                      const timeline::State& state, double low, double high) const;
-    void channels(const Stretch& stretch, const timeline::State& state, std::vector<std::string>& list) const;
+    void channels(const std::vector<double>& sccm, const timeline::State& state,
+                  std::vector<std::string>& list) const;
 
     const timeline::Timeline& timeline_;
     const program::Program& program_;

@@ -29,7 +29,8 @@ struct Stretch {
 struct Run {
     std::vector<Stretch> stretches; // loops unrolled, links followed
     std::vector<bool> end_outputs;  // as the last end segment keys them; they fall where the controller does
-    std::vector<Finding> problems;  // a program that the controller could not hold or run
+    std::vector<double> end_channels_sccm; // the same of the channels; empty: nothing is said
+    std::vector<Finding> problems;         // a program that the controller could not hold or run
 };
 
 /// Executes a program as the controller declaration says. `start_degC`: measured temperature per zone at the

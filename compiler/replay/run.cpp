@@ -30,6 +30,7 @@ public:
         for (const Part& part : program_.parts) stored(part);
         if (!run_.problems.empty()) return std::move(run_);
         follow();
+        if (run_.problems.empty()) links();
         return std::move(run_);
     }
 
@@ -195,6 +196,8 @@ private:
             if (!run_.problems.empty()) return;
             const Segment& end = part.segments.back();
             run_.end_outputs = bits(end.outputs);
+            run_.end_channels_sccm.clear();
+            for (const std::int64_t k : end.channels) run_.end_channels_sccm.push_back(sccm(k));
             if (part.next != 0) {
                 auto next = std::find_if(program_.parts.begin(), program_.parts.end(),
                                          [&](const Part& p) { return p.number == part.next; });
@@ -209,6 +212,41 @@ private:
             if (open == ran.end()) return;
             now = static_cast<std::size_t>(open - ran.begin());
             person_between(program_.parts[now]);
+        }
+    }
+
+    /// Where a programme goes on in another its end lasts no time; what it keys is that of a neighbour.
+    void links() {
+        for (std::size_t i = 1; i < run_.stretches.size(); ++i) {
+            const Stretch &before = run_.stretches[i - 1], &behind = run_.stretches[i];
+            if (before.part == behind.part || before.between || behind.between) continue;
+            const auto part = std::find_if(program_.parts.begin(), program_.parts.end(),
+                                           [&](const Part& p) { return p.number == before.part; });
+            const RowName row = at(*part, part->segments.size() - 1);
+            const Segment& end = part->segments.back();
+            const std::vector<bool> keyed = bits(end.outputs);
+            for (const program::Output& output : program_.outputs) {
+                const std::size_t n = output.number - 1;
+                if (keyed[n] != before.outputs[n] && keyed[n] != behind.outputs[n])
+                    problem(row,
+                            "output {} ({}) is {} at the end of programme {}, which goes on in {}: it is not "
+                            "so before or "
+                            "behind",
+                            output.number, output.name, keyed[n] ? "energised" : "not energised", part->number,
+                            part->next);
+            }
+            for (std::size_t c = 0;
+                 c < std::min({end.channels.size(), before.channels_sccm.size(), behind.channels_sccm.size()});
+                 ++c) {
+                const double flow = sccm(end.channels[c]);
+                const auto like = [&](const Stretch& s) { return std::abs(flow - s.channels_sccm[c]) < 1e-6; };
+                if (!like(before) && !like(behind))
+                    problem(row,
+                            "channel {} is set to {:g} sccm at the end of programme {}, which goes on in {}: "
+                            "it is not so "
+                            "before or behind",
+                            c + 1, flow, part->number, part->next);
+            }
         }
     }
 
@@ -240,6 +278,7 @@ private:
         return best;
     }
 
+    static double sccm(std::int64_t thousandths) { return static_cast<double>(thousandths) / 1000.0; }
     std::vector<bool> bits(std::uint32_t outputs) const {
         std::vector<bool> list(controller_.outputs, false);
         for (std::size_t n = 0; n < list.size() && n < 32; ++n) list[n] = (outputs >> n & 1U) != 0;
@@ -254,8 +293,7 @@ private:
         stretch.kind = kind;
         stretch.from_degC = stretch.to_degC = setpoint_;
         stretch.outputs = bits(segment.outputs);
-        for (std::int64_t k : segment.channels)
-            stretch.channels_sccm.push_back(static_cast<double>(k) / 1000.0);
+        for (std::int64_t k : segment.channels) stretch.channels_sccm.push_back(sccm(k));
         stretch.part = part.number;
         stretch.segment = i + 1;
         return stretch;

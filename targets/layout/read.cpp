@@ -176,7 +176,24 @@ private:
                            [&](const Item& item) { return means(item, column); });
     }
 
+    /// What a cell says of lines and zones that the programme does not use: as it is without power, or nothing.
+    void unused(const Item& item, const Cell& cell) const {
+        if (cell.text.empty() || cell.text == layout_.empty) return;
+        if (item.field != Field::output) {
+            if (!item.names.empty() && !index_of(item.field, item.names[0], shape_))
+                wrong(cell, fmt::format("{}: `{}`, and this programme does not use `{}`", item.title, cell.text,
+                                        item.names[0]));
+            return;
+        }
+        for (std::size_t i = 0; i < item.names.size(); ++i)
+            if (!index_of(Field::output, item.names[i], shape_) && energised(item, cell, i))
+                wrong(cell,
+                      fmt::format("{}: `{}` energises the output of `{}`, which this programme does not use",
+                                  item.title, cell.text, item.names[i]));
+    }
+
     std::vector<Cell> row(const std::vector<Cell>& cells) const {
+        for (std::size_t i = 0; i < layout_.items.size(); ++i) unused(layout_.items[i], cells[i]);
         std::vector<Cell> out;
         Cell nothing{"", cells.empty() ? 0 : cells.front().line, 0};
         for (const Column& column : columns_) {
@@ -216,14 +233,17 @@ private:
         std::size_t place = 0;
         while (place < item.names.size() && index_of(Field::output, item.names[place], shape_) != column.index)
             ++place;
+        const bool on = energised(item, cell, place);
+        cell.text = item.bits && cell.text[place] == '-' ? "" : on ? "1" : "0";
+    }
+
+    bool energised(const Item& item, const Cell& cell, std::size_t place) const {
         if (item.bits) {
             if (cell.text.size() != item.names.size() ||
                 cell.text.find_first_not_of("01-") != std::string::npos)
                 wrong(cell, fmt::format("{}: `{}` is no row of {} 0 and 1", item.title, cell.text,
                                         item.names.size()));
-            char bit = cell.text[place];
-            cell.text = bit == '-' ? "" : std::string(1, bit);
-            return;
+            return cell.text[place] == '1';
         }
         std::uint64_t number = 0;
         const char* end = cell.text.data() + cell.text.size();
@@ -231,7 +251,7 @@ private:
         if (code != std::errc{} || stop != end || (item.names.size() < 64 && number >> item.names.size() != 0))
             wrong(cell,
                   fmt::format("{}: `{}` is no number of {} bits", item.title, cell.text, item.names.size()));
-        cell.text = (number >> place & 1U) != 0 ? "1" : "0";
+        return (number >> place & 1U) != 0;
     }
 
     Cell& at(std::vector<Cell>& row, Field field) const {

@@ -83,6 +83,11 @@ TEST_CASE("seals, supplies, plugs") {
 TEST_CASE("the pump and the gas") {
     refused("open argon at 1 L/min\nevacuate to 1 mbar", "evacuate_with_gas_open",
             "open argon at 1 L/min\ndwell 1 min\nclose argon\nevacuate to 1 mbar", "shields");
+    refused("evacuate to 1 mbar\nkeep argon open at 1 L/min above 300 degC\nramp to 400 degC at 5 K/min",
+            "evacuate_with_gas_open",
+            "evacuate to 1 mbar\nstop pump\nkeep argon open at 1 L/min above 300 degC\nramp to 400 degC at 5 "
+            "K/min",
+            "shields");
     refused("evacuate to 1 mbar\nopen argon at 1 L/min\ndwell 1 min", "evacuate_with_gas_open",
             "evacuate to 1 mbar\nbackfill argon at 1 L/min to ambient", "shields");
     refused("evacuate to 1e-4 mbar", "pressure_unreachable", "evacuate to 1 mbar", "shields");
@@ -168,6 +173,26 @@ TEST_CASE("a line that falls open at the end is said") {
     auto c = steps("open argon at 1 L/min\ndwell 5 min\nclose argon");
     CHECK(c->warnings() == "gas_flows_after_end");
     CHECK(steps("open oxygen at 100 sccm\ndwell 5 min\nclose oxygen")->warnings().empty());
+}
+
+TEST_CASE("what a controller holds open at the end is said, and not what it holds shut") {
+    const auto held = [](const std::string& text) {
+        return run(
+            "use \"rigs.ath\"\ncontroller holding { programs 1 ; segments 9 ; linking no ; loops none ; zones "
+            "1 "
+            "; setpoint 0 degC to 1200 degC by 1 K ; ramps by rate 0.1 K/min to 20 K/min by 0.1 K/min ; dwells "
+            "0 s to 50 h by 1 s ; outputs 4 ; thresholds 0 ; channels 2 ; soak_band none ; operator_wait no ; "
+            "starts_from measured ; segment_form ramp_or_dwell ; at_end hold ; after_power_failure stop }\n"
+            "recipe r on bench for holding {\n" +
+            text + "\n}\n");
+    };
+    auto shut = held("open argon at 1 L/min\ndwell 5 min\nclose argon");
+    CHECK_MESSAGE(shut->warnings() == "", shut->all());
+    auto left = held("open argon at 1 L/min\ndwell 5 min");
+    CHECK_MESSAGE(left->warnings() == "gas_flows_after_end", left->all());
+    CHECK(left->files.text(left->first(Code::gas_flows_after_end)->span) == "open argon at 1 L/min");
+    CHECK(left->all().find("`argon` is open when the programme ends, and holding holds it so") !=
+          std::string::npos);
 }
 
 TEST_CASE("a burner whose feed falls open at the end is said, and may be declared apart from its pilot") {

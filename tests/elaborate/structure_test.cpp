@@ -167,6 +167,24 @@ TEST_CASE("a standing threshold is armed to the end of its block") {
     CHECK(t.lines[2].used);
     CHECK(steps("keep oxygen open at 100 sccm above 600 degC\nopen oxygen at 50 sccm\ndwell 1 min")->errors() ==
           "misplaced");
+    // What follows the temperature is not shut either: it would open again, or stay open.
+    CHECK(steps("keep oxygen open at 100 sccm above 600 degC\ndwell 1 min\nclose oxygen\ndwell 1 min")
+              ->errors() == "misplaced");
+    for (const char* all : {"close all", "switch to argon at 1 L/min"}) {
+        const auto left = [&](const char* degrees) {
+            return steps(std::string("keep oxygen open at 100 sccm below ") + degrees + " degC\ndwell 1 min\n" +
+                         all + "\ndwell 1 min");
+        };
+        CHECK(left("600")->errors() == "misplaced");
+        CHECK(left("600")->all().find("this leaves `oxygen` open") != std::string::npos);
+        const auto above = steps(std::string("keep oxygen open at 100 sccm above 600 degC\ndwell 1 min\n") +
+                                 all + "\ndwell 1 min");
+        CHECK_MESSAGE(above->errors() == "", above->all());
+        const auto behind = steps(std::string("repeat 1 times {\nkeep oxygen open at 100 sccm below 600 degC\n"
+                                              "dwell 1 min\n}\n") +
+                                  all + "\ndwell 1 min");
+        CHECK_MESSAGE(behind->errors() == "", behind->all());
+    }
 }
 
 TEST_CASE("repeat until an operator accepts: every pass is there, each ends with the person") {

@@ -193,3 +193,13 @@ TEST_CASE("a wait in a band behind steps, ramps and cooling") {
     }
     CHECK(waited > 100);
 }
+
+TEST_CASE("a band inside the error that every rig's controller has is never reached") {
+    Bench b;
+    b.rig.furnace.control_error = figure({3, 4});
+    const plant::Plant& p = b.build();
+    const timeline::State gas = Bench::flowing(slm);
+    const Law step = jump(p.start().zones[0].setpoint, 500 + zero);
+    CHECK_FALSE(p.pass(p.start(), {&step, &gas}, band(hour, 2.5)).reachable);
+    CHECK(p.pass(p.start(), {&step, &gas}, band(hour, 3.5)).reachable);
+}

@@ -82,6 +82,47 @@ TEST_CASE("behind a non-return valve the pressure rises past ambient, and falls 
     CHECK(clean.swept.lo > 20);
 }
 
+// Ideal gas in a tube of known temperatures: the fill is the reference, and gas that cools meanwhile only takes
+// more.
+TEST_CASE("a fill right behind natural cooling ends, and not before the tube is full") {
+    for (double litres : {0.3, 1.0, 2.0}) {
+        CAPTURE(litres);
+        Bench b;
+        b.pumped();
+        b.rig.ambient_pressure = figure(101325);
+        b.rig.load_lag = figure({0, 2400}); // the load is still far above the furnace
+        const timeline::Ending full =
+            b.until({SignalKind::pressure, 0}, timeline::Comparison::greater_equal, 101325);
+        plant::Plant& p = b.build();
+        timeline::State pumping = Bench::closed();
+        pumping.pump = true;
+        const timeline::Law up = jump(p.start().zones[0].setpoint, 900 + zero),
+                            down = off(900 + zero, 200 + zero), stays = hold(200 + zero);
+        plant::State entry = p.pass(p.start(), {&up, &pumping}, fixed(6 * hour)).exit;
+        entry = p.pass(entry, {&down, &pumping}, passes(200 + zero)).exit;
+        const timeline::State argon = Bench::flowing(Bench::at_meter(litres));
+        const plant::Passage fill = p.pass(entry, {&stays, &argon}, full);
+        REQUIRE_MESSAGE(fill.reachable, fill.why);
+        const auto takes = [&](double kelvin) {
+            return content(kelvin) * (101325 - entry.pressure.hi) / Bench::at_meter(litres);
+        };
+        CHECK(entry.zones[0].load.hi > 250 + zero);
+        CHECK(fill.duration.hi >= takes(entry.zones[0].load.hi));
+        CHECK(fill.duration.hi <= 1.5 * takes(180 + zero));
+    }
+    // A trickle that the cooling tube outruns is certain of nothing so soon.
+    Bench b;
+    b.pumped();
+    plant::Plant& p = b.build();
+    plant::State hot = p.start();
+    hot.zones[0].setpoint = 900 + zero;
+    hot.zones[0].control = hot.zones[0].load = 900 + zero;
+    hot.pressure = Interval{105000};
+    const timeline::Law cools = off(900 + zero, 20 + zero);
+    const timeline::State trickle = Bench::flowing(Bench::at_meter(0.001));
+    CHECK(p.during(hot, {&cools, &trickle}, hour).pressure.lo < 98000);
+}
+
 TEST_CASE("a rising line below a hotter furnace lets it cool, and air in") {
     Bench b;
     plant::Plant& p = b.build();

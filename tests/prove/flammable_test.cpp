@@ -147,6 +147,13 @@ TEST_CASE("burner_off: a minute of flame before the gas") {
           "burner_off:12");
 }
 
+TEST_CASE("burner_off: a person's wait is as short as may be, and has no longest") {
+    auto c = steps(purge + heat + "light burner\nwait for operator \"flame?\"\n" + soak + clear + finish);
+    const Diagnostic& d = c->first(Code::burner_off);
+    CHECK(c->files.text(d.span) == "switch to hydrogen at 0.5 slm");
+    CHECK_MESSAGE(d.message.find("burning is 0 s or more; needed") != std::string::npos, d.message);
+}
+
 TEST_CASE("burner_off: shut while hydrogen still leaves") {
     auto until = [](const std::string& rest) {
         return purge + heat + light + soak + "switch to argon at 2 slm\ndwell until flammability < " + rest +

@@ -44,6 +44,24 @@ TEST_CASE("opening_tube: under pressure") {
     CHECK_MESSAGE(shut("0.1")->errors().find("opening_tube") == std::string::npos, shut("0.1")->all());
 }
 
+// The person may come at any time, and until then the tube is shut.
+TEST_CASE("opening_tube: what the wait begins with goes on until the tube is opened") {
+    const std::string wait = "wait for operator \"Unload\" with tube open\n";
+    auto pumped = on("", "start pump\n" + wait);
+    CHECK_MESSAGE(pumped->errors() == "opening_tube:4", pumped->all());
+    CHECK(on("", "evacuate to 1 mbar\nbackfill argon at 1 slm to ambient\nstart pump\n" + wait)->errors() ==
+          "opening_tube:6");
+    CHECK(on("", "evacuate to 1 mbar\nbackfill argon at 1 slm to ambient\n" + wait)->errors() == "");
+    auto filled = on("exhaust shut ; relief 160 mbar gauge", "open argon at 1 slm\n" + wait);
+    CHECK_MESSAGE(filled->errors().find("opening_tube:4") != std::string::npos, filled->all());
+    CHECK(on("", "open argon at 1 slm\n" + wait)->errors() == "");
+    auto heated =
+        on("tube { material bare ; inner_diameter 60 mm ; wall 3 mm ; length 1200 mm }",
+           "step to 300 degC\n" + wait,
+           "material bare { limit 1200 degC source \"test\" ; limit_vacuum 1200 degC source \"test\" }");
+    CHECK_MESSAGE(found(*heated, Code::opened_hot, Severity::warning) == "4", heated->all());
+}
+
 TEST_CASE("opened_hot: 60 degC, load and sensor's error included") {
     auto cooled = [](const std::string& to) {
         return opened_after("open argon at 1 slm\nramp to 300 degC at 5 K/min\ncool to " + to + " degC\n");

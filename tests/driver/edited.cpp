@@ -1,0 +1,181 @@
+// Edits of a table where little looks: outputs that the recipe does not use, and rows that end a programme.
+#include "tests/driver/command.hpp"
+
+#include <doctest/doctest.h>
+
+#include <filesystem>
+
+namespace fs = std::filesystem;
+
+namespace {
+
+struct Bench : Scratch {
+    Bench() {
+        for (const char* folder : {"/recipes/rigs", "/recipes/controllers"})
+            fs::copy(project + folder, path() + "/" + fs::path(folder).filename().string(),
+                     fs::copy_options::recursive);
+    }
+    /// Replays a table in which `from` is `to`, in all places.
+    Result edited(const std::string& table, const std::string& from, const std::string& to,
+                  const std::string& recipe) const {
+        std::string text = read(table);
+        REQUIRE(text.find(from) != std::string::npos);
+        for (std::size_t at = text.find(from); at != std::string::npos; at = text.find(from, at + to.size()))
+            text.replace(at, from.size(), to);
+        write(table, text);
+        return athanor({"replay", table, recipe}, path());
+    }
+};
+
+const std::string linked = R"(use "rigs/quartz_bench.ath"
+controller linked_four {
+    programs 4 ; segments 4 ; linking yes
+    zones 1
+    setpoint 0 degC to 1200 degC by 1 K
+    ramps by rate 0.1 K/min to 20 K/min by 0.1 K/min
+    dwells 0 s to 50 h by 1 min
+    outputs 1 ; channels 1
+    soak_band none
+    operator_wait no
+    starts_from measured
+    at_end hold
+    after_power_failure stop
+}
+rig metered from quartz_bench_inert {
+    line argon { meter controlled, channel 1 ; flow 0.1 slm to 5 slm ; accuracy 1 % of reading }
+}
+recipe t on metered for linked_four {
+    purge argon at 2.4 slm until oxygen < 50 ppm
+    ramp to 400 degC at 6 K/min
+    dwell 10 min
+    ramp to 500 degC at 3 K/min
+    cool to 70 degC
+}
+)";
+
+} // namespace
+
+TEST_CASE("a layout's bit for an output that the recipe does not use must be at rest") {
+    for (const std::string as : {"bits", "number"}) {
+        CAPTURE(as);
+        const Bench bench;
+        bench.write("t.ath", R"(use "rigs/quartz_bench.ath"
+use "controllers/bench_twenty_five.ath"
+layout plain for bench_twenty_five {
+    column "program" = program
+    column "segment" = segment
+    column "kind" = kind
+    column "target" = target in degC by 0.1
+    column "rate" = rate in K/min by 0.01
+    column "s" = duration in s by 1
+    column "band" = soak_band
+    column "gas" = outputs as )" +
+                                 as + R"( (argon, hydrogen, forming, burner)
+}
+recipe t on quartz_bench for bench_twenty_five {
+    purge argon at 2.4 slm until oxygen < 50 ppm
+    ramp to 400 degC at 6 K/min
+    cool to 70 degC
+    close all
+}
+)");
+        const Result built = athanor({"build", "t.ath", "--to", "plain", "-o", "out/"}, bench.path());
+        REQUIRE_MESSAGE(built.status == 0, built.err);
+        std::string table;
+        for (const fs::directory_entry& file : fs::directory_iterator(bench.path() + "/out"))
+            if (file.path().string().find("provenance") == std::string::npos)
+                table = "out/" + file.path().filename().string();
+        REQUIRE(athanor({"replay", table, "t.ath"}, bench.path()).status == 0);
+        const Result open = as == "bits" ? bench.edited(table, "0001", "0101", "t.ath")
+                                         : bench.edited(table, ";8", ";10", "t.ath");
+        CHECK(open.status == 1);
+        CHECK_MESSAGE(open.err.find("energises the output of `hydrogen`, which this programme does not use") !=
+                          std::string::npos,
+                      open.out, open.err, bench.read(table));
+    }
+}
+
+TEST_CASE("what an end keys where another programme follows is that of a neighbour") {
+    const Bench bench;
+    bench.write("t.ath", linked);
+    REQUIRE(athanor({"build", "t.ath", "-o", "out/"}, bench.path()).status == 0);
+    const std::string whole = bench.read("out/t.csv");
+    CAPTURE(whole);
+    REQUIRE(athanor({"replay", "out/t.csv", "t.ath"}, bench.path()).status == 0);
+    const std::size_t end = whole.find("\n1,4,end,") + 1;
+    const std::string row = whole.substr(end, whole.find('\n', end) - end);
+    CAPTURE(row);
+    const auto with = [&](const std::string& from, const std::string& to) {
+        std::string changed = row;
+        const std::size_t at = changed.find(from);
+        REQUIRE(at != std::string::npos);
+        changed.replace(at, from.size(), to);
+        bench.write("out/t.csv", whole);
+        return bench.edited("out/t.csv", row, changed, "t.ath");
+    };
+    const Result shut = with(",0,2400,", ",1,2400,");
+    CHECK(shut.status == 1);
+    CHECK_MESSAGE(shut.err.find("out/t.csv:5:") != std::string::npos, shut.err);
+    CHECK(shut.err.find("output 1 (argon) is energised at the end of programme 1, which goes on in 2") !=
+          std::string::npos);
+    const Result less = with(",0,2400,", ",0,240,");
+    CHECK(less.status == 1);
+    CHECK_MESSAGE(less.err.find("channel 1 is set to 240 sccm at the end of programme 1") != std::string::npos,
+                  less.err);
+}
+
+TEST_CASE("the flow that a controller holds at the end is compared") {
+    const Bench bench;
+    bench.write("t.ath", linked);
+    REQUIRE(athanor({"build", "t.ath", "-o", "out/"}, bench.path()).status == 0);
+    const std::string whole = bench.read("out/t.csv");
+    const std::size_t end = whole.find("\n2,3,end,") + 1;
+    std::string row = whole.substr(end, whole.find('\n', end) - end), changed = row;
+    REQUIRE(changed.find(",2400,") != std::string::npos);
+    changed.replace(changed.find(",2400,"), 6, ",24,");
+    const Result less = bench.edited("out/t.csv", row, changed, "t.ath");
+    CHECK(less.status == 1);
+    CHECK_MESSAGE(less.err.find("argon flows at 24 sccm, the recipe has 2400 sccm") != std::string::npos,
+                  less.err);
+}
+
+TEST_CASE("a layout without the flow of a line that never opens is read without its recipe") {
+    const Bench bench;
+    bench.write("t.ath", R"(use "rigs/quartz_bench.ath"
+use "controllers/bench_twenty_five.ath"
+layout plain for bench_twenty_five {
+    column "program" = program
+    column "segment" = segment
+    column "kind" = kind
+    column "target" = target in degC by 0.1
+    column "rate" = rate in K/min by 0.01
+    column "s" = duration in s by 1
+    column "gas" = outputs as bits (argon, hydrogen, forming, burner)
+}
+recipe t on quartz_bench for bench_twenty_five {
+    ramp to 400 degC at 6 K/min
+    cool to 70 degC
+}
+)");
+    const Result built = athanor({"build", "t.ath", "--to", "plain", "-o", "out/"}, bench.path());
+    REQUIRE_MESSAGE(built.status == 0, built.err);
+    std::string table;
+    for (const fs::directory_entry& file : fs::directory_iterator(bench.path() + "/out"))
+        if (file.path().string().find("provenance") == std::string::npos)
+            table = "out/" + file.path().filename().string();
+    const auto alone = [&] {
+        return athanor({"replay", table, "--from", "t.ath:plain", "--rig", "rigs/quartz_bench.ath:quartz_bench",
+                        "--controller", "controllers/bench_twenty_five.ath", "--root", "."},
+                       bench.path());
+    };
+    const Result read = alone();
+    CHECK_MESSAGE(read.err.find("hydrogen_sccm is missing") == std::string::npos, read.out, read.err);
+    CHECK(read.status == 0);
+    // With hydrogen open its flow is missed.
+    std::string text = bench.read(table);
+    text.replace(text.find("1001"), 4, "1101");
+    bench.write(table, text);
+    const Result open = alone();
+    CHECK(open.status == 1);
+    CHECK_MESSAGE(open.err.find("hydrogen_sccm is missing") != std::string::npos, open.out, open.err);
+}
