@@ -1,6 +1,7 @@
 #include "compiler/driver/pipeline.hpp"
 
 #include "compiler/check/evaluate.hpp"
+#include "compiler/driver/words.hpp"
 #include "compiler/legalise/limits.hpp"
 #include "compiler/plant/allowance.hpp"
 #include "compiler/prove/hazards.hpp"
@@ -49,6 +50,7 @@ Compiled compile(Session& session, check::Index recipe, const Options& options,
     if (!result.elaborated.complete || out.errors() != before) {
         if (!result.elaborated.complete) return result;
     }
+    if (result.controller != check::none) check_words(*result.elaborated.timeline, out);
     const check::Rig& machine = model.rigs[result.rig];
     const program::Controller* controller =
         result.controller == check::none ? nullptr : &model.controllers[result.controller];

@@ -227,13 +227,17 @@ void Elaborator::start_pump(const Statement& s) {
     }
     need_seals(s.span, "the tube is pumped");
     std::string open_lines;
-    for (Index i = 0; i < rig->lines.size(); ++i)
+    bool follows = false;
+    for (Index i = 0; i < rig->lines.size(); ++i) {
         if (may_be_open(i)) open_lines += (open_lines.empty() ? "`" : ", `") + rig->lines[i].name + "`";
+        follows = follows || armed_for(i) != nullptr;
+    }
     if (!open_lines.empty()) {
         if (Diagnostic* d = error(Code::evacuate_with_gas_open, s.span,
                                   fmt::format("the pump starts while {} may be open", open_lines)))
             d->cause("the pump would draw the cylinder empty and never reach its pressure")
-                .remedy(fmt::format("put `close all` before it"));
+                .remedy(follows ? "end the block of the `keep` before it, and put `close all` there"
+                                : "put `close all` before it");
         blind = true;
     }
     now.pump = true;

@@ -244,7 +244,11 @@ private:
                 ? fmt::format("an analogue channel sets the flow of {}, which no threshold output of "
                               "{} can switch",
                               line, controller_.name)
-                : fmt::format("no threshold output of {} can follow it", controller_.name);
+                : fmt::format("no threshold output of {} can follow it{}", controller_.name,
+                              std::any_of(timeline_.states.begin(), timeline_.states.end(),
+                                          [&](const timeline::State& s) { return s.open[threshold.line]; })
+                                  ? ": its output is switched in segments as well"
+                                  : "");
         const bool off = timeline_.laws_of(i)->kind == LawKind::off;
         const bool opens =
             (timeline_.laws_of(i)->to > threshold.temperature) == (threshold.above == threshold.opens);
@@ -253,8 +257,9 @@ private:
                                off ? "natural cooling" : "the step", at, line, opens ? "open" : "close", has))
             .also(threshold.source, "the standing threshold")
             .cause("here no set-point says when the temperature is reached, so no segment can end there")
-            .remedy(fmt::format("a ramp through {}, or {} {} before this step", at, opens ? "open" : "close",
-                                line));
+            .remedy(fmt::format(
+                "a ramp through {}, or end the block of the `keep` before this step and {} {} there", at,
+                opens ? "open" : "close", line));
     }
 
     const Timeline& timeline_;

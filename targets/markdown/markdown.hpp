@@ -9,4 +9,7 @@ namespace athanor::targets::markdown {
 std::vector<OutputFile> write(const program::Program& program, const Context& context, std::string_view stem);
 std::optional<program::Program> read(std::string_view bytes, const program::Program& shape, ReadError& error);
 
+/// A row of the sheet's outputs: number, what it drives, where that is when energised and when not.
+std::vector<std::string> output_words(const program::Output& output);
+
 } // namespace athanor::targets::markdown

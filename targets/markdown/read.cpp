@@ -64,8 +64,13 @@ public:
             if (text.starts_with("#")) {
                 close();
                 programme_ = std::string(after(text, "## Programme "));
+                legend_ = text == "## Outputs"              ? &Reader::output_line
+                          : text == "## What a person does" ? &Reader::hand_line
+                                                            : nullptr;
+                told_ = 0;
                 continue;
             }
+            if (legend_ != nullptr) (this->*legend_)(text);
             if (programme_.empty()) continue;
             if (text.starts_with("|"))
                 table_line();
@@ -73,10 +78,54 @@ public:
                 item(text.substr(2));
         }
         close();
+        for (const auto& [line, told] : hands_) {
+            line_ = &line;
+            compare_hand(told);
+        }
         return std::move(rows_);
     }
 
 private:
+    /// What a person keys by must say what the table means: which output drives what, and which way round.
+    void output_line(std::string_view text) {
+        if (!text.starts_with("|") || ++told_ <= 2) return; // titles and dashes
+        const std::vector<PipeCell> found = cells(line_->text);
+        const std::size_t i = told_ - 3;
+        if (found.size() != 4 || i >= shape_.outputs.size())
+            wrong(1, fmt::format("{} outputs are expected here, each with what it drives and its two positions",
+                                 shape_.outputs.size()));
+        const std::vector<std::string> wanted = output_words(shape_.outputs[i]);
+        for (std::size_t c = 0; c < wanted.size(); ++c)
+            if (found[c].text != wanted[c])
+                wrong(found[c].column, fmt::format("`{}`, and of output {} of this rig `{}` is right",
+                                                   found[c].text, shape_.outputs[i].number, wanted[c]));
+    }
+
+    struct Told {
+        std::string programme, segment, text; // no segment: before the programme is started
+    };
+    void hand_line(std::string_view text) {
+        Told told;
+        std::string_view rest = after(text, "- before programme ");
+        const bool starts = !rest.empty();
+        if (!starts) rest = after(text, "- programme ");
+        const std::string_view end = starts ? " is started: " : " waits: ";
+        const std::size_t at = rest.find(end), comma = rest.find(", segment ");
+        if (at == std::string_view::npos) return;
+        told.text = unescaped(rest.substr(at + end.size()));
+        told.programme = std::string(rest.substr(0, starts ? at : comma));
+        if (!starts && comma < at) told.segment = std::string(rest.substr(comma + 10, at - comma - 10));
+        hands_.emplace_back(*line_, std::move(told));
+    }
+    void compare_hand(const Told& told) {
+        for (Row& row : rows_)
+            if (cell(row, Field::program).text == told.programme && cell(row, Field::kind).text == "operator" &&
+                cell(row, Field::segment).text == told.segment &&
+                cell(row, Field::instruction).text == told.text)
+                return;
+        wrong(3, fmt::format("`{}` is not what programme {} says there", told.text, told.programme));
+    }
+
     [[noreturn]] void wrong(std::size_t column, std::string message) const {
         throw Wrong{{line_->number, column, std::move(message)}};
     }
@@ -246,6 +295,9 @@ private:
     std::vector<Column> columns_;
     const Line* line_ = nullptr;
     std::string programme_, next_;
+    void (Reader::*legend_)(std::string_view) = nullptr; // of the section in front of the programmes
+    std::size_t told_ = 0;                               // lines of its table
+    std::vector<std::pair<Line, Told>> hands_;
     std::vector<std::string> head_;
     bool ruled_ = false;
     std::vector<Row> before_, segments_, rows_;

@@ -11,6 +11,14 @@
 #include <fmt/format.h>
 
 namespace athanor::targets::markdown {
+
+std::vector<std::string> output_words(const program::Output& output) {
+    const bool valve = output.use == program::OutputUse::line;
+    const std::string on = valve ? "open" : "on", off = valve ? "closed" : "off";
+    return {std::to_string(output.number), "`" + output.name + "`", output.on_without_power ? off : on,
+            output.on_without_power ? on : off};
+}
+
 namespace {
 
 using program::Part;
@@ -60,12 +68,7 @@ private:
         if (program_.outputs.empty()) return;
         heading("Outputs");
         std::vector<std::vector<std::string>> rows{{"Output", "Drives", "1, energised", "0, not energised"}};
-        for (const program::Output& output : program_.outputs) {
-            bool valve = output.use == program::OutputUse::line;
-            std::string on = valve ? "open" : "on", off = valve ? "closed" : "off";
-            rows.push_back({std::to_string(output.number), "`" + output.name + "`",
-                            output.on_without_power ? off : on, output.on_without_power ? on : off});
-        }
+        for (const program::Output& output : program_.outputs) rows.push_back(output_words(output));
         out_ += table(rows, {true, false, false, false});
     }
 

@@ -179,3 +179,50 @@ recipe t on quartz_bench for bench_twenty_five {
     CHECK(open.status == 1);
     CHECK_MESSAGE(open.err.find("hydrogen_sccm is missing") != std::string::npos, open.out, open.err);
 }
+
+TEST_CASE("a run sheet must say which way round its outputs are, and what a person does") {
+    const Bench bench;
+    bench.write("t.ath",
+                "use \"rigs/quartz_bench.ath\"\nuse \"controllers/bench_twenty_five.ath\"\nrecipe t on "
+                "quartz_bench_inert for bench_twenty_five {\nwait for operator \"Load the boat\"\n"
+                "open argon at 2.4 slm\nramp to 400 degC at 6 K/min\ncool to 70 degC\nclose all\n}\n");
+    REQUIRE(athanor({"build", "t.ath", "--to", "markdown", "-o", "out/"}, bench.path()).status == 0);
+    REQUIRE(athanor({"replay", "out/t.md", "t.ath"}, bench.path()).status == 0);
+    const std::string whole = bench.read("out/t.md");
+    const auto with = [&](const std::string& from, const std::string& to) {
+        bench.write("out/t.md", whole);
+        const Result result = bench.edited("out/t.md", from, to, "t.ath");
+        CHECK(result.status == 1);
+        return result.err;
+    };
+    CHECK(with("| closed       | open             |", "| open         | closed           |")
+              .find("`open`, and of output 1 of this rig `closed` is right") != std::string::npos);
+    CHECK(with("|      1 | `argon`", "|      2 | `argon`").find("`2`, and of output 1") != std::string::npos);
+    CHECK(with("segment 1 waits: Load the boat", "segment 1 waits: Open the hydrogen")
+              .find("`Open the hydrogen` is not what programme 1 says there") != std::string::npos);
+}
+
+TEST_CASE("a note or a word to a person that reads as an order is refused") {
+    const Bench bench;
+    const auto checked = [&](const std::string& step) {
+        bench.write("n.ath",
+                    "use \"rigs/muffle_tube.ath\"\nuse \"controllers/bench_twenty_five.ath\"\nrecipe n on "
+                    "muffle_tube for bench_twenty_five {\nramp to 300 degC at 3 K/min\n" +
+                        step + "\ncool to 60 degC\n}\n");
+        return athanor({"check", "n.ath"}, bench.path());
+    };
+    for (const std::string order : {"close argon", "look; open door", "tube may be opened", "light burner"})
+        for (const std::string statement : {"note \"", "wait for operator \""}) {
+            CAPTURE(order);
+            const Result refused = checked(statement + order + "\"");
+            CHECK(refused.status == 1);
+            CHECK_MESSAGE(refused.err.find("n.ath:5:") != std::string::npos, refused.err);
+            CHECK(refused.err.find("reads in the table as something that the recipe switches") !=
+                  std::string::npos);
+        }
+    for (const std::string words : {"close the hand valve", "is the door open?", "set aside", "light on"}) {
+        CAPTURE(words);
+        const Result fine = checked("note \"" + words + "\"");
+        CHECK_MESSAGE(fine.status == 0, fine.err);
+    }
+}
