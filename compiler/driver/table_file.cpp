@@ -174,9 +174,11 @@ void shape_of(program::Program& shape, const timeline::Timeline& bench, std::str
     device(bench.slide, "slide", OutputUse::slide);
     std::sort(all.begin(), all.end(), [](const auto& a, const auto& b) { return a.number < b.number; });
     std::string_view first = bytes.substr(0, bytes.find('\n'));
-    bool columns = std::any_of(all.begin(), all.end(), [&](const program::Output& o) {
-        return written(first, fmt::format("out{}_{}", o.number, o.name));
-    });
+    // Our own CSV names every output in its first line, and a table without any may still say "stop pump".
+    bool columns = first.starts_with("program,segment,kind,") ||
+                   std::any_of(all.begin(), all.end(), [&](const program::Output& o) {
+                       return written(first, fmt::format("out{}_{}", o.number, o.name));
+                   });
     // A run sheet numbers its outputs in the heading of their column; their names may stand anywhere in its
     // text.
     const std::string numbers = output_heading(bytes);

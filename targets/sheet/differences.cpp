@@ -2,6 +2,7 @@
 #include "targets/words.hpp"
 
 #include <algorithm>
+#include <tuple>
 
 #include <fmt/format.h>
 
@@ -59,7 +60,11 @@ private:
     }
     static std::string loops(const Part& part) {
         std::string text;
-        for (const program::Loop& l : part.loops)
+        std::vector<program::Loop> list = part.loops; // their order means nothing
+        std::sort(list.begin(), list.end(), [](const program::Loop& a, const program::Loop& b) {
+            return std::tie(a.first, a.last, a.passes) < std::tie(b.first, b.last, b.passes);
+        });
+        for (const program::Loop& l : list)
             text +=
                 fmt::format("{}{} to {} {} times", text.empty() ? "" : ", ", l.first + 1, l.last + 1, l.passes);
         return text.empty() ? "none" : text;

@@ -226,3 +226,18 @@ TEST_CASE("a note or a word to a person that reads as an order is refused") {
         CHECK_MESSAGE(fine.status == 0, fine.err);
     }
 }
+
+TEST_CASE("a table without outputs whose words name a pump is read without its recipe") {
+    const Bench bench;
+    bench.write("rigs/hand_pump.ath", "use \"vacuum_retort.ath\"\nrig hand_pump from vacuum_retort {}\n");
+    bench.write("t.ath",
+                "use \"rigs/hand_pump.ath\"\nuse \"controllers/bench_twenty_five.ath\"\nrecipe t on hand_pump "
+                "for bench_twenty_five {\nnote \"the pump is off\"\nramp to 300 degC at 3 K/min\n"
+                "cool to 60 degC\n}\n");
+    REQUIRE(athanor({"build", "t.ath", "-o", "out/"}, bench.path()).status == 0);
+    REQUIRE(bench.read("out/t.csv").find("out2_pump") == std::string::npos);
+    const Result read = athanor({"replay", "out/t.csv", "--rig", "rigs/hand_pump.ath", "--controller",
+                                 "controllers/bench_twenty_five.ath", "--root", "."},
+                                bench.path());
+    CHECK_MESSAGE(read.err.find("out2_pump is missing") == std::string::npos, read.out, read.err);
+}
