@@ -66,6 +66,14 @@ void Walker::report_line(Index first, Index last, const RampAsk& ask, const Ramp
                                c_.name, to, to_text(ask.budget, Kind::difference),
                                to_text(instant_budget(c_), Kind::time), ask.most_pieces, plan.problem));
     d.also(c_.source, "the controller's ramps");
+    for (const double end : {law(first, z).from, law(last, z).to}) {
+        const double degC = end - kelvin_offset;
+        const double off = std::abs(c_.setpoint.value(c_.setpoint.nearest(degC)) - degC);
+        if (off > ask.budget)
+            d.cause(fmt::format("the ramp {} {}, and the nearest set-point of {} lies {} from it",
+                                end == law(first, z).from ? "begins at" : "ends at",
+                                to_text(end, Kind::temperature), c_.name, to_text(off, Kind::difference)));
+    }
     if (std::isfinite(ask.fastest[z]))
         d.cause(
             fmt::format("no piece may be faster than {}: the tube, and in cooling the furnace, go no faster",

@@ -236,3 +236,15 @@ TEST_CASE("a second programme that begins with a step or natural cooling, on a c
                  "run \"one\" {\nramp to 300 degC at 3 K/min\ncool to 90 degC\n}\nwait for operator \"turn\"\n"
                  "run \"two\" {\nstep to 62 degC\nramp to 300 degC at 3 K/min\ncool to 90 degC\n}");
 }
+
+TEST_CASE("a ramp that begins between two coarse set-points says so") {
+    const Bench bench;
+    bench.derive("coarse", "timed_sixty_four",
+                 "setpoint 0 degC to 1200 degC by 5 K\nstarts_from setpoint 30 degC");
+    const Result refused = bench.build(muffle, "coarse", "ramp to 400 degC at 3 K/min\ncool to 60 degC");
+    CHECK(refused.status == 1);
+    CHECK_MESSAGE(refused.err.find(
+                      "the ramp begins at 23.5 °C, and the nearest set-point of coarse lies 1.5 K from it") !=
+                      std::string::npos,
+                  refused.err);
+}
