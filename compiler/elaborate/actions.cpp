@@ -199,6 +199,7 @@ void Elaborator::burner(const Statement& s, bool on) {
         return;
     }
     now.burner = on;
+    if (!on) here.burning = {};
     if (on && first_light == athanor::Span{}) first_light = shown(s.span);
     commit(on ? ActionKind::light : ActionKind::shut, s);
 }

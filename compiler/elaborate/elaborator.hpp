@@ -105,13 +105,15 @@ private:
 
     // --- structure (walk.cpp) ---
     struct Block {
-        std::vector<Index> requirements, thresholds;
+        std::vector<Index> requirements;
+        std::vector<std::pair<Index, Index>> thresholds; // and the step from which each is armed
         /// How many steps of each name it had. A block knows few names, so that a list serves.
         std::vector<std::pair<std::string, unsigned>> ordinals;
         std::size_t path_length = 0;
     };
     void block(StatementId first, std::string_view label);
     void close_block();
+    void covers_nothing(athanor::Span at, const char* what);
     void statement(StatementId id);
     void repeat(const Statement& s);
     void for_each(const Statement& s);

@@ -39,13 +39,24 @@ void Elaborator::close_block() {
     for (Index r : mine.requirements) {
         t->requirements[r].last_span = end;
         active.erase(std::find(active.begin(), active.end(), r));
+        if (t->requirements[r].first_span == end) covers_nothing(t->requirements[r].source, "require");
     }
-    for (Index h : mine.thresholds) {
+    for (const auto& [h, first] : mine.thresholds) {
+        if (first == end) covers_nothing(t->thresholds[h].source, "keep");
         now.armed &= ~(1U << h);
         Statement s{};
         s.span = t->thresholds[h].source;
         commit(timeline::ActionKind::disarm, s, t->thresholds[h].line, t->thresholds[h].flow);
     }
+}
+
+/// Read, it would promise something; in the run it is nothing.
+void Elaborator::covers_nothing(athanor::Span at, const char* what) {
+    if (blind || stopped) return;
+    if (Diagnostic* d =
+            error(Code::misplaced, at,
+                  fmt::format("this `{}` holds to the end of its block, and no step follows it there", what)))
+        d->remedy("put it in front of the steps that it is for, in their block");
 }
 
 void Elaborator::statement(StatementId id) {
@@ -396,7 +407,7 @@ void Elaborator::keep(const Statement& s) {
     commit(timeline::ActionKind::arm, s, line, flow);
     check_opposing(s, line);
     into_the_pump(s, line, flow);
-    blocks.back().thresholds.push_back(index);
+    blocks.back().thresholds.emplace_back(index, static_cast<Index>(t->spans.size()));
 }
 
 } // namespace athanor::elaborate

@@ -5,6 +5,13 @@
 
 namespace athanor::plant {
 
+/// What an action does to the state at once.
+inline void act(timeline::ActionKind kind, const Plant& plant, State& now) {
+    if (kind == timeline::ActionKind::open_tube) now = plant.open_tube(now);
+    // However soon it is lit again, its minute begins anew.
+    if (kind == timeline::ActionKind::shut) now.burning = {};
+}
+
 /// What may arrive at a boundary of a timeline besides the run that passes every span before it: a person may
 /// have ended a repeat sooner. Call `arrive` at every boundary in order.
 class Exits {
@@ -25,8 +32,7 @@ public:
         arrive(span, now);
         const timeline::Span& s = timeline.spans[span];
         for (timeline::Index a = 0; a < s.actions; ++a)
-            if (timeline.actions[s.first_action + a].kind == timeline::ActionKind::open_tube)
-                now = plant.open_tube(now);
+            act(timeline.actions[s.first_action + a].kind, plant, now);
     }
 
 private:

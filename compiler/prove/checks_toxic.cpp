@@ -202,6 +202,20 @@ void check_toxic(Scene& s) {
 
     const timeline::State& last = s.timeline.states[s.timeline.end_state];
     const bool clear = !s.toxic(s.walk.end, last);
+    // What falls open when the programme ends flows until a person comes.
+    if (!broken && (s.controller == nullptr || !s.controller->holds_at_end))
+        for (timeline::Index l = 0; l < s.rig.lines.size(); ++l) {
+            if (!s.timeline.lines[l].falls_open() || s.gas(l) == nullptr || !s.gas(l)->hazards.toxic) continue;
+            s.row("opening_tube", "No toxic gas flows when the run has ended", false, "", s.walk.end_s,
+                  s.rig.lines[l].source);
+            s.out
+                .error(
+                    Code::opening_tube, s.rig.lines[l].source,
+                    fmt::format("`{}` falls open when the run ends, and toxic gas flows until a person comes",
+                                s.rig.lines[l].name))
+                .cause("whoever comes next opens a tube that is full of it")
+                .remedy(fmt::format("let {} fall closed:  de_energised closed", s.rig.lines[l].name));
+        }
     s.row("opening_tube", "No toxic gas is left in the tube when the run ends", clear, "", s.walk.end_s,
           s.source(s.spans() - 1));
     if (clear || broken || !holds) return; // what is said already is not said twice

@@ -1,5 +1,7 @@
 #include "compiler/prove/judge.hpp"
 
+#include "compiler/plant/exits.hpp"
+
 #include <algorithm>
 #include <cmath>
 #include <utility>
@@ -290,7 +292,7 @@ Judgement Judge::expectation(const timeline::Expectation& expectation) const {
     plant::State now = walk_.arrival(last ? walk_.steps.size() : span);
     for (timeline::Index a = 0; a < expectation.after_actions; ++a) {
         const timeline::Action& action = timeline_.actions[first + a];
-        if (action.kind == timeline::ActionKind::open_tube) now = plant_.open_tube(now);
+        plant::act(action.kind, plant_, now);
         state = action.state;
     }
     at_instant(timeline_.conditions[expectation.condition], now, timeline_.states[state], span, at_s,
@@ -314,10 +316,11 @@ Judgement Judge::rule(const Instance& instance) const {
         double at_s = walk_.at_s(b);
         timeline::Index first = last ? timeline_.end_first : timeline_.spans[b].first_action;
         timeline::Index count = last ? timeline_.end_actions : timeline_.spans[b].actions;
-        timeline::Index opened = 0; // actions before this one that opened the tube
+        timeline::Index done = 0; // actions before this one
         auto meet = [&](athanor::Span source) {
             plant::State now = walk_.arrival(b);
-            if (opened != 0) now = plant_.open_tube(now);
+            for (timeline::Index a = 0; a < done; ++a)
+                plant::act(timeline_.actions[first + a].kind, plant_, now);
             if (instance.clause->form == Form::before)
                 at_instant(instance.require, now, timeline_.states[state], b, at_s, source, result);
             else
@@ -333,7 +336,7 @@ Judgement Judge::rule(const Instance& instance) const {
                          action.kind))
                 meet(action.source);
             state = action.state;
-            if (action.kind == timeline::ActionKind::open_tube) ++opened;
+            ++done;
         }
         if (last) {
             if (event.kind == check::EventKind::end) meet(nearby);

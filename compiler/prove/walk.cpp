@@ -52,12 +52,14 @@ Walk walk(const timeline::Timeline& timeline, const plant::Plant& plant) {
         exits.arrive(i, now);
         Walk::Step step;
         for (timeline::Index a = 0; a < span.actions; ++a)
-            if (timeline.actions[span.first_action + a].kind == timeline::ActionKind::open_tube) {
+            if (const timeline::ActionKind kind = timeline.actions[span.first_action + a].kind;
+                kind == timeline::ActionKind::open_tube ||
+                (kind == timeline::ActionKind::shut && now.burning.hi > 0)) {
                 if (step.arrival == 0) {
                     result.arrivals.keep(now);
                     step.arrival = result.arrivals.size();
                 }
-                now = plant.open_tube(now);
+                plant::act(kind, plant, now);
             }
         result.entries.keep(now);
         step.at_s = at;

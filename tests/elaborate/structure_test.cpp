@@ -187,6 +187,15 @@ TEST_CASE("a standing threshold is armed to the end of its block") {
     }
 }
 
+TEST_CASE("a requirement or a standing threshold behind which no step follows is told") {
+    for (const char* text : {"require temperature < 100 degC", "keep oxygen open at 100 sccm below 600 degC"}) {
+        CAPTURE(text);
+        CHECK(steps(std::string("dwell 1 min\n") + text)->errors() == "misplaced");
+        CHECK(steps(std::string("if yes {\n") + text + "\n}\ndwell 1 min")->errors() == "misplaced");
+        CHECK(steps(std::string("if yes {\n") + text + "\ndwell 1 min\n}\ndwell 1 min")->errors() == "");
+    }
+}
+
 TEST_CASE("repeat until an operator accepts: every pass is there, each ends with the person") {
     auto c = steps("repeat until operator accepts \"single phase\" at most 3 times {\n dwell 1 h\n}");
     REQUIRE_MESSAGE(c->done.complete, c->all());

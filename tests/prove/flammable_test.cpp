@@ -154,6 +154,14 @@ TEST_CASE("burner_off: a person's wait is as short as may be, and has no longest
     CHECK_MESSAGE(d.message.find("burning is 0 s or more; needed") != std::string::npos, d.message);
 }
 
+TEST_CASE("burner_off: shut and lit again at one instant burns anew") {
+    gives(purge + heat + light + "shut burner\nlight burner\n" + soak + clear + finish, "burner_off:10");
+    gives(purge + heat + light + "shut burner\nlight burner\ndwell 1 min\n" + soak + clear + finish, "");
+    auto c =
+        steps(purge + heat + light + "shut burner\nlight burner\nexpect burning > 0 s\ndwell 1 min\n" + finish);
+    CHECK_MESSAGE(c->errors() == "expectation_violated:10", c->all());
+}
+
 TEST_CASE("burner_off: shut while hydrogen still leaves") {
     auto until = [](const std::string& rest) {
         return purge + heat + light + soak + "switch to argon at 2 slm\ndwell until flammability < " + rest +

@@ -120,7 +120,7 @@ TEST_CASE("toxic_not_vented: a failure of power: an extraction without backup po
                    "dwell 10 min\nlight burner\nopen extra at 0.5 slm\ndwell 20 min\nswitch to argon at 4 slm\n"
                    "dwell until carbon_monoxide < 4 ppm\nshut burner\nclose all\n",
                    "gas lean = 200 ppm carbon_monoxide + rest nitrogen");
-    unvented(open, rule + ":3");
+    unvented(open, "opening_tube:1 " + rule + ":3"); // and when the run ends
     // A run that vents it into the room anyway is told that alone.
     auto both = leaves("5.1", "open");
     CHECK_MESSAGE(both->errors() == rule + ":3", both->all());
@@ -139,6 +139,19 @@ TEST_CASE("opening_tube: toxic gas that is left when the run ends") {
           0);
     auto swept = ends("switch to argon at 2 slm\ndwell until hydrogen_sulfide < 4 ppm\n");
     CHECK_MESSAGE(swept->errors() == "", swept->all());
+}
+
+TEST_CASE("opening_tube: toxic gas that falls open when the run ends") {
+    auto falls = [](const std::string& valve, const std::string& controller) {
+        return on("line oxygen { gas lean ; output 3 ; de_energised " + valve +
+                      " } ; exhaust into extraction_hood { backup_power yes }",
+                  "open argon at 1 slm\ndwell 20 min\nclose all\ndwell 1 min\n",
+                  "gas lean = 200 ppm hydrogen_sulfide + rest nitrogen", controller);
+    };
+    auto open = falls("open", "");
+    CHECK_MESSAGE(open->errors() == "opening_tube:24", open->all()); // where the rig has the line
+    CHECK(open->only().message.find("`oxygen` falls open when the run ends, and toxic gas flows") == 0);
+    CHECK(falls("closed", "")->errors() == "");
 }
 
 TEST_CASE("opening_tube: toxic gas above its limit") {
