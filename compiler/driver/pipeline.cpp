@@ -41,7 +41,7 @@ Compiled compile(Session& session, check::Index recipe, const Options& options,
     result.judged = !session.asked_wrong;
     if (!result.judged) return result;
     std::size_t before = out.errors();
-    elaborate::Request request{recipe, result.rig, evaluated(model, values, out)};
+    elaborate::Request request{recipe, result.rig, evaluated(model, values, out), result.controller};
     if (out.errors() != before) return result;
 
     result.elaborated = elaborate::elaborate(model, request, session.files, out);

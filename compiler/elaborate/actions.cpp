@@ -145,28 +145,26 @@ void Elaborator::into_the_pump(const Statement& s, Index line, double flow_) {
 }
 
 bool Elaborator::follows_temperature(const Statement& s, Index line) {
-    const timeline::Threshold* keep = armed_for(line);
-    if (keep == nullptr) return false;
-    if (Diagnostic* d = error(
-            Code::misplaced, s.span,
-            fmt::format("`{}` follows the temperature here and cannot be switched", rig->lines[line].name)))
-        d->also(keep->source, "by this `keep`, to the end of its block")
-            .remedy("end the block before it: `repeat 1 times { keep … }` around the steps that it is for");
+    if (armed_for(line) == nullptr) return false;
+    kept(s, line,
+         fmt::format("`{}` follows the temperature here and cannot be switched", rig->lines[line].name));
     return true;
+}
+
+void Elaborator::kept(const Statement& s, Index line, const std::string& what) {
+    if (Diagnostic* d = error(Code::misplaced, s.span, what))
+        d->also(armed_for(line)->source, "by this `keep`, to the end of its block")
+            .remedy("end the block before it: `repeat 1 times { keep … }` around the steps that it is for");
 }
 
 /// A statement that shuts all other lines does not shut those that follow the temperature.
 void Elaborator::leaves_open(const Statement& s, Index opened) {
     if (blind || survey) return;
     for (Index i = 0; i < rig->lines.size(); ++i) {
-        const timeline::Threshold* keep = i == opened ? nullptr : armed_for(i);
-        if (keep == nullptr) continue;
+        if (i == opened || armed_for(i) == nullptr) continue;
         if (plant->signal({timeline::SignalKind::line_open, i}, here, now).hi < 0.5) continue;
-        if (Diagnostic* d = error(
-                Code::misplaced, s.span,
-                fmt::format("this leaves `{}` open, which follows the temperature here", rig->lines[i].name)))
-            d->also(keep->source, "by this `keep`, to the end of its block")
-                .remedy("end the block before it: `repeat 1 times { keep … }` around the steps that it is for");
+        kept(s, i,
+             fmt::format("this leaves `{}` open, which follows the temperature here", rig->lines[i].name));
     }
 }
 

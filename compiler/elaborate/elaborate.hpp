@@ -21,6 +21,7 @@ struct Request {
     check::Index recipe = check::none;
     check::Index rig = check::none;                           // none: the recipe's own
     std::vector<std::pair<std::string, check::Value>> values; // --set and calls in tests
+    check::Index controller = check::none;                    // none: the recipe's own, if it names one
 };
 
 struct Elaborated {

@@ -105,8 +105,10 @@ private:
 
     // --- structure (walk.cpp) ---
     struct Block {
-        std::vector<Index> requirements;
-        std::vector<std::pair<Index, Index>> thresholds; // and the step from which each is armed
+        struct Standing {
+            Index index = 0, steps = 0; // of the timeline's list, and steps before it
+        };
+        std::vector<Standing> requirements, thresholds;
         /// How many steps of each name it had. A block knows few names, so that a list serves.
         std::vector<std::pair<std::string, unsigned>> ordinals;
         std::size_t path_length = 0;
@@ -197,6 +199,7 @@ private:
     void held_at_end(const program::Controller& controller);
     const timeline::Threshold* armed_for(Index line) const;
     bool follows_temperature(const Statement& s, Index line);
+    void kept(const Statement& s, Index line, const std::string& what);
     void leaves_open(const Statement& s, Index opened);
     void into_the_pump(const Statement& s, Index line, double flow);
     bool oxidising(Index line) const;
@@ -261,6 +264,7 @@ private:
     std::string path;
     std::vector<Block> blocks;
     std::vector<Index> active;             // requirements in force
+    Index steps = 0;                       // so far, those that take no time as well
     std::vector<double> remembered;        // last flow of each line in this run
     std::vector<athanor::Span> first_flow; // where a hand meter was set first in this run; file = none: not yet
     std::vector<double> hand_flow;

@@ -196,28 +196,27 @@ void Elaborator::check_opposing(const Statement& s, Index opened) {
 }
 
 void Elaborator::held_at_end(const program::Controller& controller) {
-    const auto told = [&](athanor::Span at, const std::string& what) {
+    const auto told = [&](athanor::Span at, const std::string& what, const std::string& remedy) {
         if (Diagnostic* d = warning(Code::gas_flows_after_end, at,
                                     fmt::format("{} when the programme ends, and {} holds it so until a person "
                                                 "comes",
                                                 what, controller.name)))
             d->cause(fmt::format("its outputs stand at the end as they are keyed: `at_end hold` ({})",
                                  place(controller.source)))
-                .remedy("close it before the end");
+                .remedy(remedy + "  before the end");
     };
     for (Index i = 0; i < rig->lines.size(); ++i)
         if (now.open[i] && rig->lines[i].output != 0)
-            told(first_use[i], fmt::format("`{}` is open", rig->lines[i].name));
-    if (now.burner && rig->exhaust.output != 0) told(first_light, "the burner burns");
+            told(first_use[i], fmt::format("`{}` is open", rig->lines[i].name), "close " + rig->lines[i].name);
+    if (now.burner && rig->exhaust.output != 0) told(first_light, "the burner burns", "shut burner");
 }
 
 /// What the controller holds open, or lets fall open, when the programme ends goes on flowing until a person
 /// shuts it.
 void Elaborator::end_of_run() {
-    const program::Controller* controller =
-        recipe->controller_index == none ? nullptr : &model.controllers[recipe->controller_index];
-    if (controller != nullptr && controller->holds_at_end) {
-        held_at_end(*controller);
+    const Index runs_on = request.controller != none ? request.controller : recipe->controller_index;
+    if (runs_on != none && model.controllers[runs_on].holds_at_end) {
+        held_at_end(model.controllers[runs_on]);
         first_light = {};
         air_was_open = false;
         return;

@@ -45,6 +45,7 @@ void Elaborator::step(const Statement& s) {
               "nothing can follow a quench in the same run: the load is out of the tube");
         return;
     }
+    ++steps;
     defaulted_value = s.defaulted;
     switch (s.kind) {
     case StatementKind::ramp: ramp(s); return;

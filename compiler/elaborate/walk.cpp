@@ -36,13 +36,13 @@ void Elaborator::close_block() {
     path.resize(mine.path_length);
     if (survey) return;
     auto end = static_cast<Index>(t->spans.size());
-    for (Index r : mine.requirements) {
+    for (const auto& [r, before] : mine.requirements) {
         t->requirements[r].last_span = end;
         active.erase(std::find(active.begin(), active.end(), r));
-        if (t->requirements[r].first_span == end) covers_nothing(t->requirements[r].source, "require");
+        if (before == steps) covers_nothing(t->requirements[r].source, "require");
     }
-    for (const auto& [h, first] : mine.thresholds) {
-        if (first == end) covers_nothing(t->thresholds[h].source, "keep");
+    for (const auto& [h, before] : mine.thresholds) {
+        if (before == steps) covers_nothing(t->thresholds[h].source, "keep");
         now.armed &= ~(1U << h);
         Statement s{};
         s.span = t->thresholds[h].source;
@@ -351,14 +351,14 @@ void Elaborator::require(const Statement& s) {
         timeline::Requirement& before = t->requirements[at->second];
         bool running = std::find(active.begin(), active.end(), at->second) != active.end();
         if (!running && before.last_span == from && before.condition == c && before.guard == g) {
-            blocks.back().requirements.push_back(at->second);
+            blocks.back().requirements.push_back({at->second, steps});
             active.push_back(at->second);
             return;
         }
     }
     at->second = static_cast<Index>(t->requirements.size());
     t->requirements.push_back({c, g, from, from, s.span});
-    blocks.back().requirements.push_back(at->second);
+    blocks.back().requirements.push_back({at->second, steps});
     active.push_back(at->second);
 }
 
@@ -407,7 +407,7 @@ void Elaborator::keep(const Statement& s) {
     commit(timeline::ActionKind::arm, s, line, flow);
     check_opposing(s, line);
     into_the_pump(s, line, flow);
-    blocks.back().thresholds.emplace_back(index, static_cast<Index>(t->spans.size()));
+    blocks.back().thresholds.push_back({index, steps});
 }
 
 } // namespace athanor::elaborate

@@ -13,9 +13,6 @@
 
 namespace athanor::plant {
 
-/// Longest time that is computed with, s; a person may take longer, but nothing changes any more.
-inline constexpr double for_ever = 1e9;
-
 /// The clocks of a state after a time.
 void add_time(const State& entry, Drive drive, Interval time, State& out);
 

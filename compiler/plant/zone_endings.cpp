@@ -113,7 +113,7 @@ Zone::Outside Zone::settling_time(const ZoneState& entry, const Law& law, double
         const double missing = s - error - tol - entry.control.lo + unread.below;
         const Near near = near_below(entry, missing, band - error, rate, f);
         time = near.time + tracking_ * std::log(near.rest / (band - error));
-        if (!(rate > 0) || low + unread.below > f.holdable()) time = infinity;
+        if (!(rate > 0) || low + 2 * tol > f.holdable()) time = infinity;
     }
     const double high = s + band + tol;
     double excess = entry.control.hi, peak = -infinity;

@@ -53,7 +53,8 @@ Unread Zone::unread_at(const ZoneState& entry, double s, const FurnaceZone& f) c
     Unread u = entry.unread;
     if (entry.setpoint != s) {
         // The tolerance may be wider there than where the zone stood.
-        const double stood = std::max(entry.setpoint, entry.control.lo + tolerance_(entry.control.lo));
+        const double least = entry.control.lo + tolerance_(entry.control.lo);
+        const double stood = std::isfinite(entry.setpoint) ? std::max(entry.setpoint, least) : least;
         const double wider = 2 * std::max(0.0, tol - tolerance_(stood));
         u.below += wider;
         u.above += wider;

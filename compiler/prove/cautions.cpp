@@ -60,13 +60,13 @@ std::vector<std::string> assumptions(const check::Rig& rig) {
         "the model's equations hold in their range (docs/model.md)",
     };
     std::string shut;
-    for (const check::Line& line : rig.lines)
-        for (const check::Interlock& interlock : rig.interlocks)
-            if (line.open_without_power &&
-                std::find(interlock.closes.begin(), interlock.closes.end(), line.name) !=
-                    interlock.closes.end() &&
-                shut.find("`" + line.name + "`") == std::string::npos)
-                shut += (shut.empty() ? "`" : ", `") + line.name + "`";
+    for (const check::Line& line : rig.lines) {
+        const auto shuts = [&](const check::Interlock& i) {
+            return std::find(i.closes.begin(), i.closes.end(), line.name) != i.closes.end();
+        };
+        if (line.open_without_power && std::any_of(rig.interlocks.begin(), rig.interlocks.end(), shuts))
+            shut += (shut.empty() ? "`" : ", `") + line.name + "`";
+    }
     if (!shut.empty()) list.push_back("without power no interlock shuts what falls open: " + shut);
     if (!rig.defaulted.empty()) {
         std::string names;

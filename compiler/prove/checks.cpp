@@ -6,7 +6,6 @@
 namespace athanor::prove {
 namespace {
 
-constexpr double for_ever = 1e9;       // s; a person may take longer, but nothing changes any more
 constexpr unsigned halvings = 7;       // a piece of a ten-hour span is then five minutes
 constexpr double shortest_piece = 0.5; // s
 
@@ -38,7 +37,7 @@ bool Scene::halve(std::size_t span, double from, double to, unsigned depth, cons
 std::optional<Scene::Found> Scene::first_in(std::size_t span, const Predicate& predicate) const {
     if (!predicate(over(span), discrete(span))) return std::nullopt;
     Found found;
-    const double longest = std::min(timeline.spans[span].duration.hi, for_ever);
+    const double longest = std::min(timeline.spans[span].duration.hi, plant::for_ever);
     if (!halve(span, 0, std::max(longest, 0.0), halvings, predicate, found)) return std::nullopt;
     return found;
 }

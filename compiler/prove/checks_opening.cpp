@@ -15,7 +15,6 @@ constexpr double let_go_under = 10000, let_go_over = 15000;
 /// K, 60 degC: skin that touches bare metal for a second or less burns above about this (ISO 13732-1, from
 /// memory).
 constexpr double burns_skin = 333.15;
-constexpr double for_ever = 1e9; // s
 
 /// A line to fill the tube through, and its greatest flow, to be named in advice.
 std::string inert_line(const Scene& s) {
@@ -42,7 +41,7 @@ void check_opening(Scene& s) {
         shut.tube_open = false;
         plant::Drive waits = plant::drive(s.timeline, i);
         waits.state = &shut;
-        const plant::State meanwhile = s.plant.during(before, waits, {0, for_ever});
+        const plant::State meanwhile = s.plant.during(before, waits, {0, plant::for_ever});
         const auto bounds = [&](timeline::SignalKind kind, bool goes_on) {
             const Interval now = s.plant.signal({kind, timeline::none}, before, discrete);
             return goes_on ? hull(now, s.plant.signal({kind, timeline::none}, meanwhile, shut)) : now;

@@ -24,9 +24,7 @@ using timeline::SignalKind;
 using timeline::Term;
 
 std::string value_text(Interval value, SignalKind signal) {
-    // A person may take longer than any time that is computed with.
-    constexpr double unlimited = 1e9;
-    if (timeline::kind_of(signal) == Kind::time && value.hi >= unlimited) value.hi = infinity;
+    if (timeline::kind_of(signal) == Kind::time && value.hi >= plant::for_ever) value.hi = infinity;
     std::string unit = signal == SignalKind::swept ? " volumes" : "";
     return to_text(value, timeline::kind_of(signal)) + unit;
 }

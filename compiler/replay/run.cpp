@@ -229,9 +229,8 @@ private:
                 const std::size_t n = output.number - 1;
                 if (keyed[n] != before.outputs[n] && keyed[n] != behind.outputs[n])
                     problem(row,
-                            "output {} ({}) is {} at the end of programme {}, which goes on in {}: it is not "
-                            "so before or "
-                            "behind",
+                            "output {} ({}) is {} at the end of programme {}, which goes on in {}, and neither "
+                            "before nor behind",
                             output.number, output.name, keyed[n] ? "energised" : "not energised", part->number,
                             part->next);
             }
@@ -241,11 +240,11 @@ private:
                 const double flow = sccm(end.channels[c]);
                 const auto like = [&](const Stretch& s) { return std::abs(flow - s.channels_sccm[c]) < 1e-6; };
                 if (!like(before) && !like(behind))
-                    problem(row,
-                            "channel {} is set to {:g} sccm at the end of programme {}, which goes on in {}: "
-                            "it is not so "
-                            "before or behind",
-                            c + 1, flow, part->number, part->next);
+                    problem(
+                        row,
+                        "channel {} is set to {:g} sccm at the end of programme {}, which goes on in {}, and "
+                        "neither before nor behind",
+                        c + 1, flow, part->number, part->next);
             }
         }
     }

@@ -97,7 +97,7 @@ private:
         const std::vector<std::string> wanted = output_words(shape_.outputs[i]);
         for (std::size_t c = 0; c < wanted.size(); ++c)
             if (found[c].text != wanted[c])
-                wrong(found[c].column, fmt::format("`{}`, and of output {} of this rig `{}` is right",
+                wrong(found[c].column, fmt::format("`{}` stands here; for output {} of this rig it is `{}`",
                                                    found[c].text, shape_.outputs[i].number, wanted[c]));
     }
 

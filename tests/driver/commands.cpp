@@ -3,6 +3,8 @@
 
 #include <doctest/doctest.h>
 
+#include <filesystem>
+
 #include <algorithm>
 
 namespace {
@@ -51,6 +53,20 @@ TEST_CASE("--set proves the value given") {
     REQUIRE(athanor({"build", "argon_anneal.ath", "--set", "peak=700 degC", "-o", scratch.path()}, accepted)
                 .status == 0);
     CHECK(scratch.read("argon_anneal.csv").find(",700,") != std::string::npos);
+}
+
+TEST_CASE("--controller decides what flows on behind the end") {
+    const Scratch scratch;
+    for (const char* folder : {"rigs", "controllers"})
+        std::filesystem::copy(project + "/recipes/" + folder, scratch.path() + "/" + folder,
+                              std::filesystem::copy_options::recursive);
+    scratch.write("t.ath", "use \"rigs/quartz_bench.ath\"\nuse \"controllers/bench_twenty_five.ath\"\nuse "
+                           "\"controllers/timed_sixty_four.ath\"\nrecipe t on quartz_bench_inert for "
+                           "bench_twenty_five {\nopen argon at 2.4 slm\ndwell 10 min\nclose argon\n}\n");
+    CHECK(athanor({"check", "t.ath"}, scratch.path()).err.find("[gas_flows_after_end]") != std::string::npos);
+    const Result holds = athanor({"check", "t.ath", "--controller", "timed_sixty_four"}, scratch.path());
+    CHECK(holds.status == 0);
+    CHECK_MESSAGE(holds.err.find("[gas_flows_after_end]") == std::string::npos, holds.err);
 }
 
 TEST_CASE("a ramp shorter than a set-point step is held, and builds") {

@@ -15,6 +15,28 @@ struct Bench : Scratch {
             fs::copy(project + folder, path() + "/" + fs::path(folder).filename().string(),
                      fs::copy_options::recursive);
     }
+    /// The table of a small recipe in a form with one column for all outputs.
+    std::string laid_out(const std::string& outputs_as, const std::string& steps) const {
+        write("t.ath", R"(use "rigs/quartz_bench.ath"
+use "controllers/bench_twenty_five.ath"
+layout plain for bench_twenty_five {
+    column "program" = program
+    column "segment" = segment
+    column "kind" = kind
+    column "target" = target in degC by 0.1
+    column "rate" = rate in K/min by 0.01
+    column "s" = duration in s by 1
+    column "band" = soak_band
+    column "gas" = outputs as )" +
+                           outputs_as + " (argon, hydrogen, forming, burner)\n}\n" +
+                           "recipe t on quartz_bench for bench_twenty_five {\n" + steps + "}\n");
+        const Result built = athanor({"build", "t.ath", "--to", "plain", "-o", "out/"}, path());
+        REQUIRE_MESSAGE(built.status == 0, built.err);
+        for (const fs::directory_entry& file : fs::directory_iterator(path() + "/out"))
+            if (file.path().string().find("provenance") == std::string::npos)
+                return "out/" + file.path().filename().string();
+        return {};
+    }
     /// Replays a table in which `from` is `to`, in all places.
     Result edited(const std::string& table, const std::string& from, const std::string& to,
                   const std::string& recipe) const {
@@ -59,32 +81,9 @@ TEST_CASE("a layout's bit for an output that the recipe does not use must be at 
     for (const std::string as : {"bits", "number"}) {
         CAPTURE(as);
         const Bench bench;
-        bench.write("t.ath", R"(use "rigs/quartz_bench.ath"
-use "controllers/bench_twenty_five.ath"
-layout plain for bench_twenty_five {
-    column "program" = program
-    column "segment" = segment
-    column "kind" = kind
-    column "target" = target in degC by 0.1
-    column "rate" = rate in K/min by 0.01
-    column "s" = duration in s by 1
-    column "band" = soak_band
-    column "gas" = outputs as )" +
-                                 as + R"( (argon, hydrogen, forming, burner)
-}
-recipe t on quartz_bench for bench_twenty_five {
-    purge argon at 2.4 slm until oxygen < 50 ppm
-    ramp to 400 degC at 6 K/min
-    cool to 70 degC
-    close all
-}
-)");
-        const Result built = athanor({"build", "t.ath", "--to", "plain", "-o", "out/"}, bench.path());
-        REQUIRE_MESSAGE(built.status == 0, built.err);
-        std::string table;
-        for (const fs::directory_entry& file : fs::directory_iterator(bench.path() + "/out"))
-            if (file.path().string().find("provenance") == std::string::npos)
-                table = "out/" + file.path().filename().string();
+        const std::string table =
+            bench.laid_out(as, "purge argon at 2.4 slm until oxygen < 50 ppm\nramp to 400 degC at 6 K/min\n"
+                               "cool to 70 degC\nclose all\n");
         REQUIRE(athanor({"replay", table, "t.ath"}, bench.path()).status == 0);
         const Result open = as == "bits" ? bench.edited(table, "0001", "0101", "t.ath")
                                          : bench.edited(table, ";8", ";10", "t.ath");
@@ -141,28 +140,7 @@ TEST_CASE("the flow that a controller holds at the end is compared") {
 
 TEST_CASE("a layout without the flow of a line that never opens is read without its recipe") {
     const Bench bench;
-    bench.write("t.ath", R"(use "rigs/quartz_bench.ath"
-use "controllers/bench_twenty_five.ath"
-layout plain for bench_twenty_five {
-    column "program" = program
-    column "segment" = segment
-    column "kind" = kind
-    column "target" = target in degC by 0.1
-    column "rate" = rate in K/min by 0.01
-    column "s" = duration in s by 1
-    column "gas" = outputs as bits (argon, hydrogen, forming, burner)
-}
-recipe t on quartz_bench for bench_twenty_five {
-    ramp to 400 degC at 6 K/min
-    cool to 70 degC
-}
-)");
-    const Result built = athanor({"build", "t.ath", "--to", "plain", "-o", "out/"}, bench.path());
-    REQUIRE_MESSAGE(built.status == 0, built.err);
-    std::string table;
-    for (const fs::directory_entry& file : fs::directory_iterator(bench.path() + "/out"))
-        if (file.path().string().find("provenance") == std::string::npos)
-            table = "out/" + file.path().filename().string();
+    const std::string table = bench.laid_out("bits", "ramp to 400 degC at 6 K/min\ncool to 70 degC\n");
     const auto alone = [&] {
         return athanor({"replay", table, "--from", "t.ath:plain", "--rig", "rigs/quartz_bench.ath:quartz_bench",
                         "--controller", "controllers/bench_twenty_five.ath", "--root", "."},
@@ -196,8 +174,9 @@ TEST_CASE("a run sheet must say which way round its outputs are, and what a pers
         return result.err;
     };
     CHECK(with("| closed       | open             |", "| open         | closed           |")
-              .find("`open`, and of output 1 of this rig `closed` is right") != std::string::npos);
-    CHECK(with("|      1 | `argon`", "|      2 | `argon`").find("`2`, and of output 1") != std::string::npos);
+              .find("`open` stands here; for output 1 of this rig it is `closed`") != std::string::npos);
+    CHECK(with("|      1 | `argon`", "|      2 | `argon`").find("`2` stands here; for output 1") !=
+          std::string::npos);
     CHECK(with("segment 1 waits: Load the boat", "segment 1 waits: Open the hydrogen")
               .find("`Open the hydrogen` is not what programme 1 says there") != std::string::npos);
 }

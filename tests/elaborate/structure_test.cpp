@@ -193,6 +193,7 @@ TEST_CASE("a requirement or a standing threshold behind which no step follows is
         CHECK(steps(std::string("dwell 1 min\n") + text)->errors() == "misplaced");
         CHECK(steps(std::string("if yes {\n") + text + "\n}\ndwell 1 min")->errors() == "misplaced");
         CHECK(steps(std::string("if yes {\n") + text + "\ndwell 1 min\n}\ndwell 1 min")->errors() == "");
+        CHECK(steps(std::string("if yes {\n") + text + "\ndwell 0 min\n}\ndwell 1 min")->errors() == "");
     }
 }
 

@@ -142,16 +142,25 @@ TEST_CASE("opening_tube: toxic gas that is left when the run ends") {
 }
 
 TEST_CASE("opening_tube: toxic gas that falls open when the run ends") {
-    auto falls = [](const std::string& valve, const std::string& controller) {
-        return on("line oxygen { gas lean ; output 3 ; de_energised " + valve +
-                      " } ; exhaust into extraction_hood { backup_power yes }",
-                  "open argon at 1 slm\ndwell 20 min\nclose all\ndwell 1 min\n",
-                  "gas lean = 200 ppm hydrogen_sulfide + rest nitrogen", controller);
+    auto falls = [](const std::string& valve, const std::string& at_end) {
+        return on(
+            "line oxygen { gas lean ; output 3 ; de_energised " + valve +
+                " } ; exhaust into extraction_hood { backup_power yes }",
+            "open argon at 1 slm\ndwell 20 min\nclose all\ndwell 1 min\n",
+            "gas lean = 200 ppm hydrogen_sulfide + rest nitrogen ; controller c { programs 1 ; segments 30 ; "
+            "linking no ; loops none ; zones 1 ; setpoint 0 degC to 1200 degC by 1 K ; ramps by rate 0.1 "
+            "K/min to 20 K/min by 0.1 K/min ; dwells 0 s to 50 h by 1 s ; outputs 8 ; thresholds 0 ; "
+            "channels 4 ; soak_band none ; operator_wait no ; starts_from measured ; segment_form "
+            "ramp_or_dwell ; at_end " +
+                at_end + " ; after_power_failure stop }",
+            "c");
     };
-    auto open = falls("open", "");
+    auto open = falls("open", "off");
     CHECK_MESSAGE(open->errors() == "opening_tube:24", open->all()); // where the rig has the line
     CHECK(open->only().message.find("`oxygen` falls open when the run ends, and toxic gas flows") == 0);
-    CHECK(falls("closed", "")->errors() == "");
+    CHECK(falls("closed", "off")->errors() == "");
+    // What is held shut at the end does not flow. It falls with the power all the same, and is vented then.
+    CHECK_MESSAGE(falls("open", "hold")->errors() == "", falls("open", "hold")->all());
 }
 
 TEST_CASE("opening_tube: toxic gas above its limit") {
