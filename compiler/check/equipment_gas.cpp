@@ -1,4 +1,5 @@
 #include "compiler/check/equipment_readers.hpp"
+#include "compiler/check/gas_formula.hpp"
 #include "compiler/check/gas_mixture.hpp"
 #include "compiler/quantity/unit.hpp"
 
@@ -267,6 +268,7 @@ void read_gases(Reading& reading) {
             reading.model.gases.push_back(std::move(gas));
         }
     }
+    check_formulas(reading, of);
     Mixer mixer(reading, of);
     for (Index i = 0; i < of.size(); ++i) mixer.resolve(i);
 }

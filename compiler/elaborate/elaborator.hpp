@@ -163,6 +163,7 @@ private:
     void unreachable(const plant::Passage& passage, const timeline::Ending& ending, const Step& step);
     void watch_vacuum_limit(const Step& step, const Laws& laws);
     void watch_outlet(const timeline::Span& span, const Laws& laws, const Step& step);
+    void advise_flow(Diagnostic& d, double contraction) const;
     bool protective(const plant::State& state, std::string& why) const;
     std::string path_of(const Statement& s);
     std::string subject(const Statement& s) const;

@@ -218,45 +218,54 @@ void Elaborator::watch_outlet(const timeline::Span& span, const Laws& laws, cons
     std::string why;
     if (!(whole.drawn_in.hi > 0) || !protective(whole, why)) return;
     double length = span.duration.hi / outlet_parts;
+    double contraction = 0, flows = 0; // mol/s, where the most is asked for
+    Interval first;                    // K, where air comes in first
     for (int i = 0; i < outlet_parts; ++i) {
         plant::State part = way.during({i * length, (i + 1) * length});
-        if (!(part.drawn_in.hi > 0) || !protective(part, why)) continue;
-        double contraction = whole.drawn_in.hi + whole.inflow.lo;
-        Diagnostic* d = error(
-            Code::air_drawn_in, step.statement->span,
-            fmt::format(
-                "the cooling gas contracts by up to {} and {} flows in, so air is drawn in through the outlet",
-                to_text(contraction, Kind::flow, 3),
-                whole.inflow.lo > 0 ? to_text(whole.inflow.lo, Kind::flow, 3) : std::string("nothing")));
-        if (d == nullptr) return;
-        d->cause(why).cause(
-            fmt::format("it may be at {} by then", to_text(part.zones[0].control, Kind::temperature)));
-        Index too_little = none;
-        for (Index line = 0; line < rig->lines.size(); ++line) {
-            const check::Line& l = rig->lines[line];
-            if (!model.gases[l.gas].hazards.inert || l.meter.range.hi() < contraction) continue;
-            if (!l.meter.controlled && hand_flow[line] > 0) {
-                // Nobody is there to set it anew: it gives what it is set to.
-                if (plant->true_flow(line, hand_flow[line]).lo < contraction) {
-                    too_little = line;
-                    continue;
-                }
-                d->remedy(fmt::format("keep gas flowing before this step, as its hand meter is set:  open {}",
-                                      l.name));
-                return;
+        std::string reason;
+        if (!(part.drawn_in.hi > 0) || !protective(part, reason)) continue;
+        if (contraction == 0) why = std::move(reason), first = part.zones[0].control;
+        if (double taken = part.drawn_in.hi + part.inflow.lo; taken > contraction)
+            contraction = taken, flows = part.inflow.lo;
+    }
+    if (contraction == 0) return;
+    Diagnostic* d = error(
+        Code::air_drawn_in, step.statement->span,
+        fmt::format(
+            "the cooling gas contracts by up to {} and {} flows in, so air is drawn in through the outlet",
+            to_text(contraction, Kind::flow, 3),
+            flows > 0 ? to_text(flows, Kind::flow, 3) : std::string("nothing")));
+    if (d == nullptr) return;
+    d->cause(why).cause(fmt::format("it may be at {} by then", to_text(first, Kind::temperature)));
+    advise_flow(*d, contraction);
+}
+
+/// The line of inert gas that covers a contraction, mol/s.
+void Elaborator::advise_flow(Diagnostic& d, double contraction) const {
+    Index too_little = none;
+    for (Index line = 0; line < rig->lines.size(); ++line) {
+        const check::Line& l = rig->lines[line];
+        if (!model.gases[l.gas].hazards.inert || l.meter.range.hi() < contraction) continue;
+        if (!l.meter.controlled && hand_flow[line] > 0) {
+            // Nobody is there to set it anew: it gives what it is set to.
+            if (plant->true_flow(line, hand_flow[line]).lo < contraction) {
+                too_little = line;
+                continue;
             }
-            double flow = std::max({contraction * 1.2, l.meter.range.lo(), remembered[line]});
-            d->remedy(fmt::format("keep gas flowing before this step:  open {} at {}", l.name,
-                                  flow_text(line, std::min(flow, l.meter.range.hi()), 3)));
+            d.remedy(
+                fmt::format("keep gas flowing before this step, as its hand meter is set:  open {}", l.name));
             return;
         }
-        if (too_little != none)
-            d->remedy(fmt::format("`{}` is set by hand to {}, which is too little: set it to more in the whole "
-                                  "run, or fit a controlled meter",
-                                  rig->lines[too_little].name,
-                                  flow_text(too_little, hand_flow[too_little], 3)));
+        double flow = std::max({contraction * 1.2, l.meter.range.lo(), remembered[line]});
+        d.remedy(fmt::format("keep gas flowing before this step:  open {} at {}", l.name,
+                             flow_text(line, std::min(flow, l.meter.range.hi()), 3)));
         return;
     }
+    if (too_little != none)
+        d.remedy(fmt::format(
+            "`{}` is set by hand to {}, which is too little: set it to more in the whole run, or fit "
+            "a controlled meter",
+            rig->lines[too_little].name, flow_text(too_little, hand_flow[too_little], 3)));
 }
 
 } // namespace athanor::elaborate

@@ -127,12 +127,6 @@ Floor Atmosphere::floor(std::size_t species, const Inlet& inlet, double drawn) c
 
 // --- modes -------------------------------------------------------------------------------------------
 
-namespace {
-bool in_excess(const State& out, const Stretch& s) {
-    return s.over->flow.lo > 0 && s.over->flow.lo >= out.taken.hi;
-}
-} // namespace
-
 Sweep Atmosphere::during(const State& entry, State& out, const timeline::State& discrete,
                          const Stretch& s) const {
     out.inflow = s.now->flow;
@@ -159,7 +153,9 @@ Sweep Atmosphere::during(const State& entry, State& out, const timeline::State& 
         closed(entry, shut, s, true);
         const Sweep sweep = flowing(entry, out, s);
         // While more flows in than contraction takes, the pressure does not sink below the room's.
-        const double foot = in_excess(out, s) ? out.pressure.lo : shut.pressure.lo;
+        const double flow = s.over->flow.lo;
+        const double takes = out.pressure.hi * volume_->contraction(s.hot_over).hi * s.pace.cooling_hi + leak_;
+        const double foot = flow > 0 && flow >= takes ? out.pressure.lo : shut.pressure.lo;
         out.pressure = {std::min(out.pressure.lo, foot), std::max(out.pressure.hi, shut.pressure.hi)};
         out.taken = hull(out.taken, shut.taken);
         return sweep;
@@ -180,7 +176,7 @@ Sweep Atmosphere::flowing(const State& entry, State& out, const Stretch& s) cons
     if (s.pace.cooling_hi > 0) {
         const Interval now = volume_->contraction(s.hot_now);
         const Interval taken{out.pressure.lo * now.lo * s.pace.cooling_lo,
-                             out.pressure.hi * now.hi * s.pace.cooling_hi};
+                             out.pressure.hi * now.hi * s.pace.cooling_now};
         out.taken = {std::max(0.0, taken.lo), std::max(0.0, taken.hi) + leak_};
         out.drawn_in = {std::max(0.0, taken.lo - s.now->flow.hi), std::max(0.0, taken.hi - s.now->flow.lo)};
         most = out.pressure.hi * moved * s.pace.cooling_hi;
@@ -512,8 +508,7 @@ Sweep Atmosphere::closed(const State& entry, State& out, const Stretch& s, bool 
         lo = std::max(ambient_.lo, lo - outward * leak_ * s.t.hi / all.lo); // leaks out as well
     out.pressure = {std::min(lo, hi), std::max(lo, hi)};
     if (out.pressure.hi >= ambient_.lo + least_supply_) out.inflow.lo = 0;
-    if (fills && s.pace.cooling_hi > 0)
-        out.taken.hi += out.pressure.hi * volume_->contraction(s.hot_now).hi * s.pace.cooling_hi;
+    if (fills) out.taken.hi += out.pressure.hi * volume_->contraction(s.hot_now).hi * s.pace.cooling_now;
 
     const std::size_t n = substances_->count();
     const double start_lo = entry.pressure.lo * content.free.lo;

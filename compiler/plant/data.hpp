@@ -135,7 +135,7 @@ public:
 
 private:
     Interval hot_over(Interval t) const;
-    Pace pace(double until, const ZoneStates& whole) const;
+    Pace pace(double until, const ZoneStates& whole, const ZoneStates& now) const;
 
     const Data& data_;
     const State& entry_;

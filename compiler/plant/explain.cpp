@@ -125,6 +125,10 @@ std::string Plant::explain(timeline::Signal signal, const State& state, const ti
                 return fmt::format("the exhaust opens at {} above ambient at most",
                                    to_text(valve_lift, Kind::pressure, 2));
         }
+        if (d.rig.exhaust.kind == check::ExhaustKind::shut)
+            return d.rig.relief.given
+                       ? "the exhaust is shut: what is in the tube decides, and the relief caps it"
+                       : "the exhaust is shut: what is in the tube decides";
         return "the exhaust holds the tube at ambient pressure";
     }
     case SignalKind::flow:

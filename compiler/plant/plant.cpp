@@ -106,16 +106,18 @@ Interval Plant::Data::Course::hot_over(Interval t) const {
     return data_.hot(there, *drive_.state);
 }
 
-/// How fast the gas may warm and cool from the entry to `until`; `whole`: the zones over that time.
-Pace Plant::Data::Course::pace(double until, const ZoneStates& whole) const {
+/// How fast the gas may warm and cool from the entry to `until`; `whole`: the zones over that time, `now`: over
+/// the stretch that is asked for.
+Pace Plant::Data::Course::pace(double until, const ZoneStates& whole, const ZoneStates& now) const {
     Pace most;
     for (std::size_t z = 0; z < data_.zones; ++z) {
         for (const timeline::Law* laws : {drive_.laws, drive_.most}) {
             if (laws == nullptr) continue;
-            const Pace pace = data_.zone.pace(entry_.zones[z], whole[z], laws[z],
+            const Pace pace = data_.zone.pace(entry_.zones[z], whole[z], now[z], laws[z],
                                               data_.furnace.furnace(z, entry_.zones, laws, until));
             most.heating_hi = std::max(most.heating_hi, pace.heating_hi);
             most.cooling_hi = std::max(most.cooling_hi, pace.cooling_hi);
+            most.cooling_now = std::max(most.cooling_now, pace.cooling_now);
             most.inside = std::max(most.inside, pace.inside);
             most.heating_most = std::max(most.heating_most, pace.heating_most);
             most.cooling_most = std::max(most.cooling_most, pace.cooling_most);
@@ -150,7 +152,7 @@ Sweep Plant::Data::Course::contents(Interval t, State& out) const {
     s.hot_now = data_.hot(out.zones, discrete);
     s.hot_entry = hot_entry_;
     s.hot_over = data_.hot(whole, discrete);
-    s.pace = pace(t.hi, whole);
+    s.pace = pace(t.hi, whole, out.zones);
     s.straight = known;
     s.falls = falls_;
     s.rises = !falls_ && data_.zones == 1;

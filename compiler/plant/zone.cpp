@@ -604,7 +604,8 @@ Interval Zone::control_over(const ZoneState& entry, const Law& law, double until
     return hull(entry.control, during(entry, law, {0, until}, f).control);
 }
 
-Pace Zone::pace(const ZoneState& entry, const ZoneState& over, const Law& law, const FurnaceZone& f) const {
+Pace Zone::pace(const ZoneState& entry, const ZoneState& over, const ZoneState& now, const Law& law,
+                const FurnaceZone& f) const {
     Pace p;
     const double s = setpoint_at(law, 0), slack = error_ + tolerance_(s + error_) + 0.5;
     // Movements inside the band of a held set-point are not counted. What the step before left still settles:
@@ -636,7 +637,10 @@ Pace Zone::pace(const ZoneState& entry, const ZoneState& over, const Law& law, c
     }
     const double hot = std::max(over.control.hi, over.load.hi);
     const double cools = f.cooling_rate(hot).hi;
-    if (down) p.cooling_hi = cools;
+    if (down) {
+        p.cooling_hi = cools;
+        p.cooling_now = f.cooling_rate(now.control.hi).hi;
+    }
     if (load_down) {
         double rate = f.cooling_rate(hot - std::min(0.0, offset_.lo)).hi;
         // In natural cooling the load follows from above: between where the zone stands and the hottest it may
@@ -647,6 +651,15 @@ Pace Zone::pace(const ZoneState& entry, const ZoneState& over, const Law& law, c
             rate = std::max(rate, base + (f.cooling_rate(top).hi - base) * (hot - stands) / (top - stands));
         }
         p.cooling_hi = std::max(p.cooling_hi, offset * rate);
+        // At every time the rate is at most the natural one, which is convex in temperature: the mean of past
+        // rates lies below the chord from the room to the hottest that the furnace knows.
+        const double room = f.ambient().lo, fastest = f.cooling_rate(top).hi;
+        if (std::isfinite(fastest) && top > room) {
+            const double mean = std::clamp(now.load.hi - std::min(0.0, offset_.lo), room, top);
+            const double slowest = f.cooling_rate(room).hi;
+            rate = std::min(rate, slowest + (fastest - slowest) * (mean - room) / (top - room));
+        }
+        p.cooling_now = std::max(p.cooling_now, offset * rate);
     }
     p.heating_most = std::max(p.heating_hi, offset * heats);
     p.cooling_most = std::max(p.cooling_hi, offset * cools);

@@ -32,10 +32,12 @@ inline constexpr double near_band = 40;
 /// First-order lag behind the line x0 + slope * t: the value after t, from l0. tau = 0: no lag.
 double lag_after(double l0, double x0, double slope, double tau, double t);
 
-/// What moves a zone's gas: bounds of the speed of its temperature over a stretch, K/s, both positive.
+/// What moves a zone's gas: bounds of the speed of its temperature from the entry to the end of a stretch, K/s,
+/// all positive.
 struct Pace {
     double heating_hi = 0;
     double cooling_hi = 0, cooling_lo = 0;
+    double cooling_now = 0; // at most, in the stretch alone
     /// What a controller may do inside its band at any time; only pressures count it.
     double heating_most = 0, cooling_most = 0;
     double inside = 0; // K that the gas moves at most inside that band
@@ -64,8 +66,8 @@ public:
     /// The control sensor's temperature from entry to `until` s.
     Interval control_over(const ZoneState& entry, const timeline::Law& law, double until,
                           const FurnaceZone& f) const;
-    /// `over`: from entry to the end of the stretch.
-    Pace pace(const ZoneState& entry, const ZoneState& over, const timeline::Law& law,
+    /// `over`: from entry to the end of the stretch; `now`: in the stretch alone.
+    Pace pace(const ZoneState& entry, const ZoneState& over, const ZoneState& now, const timeline::Law& law,
               const FurnaceZone& f) const;
 
     /// A line whose clock stands still outside a band runs at least at this share of its rate, once `delay` s

@@ -60,8 +60,9 @@ void tube_under_vacuum(Scene& s) {
             .with_label(fmt::format("at {} of the run", to_clock(found->at_s)))
             .also(s.rig.tube.source, "the tube")
             .cause("the set-point is lower, and the tube is hot from before")
-            .remedy(fmt::format("let it cool before it is pumped:  cool to {}",
-                                to_text(tube.limit_vacuum.lo(), Kind::temperature)));
+            .remedy(fmt::format(
+                "come down by `cool to {}` or lower before it is pumped, which waits for the furnace",
+                to_text(tube.limit_vacuum.lo(), Kind::temperature)));
     if (!set_too_hot || s.out.has(Code::tube_vacuum_limit)) return;
     s.out
         .error(Code::tube_vacuum_limit, s.source(at),

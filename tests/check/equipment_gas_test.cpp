@@ -194,3 +194,27 @@ TEST_CASE("what a pure gas cannot be") {
          "(more behind commas): "
          "hazard inert, asphyxiant [unknown_property]\n");
 }
+
+TEST_CASE("a site's gas claims no less than its formula says") {
+    const auto gas = [](const std::string& formula, const std::string& hazards) {
+        return Equipment("gas x { formula \"" + formula + "\" ; molar_mass 30 g/mol ; hazard " + hazards + " }")
+            .findings();
+    };
+    const auto says = [](const std::string& what) {
+        return "t.ath:1:5: error: gas `x` does not say that it is " + what + " [rig_inconsistent]\n";
+    };
+    CHECK(gas("H2", "inert") == says("flammable"));
+    CHECK(gas("CO2", "inert, asphyxiant").empty());
+    CHECK(gas("O2", "inert") == says("an oxidiser"));
+    // Not in the standard library: by C + H/4 - O/2, ethane takes 3.5 of oxygen, nitrous oxide gives half a
+    // one.
+    CHECK(gas("C2H6", "asphyxiant") == says("flammable"));
+    CHECK(gas("N2O", "asphyxiant") == says("an oxidiser"));
+    CHECK(gas("N2O", "oxidiser").empty());
+    // The library gives carbon monoxide both hazards.
+    const std::string limits = " ; lower_limit 10.9 % ; upper_limit 74 % ; safety_temperature 760 degC";
+    CHECK(gas("CO", "flammable" + limits) == says("toxic"));
+    CHECK(gas("CO", "flammable, toxic" + limits).empty());
+    // Of other elements the formula says nothing.
+    CHECK(gas("SF6", "inert, asphyxiant").empty());
+}

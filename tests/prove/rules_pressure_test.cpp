@@ -52,6 +52,12 @@ TEST_CASE("closed_tube_heated: a shut tube heated beyond its rating") {
     // The pair: a little to either side of what the row says (three digits of it).
     CHECK(codes(*shut(std::to_string(static_cast<int>(at_most * 0.994)))) == "closed_tube_heated");
     CHECK(codes(*shut(std::to_string(static_cast<int>(at_most * 1.006)))) == "");
+    // What decides there is no exhaust.
+    const auto told =
+        bare("exhaust shut ; line argon { de_energised closed } ; seals gas_tight { rated 2000 mbar gauge }",
+             "require pressure < 1050 mbar\nramp to 60 degC at 5 K/min\n");
+    CHECK_MESSAGE(told->all().find("the exhaust is shut: what is in the tube decides") != std::string::npos,
+                  told->all());
 }
 
 TEST_CASE("closed_tube_heated: a relief passes 1.1 times its setting") {

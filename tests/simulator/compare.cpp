@@ -125,6 +125,9 @@ std::optional<Violation> outside(const check::Model& model, const timeline::Time
                                  const plant::Plant& plant, const Chain& chain, const Trajectory& trajectory,
                                  Tally& tally) {
     std::optional<Violation> found;
+    const bool outlet = std::none_of(model.rigs.begin(), model.rigs.end(), [&](const check::Rig& rig) {
+        return rig.name == timeline.rig && rig.exhaust.kind == check::ExhaustKind::shut;
+    });
     const auto judge = [&](const plant::State& state, const Sample& s, double since, double until,
                            bool at_end) {
         const timeline::Span& span = timeline.spans[s.span];
@@ -168,6 +171,10 @@ std::optional<Violation> outside(const check::Model& model, const timeline::Time
         if (!at_end && since > 0 && cools && !open && !found &&
             s.drawn_in > state.drawn_in.hi * (1 + slack) + in_band)
             found = Violation{"drawn_in", s.span, since, until, s.drawn_in, state.drawn_in};
+        // Where the outlet may be open; what a pump or a shut exhaust does instead shows in the pressure.
+        if (outlet && !discrete.pump && !at_end && since > 0 && cools && !open && !found &&
+            s.taken > state.taken.hi * (1 + slack) + in_band)
+            found = Violation{"taken", s.span, since, until, s.taken, state.taken};
     };
     for (std::size_t i = 0; i < trajectory.spans.size() && i < timeline.spans.size() && !found; ++i) {
         const SpanRun& run = trajectory.spans[i];
