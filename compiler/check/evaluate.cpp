@@ -150,6 +150,10 @@ bool near(double a, double b) {
     return std::fabs(a - b) <= 1e-9 * std::fmax(std::fabs(a), std::fabs(b));
 }
 
+bool whole(double number) {
+    return std::isfinite(number) && std::fabs(number - std::round(number)) < 1e-9;
+}
+
 std::string written(const Model& model, const Value& value) {
     if (value.type.kind == Kind::gas && value.index < model.gases.size()) return model.gases[value.index].name;
     if (value.type.kind == Kind::text && value.index < model.texts.size())
@@ -199,6 +203,13 @@ bool in_range(const Model& model, const Parameter& parameter, const Value& value
             .also(parameter.span, "declared here");
         return false;
     }
+    if (!counts_of(model, parameter, frame, 0, out).empty() && !whole(value.number.middle())) {
+        out.error(Code::parameter_out_of_range, at,
+                  fmt::format("`{}` = {} is no whole number, as the ends of its range are", name,
+                              written(model, value)))
+            .also(parameter.span, "declared here");
+        return false;
+    }
     if (parameter.step == 0) return true;
     const Value step = evaluate(model, parameter.step, frame, out);
     if (step.poison() || !(step.number.lo > 0)) return true;
@@ -209,6 +220,23 @@ bool in_range(const Model& model, const Parameter& parameter, const Value& value
                           written(model, step), written(model, lo)))
         .also(parameter.span, "declared here");
     return false;
+}
+
+std::vector<double> counts_of(const Model& model, const Parameter& parameter, const Frame& frame,
+                              std::size_t most, Diagnostics& out) {
+    if (parameter.type.kind != Kind::count || parameter.lo == 0 || parameter.hi == 0) return {};
+    double by = 1, lo = 0, hi = 0;
+    for (const auto& [expr, number] :
+         {std::pair{parameter.lo, &lo}, std::pair{parameter.hi, &hi}, std::pair{parameter.step, &by},
+          std::pair{parameter.default_value, &lo}}) {
+        if (expr == 0) continue;
+        const Value value = evaluate(model, expr, frame, out);
+        if (value.poison() || !whole(value.number.middle())) return {};
+        if (expr != parameter.default_value) *number = std::round(value.number.middle());
+    }
+    std::vector<double> counts;
+    for (double n = lo; by > 0 && n <= hi && counts.size() <= most; n += by) counts.push_back(n);
+    return counts;
 }
 
 } // namespace athanor::check

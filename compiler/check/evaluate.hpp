@@ -30,7 +30,13 @@ Value evaluate(const Model& model, ExprId expr, const Frame& frame, Diagnostics&
 
 /// Does the value lie within the parameter's `in`, limits included? Reports `parameter_out_of_range` at `at`
 /// with the limits when not; a poison value, or a limit that cannot be evaluated (reported), counts as inside.
+/// A count whose range has whole ends must be whole.
 bool in_range(const Model& model, const Parameter& parameter, const Value& value, const Frame& frame,
               athanor::Span at, Diagnostics& out);
+
+/// The numbers of a count's range that `in` stands for, in order, at most `most` + 1 of them; empty where it is
+/// no such range: an end or the default that is no whole number makes it one of any numbers.
+std::vector<double> counts_of(const Model& model, const Parameter& parameter, const Frame& frame,
+                              std::size_t most, Diagnostics& out);
 
 } // namespace athanor::check

@@ -91,7 +91,7 @@ bool print_changes(const Side& old_side, const Compiled* before, const Side& new
 } // namespace
 
 int run_diff(const DiffOptions& options) {
-    // Git calls an external diff with: path old-file old-hex old-mode new-file new-hex new-mode.
+    // Git calls an external diff with: path old-file old-hex old-mode new-file new-hex new-mode [new-path similarity].
     const std::vector<std::string>& a = options.arguments;
     bool git = a.size() == 7 || a.size() == 9;
     if (!git && a.size() != 2) {
@@ -106,7 +106,8 @@ int run_diff(const DiffOptions& options) {
     for (auto [side, file] : {std::pair{before.get(), &old_file}, std::pair{after.get(), &new_file}}) {
         Given given;
         // Git's temporary copy lies elsewhere: its imports are those beside the path in the work tree.
-        given.path = git ? a[0] : *file;
+        // A file that git takes to be renamed has its new path behind the others.
+        given.path = !git ? *file : a.size() == 9 && file == &new_file ? a[7] : a[0];
         side->absent = git && *file == "/dev/null";
         if (!side->absent) {
             std::string error;

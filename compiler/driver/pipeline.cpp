@@ -24,32 +24,42 @@ evaluated(const check::Model& model, const std::vector<std::pair<std::string, ch
     return list;
 }
 
+/// Not judged yet: what is asked for.
+Compiled named(Session& session, check::Index recipe, const Options& options) {
+    const check::Recipe& asked = session.model.recipes[recipe];
+    Compiled result;
+    result.recipe = recipe;
+    result.name = std::string(session.model.names[asked.name]);
+    if (asked.broken) return result;
+    const check::Index rig = session.rig(options);
+    result.rig = rig == check::none ? asked.rig_index : rig;
+    result.controller = session.controller(options, recipe);
+    // With other equipment or values than those that were asked for nothing is claimed.
+    result.judged = !session.asked_wrong;
+    return result;
+}
+
 } // namespace
 
 Compiled compile(Session& session, check::Index recipe, const Options& options,
                  const std::vector<std::pair<std::string, check::ExprId>>& values, Diagnostics& out) {
+    const std::size_t before = out.errors();
+    auto all = evaluated(session.model, values, out);
+    if (out.errors() != before) return named(session, recipe, options);
+    return compile_at(session, recipe, options, std::move(all), out);
+}
+
+Compiled compile_at(Session& session, check::Index recipe, const Options& options,
+                    std::vector<std::pair<std::string, check::Value>> values, Diagnostics& out) {
     const check::Model& model = session.model;
-    Compiled result;
-    result.recipe = recipe;
-    result.name = std::string(model.names[model.recipes[recipe].name]);
-    if (model.recipes[recipe].broken) return result;
-
-    check::Index rig = session.rig(options);
-    result.rig = rig == check::none ? model.recipes[recipe].rig_index : rig;
-    result.controller = session.controller(options, recipe);
-    // With other equipment or values than those that were asked for nothing is claimed.
-    result.judged = !session.asked_wrong;
-    if (!result.judged) return result;
-    std::size_t before = out.errors();
-    elaborate::Request request{recipe, result.rig, evaluated(model, values, out), result.controller};
-    if (out.errors() != before) return result;
-
+    Compiled result = named(session, recipe, options);
+    if (model.recipes[recipe].broken || !result.judged) return result;
+    const std::size_t before = out.errors();
+    const elaborate::Request request{recipe, result.rig, std::move(values), result.controller};
     result.elaborated = elaborate::elaborate(model, request, session.files, out);
     result.timeline_ready = result.elaborated.timeline != nullptr;
     // A process that the rig cannot run has no state to judge rules on.
-    if (!result.elaborated.complete || out.errors() != before) {
-        if (!result.elaborated.complete) return result;
-    }
+    if (!result.elaborated.complete) return result;
     if (result.controller != check::none) check_words(*result.elaborated.timeline, out);
     const check::Rig& machine = model.rigs[result.rig];
     const program::Controller* controller =

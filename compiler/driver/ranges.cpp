@@ -81,12 +81,9 @@ private:
                 const check::Value lo = value(p.lo), hi = value(p.hi);
                 if (lo.poison() || hi.poison()) return false;
                 axis.range = {lo.number.lo, hi.number.hi};
-                if (p.type.kind == Kind::count)
-                    for (double n = std::ceil(axis.range.lo);
-                         n <= axis.range.hi && axis.choices.size() <= most_choices; ++n)
-                        axis.choices.push_back({p.type, n, check::none, {}});
-                else if (axis.range.lo == axis.range.hi)
-                    continue;
+                for (const double n : check::counts_of(model_, p, frame, most_choices, session_.out))
+                    axis.choices.push_back({p.type, n, check::none, {}});
+                if (axis.choices.empty() && axis.range.lo == axis.range.hi) continue;
             } else {
                 continue;
             }
@@ -209,7 +206,7 @@ private:
 
     bool choices(std::size_t at, Values values) {
         while (at < axes_.size() && axes_[at].choices.empty()) ++at;
-        if (at == axes_.size()) return boxes(values);
+        if (at == axes_.size()) return keyed(values) && boxes(values);
         bool good = true;
         for (const check::Value& choice : axes_[at].choices) {
             Values with = values;
@@ -220,7 +217,43 @@ private:
         return good;
     }
 
+    /// A combination of choices through the legaliser too, the ranges all at one end: whether the controller
+    /// can hold it.
+    bool keyed(const Values& values) {
+        for (const bool high : {false, true}) {
+            Values all = values;
+            bool ranges = false;
+            for (const Axis& axis : axes_) {
+                if (!axis.choices.empty()) continue;
+                ranges = true;
+                const double end = high ? axis.range.hi : axis.range.lo;
+                all.emplace_back(axis.name, check::Value{axis.type, end, check::none, {}});
+            }
+            Diagnostics out;
+            if (!compile_at(session_, recipe_, options_, with_sets(all, out), out).proven) {
+                std::string where;
+                for (const auto& [name, value] : all) add_value(where, name, value);
+                tell(out, "with " + where);
+                return false;
+            }
+            if (!ranges) break;
+        }
+        return true;
+    }
+
+    Values with_sets(Values values, Diagnostics& out) const {
+        for (const auto& [name, expr] : session_.sets)
+            values.emplace_back(name, check::evaluate(model_, expr, check::Frame{}, out));
+        return values;
+    }
+
+    void add_value(std::string& where, const std::string& name, const check::Value& value) const {
+        where += fmt::format("{}{} = {}", where.empty() ? "" : ", ", name, shown(value));
+    }
+
     bool boxes(const Values& values) {
+        if (std::none_of(axes_.begin(), axes_.end(), [](const Axis& a) { return a.choices.empty(); }))
+            return true; // one rig, one process: it was keyed, and proven as it is keyed
         std::vector<Box> todo{Box{}};
         for (const Axis& axis : axes_) {
             if (!axis.choices.empty()) continue;
@@ -279,8 +312,7 @@ private:
 
     void report(const Diagnostics& out, const std::vector<Interval>& failing, const Values& values) {
         std::string where;
-        for (const auto& [name, value] : values)
-            where += fmt::format("{}{} = {}", where.empty() ? "" : ", ", name, shown(value));
+        for (const auto& [name, value] : values) add_value(where, name, value);
         for (std::size_t a = 0, k = 0; a < axes_.size(); ++a) {
             if (!axes_[a].choices.empty()) continue;
             const Interval side = failing[k++];
@@ -307,9 +339,7 @@ private:
         std::vector<elaborate::Elaborated> corners;
         const std::size_t count = std::size_t{1} << box.sides.size();
         for (std::size_t corner = 0; corner < count; ++corner) {
-            elaborate::Request request{recipe_, rig(), values};
-            for (const auto& [name, expr] : session_.sets)
-                request.values.emplace_back(name, check::evaluate(model_, expr, check::Frame{}, out));
+            elaborate::Request request{recipe_, rig(), with_sets(values, out)};
             for (std::size_t a = 0, k = 0; a < axes_.size(); ++a) {
                 if (!axes_[a].choices.empty()) continue;
                 const Interval side = box.sides[k];

@@ -14,9 +14,8 @@
 
 /// The working parts of `elaborate`, private to this folder.
 /// The recipe is walked twice by the same code. The survey evaluates only what shapes the expansion (counts,
-/// lists, conditions) and thresholds: the plant wants to know thresholds before it is built, and an expansion
-/// that is too large is refused before any physics is computed. The second walk emits spans and asks the plant
-/// for each of them.
+/// lists, conditions): an expansion that is too large is refused before any physics is computed. The second
+/// walk emits spans and asks the plant for each of them.
 namespace athanor::elaborate {
 
 using check::Clause;

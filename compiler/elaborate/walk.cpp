@@ -275,34 +275,7 @@ void Elaborator::call(const Statement& s) {
 }
 
 bool Elaborator::in_range(const check::Parameter& p, const check::Value& v, athanor::Span at) {
-    std::string_view name = model.names[p.name];
-    if (p.list != 0) {
-        check::Value list = value(p.list);
-        if (list.poison()) return true;
-        for (const check::Value& item : list.list)
-            if (item.index == v.index && (v.index != none || item.number == v.number)) return true;
-        error(Code::parameter_out_of_range, at, fmt::format("`{}` is none of the values it may have", name));
-        return false;
-    }
-    if (p.lo == 0 || p.hi == 0) return true;
-    check::Value lo = value(p.lo), hi = value(p.hi);
-    if (lo.poison() || hi.poison()) return true;
-    if (v.number.lo >= lo.number.lo && v.number.hi <= hi.number.hi) {
-        if (p.step == 0) return true;
-        check::Value step = value(p.step);
-        if (step.poison() || !(step.number.lo > 0)) return true;
-        double n = (v.number.middle() - lo.number.middle()) / step.number.middle();
-        if (std::fabs(n - std::round(n)) < 1e-6) return true;
-        error(Code::parameter_out_of_range, at,
-              fmt::format("`{}` = {} is not on the steps of {} from {}", name, to_text(v.number, v.type),
-                          to_text(step.number, step.type), to_text(lo.number, lo.type)));
-        return false;
-    }
-    if (Diagnostic* d = error(Code::parameter_out_of_range, at,
-                              fmt::format("`{}` = {} is outside {} to {}", name, to_text(v.number, v.type),
-                                          to_text(lo.number, lo.type), to_text(hi.number, hi.type))))
-        d->cause(fmt::format("its range is declared at {}", place(p.span)));
-    return false;
+    return check::in_range(model, p, v, *frame, at, survey ? scratch : out);
 }
 
 /// Each `run` is a programme that a person starts. Where no operator step says what happens between two of
@@ -371,35 +344,32 @@ void Elaborator::expect(const Statement& s) {
 }
 
 void Elaborator::keep(const Statement& s) {
-    if (s.names == 0) return;
+    if (s.names == 0 || survey) return;
     Index line = line_of(model.names_used[s.first_name]);
     double temperature = 0, flow = 0;
     if (line == none || !number(s.value, temperature) || !flow_asked(s, line, flow)) return;
-    timeline::Threshold wanted{line, flow, temperature, s.flag, s.above, s.span};
-    Index index = none;
-    for (Index i = 0; i < t->thresholds.size(); ++i) {
-        const timeline::Threshold& h = t->thresholds[i];
-        if (h.line == line && h.flow == flow && h.temperature == temperature && h.opens == wanted.opens &&
-            h.above == wanted.above)
-            index = i;
-    }
-    if (survey) {
-        if (index != none) return;
-        if (t->thresholds.size() == 32) {
-            stopped = true;
-            out.error(Code::too_large, s.span, "more than 32 standing thresholds");
-            return;
-        }
-        t->thresholds.push_back(wanted);
-        return;
-    }
-    if (index == none) return;
     for (Index i = 0; i < t->thresholds.size(); ++i)
         if ((now.armed >> i & 1U) != 0 && t->thresholds[i].line == line) {
             error(Code::misplaced, s.span,
                   fmt::format("`{}` already follows the temperature by another `keep`", rig->lines[line].name));
             return;
         }
+    Index index = 0; // of a pass before, or a new one
+    while (index < t->thresholds.size()) {
+        const timeline::Threshold& h = t->thresholds[index];
+        if (h.line == line && h.flow == flow && h.temperature == temperature && h.opens == s.flag &&
+            h.above == s.above)
+            break;
+        ++index;
+    }
+    if (index == timeline::most_thresholds) {
+        stopped = true;
+        out.error(Code::too_large, s.span,
+                  fmt::format("more than {} standing thresholds", timeline::most_thresholds));
+        return;
+    }
+    if (index == t->thresholds.size())
+        t->thresholds.push_back({line, flow, temperature, s.flag, s.above, s.span});
     use_line(s, line, flow);
     now.open[line] = false;
     now.flows[line] = 0;

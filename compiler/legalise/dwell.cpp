@@ -37,9 +37,18 @@ DwellPlan plan_dwell(const program::Controller& controller, double seconds, Roun
     const double shortest = grid.value(0);
     if (!(longest > 0)) return plan;
     // Even pieces: the last one is then never a stub that a person would take for a slip.
-    const auto count = static_cast<std::int64_t>(std::ceil(seconds / longest - 1e-12));
+    auto count = static_cast<std::int64_t>(std::ceil(seconds / longest - 1e-12));
     if (count < 1 || count > 1'000'000) return plan;
-    const double above_shortest = seconds - static_cast<double>(count) * shortest;
+    double above_shortest = seconds - static_cast<double>(count) * shortest;
+    if (above_shortest < 0) { // between what so many pieces take at least, and one less at most
+        const double missing = seconds - static_cast<double>(count - 1) * longest;
+        if (rounding == Rounding::nearest && missing < -above_shortest) {
+            --count;
+            above_shortest = static_cast<double>(count) * (longest - shortest);
+        } else {
+            above_shortest = 0;
+        }
+    }
     Grid steps = grid;
     steps.lo = {0, 0};
     std::int64_t rest = rounding == Rounding::up ? steps.above(above_shortest) : steps.nearest(above_shortest);
@@ -50,7 +59,7 @@ DwellPlan plan_dwell(const program::Controller& controller, double seconds, Roun
         rest -= piece;
     }
     if (rest > 0) { // the last step did not fit: one piece more
-        plan.pieces.push_back(std::max<std::int64_t>(rest, shortest > 0 ? 0 : 1));
+        plan.pieces.push_back(rest);
         plan.duration += grid.value(plan.pieces.back());
     }
     return plan;

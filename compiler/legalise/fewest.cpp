@@ -175,9 +175,9 @@ void Fewest::weigh_rates() {
     // Slower than this the shortest piece runs through the whole budget and beyond.
     const double slowest = mean / (1 + (2 * ask_.budget + mean * late_) / least);
     std::int64_t last = c_.rate->count();
-    if (std::isfinite(fastest_)) last = std::min(last, c_.rate->below(fastest_ * 60));
+    if (std::isfinite(fastest_)) last = std::min(last, rate_below(c_, fastest_));
     const std::size_t most = std::max<std::size_t>(2, most_per_layer / std::max<std::size_t>(1, nodes_.size()));
-    std::int64_t below = std::min(c_.rate->below(mean * 60), last);
+    std::int64_t below = std::min(rate_below(c_, mean), last);
     std::int64_t above = below + 1;
     const auto usable = [&](std::int64_t k) {
         return k >= 0 && k <= last && rate_in_K_per_s(c_, k) > 0 && rate_in_K_per_s(c_, k) >= slowest - slack;
@@ -535,7 +535,7 @@ std::optional<RampPlan> Fewest::plan(double start, std::size_t most) {
     plan.pieces = std::move(found->pieces);
     if (!judge_ramp(c_, ask_, plan)) return std::nullopt;
     const double mean = length_ / ask_.duration;
-    const std::int64_t below = c_.rate ? c_.rate->below(mean * 60) : 0;
+    const std::int64_t below = c_.rate ? rate_below(c_, mean) : 0;
     if (!c_.rate || below >= c_.rate->count())
         plan.why = fmt::format("no fewer settable pieces follow {} for {}", to_text(mean, Kind::rate),
                                to_text(ask_.duration, Kind::time));

@@ -1,6 +1,7 @@
 #pragma once
 #include "compiler/legalise/rounding.hpp"
 
+#include <algorithm>
 #include <limits>
 #include <optional>
 
@@ -11,6 +12,11 @@ inline constexpr double slack = 1e-9;
 
 inline double rate_in_K_per_s(const program::Controller& c, std::int64_t k) {
     return c.rate->value(k) / 60.0;
+}
+/// The settable rate at or below `rate`, K/s; -1 where even the slowest is faster, count() or more beyond the
+/// fastest.
+inline std::int64_t rate_below(const program::Controller& c, double rate) {
+    return std::max<std::int64_t>(-1, c.rate->below(rate * 60.0));
 }
 
 inline double fastest(const RampAsk& ask, std::size_t zone) {

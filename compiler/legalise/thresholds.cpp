@@ -24,12 +24,14 @@ bool armed(const State& state, std::size_t threshold) {
     return (state.armed >> threshold & 1U) != 0;
 }
 
-/// Whether every place that does not arm the threshold is certainly on its idle side, where it would not act.
+/// Whether every place that does not arm the threshold is certainly on its idle side, where it would not act:
+/// as the sensor reads it.
 bool idle_elsewhere(const Timeline& timeline, const plant::Plant& plant, std::size_t i) {
     const Threshold& threshold = timeline.thresholds[i];
     const auto idle = [&](const plant::State& state) {
         for (std::size_t z = 0; z < timeline.zones.size(); ++z) {
-            const Interval t = state.zones[z].control;
+            Interval t = state.zones[z].control;
+            t = {t.lo - plant.sensor_tolerance(t.lo), t.hi + plant.sensor_tolerance(t.hi)};
             if (threshold.above ? t.hi >= threshold.temperature : t.lo <= threshold.temperature) return false;
         }
         return true;
@@ -205,33 +207,57 @@ private:
         return false;
     }
 
+    /// Set-point of a zone in the middle of a share of a span; where a law does not run along, what it ends at.
+    double middle(std::size_t i, std::size_t zone, double from, double to) const {
+        const Law& law = timeline_.laws_of(i)[zone];
+        return law.kind == LawKind::line ? law.from + (law.to - law.from) * 0.5 * (from + to) : law.to;
+    }
+    /// Cuts the span where a zone passes a threshold's temperature, so that each stretch lies on one side: one
+    /// that only touches it lies on the side of its middle.
     void split(std::size_t i, std::uint32_t here) {
-        const Law& law = *timeline_.laws_of(i);
-        std::vector<double> cuts;
+        const std::size_t zones = timeline_.zones.size();
+        std::vector<double> cuts{1};
         for (std::size_t t = 0; t < timeline_.thresholds.size(); ++t) {
             if ((here >> t & 1U) == 0) continue;
             const double temperature = timeline_.thresholds[t].temperature;
-            const double low = std::min(law.from, law.to);
-            const double high = std::max(law.from, law.to);
-            if (!(temperature > low && temperature < high)) continue;
-            if (law.kind == LawKind::line) cuts.push_back((temperature - law.from) / (law.to - law.from));
-            if (law.kind == LawKind::off || law.kind == LawKind::jump) refuse(i, timeline_.thresholds[t]);
-        }
-        if (cuts.empty()) {
-            // A line that only touches the temperature lies on the side of its middle.
-            const double middle = law.kind == LawKind::line ? 0.5 * (law.from + law.to) : law.to;
-            add(i, laws(i, 0, 1), 1, true, middle);
-            return;
+            for (std::size_t z = 0; z < zones; ++z) {
+                const Law& law = timeline_.laws_of(i)[z];
+                const auto [low, high] = std::minmax(law.from, law.to);
+                if (!(temperature > low && temperature < high)) continue;
+                if (law.kind == LawKind::line) cuts.push_back((temperature - law.from) / (law.to - law.from));
+                if (law.kind == LawKind::off || law.kind == LawKind::jump)
+                    return refuse(i, timeline_.thresholds[t]);
+            }
         }
         std::sort(cuts.begin(), cuts.end());
-        cuts.push_back(1);
         double from = 0;
         for (const double to : cuts) {
             if (to <= from) continue;
-            const double middle = law.from + (law.to - law.from) * 0.5 * (from + to);
-            add(i, laws(i, from, to), to - from, to == 1, middle);
+            for (std::size_t t = 0; t < timeline_.thresholds.size(); ++t) {
+                if ((here >> t & 1U) == 0) continue;
+                Interval all{middle(i, 0, from, to)};
+                for (std::size_t z = 1; z < zones; ++z) all = hull(all, middle(i, z, from, to));
+                const double temperature = timeline_.thresholds[t].temperature;
+                if (all.lo < temperature && all.hi > temperature)
+                    return refuse_zones(i, timeline_.thresholds[t], all);
+            }
+            add(i, laws(i, from, to), to - from, to == 1, middle(i, 0, from, to));
             from = to;
         }
+    }
+    /// The valve would have to be open and shut: only an output that follows one zone's own temperature can
+    /// tell.
+    void refuse_zones(std::size_t i, const Threshold& threshold, Interval zones) {
+        const std::string& line = timeline_.lines[threshold.line].name;
+        const std::string at = to_text(threshold.temperature, Kind::temperature);
+        out_.error(Code::too_many_outputs, timeline_.spans[i].source,
+                   fmt::format("{} follows {}, and the zones stand on both sides of it, at {} to {}", line, at,
+                               to_text(zones.lo, Kind::temperature), to_text(zones.hi, Kind::temperature)))
+            .also(threshold.source, "the standing threshold")
+            .cause(
+                fmt::format("no output of {} follows it by itself, and a segment sets {} for all zones at once",
+                            controller_.name, line))
+            .remedy(fmt::format("switch {} in steps of the recipe instead of the `keep`", line));
     }
     void refuse(std::size_t i, const Threshold& threshold) {
         const timeline::Line& wired = timeline_.lines[threshold.line];

@@ -24,7 +24,7 @@ public:
         : c_(c), ask_(ask), from_(ask.from[0]), to_(c.setpoint.value(ask.to[0])), way_(std::abs(to_ - from_)),
           up_(to_ > from_) {
         if (c.rate && way_ > slack) {
-            const std::int64_t k = c.rate->below(way_ / ask.duration * 60.0);
+            const std::int64_t k = rate_below(c, way_ / ask.duration);
             const std::int64_t last = c.rate->count();
             for (std::int64_t i = std::max<std::int64_t>(0, k - rates_beside + 1);
                  i <= std::min(last, k + rates_beside); ++i)

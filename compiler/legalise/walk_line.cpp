@@ -227,6 +227,10 @@ void Walker::key_line(const RampPlan& plan, Index first, std::int64_t band, bool
     setpoint_ = begin;
 }
 
+/// s: a dwell that the recipe does not have may last as long, so that a ramp can wait in a band (common
+/// practice, no source).
+constexpr double longest_added_dwell = 60;
+
 void Walker::band_behind_line(Index first, Index last, std::int64_t band) {
     const Index next = last + 1;
     // The dwell that follows waits in a band that is as narrow: it does the ramp's waiting too.
@@ -237,6 +241,16 @@ void Walker::band_behind_line(Index first, Index last, std::int64_t band) {
     DwellPlan plan;
     plan.pieces.push_back(0);
     plan.duration = c_.dwell.value(0);
+    if (plan.duration > std::max(longest_added_dwell, instant_budget(c_)))
+        out_.error(
+                Code::no_soak_band, span(first).source,
+                fmt::format(
+                    "{} waits in a band on dwells only, and its shortest dwell of {} behind the ramp is none "
+                    "of the recipe's",
+                    c_.name, to_text(plan.duration, Kind::time)))
+            .also(c_.source, "the controller's dwells")
+            .remedy(fmt::format("write the dwell behind the ramp, of {} or more, `within` the band",
+                                to_text(plan.duration, Kind::time)));
     timeline::Ending ending = fixed(plan.duration);
     ending.kind = EndingKind::band;
     ending.band = c_.soak_band->value(band);

@@ -14,16 +14,44 @@ using timeline::EndingKind;
 using timeline::Law;
 using timeline::LawKind;
 
+/// What the controller would have to energise or set while no programme of its own runs. Before the first one
+/// the rig stands as people left it: what is energised to be shut counts as shut.
+std::vector<std::string> Walker::needs_programme(const timeline::State& state) const {
+    const bool first = walked_.rows.empty();
+    std::vector<std::string> needs;
+    for (const program::Output& output : input_.wiring.outputs)
+        if ((input_.wiring.bits(state) >> (output.number - 1) & 1U) != 0 && !(first && output.on_without_power))
+            needs.push_back(fmt::format("output {} ({}) would not {}", output.number, output.name,
+                                        first ? "be energised yet" : "stay energised"));
+    const program::Values channels = input_.wiring.channels(state);
+    for (std::size_t c = 0; c < channels.size(); ++c)
+        if (channels[c] != 0)
+            needs.push_back(fmt::format("the channel of {} would set no flow",
+                                        recipe_.lines[input_.wiring.channel_lines[c]].name));
+    if ((state.armed & input_.wiring.threshold_bits) != 0)
+        needs.push_back("no output would follow the temperature");
+    return needs;
+}
+
 bool Walker::may_hand_over(Index first) const {
-    // Before the first segment the rig stands as people left it.
-    if (walked_.rows.empty() || c_.holds_at_end) return true;
+    if (!walked_.rows.empty() && c_.holds_at_end) return true;
     const bool cold = std::all_of(setpoint_.begin(), setpoint_.end(), [&](double degC) {
         return degC + kelvin_offset <= start_.hi + setpoint_budget;
     });
-    return cold && input_.wiring.bits(recipe_.states[span(first).state]) == 0;
+    return (cold || walked_.rows.empty()) && needs_programme(recipe_.states[span(first).state]).empty();
 }
 
 void Walker::report_person(Index first) {
+    const std::vector<std::string> needs = needs_programme(recipe_.states[span(first).state]);
+    if (walked_.rows.empty()) {
+        Diagnostic& d = out_.error(
+            Code::no_operator_wait, span(first).source,
+            fmt::format("{} has no operator wait, and before its first programme it switches nothing",
+                        c_.name));
+        for (const std::string& need : needs) d.cause(need);
+        d.remedy("put the wait before what is switched, or take a controller with `operator_wait yes`");
+        return;
+    }
     const double hottest = *std::max_element(setpoint_.begin(), setpoint_.end()) + kelvin_offset;
     Diagnostic& d =
         out_.error(Code::no_operator_wait, span(first).source,
@@ -32,9 +60,7 @@ void Walker::report_person(Index first) {
                                c_.name));
     if (hottest > start_.hi + setpoint_budget)
         d.cause(fmt::format("the set-point of {} would not be held", to_text(hottest, Kind::temperature)));
-    for (const program::Output& output : input_.wiring.outputs)
-        if ((input_.wiring.bits(recipe_.states[span(first).state]) >> (output.number - 1) & 1U) != 0)
-            d.cause(fmt::format("output {} ({}) would not stay energised", output.number, output.name));
+    for (const std::string& need : needs) d.cause(need);
     d.remedy("a controller with `operator_wait yes`, or one with `at_end hold`");
 }
 

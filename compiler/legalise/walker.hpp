@@ -77,6 +77,7 @@ private:
     void report_line(Index first, Index last, const RampAsk& ask, const RampPlan& plan);
     /// Whether a separate programme can stand in for a wait here: what the controller does between two
     /// programmes is what the recipe holds.
+    std::vector<std::string> needs_programme(const timeline::State& state) const;
     bool may_hand_over(Index first) const;
     void report_person(Index first);
     void empty_programme(Index i); // between two waits

@@ -19,8 +19,7 @@ public:
         : c_(c), ask_(ask), from_(ask.from[0]), to_(c.setpoint.value(ask.to[0])), way_(std::abs(to_ - from_)),
           up_(to_ > from_), mean_(way_ / ask.duration) {
         room_ = ask.budget - std::max(std::abs(from_ - ask.from_ideal[0]), std::abs(to_ - ask.to_ideal[0]));
-        const std::int64_t k = c.rate->below(mean_ * 60.0);
-        slow_ = std::min(k, c.rate->count());
+        slow_ = std::min(rate_below(c, mean_), c.rate->count());
         fast_ = slow_ + 1;
         slow_rate_ = slow_ >= 0 ? rate_in_K_per_s(c, slow_) : 0;
         fast_rate_ = fast_ <= c.rate->count() ? rate_in_K_per_s(c, fast_) : 0;

@@ -195,7 +195,7 @@ void widen(State& a, const State& b) {
 
 void add_time(const State& entry, Drive drive, Interval time, State& out) {
     const Interval t{std::min(time.lo, for_ever), std::min(time.hi, for_ever)};
-    out.elapsed = {entry.elapsed.lo + t.lo, entry.elapsed.hi + t.hi};
+    out.elapsed = drive.counts ? Interval{entry.elapsed.lo + t.lo, entry.elapsed.hi + t.hi} : entry.elapsed;
     out.burning = drive.state->burner ? Interval{entry.burning.lo + t.lo, entry.burning.hi + t.hi} : Interval{};
 }
 

@@ -80,7 +80,8 @@ struct Drive {
     /// Where the set-points are known to lie between two laws: the higher ones. Temperatures rise with
     /// set-points, so the lower bounds are those of `laws` and the upper bounds those of `most`.
     const timeline::Law* most = nullptr;
-    double band = 0; // K from the set-point outside which its clock stands still; 0: the clock always runs
+    double band = 0;    // K from the set-point outside which its clock stands still; 0: the clock always runs
+    bool counts = true; // time elapsed: not while a person is waited for
 };
 
 inline double band_of(const timeline::Ending& ending) {
@@ -92,7 +93,8 @@ inline Drive drive(const timeline::Timeline& timeline, std::size_t span) {
     const bool range = !timeline.laws_most.empty();
     return {timeline.laws_of(span), state,
             range ? timeline.laws_most.data() + span * timeline.zones.size() : nullptr,
-            band_of(timeline.spans[span].ending)};
+            band_of(timeline.spans[span].ending),
+            timeline.spans[span].ending.kind != timeline::EndingKind::person};
 }
 
 /// The cooling or heating capacity at a temperature, for messages and feasibility.
@@ -104,8 +106,8 @@ struct Capacity {
 
 class Plant {
 public:
-    /// `timeline` gives species, lines and thresholds; only those fields are read, and they must stay
-    /// unchanged.
+    /// `timeline` gives species, lines and thresholds; only those fields are read. It must outlive the plant,
+    /// and they stay unchanged, but for thresholds that are added before a state arms them.
     Plant(const check::Model& model, const check::Rig& rig, const timeline::Timeline& timeline);
     ~Plant();
     Plant(const Plant&) = delete;

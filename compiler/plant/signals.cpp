@@ -83,7 +83,6 @@ Interval Plant::signal(Signal signal, const State& state, const timeline::State&
     case SignalKind::flow:
         if (signal.index == timeline::none) return state.inflow;
         if (index < discrete.flows.size()) {
-            if (!discrete.between.empty()) return discrete.between[index];
             Interval flow = d.substances.flow(index, discrete, d.measured(state.zones));
             flow.lo = std::min(flow.lo, state.inflow.lo); // a shut tube may let in less than is set
             return flow;

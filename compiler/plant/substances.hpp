@@ -87,7 +87,7 @@ private:
     Composition air_;
     std::vector<Line> lines_;
     std::vector<std::string> names_;
-    std::vector<timeline::Threshold> thresholds_;
+    const std::vector<timeline::Threshold>& thresholds_; // the timeline's: it may gain some
     std::vector<timeline::Evolved> evolved_;
     timeline::Index bubbler_line_ = timeline::none;
     double bath_error_ = 0, coldest_ = 0, mixing_ = 0.5; // K, K, share

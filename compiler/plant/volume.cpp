@@ -73,10 +73,12 @@ double Volume::most_pore(Interval hot) const {
 }
 
 Interval Volume::contraction(Interval hot) const {
-    // In the hot zone -d(1/T)/dT = 1/T^2. In an end at share u of the way to the hot zone the gas follows with
-    // u, and u / T(u)^2 <= 1 / (T_hot T_seal), since u <= T(u) / T_hot.
+    // In the hot zone -d(1/T)/dT = 1/T^2. In an end at share u of the way to the hot zone the gas follows with u, and
+    // u / T(u)^2 with T(u) = T_seal + u (T_hot - T_seal) is greatest where T(u) = 2 T_seal, or at the hot zone where
+    // that is colder. Both fall with either temperature.
     const double unit = area_ / gas_constant, cold = std::min(seals_.lo, hot.lo);
-    return {unit * hot_ / (hot.hi * hot.hi), unit * (hot_ / (hot.lo * hot.lo) + 2 * end_ / (hot.lo * cold))};
+    const double in_end = hot.lo > 2 * cold ? 1 / (4 * cold * (hot.lo - cold)) : 1 / (hot.lo * hot.lo);
+    return {unit * hot_ / (hot.hi * hot.hi), unit * (hot_ / (hot.lo * hot.lo) + 2 * end_ * in_end)};
 }
 
 Interval Volume::cold() const {

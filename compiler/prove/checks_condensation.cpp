@@ -11,7 +11,8 @@
 namespace athanor::prove {
 namespace {
 
-constexpr double margin = 5; // K above the dew point (common practice, no source)
+constexpr double margin = 5;     // K above the dew point (common practice, no source)
+constexpr double coldest_by = 1; // K: what is no colder than the lines by that is as cold as they are
 
 /// Greatest vapour pressure over the bubbler's bath, Pa; 0: no gas goes through it.
 double vapour(const Scene& s, const timeline::State& discrete) {
@@ -77,38 +78,50 @@ void check_condensation(Scene& s) {
     const check::Index water = s.model.gas_named("water");
     if (water == check::none) return;
     if (!may_be_wet(s, water)) return;
-    const double coldest = s.rig.heated_lines.given
-                               ? std::max(s.rig.heated_lines.lo(), s.rig.ambient_temperature.lo())
-                               : s.rig.ambient_temperature.lo();
-    double worst = 0;
-    std::optional<std::size_t> at, wet;
+    const double lines = s.rig.heated_lines.given
+                             ? std::max(s.rig.heated_lines.lo(), s.rig.ambient_temperature.lo())
+                             : s.rig.ambient_temperature.lo();
+    struct Wet {
+        std::size_t span;
+        double dew, coldest; // K
+        bool in_zone;        // what is coldest is the hot zone itself, or its load
+        double room() const { return coldest - dew; }
+    };
+    std::optional<Wet> worst, found; // the nearest to its dew point; the first that is too near
     for (std::size_t i = 0; i < s.spans(); ++i) {
-        const double vapour = wettest(s, water, s.over(i), s.discrete(i));
+        const plant::State state = s.over(i);
+        const double vapour = wettest(s, water, state, s.discrete(i));
         if (!(vapour > 0)) continue;
-        const double dew = plant::dew_point(vapour);
-        if (!at || dew > worst) worst = dew, at = i;
-        if (!wet && dew > coldest - margin) wet = i;
+        double zone = infinity;
+        for (const plant::ZoneState& z : state.zones) zone = std::min({zone, z.control.lo, z.load.lo});
+        const Wet wet{i, plant::dew_point(vapour), std::min(lines, zone), zone < lines - coldest_by};
+        if (!worst || wet.room() < worst->room()) worst = wet;
+        if (!found && wet.room() < margin) found = wet;
     }
-    if (!at) return;
-    const bool holds = !wet;
-    if (wet) at = wet;
-    s.row("condensation", "No water condenses outside the furnace", holds,
-          fmt::format("dew point at most {}, coldest wetted part {}", to_text(worst, Kind::temperature, 3),
-                      to_text(coldest, Kind::temperature, 3)),
-          s.walk.at_s(*at), s.entered_by(*at));
-    if (holds) return;
+    if (!worst) return;
+    const Wet& at = found ? *found : *worst;
+    s.row("condensation", "No water condenses where the gas goes", !found,
+          fmt::format("dew point at most {}, coldest wetted part {}", to_text(at.dew, Kind::temperature, 3),
+                      to_text(at.coldest, Kind::temperature, 3)),
+          s.walk.at_s(at.span), s.entered_by(at.span));
+    if (!found) return;
     const check::Figure& wall = s.rig.heated_lines.given ? s.rig.heated_lines : s.rig.ambient_temperature;
-    s.out
-        .error(Code::condensation, s.entered_by(*at),
-               fmt::format("the gas may have a dew point of {}; the coldest part it wets may have {}",
-                           to_text(worst, Kind::temperature, 3), to_text(coldest, Kind::temperature, 3)))
-        .with_label(fmt::format("at {} of the run", to_clock(s.walk.at_s(*at))))
-        .also(wall.source, s.rig.heated_lines.given ? "heated lines" : "the room")
-        .cause("5 K between them are needed; water in a pipe holds the gas back, and on a hot ceramic tube it "
-               "cracks "
-               "it")
-        .remedy(fmt::format("drier gas, or heat all that it wets and declare it:  heated_lines {} degC",
-                            shortest(std::ceil(worst + margin - 273.15))));
+    Diagnostic& d = s.out.error(
+        Code::condensation, s.entered_by(at.span),
+        fmt::format("the gas may have a dew point of {}; the coldest part it wets may have {}",
+                    to_text(at.dew, Kind::temperature, 3), to_text(at.coldest, Kind::temperature, 3)));
+    d.with_label(fmt::format("at {} of the run", to_clock(s.walk.at_s(at.span))));
+    if (!at.in_zone) d.also(wall.source, s.rig.heated_lines.given ? "heated lines" : "the room");
+    d.cause("5 K between them are needed; water in a pipe holds the gas back, and on a hot ceramic tube it "
+            "cracks it");
+    const double needed = std::ceil(at.dew + margin - 273.15);
+    if (at.in_zone)
+        d.cause("the hot zone itself is as cold in this step")
+            .remedy(fmt::format("moist gas only while the zone is above {} degC, with its errors",
+                                shortest(needed)));
+    else
+        d.remedy(fmt::format("drier gas, or heat all that it wets and declare it:  heated_lines {} degC",
+                             shortest(needed)));
 }
 
 } // namespace athanor::prove

@@ -2,6 +2,7 @@
 #include "compiler/check/gas_mixture.hpp"
 #include "compiler/physics/constants.hpp"
 #include "compiler/prove/checks.hpp"
+#include "compiler/prove/meter.hpp"
 #include "compiler/quantity/unit.hpp"
 
 #include <fmt/format.h>
@@ -55,7 +56,7 @@ double after_end(const Scene& s, timeline::Index l, double held, double molar) {
     if (!s.timeline.lines[l].falls_open()) return 0;
     if (line.meter.controlled) return line.flow_without_power.hi * molar;
     if (s.timeline.lines[l].used) return held;
-    return line.meter.range.given ? line.meter.range.hi() * molar : infinity;
+    return most_flow(line.meter) * molar;
 }
 
 /// As a flow and as the rig says it, in changes an hour of its own room; rounded up, so that it is enough.

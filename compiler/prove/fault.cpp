@@ -1,6 +1,7 @@
 #include "compiler/prove/fault.hpp"
 
 #include "compiler/elaborate/states.hpp"
+#include "compiler/prove/meter.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -14,16 +15,6 @@ constexpr double shortest_instant = 1;          // s: a span is not cut finer fo
 constexpr unsigned most_cuts = 12;              // of a span
 constexpr double first_piece = 8, growth = 1.5; // s: the abort is judged on pieces that grow
 
-Interval with_error(Interval flow, const check::Meter& meter) {
-    const double of_reading = meter.accuracy.given ? meter.accuracy.hi() : 0;
-    const double of_full = meter.accuracy_full.given ? meter.accuracy_full.hi() * meter.range.hi() : 0;
-    return {std::max(0.0, flow.lo * (1 - of_reading) - of_full), flow.hi * (1 + of_reading) + of_full};
-}
-
-double full_scale(const check::Meter& meter) {
-    return meter.range.given ? meter.range.hi() : infinity;
-}
-
 } // namespace
 
 PowerFailure::PowerFailure(const check::Rig& rig, const timeline::Timeline& timeline, timeline::Index lost)
@@ -33,16 +24,22 @@ PowerFailure::PowerFailure(const check::Rig& rig, const timeline::Timeline& time
     by_hand_.assign(lines, {infinity, 0});
     for (const timeline::State& state : timeline.states)
         for (std::size_t l = 0; l < lines && l < state.flows.size(); ++l)
-            if (state.flows[l] > 0) by_hand_[l] = hull(by_hand_[l], state.flows[l]);
+            if (state.flows[l] > 0) by_hand_[l] = hull(by_hand_[l], set_flow(l, state));
     for (std::size_t l = 0; l < lines; ++l)
-        if (!(by_hand_[l].hi > 0)) by_hand_[l] = {0, full_scale(rig.lines[l].meter)};
+        if (!(by_hand_[l].hi > 0)) by_hand_[l] = {0, most_flow(rig.lines[l].meter)};
+}
+
+/// Over a range of a parameter one state stands for many, and `flows` is the greatest of theirs.
+Interval PowerFailure::set_flow(std::size_t line, const timeline::State& at) const {
+    if (line < at.between.size() && at.between[line].hi > 0) return at.between[line];
+    return with_error(at.flows[line], rig_.lines[line].meter);
 }
 
 Interval PowerFailure::flow(std::size_t line, const timeline::State& at) const {
     const check::Meter& meter = rig_.lines[line].meter;
-    if (!meter.controlled) return with_error(at.flows[line] > 0 ? at.flows[line] : by_hand_[line], meter);
+    if (!meter.controlled) return at.flows[line] > 0 ? set_flow(line, at) : by_hand_[line];
     if (rig_.lines[line].flow_without_power.hi > 0) return rig_.lines[line].flow_without_power;
-    return {0, full_scale(meter) * (1 + (meter.accuracy.given ? meter.accuracy.hi() : 0))};
+    return {0, most_flow(meter)};
 }
 
 Abort PowerFailure::operator()(const timeline::State& at) const {

@@ -27,11 +27,12 @@ public:
 
 private:
     Interval flow(std::size_t line, const timeline::State& at) const;
+    Interval set_flow(std::size_t line, const timeline::State& at) const;
 
     const check::Rig& rig_;
     const timeline::Timeline& timeline_;
     timeline::Index lost_;
-    std::vector<Interval> by_hand_; // per line: what its hand meter may stand at where it is shut
+    std::vector<Interval> by_hand_; // per line, mol/s: what its hand meter may let through where it is shut
 };
 
 /// Judges `after abort` clauses: a power failure at every instant of every span. The state of a span is hulled

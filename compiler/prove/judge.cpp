@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 #include <utility>
 #include <vector>
 
@@ -25,6 +26,14 @@ double distance(Comparison comparison, Interval value, Interval limit) {
     case Comparison::greater_equal: return value.lo - limit.hi;
     }
     return 0;
+}
+
+/// The same as a share of the limit; infinite where nothing limits the side that decides.
+double relative(Comparison comparison, Interval value, Interval limit) {
+    double scale = 1e-12;
+    for (const double end : {limit.lo, limit.hi})
+        if (std::abs(end) < std::numeric_limits<double>::max()) scale = std::max(scale, std::abs(end));
+    return distance(comparison, value, limit) / scale;
 }
 
 /// Stands for a truth that is not certain, which has no distance: nearer to failing than any comparison.
@@ -131,9 +140,8 @@ bool Judge::note_margin(const timeline::Condition& require, const plant::State& 
             const Interval value = plant_.signal(term.left, state, discrete);
             Interval limit = term.value;
             if (term.right_is_signal) limit = limit + plant_.signal(term.right, state, discrete);
-            const double scale = std::max({std::abs(limit.lo), std::abs(limit.hi), 1e-12});
-            stack.push_back({{distance(term.comparison, value, limit) / scale, &term, value},
-                             {distance(opposite(term.comparison), value, limit) / scale, &term, value}});
+            stack.push_back({{relative(term.comparison, value, limit), &term, value},
+                             {relative(opposite(term.comparison), value, limit), &term, value}});
             break;
         }
         case Term::Kind::not_: std::swap(stack.back().holds, stack.back().fails); break;

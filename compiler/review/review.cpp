@@ -82,6 +82,7 @@ void add_span(const Timeline& t, std::size_t index, std::vector<Item>& items) {
         item.values.emplace_back(
             "condition", ending.condition == timeline::none ? "" : print(t.conditions[ending.condition], t));
         item.values.emplace_back("duration", seconds(span.duration));
+        item.values.emplace_back("at most", ending.at_most > 0 ? seconds(ending.at_most) : "none");
     } else {
         item.values.emplace_back("duration", seconds(ending.duration));
         item.values.emplace_back(
@@ -128,14 +129,13 @@ std::vector<Item> items_of(const Timeline& t) {
     for (const timeline::Parameter& p : t.parameters)
         items.push_back({"", "parameter", p.name, {{"value", p.value}}});
     items.push_back({"", "rig", "", {{"name", t.rig}}});
+    const auto step = [&](timeline::Index i) {
+        return i < t.spans.size() && t.spans[i].path != timeline::none ? t.paths[t.spans[i].path] : std::string{};
+    };
     for (const timeline::Requirement& r : t.requirements) {
         std::string guard = r.guard == timeline::none ? "always" : print(t.conditions[r.guard], t);
         const timeline::Condition& c = t.conditions[r.condition];
         std::string subject = c.terms.empty() ? "" : print(c.terms.front().left, t);
-        auto step = [&](timeline::Index i) {
-            return i < t.spans.size() && t.spans[i].path != timeline::none ? t.paths[t.spans[i].path]
-                                                                           : std::string{};
-        };
         std::string from = r.first_span == 0 ? "the start" : step(r.first_span);
         std::string to = r.last_span >= t.spans.size() ? "the end" : step(r.last_span);
         items.push_back({"",
@@ -148,7 +148,8 @@ std::vector<Item> items_of(const Timeline& t) {
         items.push_back({"",
                          "expect",
                          c.terms.empty() ? "" : print(c.terms.front().left, t),
-                         {{"condition", print(c, t)}}});
+                         {{"condition", print(c, t)},
+                          {"before", e.boundary >= t.spans.size() ? "the end" : step(e.boundary)}}});
     }
     for (const timeline::Threshold& k : t.thresholds)
         items.push_back({"",

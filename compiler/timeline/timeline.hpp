@@ -96,6 +96,8 @@ struct Device {
 // --- states --------------------------------------------------------------------------------------
 
 /// Everything that is switched. Two spans with equal states share one entry of `Timeline::states`.
+inline constexpr Index most_thresholds = 32; // bits of State::armed
+
 struct State {
     Few<double> flows;         // per line: set flow, mol/s; 0 = closed
     Few<std::uint8_t, 8> open; // per line: 1 = open; a line can be open at a flow that a person must still set
@@ -270,7 +272,7 @@ struct Timeline {
     Index end_first = 0, end_actions = 0;
     Index end_state = 0;
 
-    std::vector<Threshold> thresholds; // at most 32
+    std::vector<Threshold> thresholds; // at most most_thresholds
     std::vector<Condition> conditions;
     std::vector<Requirement> requirements;
     std::vector<Expectation> expectations;

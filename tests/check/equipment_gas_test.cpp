@@ -36,7 +36,13 @@ TEST_CASE("the standard library of gases reads without a finding") {
     CHECK(hydrogen.heat_of_combustion.lo() == doctest::Approx(241826).scale(0)); // NIST-JANAF
     CHECK(e.gas("carbon_monoxide").lower_limit.lo() == doctest::Approx(0.109).scale(0)); // IEC 60079-20-1:2010
     CHECK(e.gas("carbon_monoxide").hazards.toxic);
-    CHECK(e.gas("ammonia").upper_limit.lo() == doctest::Approx(0.336).scale(0));    // IEC 60079-20-1:2010
+    // 2 NH3 = N2 + 3 H2: a share x of ammonia in an inert gas cracks to 1.5 x / (1 + x) of hydrogen.
+    const Gas& ammonia = e.gas("ammonia");
+    CHECK(ammonia.lower_limit.lo() <= hydrogen.lower_limit.lo() / 1.5);
+    CHECK(ammonia.upper_limit.lo() >= hydrogen.upper_limit.lo());
+    CHECK(ammonia.autoignition.lo() <= hydrogen.autoignition.lo());
+    const double cracked = ammonia.fuel_threshold.lo();
+    CHECK(1.5 * cracked / (1 + cracked) <= hydrogen.fuel_threshold.lo());
     CHECK(e.gas("argon").inert_equivalence.lo() == doctest::Approx(0.55).scale(0)); // ISO 10156:2017
     CHECK(e.gas("argon").hazards.inert);
     CHECK(e.gas("oxygen").hazards.oxidiser);

@@ -110,8 +110,9 @@ TEST_CASE("materials and thermocouples of the standard library") {
     REQUIRE(e.findings() == "");
     const Material& quartz = e.material("fused_quartz");
     CHECK(quartz.limit.lo() == doctest::Approx(1373.15).scale(0)); // common practice, no source
-    REQUIRE(quartz.exposures.size() == 1); // silica in hydrogen: common practice, no source
+    REQUIRE(quartz.exposures.size() == 2); // silica in hydrogen: common practice, no source
     CHECK(e.model.gases[quartz.exposures[0].gas].name == "hydrogen");
+    CHECK(e.model.gases[quartz.exposures[1].gas].name == "ammonia"); // which becomes hydrogen
     CHECK(quartz.exposures[0].temperature.lo == doctest::Approx(1273.15).scale(0));
     CHECK(quartz.exposures[0].refused);
     CHECK(quartz.rates.at(0).rate.lo() == doctest::Approx(20.0 / 60).scale(0));

@@ -142,7 +142,20 @@ TEST_CASE("diff works as git's external diff") {
     Result changed = shell(diff, scratch.path());
     CHECK(changed.status == 0);
     CHECK(changed.out.find("duration 1 h 30 min -> 2 h") != std::string::npos);
-    REQUIRE(shell(git + "rm -q --cached recipes/anneal.ath", scratch.path()).status == 0);
+    // Renamed into another folder, its imports are those of its new place.
+    std::filesystem::create_directories(scratch.path() + "/recipes/old");
+    const auto import = [&](std::string text) {
+        for (std::size_t i = 0; (i = text.find("\"../", i)) != std::string::npos; i += 7)
+            text.insert(i + 1, "../");
+        return text;
+    };
+    scratch.write("recipes/anneal.ath", recipe);
+    REQUIRE(shell("git mv recipes/anneal.ath recipes/old/", scratch.path()).status == 0);
+    scratch.write("recipes/old/anneal.ath", import(recipe));
+    const Result moved = shell(diff + " -M HEAD", scratch.path());
+    CHECK_MESSAGE(moved.out.find("same process") != std::string::npos, moved.out);
+    REQUIRE(shell("git mv -f recipes/old/anneal.ath recipes/", scratch.path()).status == 0);
+    REQUIRE(shell(git + "rm -q --cached -f recipes/anneal.ath", scratch.path()).status == 0);
     CHECK(shell(diff + " --cached", scratch.path()).out.find("removed") != std::string::npos);
 }
 

@@ -214,3 +214,45 @@ TEST_CASE("a blend over a range takes the same lines everywhere, or nothing is c
     const Result inside = check(blended(small, "10 % to 20 % = 10 %"));
     CHECK_MESSAGE(inside.status == 0, inside.err);
 }
+
+TEST_CASE("combinations of lists and counts are tried, not each alone") {
+    // Hydrogen below its ignition temperature, for one count and for one pair of a list.
+    const auto cooled = [](const std::string& parameters, const std::string& there) {
+        std::string steps = soaked("900 degC", "45 min");
+        steps.replace(steps.find("clear_flammable"), 0, there);
+        return check(bench(parameters, steps), "pretty");
+    };
+    const auto refused = [&](const std::string& parameters, const std::string& there,
+                             const std::string& values) {
+        const Result result = cooled(parameters, there);
+        CHECK(result.status == 1);
+        CHECK_MESSAGE(result.err.find("[flammable_below_ignition]") != std::string::npos, result.err);
+        CHECK_MESSAGE(result.err.find(values) != std::string::npos, result.err);
+    };
+    refused("n : count in 1 to 9 = 1", "if n is 7 { ramp to 500 degC at 2 K/min }\n", "n = 7");
+    refused("a : temperature in [860 degC, 900 degC] = 900 degC, b : difference in [0 K, 90 K] = 0 K",
+            "ramp to a - b at 2 K/min\n", "a = 860 °C, b = 90 K");
+    CHECK(cooled("n : count in 1 to 9 = 1", "if n is 7 { dwell 5 min }\n").status == 0);
+    // A range with an end that is no whole number is one of any numbers.
+    refused("n : count in 0.5 to 9 = 1", "if n is 7.5 { ramp to 500 degC at 2 K/min }\n", "n from 7.5 to 7.5");
+    const Result between = athanor({"check", "-", "--set", "n=2.5"}, project + "/recipes",
+                                   bench("n : count in 1 to 4 = 2", "dwell 10 min\n"));
+    CHECK(between.status != 0);
+    CHECK(between.err.find("`n` = 2.5 is no whole number") != std::string::npos);
+    // Steps are kept: 2 would be refused.
+    CHECK(cooled("n : count in 1 to 5 by 2 = 1", "if n is 2 { ramp to 500 degC at 2 K/min }\n").status == 0);
+    // Also what the controller cannot key is found between the ends.
+    const Result keyed = cooled("n : count in 1 to 3 = 1", "if n is 2 { dwell 10.7 s }\n");
+    CHECK(keyed.status == 1);
+    CHECK_MESSAGE(keyed.err.find("with n = 2") != std::string::npos, keyed.err);
+}
+
+TEST_CASE("the flow of a line that follows the temperature is known over a range too") {
+    const Result result =
+        check(bench("peak : temperature in 700 degC to 800 degC = 700 degC",
+                    "purge argon at 2.4 slm until oxygen < 30 ppm\nclose argon\ndwell 10 min\n"
+                    "keep argon open at 2.4 slm above 400 degC\n"
+                    "require flow of argon > 0.5 slm while temperature > 500 degC\n"
+                    "ramp to peak at 5 K/min\ndwell 30 min\nramp to 300 degC at 1 K/min\ncool to 70 degC\n"));
+    CHECK_MESSAGE(result.status == 0, result.err);
+}

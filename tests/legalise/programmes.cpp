@@ -270,6 +270,28 @@ TEST_CASE("each run is a programme of its own") {
     CHECK(k->result.timeline.runs[1].last == 4);
 }
 
+TEST_CASE("before its first programme a controller switches nothing") {
+    program::Controller c = controller();
+    c.operator_wait = false;
+    c.holds_at_end = true;
+    Builder b;
+    b.open(1).person("fit the boat").dwell(600); // hydrogen: closed without power
+    const auto k = key(b.finish(), c);
+    REQUIRE(k->out.has(Code::no_operator_wait));
+    CHECK(k->out.all()[0].causes.at(0) == "output 2 (hydrogen) would not be energised yet");
+    // What falls open is open then; what it would take power to shut is shut by the people who are there.
+    CHECK(key(Builder().open(0).person("fit the boat").dwell(600).finish(), c)->result.complete);
+    CHECK(key(Builder().person("fit the boat").dwell(600).finish(), c)->result.complete);
+    // Its flow is another thing: no channel is set yet.
+    Builder channel;
+    channel.t.lines[0].channel = true;
+    channel.open(0).person("fit the boat").dwell(600);
+    c.channels = 1;
+    const auto set = key(channel.finish(), c);
+    REQUIRE(set->out.has(Code::no_operator_wait));
+    CHECK(set->out.all()[0].causes.at(0) == "the channel of argon would set no flow");
+}
+
 // A random recipe found it.
 TEST_CASE("a purge that is over already stands before a person who ends the programme") {
     program::Controller c = controller();
@@ -347,6 +369,26 @@ TEST_CASE("without such an output the threshold splits the ramp where the set-po
 }
 
 // A random recipe found it: between two settable rates one piece fewer ends beyond 650 degC.
+TEST_CASE("a threshold without an output of its own is cut where any zone passes it") {
+    program::Controller c = controller();
+    c.thresholds = 0;
+    c.zones = 2;
+    Builder together({"left", "right"});
+    together.arm(above_650()).ramp_all({800, 800}, 6).dwell(1800);
+    const auto k = key(together.finish(), c);
+    REQUIRE_MESSAGE(k->result.complete, said(k->out));
+    CHECK(k->segment(0).targets == std::vector<std::int64_t>{650, 650});
+    // One zone above and one below: a segment could only have the valve right for one of them.
+    for (const auto& ends : {std::vector<double>{600, 800}, std::vector<double>{800, 600}}) {
+        Builder apart({"left", "right"});
+        apart.arm(above_650()).ramp_all(ends, 6).dwell(1800);
+        const auto refused = key(apart.finish(), c);
+        REQUIRE(refused->out.has(Code::too_many_outputs));
+        CHECK(said(refused->out).find("hydrogen follows 650 °C, and the zones stand on both sides of it") !=
+              std::string::npos);
+    }
+}
+
 TEST_CASE("a ramp that ends at a threshold does not end beyond it") {
     program::Controller c = controller();
     c.setpoint.step = {1, -1};

@@ -36,7 +36,10 @@ program::Controller random_controller() {
     c.dwell.step = {*rc::gen::element(1, 10, 60), 0};
     const int forms = *rc::gen::inRange(0, 3);
     if (forms == 0) c.rate.reset();
-    if (forms > 0) c.rate->step = {*rc::gen::element(1, 5), static_cast<std::int8_t>(-1)};
+    if (forms > 0) {
+        c.rate->step = {*rc::gen::element(1, 5), static_cast<std::int8_t>(-1)};
+        c.rate->lo = {*rc::gen::element(1, 50), static_cast<std::int8_t>(-1)};
+    }
     if (forms != 1)
         c.ramp_time = Grid{{0, 0}, {*rc::gen::element(3600, 360000), 0}, {*rc::gen::element(1, 60), 0}};
     return c;
@@ -110,6 +113,19 @@ TEST_CASE("below the slowest rate ramps and dwells make a staircase that begins 
     CHECK(plan.pieces[1].dwell > 0);
     CHECK(std::abs(length(plan) - a.duration) <= 30);
     CHECK(distance(c, plan, a) <= 1 + 1e-6);
+}
+
+TEST_CASE("a rate under a slowest one that lies above its own step is no settable rate either") {
+    program::Controller c = bench::controller();
+    c.rate = Grid{{5, 0}, {20, 0}, {1, 0}};
+    c.dwell.step = {1, 0};
+    const RampAsk a = ask(c, 23, 223, 0.7, 256);
+    const RampPlan plan = plan_ramp(c, a);
+    REQUIRE(!plan.pieces.empty());
+    for (const RampPiece& piece : plan.pieces)
+        for (const std::int64_t rate : piece.rates) CHECK(c.rate->holds(rate));
+    CHECK(distance(c, plan, a) <= 1 + 1e-6);
+    CHECK(plan.why.find("between the settable rates 0 K/min and 5 K/min") != std::string::npos);
 }
 
 TEST_CASE("a rate above the fastest is out of range, and the message says by how much") {
@@ -186,6 +202,17 @@ TEST_CASE("dwells round to nearest with ties up, sufficient times round up") {
     CHECK(instant_budget(c) == 30);
 }
 
+TEST_CASE("a dwell between what one piece and two can hold") {
+    program::Controller c = bench::controller();
+    c.dwell = {{480, 0}, {600, 0}, {60, 0}}; // 8 min to 10 min
+    using Pieces = std::vector<std::int64_t>;
+    CHECK(plan_dwell(c, 21 * 60, Rounding::nearest).pieces == Pieces{2, 2}); // 20 min is nearer than 24
+    CHECK(plan_dwell(c, 23 * 60, Rounding::nearest).pieces == Pieces{0, 0, 0});
+    CHECK(plan_dwell(c, 21 * 60, Rounding::up).pieces == Pieces{0, 0, 0});
+    CHECK(plan_dwell(c, 21 * 60, Rounding::up).duration == 24 * 60);
+    CHECK(plan_dwell(c, 25 * 60, Rounding::nearest).duration == 25 * 60);
+}
+
 TEST_CASE("a dwell longer than the longest is split evenly and keeps its length") {
     const program::Controller c = bench::controller(); // at most 99 h 59 min = 5999 min
     const DwellPlan plan = plan_dwell(c, 200 * 3600, Rounding::nearest);
@@ -194,9 +221,9 @@ TEST_CASE("a dwell longer than the longest is split evenly and keeps its length"
     CHECK(plan.duration == 720000);
     CHECK(rc::check("any long dwell", [] {
         program::Controller random = bench::controller();
-        random.dwell = {{*rc::gen::inRange(0, 5) * 10, 0},
-                        {*rc::gen::inRange(6, 300) * 10, 0},
-                        {*rc::gen::inRange(1, 4) * 10, 0}};
+        const int shortest = *rc::gen::element(0, 10, 40, 480, 2000);
+        random.dwell = {
+            {shortest, 0}, {shortest + *rc::gen::inRange(6, 300) * 10, 0}, {*rc::gen::inRange(1, 4) * 10, 0}};
         const double seconds = *rc::gen::inRange(500, 200000) / 7.0;
         const bool up = *rc::gen::arbitrary<bool>();
         const DwellPlan p = plan_dwell(random, seconds, up ? Rounding::up : Rounding::nearest);
@@ -260,6 +287,8 @@ TEST_CASE("random ramps are refused or inside both budgets") {
         ++planned;
         RC_ASSERT(plan.pieces.size() <= a.most_pieces);
         RC_ASSERT(plan.pieces.back().targets == a.to);
+        for (const RampPiece& piece : plan.pieces)
+            for (const std::int64_t rate : piece.rates) RC_ASSERT(c.rate->holds(rate));
         RC_ASSERT(std::abs(length(plan) - a.duration) <= instant_budget(c) + 1e-6);
         RC_ASSERT(distance(c, plan, a) <= a.budget + 1e-6);
         RC_ASSERT(std::abs(distance(c, plan, a) - plan.setpoint_error) <= 0.2 * a.budget);

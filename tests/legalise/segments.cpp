@@ -190,6 +190,15 @@ TEST_CASE("a soak band on a ramp") {
         CHECK(k->segment(1).band == 3);
         CHECK(k->segment(1).dwell == 0);
     }
+    SUBCASE("but for a shortest dwell that the recipe does not have") {
+        program::Controller c = controller();
+        c.dwell.lo = {60, 0};
+        CHECK(key(b.finish(), c)->result.complete);
+        c.dwell.lo = {1800, 0};
+        const auto k = key(b.finish(), c);
+        REQUIRE(k->out.has(Code::no_soak_band));
+        CHECK(said(k->out).find("its shortest dwell of 30 min behind the ramp") != std::string::npos);
+    }
     SUBCASE("the dwell that follows waits in a band as narrow") {
         Builder soaked;
         soaked.ramp(300, 5, 4).dwell(600, 4).ramp(600, 5, 4).dwell(600, 5);

@@ -1,6 +1,7 @@
 // A power failure at any instant: what breaks each rule, the nearest rig or recipe that passes, and the two
 // values of one number between which its limit lies. The limits are the policy's: 760 degC for hydrogen (NFPA
 // 86: 1400 degF), a quarter of the lower limit, five times contraction and leak (common practice, no source).
+#include "compiler/prove/fault.hpp"
 #include "tests/prove/support.hpp"
 
 #include <doctest/doctest.h>
@@ -21,6 +22,9 @@ std::unique_ptr<Case> on(const std::string& changes, const std::string& text = s
     return run("use \"rigs.ath\" ; rig special from small { " + changes + " }\nrecipe r on special {\n" + text +
                "}\n");
 }
+
+/// mol/s of 1 slm: 1 L of an ideal gas at 0 degC and 101.325 kPa a minute (CODATA 2018 molar gas constant).
+constexpr double flow_of_slm = 101325.0 * 1e-3 / 60 / (8.314462618 * 273.15);
 
 /// The number in the text of a declaration, on both sides of a limit.
 void between(const std::string& before, const std::string& bad, const std::string& good,
@@ -190,4 +194,32 @@ TEST_CASE("faults that no valve answers need an interlock, and one that is decla
     c = on(remedy.substr(remedy.find("interlock hydrogen")));
     CHECK_FALSE(c->out.has(Code::no_low_temperature_cutoff));
     CHECK(c->first(Code::needs_interlock).message.find("heater lost") == std::string::npos);
+}
+
+TEST_CASE("over a range a hand meter stands where the range may have it, not at its greatest flow") {
+    const auto c =
+        on("line argon { meter hand ; flow 0.1 slm to 4 slm ; accuracy 2 % of reading ; de_energised open }");
+    REQUIRE_MESSAGE(c->done.complete, c->all());
+    const prove::PowerFailure failure(c->rig(), *c->done.timeline);
+    timeline::State state = c->done.timeline->states[c->done.timeline->spans.back().state];
+    REQUIRE(state.open[0] != 0);
+    const double flow = state.flows[0]; // mol/s
+    Interval left = failure(state).discrete.between[0];
+    CHECK(left.lo == doctest::Approx(0.98 * flow));
+    CHECK(left.hi == doctest::Approx(1.02 * flow));
+    // One state for the values from a fifth of it; the meter's error is in the interval.
+    state.between = {{0.2 * 0.98 * flow, 1.02 * flow}, 0, 0};
+    left = failure(state).discrete.between[0];
+    CHECK(left.lo == doctest::Approx(0.196 * flow));
+    CHECK(left.hi == doctest::Approx(1.02 * flow));
+    // A meter that the recipe does not set may stand anywhere, its error of full scale included.
+    const auto unset =
+        on("line oxygen { gas argon ; meter hand ; flow 0.1 slm to 1 slm ; accuracy 0 % of reading, "
+           "5 % of full_scale ; de_energised open }");
+    REQUIRE_MESSAGE(unset->done.complete, unset->all());
+    const prove::PowerFailure other(unset->rig(), *unset->done.timeline);
+    const Interval any =
+        other(unset->done.timeline->states[unset->done.timeline->spans.back().state]).discrete.between[2];
+    CHECK(any.lo == 0);
+    CHECK(any.hi == doctest::Approx(1.05 * flow_of_slm));
 }

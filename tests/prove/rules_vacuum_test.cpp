@@ -19,17 +19,18 @@ TEST_CASE("oxygen_to_pump: 25 % to an oil-sealed pump") {
 }
 
 TEST_CASE("oxygen_to_pump: any gas that feeds a fire counts as oxygen") {
-    auto swept = [](const std::string& hazard, const std::string& left) {
-        return run(
-            "use \"rigs.ath\" ; gas nitrous { formula \"N2O\" ; molar_mass 44.013 g/mol ; hazard " + hazard +
-            " } ; rig special from small { line oxygen { gas nitrous } }\nrecipe r on special {\n"
-            "open oxygen at 1 slm\ndwell 1 h\nswitch to argon at 2 slm\ndwell until nitrous < " +
-            left + " %\nclose all\nevacuate to 1 mbar\nbackfill argon at 2 slm to ambient + 20 mbar\n}\n");
+    auto swept = [](const std::string& hazard, const std::string& left, const std::string& formula = "N2O") {
+        return run("use \"rigs.ath\" ; gas nitrous { formula \"" + formula +
+                   "\" ; molar_mass 44.013 g/mol ; hazard " + hazard +
+                   " } ; rig special from small { line oxygen { gas nitrous } }\nrecipe r on special {\n"
+                   "open oxygen at 1 slm\ndwell 1 h\nswitch to argon at 2 slm\ndwell until nitrous < " +
+                   left +
+                   " %\nclose all\nevacuate to 1 mbar\nbackfill argon at 2 slm to ambient + 20 mbar\n}\n");
     };
     refused(swept("oxidiser", "26"), "oxygen_to_pump", "oxygen_to_pump:8");
     passes(swept("oxidiser", "20"), "oxygen_to_pump"); // and a trace of the first air
     CHECK(swept("oxidiser", "26")->first(Code::oxygen_to_pump).message.find("nitrous") != std::string::npos);
-    passes(swept("asphyxiant", "26"), "oxygen_to_pump");
+    passes(swept("asphyxiant", "26", "C3F8"), "oxygen_to_pump"); // the same, were it none
     // Air and it are added: 21 % and 15 % may stand in the tube together.
     auto both =
         run("use \"rigs.ath\" ; gas nitrous { formula \"N2O\" ; molar_mass 44.013 g/mol ; hazard oxidiser } ; "

@@ -178,6 +178,12 @@ TEST_CASE("the condition of a purge, and the time that follows from it") {
     REQUIRE(changes.size() == 2);
     CHECK(changes[0] == "~ hold until certain: condition oxygen < 1 % -> oxygen < 100 ppm");
     CHECK(changes[1].starts_with("~ hold until certain: duration "));
+    CHECK(diff(recipe(head + "1 %" + tail), recipe(head + "1 % at most 9 h" + tail)) ==
+          List{"~ hold until certain: at most none -> 9 h"});
+}
+
+TEST_CASE("seconds of a step that lasts for days") {
+    CHECK(steps("dwell 60 h", "dwell 60 h 25 s") == "~ dwell: duration 2 d 12 h -> 2 d 12 h 25 s");
 }
 
 TEST_CASE("requirements and expectations") {
@@ -189,7 +195,11 @@ TEST_CASE("requirements and expectations") {
     CHECK(steps("require oxygen < 30 %\n" + firing, firing) ==
           "- require oxygen: condition oxygen < 30 %, while always, holds from the start, until the end");
     CHECK(steps(firing, firing + "expect temperature < 200 degC") ==
-          "+ expect temperature: condition temperature < 200 °C");
+          "+ expect temperature: condition temperature < 200 °C, before the end");
+    // So is an expectation that moved.
+    CHECK(steps("dwell 1 min\nexpect temperature < 700 degC\n" + firing,
+                "dwell 1 min\n" + firing + "expect temperature < 700 degC\n") ==
+          "~ expect temperature: before ramp -> the end");
     // A requirement that holds over another stretch is another process, though its words are the same.
     CHECK(steps("require temperature < 700 degC\n" + firing,
                 firing + "require temperature < 700 degC\ndwell 1 min") !=
