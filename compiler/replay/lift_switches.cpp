@@ -149,6 +149,7 @@ std::vector<std::string> Switches::enter(RowName row, std::uint32_t outputs,
             else
                 disagree(row, "the tube may be opened, and no person is waited for");
             break;
+        case Order::after_end: break; // the rig and the controller do it, not the recipe
         case Order::text: out_.push_back(fmt::format("note \"{}\"", plain(word.value))); break;
         }
     }
