@@ -57,6 +57,34 @@ TEST_CASE("a flow outside its meter") {
             "open argon at 0.2 L/min\ndwell 5 min");
 }
 
+TEST_CASE("a channel that the controller does not have") {
+    const auto on = [](const std::string& channel,
+                       const std::string& text = "open oxygen at 100 sccm\ndwell 5 min") {
+        return run(
+            "use \"rigs.ath\"\nrig special from bench { line oxygen { meter controlled, channel " + channel +
+            " } }\ncontroller c { programs 1 ; segments 9 ; linking no ; loops none ; zones 1 ; setpoint 0 "
+            "degC to 1200 degC by 1 K ; ramps by rate 0.1 K/min to 20 K/min by 0.1 K/min ; dwells 0 s to 50 h "
+            "by 1 s ; outputs 8 ; thresholds 0 ; channels 2 ; soak_band none ; operator_wait no ; starts_from "
+            "measured ; segment_form ramp_or_dwell ; at_end off ; after_power_failure stop }\n"
+            "recipe r on special for c {\n" +
+            text + "\n}\n");
+    };
+    auto seventh = on("7");
+    CHECK_MESSAGE(seventh->errors() == "too_many_outputs", seventh->all());
+    CHECK(seventh->first(Code::too_many_outputs)->message == "the meter of `oxygen` is on channel 7, c has 2");
+    CHECK(on("2")->errors() == "");
+    CHECK(on("7", "dwell 5 min")->errors() == ""); // never used
+}
+
+TEST_CASE("a share above the whole asks nothing") {
+    for (const char* asked :
+         {"require oxygen < 150 %\ndwell 5 min", "purge argon at 1 L/min until oxygen < 101 %"}) {
+        auto c = steps(asked);
+        CHECK_MESSAGE(c->errors() == "implausible_value", asked, "\n", c->all());
+    }
+    CHECK(steps("require oxygen <= 100 %\ndwell 5 min")->errors() == "");
+}
+
 TEST_CASE("a volume needs the meter's reference") {
     refused("open hydrogen at 0.5 L/min\ndwell 5 min", "ambiguous_volume_flow",
             "open argon at 0.5 L/min\ndwell 5 min");
@@ -211,7 +239,7 @@ TEST_CASE("a burner whose feed falls open at the end is said, and may be declare
     CHECK_FALSE(apart->timeline().burner.on_without_power);
     CHECK(apart->model.rigs[apart->model.rig_named("special")].exhaust.pilot); // still lit after a failure
     CHECK(lit("")->warnings() == "");
-    CHECK(lit("; de_energised open")->warnings() == "gas_flows_after_end");
+    CHECK(lit("; de_energised open")->errors() == "rig_inconsistent"); // nothing lights it
 }
 
 TEST_CASE("a blend is solved from pure lines and from a premix") {
