@@ -85,6 +85,29 @@ TEST_CASE("a share above the whole asks nothing") {
     CHECK(steps("require oxygen <= 100 %\ndwell 5 min")->errors() == "");
 }
 
+TEST_CASE("a pump only draws down, a fill only lifts") {
+    const std::string pumped = "evacuate to 100 mbar\n";
+    for (const char* pressure : {"2 bar", "1000 mbar", "985 mbar"}) // the room may stand at 980
+        CHECK_MESSAGE(steps(std::string("evacuate to ") + pressure, "shields")->errors() ==
+                          "pressure_unreachable",
+                      pressure);
+    CHECK(steps("evacuate to 970 mbar", "shields")->errors() == "");
+    auto up = steps(pumped + "evacuate to 500 mbar", "shields");
+    CHECK_MESSAGE(up->errors() == "misplaced", up->all());
+    CHECK(up->first(Code::misplaced)->message.find(" mbar already, and a pump does not lift it to 500 mbar") !=
+          std::string::npos);
+    CHECK(steps(pumped + "evacuate to 50 mbar", "shields")->errors() == "");
+    CHECK(steps(pumped + "backfill argon at 1 L/min to ambient\nevacuate to 500 mbar", "shields")->errors() ==
+          "");
+    auto down = steps("backfill argon at 1 L/min to 1 mbar", "shields");
+    CHECK_MESSAGE(down->errors() == "misplaced", down->all());
+    CHECK(down->first(Code::misplaced)->message.find("the tube stands at 980 mbar to ") == 0);
+    CHECK(steps(pumped + "backfill argon at 1 L/min to 300 mbar\nbackfill argon at 1 L/min to 200 mbar",
+                "shields")
+              ->errors() == "misplaced");
+    CHECK(steps(pumped + "backfill argon at 1 L/min to 300 mbar", "shields")->errors() == "");
+}
+
 TEST_CASE("a volume needs the meter's reference") {
     refused("open hydrogen at 0.5 L/min\ndwell 5 min", "ambiguous_volume_flow",
             "open argon at 0.5 L/min\ndwell 5 min");
