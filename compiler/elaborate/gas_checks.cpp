@@ -86,6 +86,18 @@ void Elaborator::use_line(const Statement& s, Index line, double flow_) {
     else if (s.kind == StatementKind::set && s.value != 0)
         at = span_of(s.value);
 
+    if (!(flow_ > 0))
+        if (Diagnostic* d = error(Code::flow_out_of_range, at,
+                                  fmt::format("at {} `{}` stays shut", flow_text(line, flow_), l.name))) {
+            d->cause(fmt::format("its meter sets {} ({})", flow_text(line, l.meter.range.value),
+                                 place(l.meter.source)));
+            if (s.kind == StatementKind::switch_to)
+                d->remedy("close all");
+            else if (s.kind == StatementKind::open || s.kind == StatementKind::set)
+                d->remedy("close " + l.name);
+            else
+                d->remedy(rewritten(s, at, flow_text(line, l.meter.range.hi(), 3)));
+        }
     const Interval range = l.meter.range.value;
     // A settable flow may come out a few units in the last place beside the end of the range.
     if (l.meter.range.given && flow_ > 0 && (flow_ < range.lo * (1 - 1e-9) || flow_ > range.hi * (1 + 1e-9))) {

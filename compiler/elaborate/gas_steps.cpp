@@ -50,6 +50,10 @@ void Elaborator::purge(const Statement& s) {
         if (step.ending.condition == none) return void(blind = true);
     } else if (const Clause* time = model.clause(s, ClauseKind::duration)) {
         if (!duration(time->expr, step.ending.duration)) return void(blind = true);
+        if (!(step.ending.duration > 0)) {
+            error(Code::misplaced, span_of(time->expr), "a purge of no time sweeps nothing");
+            return void(blind = true);
+        }
     } else if (const Clause* volumes = model.clause(s, ClauseKind::volumes)) {
         double n = 0;
         if (!number(volumes->expr, n)) return void(blind = true);

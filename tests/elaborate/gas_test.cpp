@@ -57,6 +57,30 @@ TEST_CASE("a flow outside its meter") {
             "open argon at 0.2 L/min\ndwell 5 min");
 }
 
+TEST_CASE("no flow is no flow: the valve would stay shut") {
+    for (const char* nothing : {"open argon at 0 L/min\ndwell 5 min", "purge argon at 0 L/min for 10 min",
+                                "open hydrogen at 100 sccm\nswitch to argon at 0 L/min\ndwell 5 min",
+                                "open argon at 1 L/min\ndwell 1 min\nset argon to 0 L/min\ndwell 5 min",
+                                "keep argon open at 0 L/min above 300 degC\nramp to 400 degC at 5 K/min"}) {
+        auto c = steps(nothing);
+        CHECK_MESSAGE(c->errors() == "flow_out_of_range", nothing, "\n", c->all());
+    }
+    auto fill = steps("evacuate to 1 mbar\nbackfill argon at 0 L/min to ambient", "shields");
+    CHECK_MESSAGE(fill->first(Code::flow_out_of_range) != nullptr, fill->all());
+    CHECK(steps("open argon at 0 L/min\ndwell 5 min")->first(Code::flow_out_of_range)->remedies.front() ==
+          "close argon");
+    refused("purge argon at 1 L/min for 0 s", "misplaced", "purge argon at 1 L/min for 1 s");
+}
+
+TEST_CASE("set gives an open line another flow") {
+    refused("set oxygen to 100 sccm\ndwell 5 min", "misplaced",
+            "open oxygen at 50 sccm\ndwell 1 min\nset oxygen to 100 sccm\ndwell 5 min");
+    auto shut = steps("open oxygen at 50 sccm\ndwell 1 min\nclose oxygen\nset oxygen to 100 sccm\ndwell 5 min");
+    CHECK_MESSAGE(shut->errors() == "misplaced", shut->all());
+    CHECK(shut->first(Code::misplaced)->remedies.front() == "open oxygen at 100 sccm");
+    REQUIRE(shut->first(Code::misplaced)->edit);
+}
+
 TEST_CASE("a channel that the controller does not have") {
     const auto on = [](const std::string& channel,
                        const std::string& text = "open oxygen at 100 sccm\ndwell 5 min") {
