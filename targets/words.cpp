@@ -120,6 +120,12 @@ std::vector<std::string> cautions(const Context& context) {
         "assessment, no trained supervision. Local codes and licensed practice prevail."};
     for (const std::string& text : context.assurance.cautions)
         if (text != list.front()) list.push_back(text);
+    std::string open;
+    for (const prove::Row& row : context.assurance.rows)
+        if (row.rule == "fault" && row.outcome() == prove::Outcome::needs_interlock)
+            open += (open.empty() ? "" : "; ") + row.title;
+    if (!open.empty())
+        list.push_back("No interlock is declared for these faults, and no valve answers them: " + open + ".");
     return list;
 }
 

@@ -37,7 +37,8 @@ struct Length {
 };
 Length length(const program::Segment& segment, const program::Controller& controller);
 
-/// What every output about a furnace must say, the general caution first.
+/// What every output about a furnace must say, the general caution first; last the faults that no interlock
+/// answers.
 std::vector<std::string> cautions(const Context& context);
 
 } // namespace athanor::targets

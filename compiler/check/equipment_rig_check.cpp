@@ -1,4 +1,5 @@
 #include "compiler/check/equipment_readers.hpp"
+#include "compiler/physics/heat.hpp"
 #include "compiler/quantity/unit.hpp"
 
 #include <algorithm>
@@ -9,12 +10,19 @@ namespace athanor::check {
 
 namespace {
 
+/// Pa that a room may have. The standard atmosphere is at 505 mbar 5,500 m up, above every town (ISO 2533, from
+/// memory); the highest pressure recorded at sea level is about 1085 mbar (World Meteorological Organization,
+/// from memory).
+constexpr double least_room = 50000, most_room = 110000;
+
 class RigCheck {
 public:
     RigCheck(const Reading& reading, const Rig& rig, bool broken) : r_(reading), rig_(rig), broken_(broken) {}
 
     void run() {
+        room();
         lengths();
+        tube();
         furnace_rows();
         outputs();
         gas_tightness();
@@ -40,6 +48,74 @@ private:
               fmt::format("{}, {}, is longer than {}, {}", what, text(smaller.hi(), Kind::length), whole,
                           text(larger.lo(), Kind::length)))
             .also(larger.source, std::string(whole));
+    }
+
+    void implausible(const Figure& figure, std::string message, std::string remedy) {
+        r_.out().error(Code::implausible_value, figure.source, std::move(message)).remedy(std::move(remedy));
+    }
+
+    void room() {
+        const Figure& p = rig_.ambient_pressure;
+        if (p.given && (p.lo() < least_room || p.hi() > most_room)) {
+            const bool mbar = p.lo() * 100 >= least_room && p.hi() * 100 <= most_room;
+            implausible(
+                p,
+                fmt::format("a room at {} lies nowhere that furnaces stand: {} to {}",
+                            to_text(p.value, Kind::pressure), text(least_room, Kind::pressure),
+                            text(most_room, Kind::pressure)),
+                mbar ? fmt::format("perhaps `{} mbar to {} mbar`", shortest(p.lo()), shortest(p.hi()))
+                     : "give the range of the local barometer, not reduced to sea level, for example `960 "
+                       "mbar to 1035 mbar`");
+        }
+        const Figure& leak = rig_.leak_rate;
+        if (leak.given && !leak.defaulted && leak.hi() <= 0)
+            implausible(
+                leak, "no tube is without a leak, and none can be measured as 0",
+                "give the least that the rate-of-rise test could have shown, for example `leak_rate 1e-5 "
+                "mbar*L/s`");
+    }
+
+    /// What a material keeps silent about counts as unknown, not as harmless.
+    void tube() {
+        const Tube& tube = rig_.tube;
+        if (tube.material == none || tube.material >= r_.model.materials.size()) return;
+        const Material& m = r_.model.materials[tube.material];
+        if (m.broken) return;
+        if (rig_.pump.present && !m.limit_vacuum.given)
+            error(tube.source,
+                  fmt::format("the tube of rig `{}` is evacuated, and `{}` does not say how hot it may "
+                              "then be",
+                              rig_.name, m.name))
+                .also(m.source, "the material")
+                .remedy("declare its `limit_vacuum`, from the data sheet of the material");
+        if (m.rates.empty())
+            r_.out()
+                .warning(
+                    Code::rig_inconsistent, tube.source,
+                    fmt::format("material `{}` gives no `rate`, so that no ramp is judged for thermal shock",
+                                m.name))
+                .also(m.source, "the material")
+                .remedy("declare its `rate`, from the data sheet of the material");
+        if (!m.strength.given || !tube.inner_diameter.given || !tube.wall.given || tube.wall.lo() <= 0) return;
+        // The greatest overpressure that the rig lets come about: what opens first.
+        double over = usual_pressure;
+        const Figure* by = nullptr;
+        if (rig_.seals.gas_tight && rig_.seals.rated.given)
+            over = rig_.seals.rated.hi(), by = &rig_.seals.rated;
+        if (rig_.relief.given && (by == nullptr || rig_.relief.hi() * relief_passes < over))
+            over = rig_.relief.hi() * relief_passes, by = &rig_.relief;
+        const double outer = tube.inner_diameter.hi() + 2 * tube.wall.lo();
+        const double stress = physics::hoop_stress_inside(outer, tube.wall.lo(), over);
+        if (stress <= m.strength.lo()) return;
+        Diagnostic& d =
+            error(tube.wall.source,
+                  fmt::format("{} of overpressure put {} on a wall of {}, more than the {} that `{}` stands",
+                              text(over, Kind::pressure), text(stress, Kind::stress),
+                              text(tube.wall.lo(), Kind::length), text(m.strength.lo(), Kind::stress), m.name));
+        d.also(m.strength.source, "the strength");
+        if (by != nullptr)
+            d.also(by->source, by == &rig_.relief ? "the relief, and a tenth" : "rating of the seals");
+        d.remedy("measure the wall: 2 to 5 mm are usual for tubes of this kind");
     }
 
     void lengths() {
@@ -161,6 +237,12 @@ private:
     }
 
     void exhaust() {
+        const Exhaust& burner = rig_.exhaust;
+        if (burner.has_burner() && burner.output != 0 && !burner.pilot && burner.feed_open_without_power)
+            error(burner.source,
+                  "the burner's feed opens without power, and no pilot flame lights it: its gas flows "
+                  "out unburnt")
+                .remedy("let it fall closed, `de_energised closed`, or fit a pilot: `pilot yes`");
         if (rig_.exhaust.kind != ExhaustKind::shut || rig_.relief.given || rig_.lines.empty() ||
             rig_.pump.present)
             return;

@@ -40,6 +40,15 @@ void Elaborator::action(const Statement& s) {
             blind = true;
             return;
         }
+        if (s.kind == StatementKind::set && !may_be_open(line)) {
+            const std::string written =
+                fmt::format("open {} at {}", rig->lines[line].name, flow_text(line, flow, 12));
+            if (Diagnostic* d =
+                    error(Code::misplaced, s.span,
+                          fmt::format("`{}` is shut here, and `set` gives an open line another flow",
+                                      rig->lines[line].name)))
+                d->remedy(written).mend(s.span, written);
+        }
         open(s, line, flow,
              s.kind == StatementKind::open  ? ActionKind::open
              : s.kind == StatementKind::set ? ActionKind::set

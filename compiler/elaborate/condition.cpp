@@ -160,6 +160,12 @@ bool Elaborator::comparison(const Expr& e, Condition& into) {
         limit = {meter->molar(limit.lo), meter->molar(limit.hi)};
     }
     term.value = left.offset == Interval{0.0} ? limit : limit - left.offset;
+    if (left.signal.kind == SignalKind::fraction && !right.has_signal && term.value.lo > 1) {
+        error(
+            Code::implausible_value, e.span,
+            fmt::format("no gas has a share of {}: this asks nothing", to_text(term.value.lo, Kind::fraction)));
+        return false;
+    }
     into.terms.push_back(term);
     return true;
 }

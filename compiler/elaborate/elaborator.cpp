@@ -193,6 +193,9 @@ void Elaborator::finish() {
     t->end_state = states.intern(now, t->states);
     goes_on_up(nullptr);
     auto end = static_cast<Index>(t->spans.size());
+    if (recipe->body == 0)
+        out.warning(Code::misplaced, recipe->span, fmt::format("`{}` does nothing: it has no step", t->recipe))
+            .remedy("write its steps between the braces, for example `ramp to 500 degC at 5 K/min`");
     if (t->runs.empty()) {
         t->runs.push_back({"", 0, end});
         end_of_run();

@@ -196,6 +196,9 @@ private:
     void use_line(const Statement& s, Index line, double flow);
     void check_opposing(const Statement& s, Index opened);
     bool may_be_open(Index line) const;
+    void misses_vacuum(ExprId aim, Interval pressure);
+    void misses_fill(ExprId aim, Interval pressure);
+    void missing_channels(const program::Controller& controller);
     void held_at_end(const program::Controller& controller);
     const timeline::Threshold* armed_for(Index line) const;
     bool follows_temperature(const Statement& s, Index line);

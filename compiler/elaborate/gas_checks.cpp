@@ -86,6 +86,18 @@ void Elaborator::use_line(const Statement& s, Index line, double flow_) {
     else if (s.kind == StatementKind::set && s.value != 0)
         at = span_of(s.value);
 
+    if (!(flow_ > 0))
+        if (Diagnostic* d = error(Code::flow_out_of_range, at,
+                                  fmt::format("at {} `{}` stays shut", flow_text(line, flow_), l.name))) {
+            d->cause(fmt::format("its meter sets {} ({})", flow_text(line, l.meter.range.value),
+                                 place(l.meter.source)));
+            if (s.kind == StatementKind::switch_to)
+                d->remedy("close all");
+            else if (s.kind == StatementKind::open || s.kind == StatementKind::set)
+                d->remedy("close " + l.name);
+            else
+                d->remedy(rewritten(s, at, flow_text(line, l.meter.range.hi(), 3)));
+        }
     const Interval range = l.meter.range.value;
     // A settable flow may come out a few units in the last place beside the end of the range.
     if (l.meter.range.given && flow_ > 0 && (flow_ < range.lo * (1 - 1e-9) || flow_ > range.hi * (1 + 1e-9))) {
@@ -195,6 +207,24 @@ void Elaborator::check_opposing(const Statement& s, Index opened) {
     }
 }
 
+/// The legaliser counts the channels that a recipe needs; here are those that the rig names and the controller
+/// does not have.
+void Elaborator::missing_channels(const program::Controller& controller) {
+    Index needed = 0;
+    for (Index i = 0; i < rig->lines.size(); ++i) needed += t->lines[i].used && t->lines[i].channel ? 1 : 0;
+    if (needed > controller.channels) return;
+    for (Index i = 0; i < rig->lines.size(); ++i) {
+        const check::Line& l = rig->lines[i];
+        if (!t->lines[i].used || !t->lines[i].channel || l.meter.channel <= controller.channels) continue;
+        if (Diagnostic* d = error(Code::too_many_outputs, first_use[i],
+                                  fmt::format("the meter of `{}` is on channel {}, {} has {}", l.name,
+                                              l.meter.channel, controller.name, controller.channels)))
+            d->cause(fmt::format("the channel is declared at {}", place(l.meter.source)))
+                .remedy(fmt::format("a controller with {} channels, or a rig that drives `{}` by a lower one",
+                                    l.meter.channel, l.name));
+    }
+}
+
 void Elaborator::held_at_end(const program::Controller& controller) {
     const auto told = [&](athanor::Span at, const std::string& what, const std::string& remedy) {
         if (Diagnostic* d = warning(Code::gas_flows_after_end, at,
@@ -215,6 +245,7 @@ void Elaborator::held_at_end(const program::Controller& controller) {
 /// shuts it.
 void Elaborator::end_of_run() {
     const Index runs_on = request.controller != none ? request.controller : recipe->controller_index;
+    if (runs_on != none) missing_channels(model.controllers[runs_on]);
     if (runs_on != none && model.controllers[runs_on].holds_at_end) {
         held_at_end(model.controllers[runs_on]);
         first_light = {};

@@ -50,6 +50,10 @@ void Elaborator::purge(const Statement& s) {
         if (step.ending.condition == none) return void(blind = true);
     } else if (const Clause* time = model.clause(s, ClauseKind::duration)) {
         if (!duration(time->expr, step.ending.duration)) return void(blind = true);
+        if (!(step.ending.duration > 0)) {
+            error(Code::misplaced, span_of(time->expr), "a purge of no time sweeps nothing");
+            return void(blind = true);
+        }
     } else if (const Clause* volumes = model.clause(s, ClauseKind::volumes)) {
         double n = 0;
         if (!number(volumes->expr, n)) return void(blind = true);
@@ -72,6 +76,41 @@ void Elaborator::purge(const Statement& s) {
     perform(std::move(step));
 }
 
+/// A pump only draws down, a fill only lifts: where the tube surely stands beyond its aim already, the step
+/// would be over before it begins.
+void Elaborator::misses_vacuum(ExprId aim, Interval pressure) {
+    const Interval room = rig->ambient_pressure.value;
+    if (pressure.hi >= room.lo) {
+        if (Diagnostic* d =
+                error(Code::pressure_unreachable, span_of(aim),
+                      fmt::format("{} is no vacuum: the room may stand at {}",
+                                  to_text(pressure, Kind::pressure), to_text(room.lo, Kind::pressure))))
+            d->cause(fmt::format("the room is declared at {}", place(rig->ambient_pressure.source)))
+                .remedy("a pressure below the room's, for example `evacuate to 1 mbar`");
+        return;
+    }
+    if (blind) return;
+    const Interval stands = plant->signal({SignalKind::pressure, none}, here, now);
+    if (stands.hi >= pressure.lo) return;
+    if (Diagnostic* d = error(Code::misplaced, span_of(aim),
+                              fmt::format("the tube stands at {} already, and a pump does not lift it to {}",
+                                          to_text(stands, Kind::pressure), to_text(pressure, Kind::pressure))))
+        d->remedy("a lower pressure, or none: `dwell` holds the vacuum");
+}
+
+void Elaborator::misses_fill(ExprId aim, Interval pressure) {
+    if (blind) return;
+    const Interval stands = plant->signal({SignalKind::pressure, none}, here, now);
+    if (pressure.hi >= stands.lo) return;
+    if (Diagnostic* d =
+            error(Code::misplaced, span_of(aim),
+                  fmt::format("the tube stands at {} already, and a fill does not bring it down to {}",
+                              to_text(stands, Kind::pressure), to_text(pressure, Kind::pressure))))
+        d->remedy(stands.lo >= rig->ambient_pressure.lo() && rig->pump.present
+                      ? "evacuate the tube first, or fill it further: `to ambient + 20 mbar`"
+                      : "fill it further: `to ambient + 20 mbar`");
+}
+
 void Elaborator::evacuate(const Statement& s) {
     Step step;
     step.statement = &s;
@@ -86,6 +125,7 @@ void Elaborator::evacuate(const Statement& s) {
               fmt::format("{} is no pressure a pump can reach", to_text(p.number, Kind::pressure)));
         return void(blind = true);
     }
+    misses_vacuum(expr, p.number);
     if (!now.pump) start_pump(s);
     if (!now.pump) return;
     step.ending.kind = EndingKind::certain;
@@ -112,6 +152,7 @@ void Elaborator::backfill(const Statement& s) {
     }
     check::Value p = value(to->expr);
     if (p.poison()) return void(blind = true);
+    misses_fill(to->expr, p.number);
     if (now.pump) stop_pump(s);
     if (!now.open[line] || now.flows[line] != flow)
         open(s, line, flow, now.open[line] ? timeline::ActionKind::set : timeline::ActionKind::open);

@@ -90,6 +90,7 @@ Walked Walker::run() {
     end.start_degC = setpoint_[0];
     walked_.last_wait = std::move(break_);
     add_instruction(pending_, recipe_, recipe_.end_first, recipe_.end_actions, *before_);
+    add_after_end(pending_, recipe_, last, c_.holds_at_end);
     end.instruction = std::move(pending_);
     if (recipe_.end_actions > 0)
         end.source = recipe_.actions[recipe_.end_first].source;

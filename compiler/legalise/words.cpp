@@ -107,6 +107,32 @@ void add_instruction(std::string& text, const Timeline& timeline, Index first, I
     }
 }
 
+void add_after_end(std::string& text, const Timeline& timeline, const State& last, bool holds) {
+    // Where an output works it, it goes where it goes without power; else it stays as it is.
+    const auto add = [&](Index output, bool on, bool without_power, const std::string& name,
+                         std::string_view falls, std::string_view goes_on) {
+        const bool released = output != 0 && !holds;
+        if (!(released ? on || without_power : on)) return;
+        part_from(text, 0);
+        text.append("at the end ").append(name);
+        if (released && !without_power)
+            text += " falls closed";
+        else
+            text.append(on ? goes_on : falls).append(" until it is shut by hand");
+    };
+    for (Index i = 0; i < timeline.lines.size(); ++i) {
+        const timeline::Line& line = timeline.lines[i];
+        add(line.output, last.open[i] != 0, line.open_without_power, line.name, " falls open and flows",
+            " flows on");
+    }
+    const auto device = [&](const timeline::Device& d, bool on, const std::string& valve,
+                            std::string_view goes_on) {
+        if (d.present) add(d.output, on, d.on_without_power, valve, " falls open and stays open", goes_on);
+    };
+    device(timeline.burner, last.burner, "the burner's feed", " stays open");
+    device(timeline.pump, last.pump, "the pump's valve", " stays open");
+}
+
 std::string take_opening(std::string& text) {
     if (!text.ends_with(opened)) return {};
     text.resize(text.size() - opened.size());

@@ -11,6 +11,12 @@ namespace athanor::legalise {
 void add_instruction(std::string& text, const timeline::Timeline& timeline, timeline::Index first,
                      timeline::Index count, const timeline::State& before);
 
+/// What goes on by itself behind the last row, as a person finds it: "at the end argon falls open and flows
+/// until it is shut by hand". `last`: state after the last action; `holds`: the controller's outputs stay as
+/// keyed.
+void add_after_end(std::string& text, const timeline::Timeline& timeline, const timeline::State& last,
+                   bool holds);
+
 /// Takes "tube may be opened" off the end of an instruction: it counts only while that very person is waited
 /// for.
 std::string take_opening(std::string& text);

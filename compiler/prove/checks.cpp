@@ -113,6 +113,7 @@ std::vector<Row> check_equipment(const check::Model& model, const check::Rig& ri
     check_toxic(scene);
     check_load(scene);
     check_opening(scene);
+    check_end(scene);
     check_cylinders(scene);
     check_condensation(scene);
     check_materials(scene);

@@ -75,6 +75,7 @@ void check_outlet(Scene& scene);       // outlet_too_narrow
 void check_toxic(Scene& scene);        // toxic_not_vented, opening_tube
 void check_load(Scene& scene);         // fuel that the load gives off: rules of a flammable line
 void check_opening(Scene& scene);      // opening_tube, opened_hot
+void check_end(Scene& scene);          // ends_hot
 void check_cylinders(Scene& scene);    // cylinder_too_small
 void check_condensation(Scene& scene);
 void check_materials(Scene& scene); // material_attacked

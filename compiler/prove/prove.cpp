@@ -402,11 +402,24 @@ private:
         for (const timeline::Requirement& r : timeline_.requirements) {
             std::string text = "require " + print(timeline_.conditions[r.condition], timeline_);
             if (r.guard != timeline::none) text += " while " + print(timeline_.conditions[r.guard], timeline_);
-            judge_one(judge_.requirement(r), timeline_.conditions[r.condition], r.source, text, false);
+            const Judgement judgement = judge_.requirement(r);
+            judge_one(judgement, timeline_.conditions[r.condition], r.source, text, false);
+            if (!judgement.applied && r.guard != timeline::none && r.first_span < r.last_span)
+                guard_never_holds(r);
         }
         for (const timeline::Expectation& e : timeline_.expectations)
             judge_one(judge_.expectation(e), timeline_.conditions[e.condition], e.source,
                       "expect " + print(timeline_.conditions[e.condition], timeline_), true);
+    }
+
+    /// What is asked only while something holds that never does is not asked at all.
+    void guard_never_holds(const timeline::Requirement& r) {
+        const timeline::Condition& guard = timeline_.conditions[r.guard];
+        out_.warning(
+                Code::never_reached, guard.source == athanor::Span{} ? r.source : guard.source,
+                fmt::format("`{}` holds at no instant that this `require` covers, so that nothing is asked",
+                            print(guard, timeline_)))
+            .remedy("another limit behind `while`, or the `require` where it is met");
     }
 
     void judge_one(const Judgement& judgement, const timeline::Condition& condition, athanor::Span source,

@@ -26,6 +26,9 @@ bool is_quantity(std::string_view text) {
 }
 
 std::optional<Word> order(std::string_view part) {
+    if (part.starts_with("at the end ") &&
+        (part.ends_with(" until it is shut by hand") || part.ends_with(" falls closed")))
+        return Word{Order::after_end, "", std::string(part)};
     if (part.ends_with(" by hand")) part.remove_suffix(8);
     if (part == "light burner") return Word{Order::light, "", ""};
     if (part == "shut burner") return Word{Order::shut, "", ""};

@@ -19,7 +19,8 @@ enum class Order : std::uint8_t {
     humidify, // line, value: temperature of the bath
     move,     // value: place
     open_tube,
-    text // value
+    after_end, // value: what goes on by itself behind the last row; nobody does it
+    text       // value
 };
 
 struct Word {

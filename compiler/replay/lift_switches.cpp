@@ -106,7 +106,8 @@ void Switches::line_order(const Word& word, RowName row) {
         valve.named = true;
         return;
     }
-    if (word.order == Order::open) return open(*found, word.value, row);
+    // `set` of a line that is shut opens it, and the language says so.
+    if (word.order == Order::open || !valve.open) return open(*found, word.value, row);
     std::string flow = flow_for(*found, word.value, row);
     out_.push_back(fmt::format("set {} to {}", word.line, flow));
     valve.open = true;
@@ -149,6 +150,7 @@ std::vector<std::string> Switches::enter(RowName row, std::uint32_t outputs,
             else
                 disagree(row, "the tube may be opened, and no person is waited for");
             break;
+        case Order::after_end: break; // the rig and the controller do it, not the recipe
         case Order::text: out_.push_back(fmt::format("note \"{}\"", plain(word.value))); break;
         }
     }

@@ -86,7 +86,7 @@ bool same_value(const Timeline& timeline, const Word& a, const Word& b) {
 /// `channel`: the controller sets the line's flow, so that the words need not.
 bool same(const Timeline& timeline, const std::vector<std::string>& channels, const Word& a, const Word& b) {
     if (a.order != b.order || a.line != b.line) return false;
-    if (a.order == Order::text) return same_text(a.value, b.value);
+    if (a.order == Order::text || a.order == Order::after_end) return same_text(a.value, b.value);
     const bool channel = std::find(channels.begin(), channels.end(), a.line) != channels.end();
     return (channel && (a.value.empty() || b.value.empty())) || same_value(timeline, a, b);
 }
@@ -107,6 +107,7 @@ std::string spoken(const Word& word) {
     case Order::humidify: return with("lead " + word.line, " through the bath at ");
     case Order::move: return "move the sample to " + word.value;
     case Order::open_tube: return "tube may be opened";
+    case Order::after_end:
     case Order::text: return word.value;
     }
     return word.value;
@@ -325,6 +326,7 @@ void Hands::follow(Hand& hand, const std::string& instruction) const {
                 if (timeline_.places[p].name == word.value) hand.place = p;
             break;
         case Order::open_tube: hand.tube_open = true; break;
+        case Order::after_end: break; // behind the run
         case Order::text:
             if (("; " + word.value + "; ").find("; end pressure regulation; ") != std::string::npos)
                 hand.regulated = 0;

@@ -78,10 +78,15 @@ private:
             if (!part.hand_over.empty())
                 list += wrapped(fmt::format("- before programme {} is started: ", part.number),
                                 escaped(part.hand_over), "  ");
-            for (std::size_t i = 0; i < part.segments.size(); ++i)
-                if (part.segments[i].kind == SegmentKind::operator_wait)
+            for (std::size_t i = 0; i < part.segments.size(); ++i) {
+                const Segment& s = part.segments[i];
+                if (s.kind == SegmentKind::operator_wait)
                     list += wrapped(fmt::format("- programme {}, segment {} waits: ", part.number, i + 1),
-                                    escaped(part.segments[i].instruction), "  ");
+                                    escaped(s.instruction), "  ");
+                else if (s.kind == SegmentKind::end && s.instruction.find("by hand") != std::string::npos)
+                    list += wrapped(fmt::format("- when programme {} ends: ", part.number),
+                                    escaped(s.instruction), "  ");
+            }
         }
         if (list.empty()) return;
         heading("What a person does");

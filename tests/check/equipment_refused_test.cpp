@@ -235,6 +235,75 @@ TEST_CASE("parts of a rig that contradict each other") {
     more(second("air"), ""); // nothing here burns in it
 }
 
+TEST_CASE("a room, a leak and a tube that cannot be") {
+    const auto first = [](const RigText& rig) {
+        const Equipment read(rig.text());
+        return read.findings() + read.remedies();
+    };
+    const std::string slip = first(rig_with("ambient 19 degC to 27 degC, 970 Pa to 1035 Pa"));
+    CHECK_MESSAGE(slip.find("lies nowhere that furnaces stand: 500 mbar to 1100 mbar [implausible_value]") !=
+                      std::string::npos,
+                  slip);
+    CHECK_MESSAGE(slip.find("perhaps `970 mbar to 1035 mbar`") != std::string::npos, slip);
+    for (const char* refused : {"490 mbar to 600 mbar", "960 mbar to 1110 mbar", "1 bar to 2 bar"})
+        CHECK_MESSAGE(first(rig_with(std::string("ambient 19 degC to 27 degC, ") + refused))
+                              .find("[implausible_value]") != std::string::npos,
+                      refused);
+    for (const char* real :
+         {"500 mbar to 560 mbar", "950 mbar to 1100 mbar"}) // a mine in the Andes, a low valley
+        CHECK(first(rig_with(std::string("ambient 19 degC to 27 degC, ") + real)) == "");
+
+    RigText tight;
+    tight.seals = "seals gas_tight { rated 200 mbar gauge } ; leak_rate 0 mbar*L/s";
+    CHECK(first(tight).find("t.ath:4:54: error: no tube is without a leak") == 0);
+
+    // 200 mbar on a bore of 60 mm: p d / 2 w puts the 48 MPa of quartz on a wall of 0.0125 mm.
+    RigText thin;
+    const auto wall = [&](const char* mm) {
+        thin.tube = std::string("tube { material fused_quartz ; inner_diameter 60 mm ; wall ") + mm +
+                    " mm ; length 1200 mm }";
+        return first(thin);
+    };
+    CHECK(wall("0.013") == "");
+    CHECK_MESSAGE(wall("0.012").find("t.ath:3:60: error: 200 mbar of overpressure put 50.") == 0,
+                  wall("0.012"));
+    thin.more = "relief 100 mbar gauge"; // opens first
+    CHECK(wall("0.012") == "");
+    CHECK(wall("0.006").find("110 mbar of overpressure") != std::string::npos);
+}
+
+TEST_CASE("what a material keeps silent about is not harmless") {
+    const auto on = [](const std::string& properties, const std::string& more = "") {
+        RigText rig = rig_with(more);
+        rig.tube = "tube { material glass ; inner_diameter 60 mm ; wall 3 mm ; length 1200 mm }";
+        return Equipment(rig.text() + "material glass { limit 500 degC ; " + properties + " }\n").findings();
+    };
+    const std::string pump = "pump { output 5 ; speed 4 m3/h ; ultimate 1e-2 mbar ; pipe 25 mm by 1 m }";
+    CHECK(on("rate 5 K/min") == "");
+    CHECK(on("rate 5 K/min ; limit_vacuum 450 degC", pump) == "");
+    CHECK(on("rate 5 K/min", pump) ==
+          "t.ath:3:1: error: the tube of rig `r` is evacuated, and `glass` does not say how hot it may then be "
+          "[rig_inconsistent]\n");
+    CHECK(on("limit_vacuum 450 degC") ==
+          "t.ath:3:1: warning: material `glass` gives no `rate`, so that no ramp is "
+          "judged for thermal shock [rig_inconsistent]\n");
+}
+
+TEST_CASE("a burner whose feed opens unlit") {
+    const auto burner = [](const char* block) {
+        RigText rig;
+        rig.exhaust = std::string("exhaust afterburner { ") + block + " }";
+        return Equipment(rig.text()).findings();
+    };
+    CHECK(burner("output 4 ; pilot no ; de_energised open") ==
+          "t.ath:7:1: error: the burner's feed opens without power, and no pilot flame lights it: its gas "
+          "flows out "
+          "unburnt [rig_inconsistent]\n");
+    CHECK(burner("output 4 ; de_energised open") != "");
+    CHECK(burner("output 4 ; pilot yes ; de_energised open") == "");
+    CHECK(burner("output 4 ; pilot no ; de_energised closed") == "");
+}
+
 TEST_CASE("meters and valves that cannot be") {
     argon("flow 0.1 slm to 2 slm", "flow 0.1 L/min to 2 L/min",
           "t.ath:6:75: error: line `argon` states volumes and not at which temperature and pressure they are "

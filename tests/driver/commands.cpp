@@ -69,6 +69,53 @@ TEST_CASE("--controller decides what flows on behind the end") {
     CHECK_MESSAGE(holds.err.find("[gas_flows_after_end]") == std::string::npos, holds.err);
 }
 
+TEST_CASE("every form of the table says what flows on behind the end, and which faults no interlock answers") {
+    const Scratch scratch;
+    for (const char* folder : {"rigs", "controllers"})
+        std::filesystem::copy(project + "/recipes/" + folder, scratch.path() + "/" + folder,
+                              std::filesystem::copy_options::recursive);
+    scratch.write("t.ath",
+                  "use \"rigs/quartz_bench.ath\"\nuse \"controllers/bench_twenty_five.ath\"\nuse "
+                  "\"controllers/timed_sixty_four.ath\"\n"
+                  "recipe falls on quartz_bench_inert for bench_twenty_five {\n"
+                  "open argon at 2.4 slm\ndwell 10 min\nclose argon\n}\n"
+                  "recipe left on quartz_bench_inert for timed_sixty_four {\n"
+                  "open argon at 2.4 slm\ndwell 10 min\n}\n"
+                  "recipe flame on quartz_bench for bench_twenty_five {\nopen argon at 2.4 slm\nlight burner\n"
+                  "dwell 10 min\nclose argon\nshut burner\n}\n");
+    const Result built =
+        athanor({"build", "t.ath", "--to", "csv,json,markdown,structured_text", "-o", "o/"}, scratch.path());
+    REQUIRE_MESSAGE(built.status == 0, built.err);
+    const auto said = [&](const std::string& stem, const std::string& words) {
+        for (const char* ending : {".csv", ".json", ".md", ".st"}) {
+            std::string text = scratch.read("o/" + stem + ending);
+            std::string flat; // lines of a sheet are wrapped
+            for (const char c : text)
+                if (c != '\n' && (c != ' ' || !flat.ends_with(' ')))
+                    flat += c;
+                else if (!flat.ends_with(' '))
+                    flat += ' ';
+            CHECK_MESSAGE(flat.find(words) != std::string::npos, stem, ending, "\n", text);
+        }
+    };
+    said("falls", "close argon; at the end argon falls open and flows until it is shut by hand");
+    said("left", "at the end argon flows on until it is shut by hand");
+    said("flame", "at the end the burner's feed falls open and stays open until it is shut by hand");
+    CHECK(scratch.read("o/falls.md").find("- when programme 1 ends: close argon;") != std::string::npos);
+    const Result lifted = athanor({"lift", "o/falls.json"}, scratch.path());
+    CHECK_MESSAGE(lifted.out.find("close argon") != std::string::npos, lifted.out, lifted.err);
+    CHECK(lifted.out.find("at the end") == std::string::npos);
+    const std::string accepted = project + "/recipes";
+    REQUIRE(
+        athanor({"build", "nickel_reduction.ath", "--to", "csv,json,markdown", "-o", scratch.path() + "/n/"},
+                accepted)
+            .status == 0);
+    for (const char* file :
+         {"n/nickel_reduction.csv-metadata.json", "n/nickel_reduction.json", "n/nickel_reduction.md"})
+        CHECK_MESSAGE(scratch.read(file).find("No interlock is declared for these faults") != std::string::npos,
+                      file);
+}
+
 TEST_CASE("a ramp shorter than a set-point step is held, and builds") {
     Scratch scratch;
     scratch.write(

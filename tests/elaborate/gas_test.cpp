@@ -57,6 +57,81 @@ TEST_CASE("a flow outside its meter") {
             "open argon at 0.2 L/min\ndwell 5 min");
 }
 
+TEST_CASE("no flow is no flow: the valve would stay shut") {
+    for (const char* nothing : {"open argon at 0 L/min\ndwell 5 min", "purge argon at 0 L/min for 10 min",
+                                "open hydrogen at 100 sccm\nswitch to argon at 0 L/min\ndwell 5 min",
+                                "open argon at 1 L/min\ndwell 1 min\nset argon to 0 L/min\ndwell 5 min",
+                                "keep argon open at 0 L/min above 300 degC\nramp to 400 degC at 5 K/min"}) {
+        auto c = steps(nothing);
+        CHECK_MESSAGE(c->errors() == "flow_out_of_range", nothing, "\n", c->all());
+    }
+    auto fill = steps("evacuate to 1 mbar\nbackfill argon at 0 L/min to ambient", "shields");
+    CHECK_MESSAGE(fill->first(Code::flow_out_of_range) != nullptr, fill->all());
+    CHECK(steps("open argon at 0 L/min\ndwell 5 min")->first(Code::flow_out_of_range)->remedies.front() ==
+          "close argon");
+    refused("purge argon at 1 L/min for 0 s", "misplaced", "purge argon at 1 L/min for 1 s");
+}
+
+TEST_CASE("set gives an open line another flow") {
+    refused("set oxygen to 100 sccm\ndwell 5 min", "misplaced",
+            "open oxygen at 50 sccm\ndwell 1 min\nset oxygen to 100 sccm\ndwell 5 min");
+    auto shut = steps("open oxygen at 50 sccm\ndwell 1 min\nclose oxygen\nset oxygen to 100 sccm\ndwell 5 min");
+    CHECK_MESSAGE(shut->errors() == "misplaced", shut->all());
+    CHECK(shut->first(Code::misplaced)->remedies.front() == "open oxygen at 100 sccm");
+    REQUIRE(shut->first(Code::misplaced)->edit);
+}
+
+TEST_CASE("a channel that the controller does not have") {
+    const auto on = [](const std::string& channel,
+                       const std::string& text = "open oxygen at 100 sccm\ndwell 5 min") {
+        return run(
+            "use \"rigs.ath\"\nrig special from bench { line oxygen { meter controlled, channel " + channel +
+            " } }\ncontroller c { programs 1 ; segments 9 ; linking no ; loops none ; zones 1 ; setpoint 0 "
+            "degC to 1200 degC by 1 K ; ramps by rate 0.1 K/min to 20 K/min by 0.1 K/min ; dwells 0 s to 50 h "
+            "by 1 s ; outputs 8 ; thresholds 0 ; channels 2 ; soak_band none ; operator_wait no ; starts_from "
+            "measured ; segment_form ramp_or_dwell ; at_end off ; after_power_failure stop }\n"
+            "recipe r on special for c {\n" +
+            text + "\n}\n");
+    };
+    auto seventh = on("7");
+    CHECK_MESSAGE(seventh->errors() == "too_many_outputs", seventh->all());
+    CHECK(seventh->first(Code::too_many_outputs)->message == "the meter of `oxygen` is on channel 7, c has 2");
+    CHECK(on("2")->errors() == "");
+    CHECK(on("7", "dwell 5 min")->errors() == ""); // never used
+}
+
+TEST_CASE("a share above the whole asks nothing") {
+    for (const char* asked :
+         {"require oxygen < 150 %\ndwell 5 min", "purge argon at 1 L/min until oxygen < 101 %"}) {
+        auto c = steps(asked);
+        CHECK_MESSAGE(c->errors() == "implausible_value", asked, "\n", c->all());
+    }
+    CHECK(steps("require oxygen <= 100 %\ndwell 5 min")->errors() == "");
+}
+
+TEST_CASE("a pump only draws down, a fill only lifts") {
+    const std::string pumped = "evacuate to 100 mbar\n";
+    for (const char* pressure : {"2 bar", "1000 mbar", "985 mbar"}) // the room may stand at 980
+        CHECK_MESSAGE(steps(std::string("evacuate to ") + pressure, "shields")->errors() ==
+                          "pressure_unreachable",
+                      pressure);
+    CHECK(steps("evacuate to 970 mbar", "shields")->errors() == "");
+    auto up = steps(pumped + "evacuate to 500 mbar", "shields");
+    CHECK_MESSAGE(up->errors() == "misplaced", up->all());
+    CHECK(up->first(Code::misplaced)->message.find(" mbar already, and a pump does not lift it to 500 mbar") !=
+          std::string::npos);
+    CHECK(steps(pumped + "evacuate to 50 mbar", "shields")->errors() == "");
+    CHECK(steps(pumped + "backfill argon at 1 L/min to ambient\nevacuate to 500 mbar", "shields")->errors() ==
+          "");
+    auto down = steps("backfill argon at 1 L/min to 1 mbar", "shields");
+    CHECK_MESSAGE(down->errors() == "misplaced", down->all());
+    CHECK(down->first(Code::misplaced)->message.find("the tube stands at 980 mbar to ") == 0);
+    CHECK(steps(pumped + "backfill argon at 1 L/min to 300 mbar\nbackfill argon at 1 L/min to 200 mbar",
+                "shields")
+              ->errors() == "misplaced");
+    CHECK(steps(pumped + "backfill argon at 1 L/min to 300 mbar", "shields")->errors() == "");
+}
+
 TEST_CASE("a volume needs the meter's reference") {
     refused("open hydrogen at 0.5 L/min\ndwell 5 min", "ambiguous_volume_flow",
             "open argon at 0.5 L/min\ndwell 5 min");
@@ -211,7 +286,7 @@ TEST_CASE("a burner whose feed falls open at the end is said, and may be declare
     CHECK_FALSE(apart->timeline().burner.on_without_power);
     CHECK(apart->model.rigs[apart->model.rig_named("special")].exhaust.pilot); // still lit after a failure
     CHECK(lit("")->warnings() == "");
-    CHECK(lit("; de_energised open")->warnings() == "gas_flows_after_end");
+    CHECK(lit("; de_energised open")->errors() == "rig_inconsistent"); // nothing lights it
 }
 
 TEST_CASE("a blend is solved from pure lines and from a premix") {

@@ -52,6 +52,12 @@ TEST_CASE("what a step never passes is said") {
           "never_reached");
 }
 
+TEST_CASE("a recipe without a step says that it does nothing") {
+    CHECK(steps("")->warnings() == "misplaced");
+    CHECK(steps("note \"x\"")->warnings().empty());
+    CHECK(steps("dwell 10 min")->warnings().empty());
+}
+
 TEST_CASE("a plain repeat is recorded, a counting one is not") {
     auto c = steps("ramp to 400 degC at 8 K/min\nrepeat 40 times {\n ramp to 800 degC at 8 K/min\n dwell 20 "
                    "min within 5 K\n"

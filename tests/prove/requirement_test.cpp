@@ -37,6 +37,11 @@ TEST_CASE("a guard that is never met: the requirement did not apply") {
     CHECK_MESSAGE(c->errors().empty(), c->all());
     CHECK_FALSE(c->row("require").applied);
     CHECK(c->row("require").margin.empty());
+    const Diagnostic& d = c->first(Code::never_reached);
+    CHECK(d.severity == Severity::warning);
+    CHECK(c->files.text(d.span) == "temperature > 500 degC");
+    CHECK_FALSE(steps("require oxygen < 30 % while temperature > 300 degC\nramp to 400 degC at 5 K/min")
+                    ->out.has(Code::never_reached));
 }
 
 TEST_CASE("violated: it fails for every rig") {

@@ -1,5 +1,6 @@
 // What a person does at the furnace, compared by what it means.
 #include "compiler/replay/person.hpp"
+#include "compiler/replay/instruction.hpp"
 #include "tests/replay/bench.hpp"
 
 #include <doctest/doctest.h>
@@ -71,6 +72,21 @@ TEST_CASE("an instruction is told at its row, in the words of the furnace") {
           "5: the table has `tube may be opened`, the recipe has nothing there|");
     // The order in which a person acts is part of what is asked.
     CHECK(with(16, "close hydrogen; open argon at 1345 sccm") != "");
+}
+
+TEST_CASE("what goes on behind the end is told where a table keeps silent about it, and is nobody's order") {
+    const std::size_t last = told().parts[0].segments.size();
+    const std::string own = told().parts[0].segments.back().instruction;
+    const std::string said = own + "; at the end argon falls open and flows until it is shut by hand";
+    program::Program wanted = told();
+    wanted.parts[0].segments.back().instruction = said;
+    CHECK(otherwise(wanted, wanted) == "");
+    CHECK(otherwise(told(), wanted).find("`at the end argon falls open and flows until it is shut by hand`") !=
+          std::string::npos);
+    CHECK(with(last, said) != "");
+    CHECK(along(last, said) == ""); // the run itself is the same
+    for (const char* free : {"at the end of the shift tell the foreman", "argon falls closed"})
+        CHECK(replay::words_of(free).front().order == replay::Order::text);
 }
 
 TEST_CASE("the same flow in another unit is the same") {

@@ -1,0 +1,80 @@
+// The end of the whole run: a load that is left alone while it is hot.
+#include "tests/prove/rules.hpp"
+
+using namespace athanor;
+using namespace athanor::prove::test;
+
+namespace {
+
+std::string controller(const std::string& at_end) {
+    return "controller c { programs 2 ; segments 30 ; linking no ; loops none ; zones 1 ; setpoint 0 degC to "
+           "1200 "
+           "degC by 1 K ; ramps by rate 0.1 K/min to 20 K/min by 0.1 K/min ; dwells 0 s to 50 h by 1 s ; "
+           "outputs 8 "
+           "; thresholds 0 ; channels 4 ; soak_band none ; operator_wait yes ; starts_from measured ; "
+           "segment_form ramp_or_dwell ; at_end " +
+           at_end + " ; after_power_failure stop }";
+}
+
+/// The steps begin on line 3.
+std::unique_ptr<Case> ends(const std::string& text, const std::string& at_end = "off",
+                           const std::string& rig = "") {
+    return on(rig, text, controller(at_end), "c");
+}
+
+} // namespace
+
+TEST_CASE("ends_hot: 100 degC, load and sensor's error included") {
+    const auto cooled = [](const std::string& to) {
+        return ends("ramp to 300 degC at 5 K/min\ncool to " + to + " degC\n");
+    };
+    auto hot = ends("ramp to 300 degC at 5 K/min\ndwell 10 min\n");
+    CHECK_MESSAGE(hot->errors() == "", hot->all());
+    CHECK(found(*hot, Code::ends_hot, Severity::warning) == "4");
+    CHECK(hot->row("ends_hot").outcome() == prove::Outcome::warned);
+    CHECK(hot->first(Code::ends_hot).message.find("may be at 3") != std::string::npos);
+    CHECK(hot->first(Code::ends_hot).causes.front().find("c then switches the heater off") == 0);
+    auto cold = cooled("60");
+    CHECK(found(*cold, Code::ends_hot, Severity::warning) == "");
+    CHECK(cold->row("ends_hot").outcome() == prove::Outcome::proven);
+    const double above = number_behind(cold->row("ends_hot").margin, "at most ") - 60;
+    CHECK(above > 0);
+    CHECK(found(*cooled(std::to_string(100 - above - 2)), Code::ends_hot, Severity::warning) == "");
+    CHECK(found(*cooled("100"), Code::ends_hot, Severity::warning) == "4");
+}
+
+TEST_CASE("ends_hot: what the controller does then") {
+    auto held = ends("ramp to 300 degC at 5 K/min\n", "hold");
+    CHECK_MESSAGE(found(*held, Code::ends_hot, Severity::warning) == "3", held->all());
+    CHECK(
+        held->first(Code::ends_hot).causes.front().find("holds its set-point, 300 °C, until a person comes") !=
+        std::string::npos);
+    auto unknown = on("", "ramp to 300 degC at 5 K/min\n");
+    CHECK(found(*unknown, Code::ends_hot, Severity::warning) == "3");
+    // A person who has the tube open is there; `opened_hot` says it.
+    auto opened = ends("ramp to 300 degC at 5 K/min\nwait for operator \"Take it out\" with tube open\n");
+    CHECK(found(*opened, Code::ends_hot, Severity::warning) == "");
+    CHECK(found(*opened, Code::opened_hot, Severity::warning) == "4");
+}
+
+TEST_CASE("ends_hot: a tube that must be free of oxygen while hot draws in air as it cools") {
+    const std::string hot = "require oxygen < 100 ppm while temperature > 200 degC\npurge argon at 2 slm until "
+                            "oxygen < 50 ppm\nramp to 600 degC at 5 K/min\n";
+    const std::string shut =
+        "line argon { de_energised closed } ; interlock temperature > 1100 degC opens argon";
+    auto air = ends(hot, "off", shut);
+    CHECK_MESSAGE(air->errors() == "ends_hot:5", air->all());
+    CHECK_FALSE(air->assurance.proven);
+    CHECK(air->row("ends_hot").outcome() == prove::Outcome::not_provable);
+    REQUIRE(air->only().related.size() == 1);
+    CHECK(air->files.position(air->only().related[0].span).line == 3);
+    // Argon that falls open makes up for the contraction; one that may stand shut does not.
+    auto flows = ends(hot, "off", "line argon { de_energised open, 3 slm to 4 slm }");
+    CHECK_MESSAGE(flows->errors() == "", flows->all());
+    CHECK(found(*flows, Code::ends_hot, Severity::warning) == "5");
+    CHECK(ends(hot, "off", "line argon { de_energised open, 0 slm to 4 slm }")->errors() == "ends_hot:5");
+    // Held hot it does not contract; cold, or asked only up to here, nothing is broken.
+    CHECK(ends(hot, "hold", shut)->errors() == "");
+    CHECK(ends(hot + "cool to 60 degC\n", "off", shut)->errors() == "");
+    CHECK(ends("repeat 1 times {\n" + hot + "}\ndwell 1 min\n", "off", shut)->errors() == "");
+}
