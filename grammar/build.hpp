@@ -70,6 +70,7 @@ struct Trouble {
         too_deep,
         misplaced, // a step in a file, or a declaration in a block
         bad_byte,
+        foreign_line_end, // the character at `begin` only looks like a line end
         file_too_large,
         other_language, // [begin, end) is a version of the language that is not known here
         language_twice  // the line at [begin, end) again; first at [other_begin, other_end)

@@ -180,6 +180,23 @@ void other_language(const Trouble& t, Span span, std::string_view text, Diagnost
                             language_version));
 }
 
+void foreign_line_end(const Trouble& t, Span span, std::string_view text, Diagnostics& out) {
+    const char c = text[t.begin];
+    const bool carriage = c == '\r';
+    const std::string_view name = carriage      ? "a carriage return without a line feed"
+                                  : c == '\v'   ? "a vertical tab, U+000B"
+                                  : c == '\f'   ? "a form feed, U+000C"
+                                  : c == '\xC2' ? "a next line, U+0085"
+                                  : text.substr(t.begin).starts_with("\u2028")
+                                      ? "a line separator, U+2028"
+                                      : "a paragraph separator, U+2029";
+    Diagnostic& d = out.error(Code::syntax, span,
+                              fmt::format("{}: shown as a line end by some programs, and none here", name));
+    d.cause("a line that a reader sees behind a comment would belong to the comment");
+    d.remedy(carriage ? "save the file with LF, or with CR and LF, at the end of each line"
+                      : "put a line end, or a blank, in its place");
+}
+
 void explain_one(const Trouble& t, FileId file, const Files& files, Diagnostics& out) {
     std::string_view text = files[file].text();
     Span span{file, t.begin, t.end};
@@ -246,6 +263,7 @@ void explain_one(const Trouble& t, FileId file, const Files& files, Diagnostics&
             out.error(Code::syntax, span, fmt::format("byte {} is not UTF-8", hex(text, t.begin)))
                 .remedy("save the file as UTF-8; an older encoding writes ° and ± as single bytes");
         break;
+    case Trouble::Kind::foreign_line_end: foreign_line_end(t, span, text, out); break;
     case Trouble::Kind::file_too_large:
         // Of a file beyond the limit no more is read than shows that it is.
         out.error(Code::too_large, span,

@@ -319,10 +319,13 @@ Tree parse(FileId file, const Files& files, Diagnostics& out) {
     auto size = static_cast<std::uint32_t>(std::min<std::size_t>(text.size(), 0xFFFFFFFFU));
     Build build(file, text);
     std::uint32_t bad = text.size() > max_file_bytes ? 0 : first_bad_byte(text);
-    if (text.size() > max_file_bytes || bad != nowhere) {
-        bool large = text.size() > max_file_bytes;
-        build.tell(large ? Trouble::Kind::file_too_large : Trouble::Kind::bad_byte, large ? 0 : bad,
-                   large ? 0 : bad + 1);
+    auto kind = text.size() > max_file_bytes ? Trouble::Kind::file_too_large : Trouble::Kind::bad_byte;
+    if (bad == nowhere) {
+        bad = foreign_line_end(text);
+        kind = Trouble::Kind::foreign_line_end;
+    }
+    if (bad != nowhere) {
+        build.tell(kind, bad, kind == Trouble::Kind::file_too_large ? bad : bad + character_length(text, bad));
         build.leaf(Node::error, 0, size);
         build.last().broken = true;
     } else {

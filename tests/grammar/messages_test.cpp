@@ -271,6 +271,23 @@ TEST_CASE("bytes that are no text") {
     CHECK(told("# \xE2\x82\xAC \xF0\x9F\x94\xA5\n") == "");
 }
 
+TEST_CASE("what only looks like a line end hides no line") {
+    const std::string told_so = "shown as a line end by some programs, and none here [syntax]\n";
+    const std::string lone = "a carriage return without a line feed: " + told_so;
+    CHECK(told("recipe x {\n  # cold\r  require oxygen < 1 ppm\n}\n") == "2:9: error: " + lone);
+    CHECK(told("# old\rrecipe x { }\r") == "1:6: error: " + lone);
+    CHECK(told("let x = 1\rlet y = 2") == "1:10: error: " + lone);
+    CHECK(told("let x = 1\r") == "1:10: error: " + lone); // at the text's end
+    CHECK(told("note \"a\rb\"") == "1:8: error: " + lone);
+    CHECK(told("let x = 1\r\n# b\r\rlet y = 2\r\n") == "2:4: error: " + lone);
+    CHECK(told("# a\vlet x = 1") == "1:4: error: a vertical tab, U+000B: " + told_so);
+    CHECK(told("# a\flet x = 1") == "1:4: error: a form feed, U+000C: " + told_so);
+    CHECK(told("# °\u0085let x = 1") == "1:4: error: a next line, U+0085: " + told_so);
+    CHECK(told("# a\u2028let x = 1") == "1:4: error: a line separator, U+2028: " + told_so);
+    CHECK(told("# a\u2029let x = 1") == "1:4: error: a paragraph separator, U+2029: " + told_so);
+    CHECK(told("let x = 1 # a\r\nlet y = 2\r\n") == "");
+}
+
 TEST_CASE("remedies and second places") {
     Read twice("recipe x {\n    ramp to 5 degC at 3 K/min at 4 K/min\n}");
     REQUIRE(twice.diagnostics.errors() == 1);
