@@ -141,7 +141,8 @@ bool step_line::read(Input& in, Build& build) {
         return accept<load>(in, build);
     if (next.type == Token::Type::symbol && next.symbol == '(') return accept<call_step>(in, build);
     bool sign = next.type == Token::Type::symbol && (next.symbol == '=' || next.symbol == ':');
-    build.meant = sign ? Word::none : meant_by(build.text(token.begin, token.end), begins_step);
+    const std::string_view written = build.text(token.begin, token.end);
+    build.meant = sign || everyday_verb(written) ? Word::none : meant_by(written, begins_step);
     if (build.meant != Word::none &&
         (statements::read(in, build, build.meant) || action::read(in, build, build.meant)))
         return true;
