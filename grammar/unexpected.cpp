@@ -230,9 +230,11 @@ bool power_of_ten(const Place& p, Diagnostics& out) {
             if (is_at(at, sign)) return static_cast<std::uint32_t>(sign.size());
         return 0;
     };
+    // Where the number that ends at `end` begins; `end` where it is the end of a name.
     const auto number_before = [&](std::uint32_t end) {
-        while (end > 0 && (digit(p.text[end - 1]) || p.text[end - 1] == '.')) --end;
-        return end;
+        std::uint32_t begin = end;
+        while (begin > 0 && (digit(p.text[begin - 1]) || p.text[begin - 1] == '.')) --begin;
+        return begin > 0 && word_byte(p.text[begin - 1]) ? end : begin;
     };
     // Reading stopped at the sign of multiplication, or behind the ten.
     std::uint32_t end = p.before(), begin = number_before(end);
@@ -251,8 +253,9 @@ bool power_of_ten(const Place& p, Diagnostics& out) {
         if (left > 0 && p.text[left - 1] == '*') { // read as a product
             --left;
             while (left > 0 && p.text[left - 1] == ' ') --left;
-            begin = number_before(left);
-            mantissa = p.text.substr(begin, left - begin);
+            const std::uint32_t number = number_before(left);
+            mantissa = p.text.substr(number, left - number);
+            if (!mantissa.empty()) begin = number; // else a name stands before the sign: `peak * 10^2`
         }
     }
     std::string exponent;

@@ -106,6 +106,9 @@ TEST_CASE("powers of ten, and a word that is missing or too many") {
         CHECK(Read(std::string("let x = ") + power + " mbar").diagnostics.errors() == 1);
     }
     CHECK(mended("let x = 2.5·10^3 Pa") == "let x = 2.5e3 Pa");
+    CHECK(mended("let x = a1 * 10^3 Pa") == "let x = a1 * 1e3 Pa");
+    CHECK(told("let x = a1·10^3 Pa").find("middle dot") != std::string::npos); // the first of two
+    CHECK(mended("let x = a*10⁻³") == "let x = a*1e-3");
     CHECK(mended("let x = a × b") == "let x = a * b"); // no power
     CHECK(told("recipe x {\nramp to 800 degC 5 K/min\n}") ==
           "2:18: error: `at` is missing before `5 K/min` [syntax]\n");
