@@ -5,6 +5,7 @@
 
 #include <fmt/core.h>
 
+#include <algorithm>
 #include <cstring>
 
 namespace athanor::grammar {
@@ -67,6 +68,20 @@ bool other_unit(std::string_view unit, std::string_view text, const Trouble& t, 
     return false;
 }
 
+/// `5 C per min`
+bool per_time(std::string_view unit, std::string_view text, const Trouble& t, FileId file, Diagnostic& d) {
+    const std::uint32_t per = past_blanks(text, t.end), time = past_blanks(text, per + 3);
+    std::uint32_t end = time;
+    while (end < text.size() && word_byte(text[end])) ++end;
+    if (text.substr(per, 4) != "per " || end == time) return false;
+    const std::string whole = fmt::format("{}/{}", unit, text.substr(time, end - time));
+    if (!surely_unit(whole)) return false;
+    const std::string_view meant = suggest_unit(whole);
+    d.remedy(fmt::format("write `{} {}`", text.substr(t.other_begin, t.other_end - t.other_begin), meant))
+        .mend({file, t.begin, end}, (t.begin == t.other_end ? " " : "") + std::string(meant));
+    return true;
+}
+
 void unknown_unit(const Trouble& t, FileId file, std::string_view text, Diagnostics& out) {
     std::string_view unit = text.substr(t.begin, t.end - t.begin);
     std::string_view number = text.substr(t.other_begin, t.other_end - t.other_begin);
@@ -88,8 +103,11 @@ void unknown_unit(const Trouble& t, FileId file, std::string_view text, Diagnost
         sure = true;
     }
     if (other_unit(unit, text, t, d)) return;
+    if (per_time(unit, text, t, file, d)) return;
+    std::string point(number); // `1,5` is told as well
+    std::replace(point.begin(), point.end(), ',', '.');
     if (!meant.empty()) {
-        d.remedy(fmt::format("{} `{} {}`", sure ? "write" : "perhaps", number, meant));
+        d.remedy(fmt::format("{} `{} {}`", sure ? "write" : "perhaps", point, meant));
         if (unit.starts_with("micron") && !sure)
             d.remedy(fmt::format("where a pressure is meant, `{} mTorr`", number));
         if (sure) d.mend({file, t.begin, t.end}, (t.begin == t.other_end ? " " : "") + std::string(meant));

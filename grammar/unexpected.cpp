@@ -318,14 +318,17 @@ bool rate_before_target(const Place& p, Diagnostics& out) {
 bool missing_at(const Place& p, Diagnostics& out) {
     const auto [quantity, unit] = quantity_at(p.text, p.at);
     if (unit == nullptr) return false;
-    const Word word = unit->kind == Kind::time ? Word::over : Word::at;
-    const bool fits = unit->kind == Kind::rate || unit->kind == Kind::flow || unit->kind == Kind::volume_flow ||
-                      unit->kind == Kind::time;
+    const Kind kind = unit->kind;
+    const Word word = kind == Kind::time ? Word::over : kind == Kind::difference ? Word::within : Word::at;
+    const bool fits = kind == Kind::rate || kind == Kind::flow || kind == Kind::volume_flow ||
+                      kind == Kind::time || kind == Kind::difference;
     if (!fits || !p.wants(word)) return false;
     const Span span{p.file, p.at, p.at + static_cast<std::uint32_t>(quantity.size())};
-    out.error(Code::syntax, span, fmt::format("`{}` is missing before `{}`", text_of(word), quantity))
-        .remedy(fmt::format("write `{} {}`", text_of(word), quantity))
-        .mend({p.file, p.at, p.at}, std::string(text_of(word)) + ' ');
+    Diagnostic& d =
+        out.error(Code::syntax, span, fmt::format("`{}` is missing before `{}`", text_of(word), quantity))
+            .remedy(fmt::format("write `{} {}`", text_of(word), quantity));
+    // Behind a temperature a difference may lack its `+` as well.
+    if (kind != Kind::difference) d.mend({p.file, p.at, p.at}, std::string(text_of(word)) + ' ');
     return true;
 }
 
@@ -515,15 +518,22 @@ bool missing_to(const Place& p, Diagnostics& out) {
 
 bool rate_of_fast_step(const Place& p, Diagnostics& out) {
     bool fast = p.trouble.statement == Node::heat || p.trouble.statement == Node::step_to;
-    if (!fast || (p.word != "at" && p.word != "over")) return false;
+    const Unit* unit = quantity_at(p.text, p.at).second;
+    const bool bare = unit != nullptr && (unit->kind == Kind::rate || unit->kind == Kind::time);
+    if (!fast || (p.word != "at" && p.word != "over" && !bare)) return false;
     std::string_view step = text_of(p.trouble.word);
     Diagnostic& d = out.error(Code::syntax, p.span(),
                               p.trouble.statement == Node::heat
                                   ? "`heat to` goes as fast as the furnace can and takes no rate or time"
                                   : "`step to` changes the set-point at once and takes no rate or time");
-    Span first{p.file, p.trouble.statement_begin,
-               p.trouble.statement_begin + static_cast<std::uint32_t>(step.size())};
-    d.remedy("a rate or a time belongs to `ramp`").mend(first, "ramp");
+    const std::uint32_t head = p.trouble.statement_begin + static_cast<std::uint32_t>(step.size());
+    d.remedy("a rate or a time belongs to `ramp`");
+    if (bare)
+        d.mend({p.file, p.trouble.statement_begin, p.at},
+               fmt::format("ramp{}{} ", p.text.substr(head, p.at - head),
+                           unit->kind == Kind::rate ? "at" : "over"));
+    else
+        d.mend({p.file, p.trouble.statement_begin, head}, "ramp");
     return true;
 }
 

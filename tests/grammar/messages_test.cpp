@@ -114,6 +114,13 @@ TEST_CASE("powers of ten, and a word that is missing or too many") {
           "2:18: error: `at` is missing before `5 K/min` [syntax]\n");
     CHECK(mended("recipe x {\nramp to 800 degC 5 K/min\n}") == "recipe x {\nramp to 800 degC at 5 K/min\n}");
     CHECK(mended("recipe x {\nramp to 800 degC 2 h\n}") == "recipe x {\nramp to 800 degC over 2 h\n}");
+    CHECK(mended("recipe x {\nramp to 9 degC at 5 C per min\n}") ==
+          "recipe x {\nramp to 9 degC at 5 degC/min\n}");
+    CHECK(mended("recipe x {\nheat to 800 degC 5 K/min\n}") == "recipe x {\nramp to 800 degC at 5 K/min\n}");
+    Read within("recipe x {\ndwell 2 h 5 K\n}");
+    CHECK(within.diagnostics.all().front().remedies.front() == "write `within 5 K`");
+    CHECK(!within.diagnostics.all().front().edit);
+    CHECK(Read("let x = 1,5 lpm").diagnostics.all().back().remedies.front() == "write `1.5 L/min`");
     CHECK(mended("recipe x {\nopen argon 2.4 slm\n}") == "recipe x {\nopen argon at 2.4 slm\n}");
     CHECK(mended("recipe x {\nevacuate to 1 mbar abs\n}") == "recipe x {\nevacuate to 1 mbar\n}");
     CHECK(Read("recipe x {\nramp 300 degC at 5 K/min\n}").diagnostics.all().front().remedies.front() ==
