@@ -49,7 +49,8 @@ bool other_unit(std::string_view unit, std::string_view text, const Trouble& t, 
                                    text.substr(t.other_begin, t.other_end - t.other_begin), exponent));
         return true;
     }
-    // A cubic foot is 28.31685 L: NIST SP 811 (2008), appendix B.8.
+    // A cubic foot is 28.31685 L: NIST SP 811 (2008), appendix B.8 (from memory). That "standard" has several
+    // meanings is common practice, no source.
     for (std::string_view standard : {"scfh", "scfm", "scf/h", "scf/min", "sft3/h", "sft3/min"})
         if (lower == standard) {
             d.cause("a standard cubic foot is measured at 60 degF, at 68 degF or at 0 degC, as the meter's "
@@ -99,7 +100,7 @@ void unknown_unit(const Trouble& t, FileId file, std::string_view text, Diagnost
     std::string_view meant = suggest_unit(unit);
     bool sure = !meant.empty() && surely_unit(unit);
     if (unit.starts_with("micron") && t.statement == Node::evacuate) {
-        meant = "mTorr"; // of mercury; within 2e-7, NIST SP 811 (2008), appendix B.8
+        meant = "mTorr"; // of mercury; within 2e-7, NIST SP 811 (2008), appendix B.8 (from memory)
         sure = true;
     }
     if (other_unit(unit, text, t, d)) return;
