@@ -130,7 +130,18 @@ void Build::scan(std::uint32_t at, Seen& seen) {
 }
 
 Trouble& Build::tell(Trouble::Kind kind, std::uint32_t begin, std::uint32_t end) {
-    if (statement.told++ != 0) {
+    const bool goes_on = kind == Trouble::Kind::unknown_unit || kind == Trouble::Kind::comma_decimal ||
+                         kind == Trouble::Kind::clock_time || kind == Trouble::Kind::capital ||
+                         kind == Trouble::Kind::misspelt;
+    if (statement.told == 0) statement.read_past = true;
+    bool known = statement.told != 0 && !(goes_on && statement.read_past);
+    // A rule that is tried a second time stops at the same places.
+    for (auto at = troubles.rbegin();
+         !known && statement.told != 0 && at != troubles.rend() && at->statement_begin == statement.begin; ++at)
+        known = at->kind == kind && at->begin == begin;
+    ++statement.told;
+    statement.read_past = statement.read_past && goes_on;
+    if (known) {
         silent_ = Trouble{};
         return silent_;
     }

@@ -70,6 +70,7 @@ struct Trouble {
         too_deep,
         misplaced, // a step in a file, or a declaration in a block
         bad_byte,
+        foreign_line_end, // the character at `begin` only looks like a line end
         file_too_large,
         other_language, // [begin, end) is a version of the language that is not known here
         language_twice  // the line at [begin, end) again; first at [other_begin, other_end)
@@ -165,17 +166,19 @@ public:
     void want(std::uint32_t at, Word word) { want(at, {Wanted::Class::word, static_cast<std::uint8_t>(word)}); }
     std::uint32_t furthest = 0;
 
-    /// The statement being read: its troubles are counted so that one of them is told.
+    /// The statement being read: its troubles are counted so that one of them is told, or several as long as
+    /// each was read past.
     struct Statement {
         Node kind = Node::none;
         Word word = Word::none;
         std::uint32_t begin = 0;
         unsigned told = 0;
+        bool read_past = true; // nothing told so far stopped the reading
     };
     Statement statement;
     Statement enter(Node kind, Word word, std::uint32_t begin) {
         Statement outer = statement;
-        statement = {kind, word, begin, 0};
+        statement = {kind, word, begin, 0, true};
         furthest = begin;
         wanted_count_ = 0;
         return outer;
@@ -186,7 +189,8 @@ public:
         wanted_count_ = 0;
     }
 
-    /// Adds a trouble unless its statement has told one already. Returns the place to fill in.
+    /// Adds a trouble unless its statement has told one that this one may follow from. Returns the place to
+    /// fill in.
     Trouble& tell(Trouble::Kind kind, std::uint32_t begin, std::uint32_t end);
     /// The statement stopped at the furthest place.
     void tell_stop();

@@ -43,6 +43,9 @@ bool element(Build& build, std::uint32_t& at) {
             if (next == Token::Type::text || next == Token::Type::unclosed_text) return false;
         }
         build.leaf(special_word(token.word) ? Node::word : Node::name, token.begin, token.end);
+        if (const std::string_view word = build.text(token.begin, token.end);
+            has_capital(word) && !gas_of_formula(word).empty())
+            build.tell(Trouble::Kind::capital, token.begin, token.end);
         take(build, at, token);
         return true;
     case Token::Type::symbol:

@@ -5,6 +5,7 @@
 
 #include <fmt/core.h>
 
+#include <algorithm>
 #include <cstring>
 
 namespace athanor::grammar {
@@ -32,6 +33,56 @@ std::string spaced_time(std::string_view written) {
     return out;
 }
 
+/// Units of which only the author knows what they stand for, and powers of ten.
+bool other_unit(std::string_view unit, std::string_view text, const Trouble& t, Diagnostic& d) {
+    std::string lower(unit);
+    for (char& c : lower)
+        if (c >= 'A' && c <= 'Z') c = static_cast<char>(c - 'A' + 'a');
+    if (lower == "x10") { // `2 x10-3`, `2x10^-3`
+        std::uint32_t at = t.end < text.size() && text[t.end] == '^' ? t.end + 1 : t.end, end = at;
+        if (end < text.size() && text[end] == '-') ++end;
+        while (end < text.size() && digit(text[end])) ++end;
+        const std::string_view exponent = text.substr(at, end - at);
+        d.remedy(exponent.empty()
+                     ? "a power of ten is written with `e`, as in `1e-3`"
+                     : fmt::format("a power of ten is written with `e`: `{}e{}`",
+                                   text.substr(t.other_begin, t.other_end - t.other_begin), exponent));
+        return true;
+    }
+    // A cubic foot is 28.31685 L: NIST SP 811 (2008), appendix B.8 (from memory). That "standard" has several
+    // meanings is common practice, no source.
+    for (std::string_view standard : {"scfh", "scfm", "scf/h", "scf/min", "sft3/h", "sft3/min"})
+        if (lower == standard) {
+            d.cause("a standard cubic foot is measured at 60 degF, at 68 degF or at 0 degC, as the meter's "
+                    "maker has it")
+                .remedy(
+                    "look up the meter's reference temperature and write the flow in `slm` or `sccm`, which "
+                    "are of 0 degC and 1 atm");
+            return true;
+        }
+    for (std::string_view foot : {"cfh", "cfm", "ft3/h", "ft3/min", "cf/h", "cf/min", "ft^3/h", "ft^3/min"})
+        if (lower == foot) {
+            d.remedy(lower.ends_with('h') ? "a cubic foot per hour is 0.4719 L/min"
+                                          : "a cubic foot per minute is 28.32 L/min");
+            return true;
+        }
+    return false;
+}
+
+/// `5 C per min`
+bool per_time(std::string_view unit, std::string_view text, const Trouble& t, FileId file, Diagnostic& d) {
+    const std::uint32_t per = past_blanks(text, t.end), time = past_blanks(text, per + 3);
+    std::uint32_t end = time;
+    while (end < text.size() && word_byte(text[end])) ++end;
+    if (text.substr(per, 4) != "per " || end == time) return false;
+    const std::string whole = fmt::format("{}/{}", unit, text.substr(time, end - time));
+    if (!surely_unit(whole)) return false;
+    const std::string_view meant = suggest_unit(whole);
+    d.remedy(fmt::format("write `{} {}`", text.substr(t.other_begin, t.other_end - t.other_begin), meant))
+        .mend({file, t.begin, end}, (t.begin == t.other_end ? " " : "") + std::string(meant));
+    return true;
+}
+
 void unknown_unit(const Trouble& t, FileId file, std::string_view text, Diagnostics& out) {
     std::string_view unit = text.substr(t.begin, t.end - t.begin);
     std::string_view number = text.substr(t.other_begin, t.other_end - t.other_begin);
@@ -47,9 +98,20 @@ void unknown_unit(const Trouble& t, FileId file, std::string_view text, Diagnost
     Diagnostic& d =
         out.error(Code::unknown_unit, {file, t.begin, t.end}, fmt::format("unknown unit {}", quoted(unit)));
     std::string_view meant = suggest_unit(unit);
+    bool sure = !meant.empty() && surely_unit(unit);
+    if (unit.starts_with("micron") && t.statement == Node::evacuate) {
+        meant = "mTorr"; // of mercury; within 2e-7, NIST SP 811 (2008), appendix B.8 (from memory)
+        sure = true;
+    }
+    if (other_unit(unit, text, t, d)) return;
+    if (per_time(unit, text, t, file, d)) return;
+    std::string point(number); // `1,5` is told as well
+    std::replace(point.begin(), point.end(), ',', '.');
     if (!meant.empty()) {
-        d.remedy(fmt::format("write `{} {}`", number, meant));
-        d.mend({file, t.begin, t.end}, (t.begin == t.other_end ? " " : "") + std::string(meant));
+        d.remedy(fmt::format("{} `{} {}`", sure ? "write" : "perhaps", point, meant));
+        if (unit.starts_with("micron") && !sure)
+            d.remedy(fmt::format("where a pressure is meant, `{} mTorr`", number));
+        if (sure) d.mend({file, t.begin, t.end}, (t.begin == t.other_end ? " " : "") + std::string(meant));
     } else if (unit.find_first_of("/*") != std::string_view::npos) {
         std::size_t sign = unit.find_first_of("/*");
         d.remedy(fmt::format(
@@ -145,7 +207,8 @@ void capital(const Trouble& t, Span span, std::string_view text, Diagnostics& ou
     std::string_view before = text.substr(t.statement_begin, t.begin - t.statement_begin);
     before = before.substr(0, before.find_last_not_of(" \t") + 1);
     const bool declares = before.empty() ? t.statement == Node::parameter
-                                         : begins_declaration(t.word) && before == text_of(t.word);
+                                         : t.statement != Node::property && begins_declaration(t.word) &&
+                                               before == text_of(t.word);
     if (const std::string_view gas = gas_of_formula(written); !gas.empty() && !declares) {
         out.error(Code::syntax, span,
                   fmt::format("{} is a formula; a gas is called by its name", quoted(written)))
@@ -160,6 +223,18 @@ void capital(const Trouble& t, Span span, std::string_view text, Diagnostics& ou
               fmt::format("the name {} has a capital letter; names are lower case", quoted(written)))
         .remedy(fmt::format("write `{}`", lower))
         .mend(span, lower);
+}
+
+void misspelt(const Trouble& t, Span span, std::string_view text, Diagnostics& out) {
+    std::string written(text.substr(t.begin, t.end - t.begin));
+    Diagnostic& d =
+        out.error(Code::syntax, span,
+                  fmt::format("{} is no word of the language; read as `{}`", quoted(written), text_of(t.word)));
+    for (char& c : written)
+        if (c >= 'A' && c <= 'Z') c = static_cast<char>(c - 'A' + 'a');
+    const bool sure = edit_distance(written, text_of(t.word)) <= surely_meant;
+    d.remedy(fmt::format("{} `{}`", sure ? "write" : "perhaps", text_of(t.word)));
+    if (sure) d.mend(span, std::string(text_of(t.word)));
 }
 
 void other_language(const Trouble& t, Span span, std::string_view text, Diagnostics& out) {
@@ -178,6 +253,23 @@ void other_language(const Trouble& t, Span span, std::string_view text, Diagnost
             .remedy(
                 fmt::format("use a program that knows this version, or rewrite the file and say `language {}`",
                             language_version));
+}
+
+void foreign_line_end(const Trouble& t, Span span, std::string_view text, Diagnostics& out) {
+    const char c = text[t.begin];
+    const bool carriage = c == '\r';
+    const std::string_view name = carriage      ? "a carriage return without a line feed"
+                                  : c == '\v'   ? "a vertical tab, U+000B"
+                                  : c == '\f'   ? "a form feed, U+000C"
+                                  : c == '\xC2' ? "a next line, U+0085"
+                                  : text.substr(t.begin).starts_with("\u2028")
+                                      ? "a line separator, U+2028"
+                                      : "a paragraph separator, U+2029";
+    Diagnostic& d = out.error(Code::syntax, span,
+                              fmt::format("{}: shown as a line end by some programs, and none here", name));
+    d.cause("a line that a reader sees behind a comment would belong to the comment");
+    d.remedy(carriage ? "save the file with LF, or with CR and LF, at the end of each line"
+                      : "put a line end, or a blank, in its place");
 }
 
 void explain_one(const Trouble& t, FileId file, const Files& files, Diagnostics& out) {
@@ -210,13 +302,7 @@ void explain_one(const Trouble& t, FileId file, const Files& files, Diagnostics&
         out.error(Code::syntax, span, "`==` is no comparison of this language")
             .remedy("compare names with `is`, and measured values with `<`, `<=`, `>` or `>=`");
         break;
-    case Trouble::Kind::misspelt:
-        out.error(Code::syntax, span,
-                  fmt::format("{} is no word of the language; read as `{}`",
-                              quoted(text.substr(t.begin, t.end - t.begin)), text_of(t.word)))
-            .remedy(fmt::format("write `{}`", text_of(t.word)))
-            .mend(span, std::string(text_of(t.word)));
-        break;
+    case Trouble::Kind::misspelt: misspelt(t, span, text, out); break;
     case Trouble::Kind::capital: capital(t, span, text, out); break;
     case Trouble::Kind::given_twice: {
         std::string_view clause = text.substr(t.begin, t.end - t.begin);
@@ -246,6 +332,7 @@ void explain_one(const Trouble& t, FileId file, const Files& files, Diagnostics&
             out.error(Code::syntax, span, fmt::format("byte {} is not UTF-8", hex(text, t.begin)))
                 .remedy("save the file as UTF-8; an older encoding writes ° and ± as single bytes");
         break;
+    case Trouble::Kind::foreign_line_end: foreign_line_end(t, span, text, out); break;
     case Trouble::Kind::file_too_large:
         // Of a file beyond the limit no more is read than shows that it is.
         out.error(Code::too_large, span,

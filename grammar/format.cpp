@@ -212,15 +212,10 @@ private:
         return line != std::string::npos && out_.find_first_not_of(' ', line + 1) == std::string::npos;
     }
 
-    /// The carriage return of a line's end goes; one that stands alone parts two words and becomes a blank.
+    /// The carriage return of a line's end goes; no other is read.
     void append(const Piece& p) {
-        std::string_view piece = text(p);
-        for (std::size_t i = 0; i < piece.size(); ++i) {
-            if (piece[i] != '\r')
-                out_ += piece[i];
-            else if (i + 1 < piece.size() && piece[i + 1] != '\n')
-                out_ += ' ';
-        }
+        for (char c : text(p))
+            if (c != '\r') out_ += c;
     }
 
     const Layout& layout_;

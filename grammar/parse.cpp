@@ -141,7 +141,8 @@ bool step_line::read(Input& in, Build& build) {
         return accept<load>(in, build);
     if (next.type == Token::Type::symbol && next.symbol == '(') return accept<call_step>(in, build);
     bool sign = next.type == Token::Type::symbol && (next.symbol == '=' || next.symbol == ':');
-    build.meant = sign ? Word::none : meant_by(build.text(token.begin, token.end), begins_step);
+    const std::string_view written = build.text(token.begin, token.end);
+    build.meant = sign || everyday_verb(written) ? Word::none : meant_by(written, begins_step);
     if (build.meant != Word::none &&
         (statements::read(in, build, build.meant) || action::read(in, build, build.meant)))
         return true;
@@ -319,10 +320,13 @@ Tree parse(FileId file, const Files& files, Diagnostics& out) {
     auto size = static_cast<std::uint32_t>(std::min<std::size_t>(text.size(), 0xFFFFFFFFU));
     Build build(file, text);
     std::uint32_t bad = text.size() > max_file_bytes ? 0 : first_bad_byte(text);
-    if (text.size() > max_file_bytes || bad != nowhere) {
-        bool large = text.size() > max_file_bytes;
-        build.tell(large ? Trouble::Kind::file_too_large : Trouble::Kind::bad_byte, large ? 0 : bad,
-                   large ? 0 : bad + 1);
+    auto kind = text.size() > max_file_bytes ? Trouble::Kind::file_too_large : Trouble::Kind::bad_byte;
+    if (bad == nowhere) {
+        bad = foreign_line_end(text);
+        kind = Trouble::Kind::foreign_line_end;
+    }
+    if (bad != nowhere) {
+        build.tell(kind, bad, kind == Trouble::Kind::file_too_large ? bad : bad + character_length(text, bad));
         build.leaf(Node::error, 0, size);
         build.last().broken = true;
     } else {

@@ -74,6 +74,15 @@ std::uint32_t first_bad_byte(std::string_view text) {
     return nowhere;
 }
 
+std::uint32_t foreign_line_end(std::string_view text) {
+    std::size_t first = text.find('\r');
+    while (first < text.size() && first + 1 < text.size() && text[first + 1] == '\n')
+        first = text.find('\r', first + 2);
+    for (std::string_view other : {"\v", "\f", "\u0085", "\u2028", "\u2029"})
+        first = std::min(first, text.substr(0, first).find(other));
+    return first < text.size() ? static_cast<std::uint32_t>(first) : nowhere;
+}
+
 std::uint32_t end_of_line(std::string_view text, std::size_t at) {
     return static_cast<std::uint32_t>(std::min(text.find('\n', at), text.size()));
 }

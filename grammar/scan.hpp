@@ -12,6 +12,11 @@ inline constexpr std::uint32_t nowhere = 0xFFFFFFFFU;
 /// none.
 std::uint32_t first_bad_byte(std::string_view text);
 
+/// Offset of the first character that some programs show as a line end and that is none here: a carriage return
+/// without its line feed, vertical tab, form feed, U+0085, U+2028, U+2029; `nowhere` if none. What a reader
+/// sees on a line of its own behind a comment would silently belong to the comment.
+std::uint32_t foreign_line_end(std::string_view text);
+
 /// The line end behind `at`, or the text's end.
 std::uint32_t end_of_line(std::string_view text, std::size_t at);
 /// Where the quoted text that begins at `at` ends: at its closing quote, or at its line's end where it has

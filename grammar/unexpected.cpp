@@ -44,9 +44,10 @@ constexpr std::array look_alikes{
 /// A word from everyday speech or another language, and what stands for it here.
 struct Slip {
     Node statement;                // it is told in this one; `error`: at the head of a line
-    std::string_view wrong, right; // `right` empty: the word is left out
+    std::string_view wrong, right; // `right` empty: the word is left out; `rewrite`: no edit says it
     std::string_view message, remedy;
 };
+constexpr std::string_view rewrite = "?";
 constexpr std::array slips{
     Slip{Node::dwell, "for", "", "`dwell` is followed by its time at once", "leave `for` out"},
     Slip{Node::ramp, "in", "over", "the time of a ramp follows `over`", "write `over`"},
@@ -61,6 +62,22 @@ constexpr std::array slips{
          "write `dwell`"},
     Slip{Node::error, "flush", "purge", "`flush` begins no statement: a tube is flushed with `purge`",
          "write `purge`"},
+    Slip{Node::error, "pump", rewrite, "`pump` begins no statement: a tube is pumped down with `evacuate`",
+         "write `evacuate to PRESSURE`"},
+    Slip{Node::error, "vent", rewrite,
+         "`vent` begins no statement: a tube is filled to the room's pressure with `backfill`",
+         "write `backfill LINE at FLOW to ambient`"},
+    Slip{Node::error, "fill", rewrite, "`fill` begins no statement: a tube is filled with `backfill`",
+         "write `backfill LINE at FLOW to ambient`"},
+    Slip{Node::error, "flow", rewrite, "`flow` begins no statement: a line is opened with `open`",
+         "write `open LINE at FLOW`"},
+    Slip{Node::error, "turn", rewrite,
+         "`turn` begins no statement: a line is opened with `open` and shut with `close`",
+         "write `open LINE at FLOW`, or `close LINE`"},
+    Slip{Node::stop_pump, "", rewrite, "only the pump is stopped; a gas line is shut with `close`",
+         "write `close LINE`"},
+    Slip{Node::start_pump, "", rewrite, "only the pump is started; a gas line is opened with `open`",
+         "write `open LINE at FLOW`"},
 };
 
 struct Place {
@@ -176,11 +193,17 @@ bool everyday_word(const Place& p, Diagnostics& out) {
     const std::uint32_t next = past_blanks(p.text, end);
     const char behind = next < p.text.size() ? p.text[next] : '\n';
     for (const Slip& slip : slips) {
-        if (slip.statement != p.trouble.statement || slip.wrong != p.word) continue;
+        if (slip.statement != p.trouble.statement) continue;
+        // An empty word: any name in the place of `pump`.
+        if (slip.wrong.empty()
+                ? p.word.empty() || reserved(word_of(p.word)) || edit_distance(p.word, text_of(Word::pump)) <= 2
+                : slip.wrong != p.word)
+            continue;
         // At the head of a line it may be a name that is meant otherwise: `hold()`, `hold = 2 h`.
         if (slip.statement == Node::error && (behind == '(' || behind == '=' || behind == ':')) continue;
         Diagnostic& d = out.error(Code::syntax, {p.file, p.at, end}, std::string(slip.message))
                             .remedy(std::string(slip.remedy));
+        if (slip.right == rewrite) return true;
         if (!slip.right.empty())
             d.mend({p.file, p.at, end}, std::string(slip.right));
         else if (behind != '\n' && behind != '\r' && (slip.wrong != "then" || behind == '{'))
@@ -188,6 +211,152 @@ bool everyday_word(const Place& p, Diagnostics& out) {
         return true;
     }
     return false;
+}
+
+/// `10^-3 mbar`, `1·10⁻³ mbar`, `2 x 10^-3 mbar`
+bool power_of_ten(const Place& p, Diagnostics& out) {
+    constexpr std::array times{std::string_view("*"), std::string_view("\u00B7"), std::string_view("\u00D7"),
+                               std::string_view("\u22C5")};
+    constexpr std::array raised{std::string_view("\u2070"), std::string_view("\u00B9"),
+                                std::string_view("\u00B2"), std::string_view("\u00B3"),
+                                std::string_view("\u2074"), std::string_view("\u2075"),
+                                std::string_view("\u2076"), std::string_view("\u2077"),
+                                std::string_view("\u2078"), std::string_view("\u2079")};
+    const auto is_at = [&](std::uint32_t at, std::string_view sign) {
+        return p.text.substr(at, sign.size()) == sign;
+    };
+    const auto length_at = [&](std::uint32_t at, const auto& signs) -> std::uint32_t {
+        for (std::string_view sign : signs)
+            if (is_at(at, sign)) return static_cast<std::uint32_t>(sign.size());
+        return 0;
+    };
+    // Where the number that ends at `end` begins; `end` where it is the end of a name.
+    const auto number_before = [&](std::uint32_t end) {
+        std::uint32_t begin = end;
+        while (begin > 0 && (digit(p.text[begin - 1]) || p.text[begin - 1] == '.')) --begin;
+        return begin > 0 && word_byte(p.text[begin - 1]) ? end : begin;
+    };
+    // Reading stopped at the sign of multiplication, or behind the ten.
+    std::uint32_t end = p.before(), begin = number_before(end);
+    if (begin == end) return false;
+    std::uint32_t at = p.at;
+    std::string_view mantissa;
+    if (const std::uint32_t sign = length_at(at, times); sign != 0) {
+        mantissa = p.text.substr(begin, end - begin);
+        at = past_blanks(p.text, at + sign);
+        if (!is_at(at, "10") || digit(p.text.size() > at + 2 ? p.text[at + 2] : ' ')) return false;
+        at += 2;
+    } else {
+        if (p.text.substr(begin, end - begin) != "10") return false;
+        std::uint32_t left = begin;
+        while (left > 0 && p.text[left - 1] == ' ') --left;
+        if (left > 0 && p.text[left - 1] == '*') { // read as a product
+            --left;
+            while (left > 0 && p.text[left - 1] == ' ') --left;
+            const std::uint32_t number = number_before(left);
+            mantissa = p.text.substr(number, left - number);
+            if (!mantissa.empty()) begin = number; // else a name stands before the sign: `peak * 10^2`
+        }
+    }
+    std::string exponent;
+    if (is_at(at, "^")) {
+        ++at;
+        for (std::string_view minus : {std::string_view("-"), std::string_view("\u2212")})
+            if (exponent.empty() && is_at(at, minus)) {
+                exponent = "-";
+                at += static_cast<std::uint32_t>(minus.size());
+            }
+        while (at < p.text.size() && digit(p.text[at])) exponent += p.text[at++];
+    } else {
+        if (is_at(at, "\u207B")) {
+            exponent = "-";
+            at += 3;
+        }
+        for (std::uint32_t length = 0; (length = length_at(at, raised)) != 0; at += length)
+            for (std::size_t i = 0; i < raised.size(); ++i)
+                if (is_at(at, raised[i])) exponent += static_cast<char>('0' + i);
+    }
+    if (exponent.empty() || !digit(exponent.back())) return false;
+    const std::string written = fmt::format("{}e{}", mantissa.empty() ? "1" : mantissa, exponent);
+    const Span span{p.file, begin, at};
+    out.error(Code::syntax, span, "a power of ten is written with `e`")
+        .remedy(fmt::format("write `{}`", written))
+        .mend(span, written);
+    return true;
+}
+
+/// The quantity that begins at `at`, and its unit; empty where there is none.
+std::pair<std::string_view, const Unit*> quantity_at(std::string_view text, std::uint32_t at) {
+    if (at >= text.size() || !digit(text[at])) return {};
+    const std::uint32_t unit_begin = past_blanks(text, number_end(text, at));
+    const Unit* unit = unit_at(text.substr(unit_begin));
+    if (unit == nullptr) return {};
+    return {text.substr(at, unit_begin + unit->spelling.size() - at), unit};
+}
+
+/// `ramp 2 K/min to 500 degC`: the rate or the time stands before the target.
+bool rate_before_target(const Place& p, Diagnostics& out) {
+    const auto [quantity, unit] = quantity_at(p.text, p.at);
+    if (!p.wants(Word::to) || unit == nullptr) return false;
+    if (p.trouble.statement != Node::ramp && p.trouble.statement != Node::cool) return false;
+    if (unit->kind != Kind::rate && unit->kind != Kind::time) return false;
+    const std::string_view word = unit->kind == Kind::rate ? "at" : "over";
+    const std::uint32_t end = p.at + static_cast<std::uint32_t>(quantity.size());
+    // What stands behind it up to the end of the statement, where it is a target.
+    std::string_view rest = p.text.substr(past_blanks(p.text, end));
+    rest = rest.substr(0, rest.find_first_of("\n\r{;}#"));
+    if (rest.starts_with("to "))
+        rest = rest.substr(0, rest.find_last_not_of(' ') + 1);
+    else
+        rest = "to TARGET";
+    out.error(Code::syntax, {p.file, p.at, end}, fmt::format("`{}` stands before the target", quantity))
+        .remedy(fmt::format("write `{} {} {} {}`", text_of(p.trouble.word), rest, word, quantity));
+    return true;
+}
+
+/// `ramp to 800 degC 5 K/min`, `open argon 2.4 slm`
+bool missing_at(const Place& p, Diagnostics& out) {
+    const auto [quantity, unit] = quantity_at(p.text, p.at);
+    if (unit == nullptr) return false;
+    const Kind kind = unit->kind;
+    const Word word = kind == Kind::time ? Word::over : kind == Kind::difference ? Word::within : Word::at;
+    const bool fits = kind == Kind::rate || kind == Kind::flow || kind == Kind::volume_flow ||
+                      kind == Kind::time || kind == Kind::difference;
+    if (!fits || !p.wants(word)) return false;
+    const Span span{p.file, p.at, p.at + static_cast<std::uint32_t>(quantity.size())};
+    Diagnostic& d =
+        out.error(Code::syntax, span, fmt::format("`{}` is missing before `{}`", text_of(word), quantity))
+            .remedy(fmt::format("write `{} {}`", text_of(word), quantity));
+    // Behind a temperature a difference may lack its `+` as well.
+    if (kind != Kind::difference) d.mend({p.file, p.at, p.at}, std::string(text_of(word)) + ' ');
+    return true;
+}
+
+/// `1 mbar abs`
+bool absolute_pressure(const Place& p, Diagnostics& out) {
+    if (p.word != "abs" && p.word != "absolute") return false;
+    const std::uint32_t end = p.before();
+    std::uint32_t unit = end;
+    while (unit > 0 && word_byte(p.text[unit - 1])) --unit;
+    const Unit* row = unit_named(p.text.substr(unit, end - unit));
+    if (row == nullptr || row->kind != Kind::pressure) return false;
+    const std::uint32_t behind = p.at + static_cast<std::uint32_t>(p.word.size());
+    out.error(Code::syntax, {p.file, p.at, behind}, "a pressure is absolute where `gauge` does not follow it")
+        .remedy(fmt::format("leave `{}` out", p.word))
+        .mend({p.file, end, behind}, "");
+    return true;
+}
+
+/// `cool to room temperature`
+bool room_temperature(const Place& p, Diagnostics& out) {
+    if (p.word != "temperature" || p.at < 5) return false;
+    const std::uint32_t end = p.before();
+    if (end < 4 || p.text.substr(end - 4, 4) != "room") return false;
+    out.error(
+           Code::syntax, {p.file, end - 4, p.at + static_cast<std::uint32_t>(p.word.size())},
+           "the room's temperature is no target: a furnace that cools by itself comes near it and never there")
+        .remedy("write the temperature at which the run may end, such as `cool to 50 degC`");
+    return true;
 }
 
 /// `wait 10 min`, `wait for 10 min`, `wait until …`: only a person is waited for.
@@ -227,12 +396,13 @@ bool per(const Place& p, Diagnostics& out) {
     if (unit == unit_end || end == next) return false;
     std::string whole =
         fmt::format("{}/{}", p.text.substr(unit, unit_end - unit), p.text.substr(next, end - next));
+    const bool sure = unit_named(whole) != nullptr || surely_unit(whole);
     if (unit_named(whole) == nullptr) whole = suggest_unit(whole);
     if (whole.empty()) return false;
     Span span{p.file, unit, end};
-    out.error(Code::syntax, span, "a unit is divided with `/`")
-        .remedy(fmt::format("write `{}`", whole))
-        .mend(span, whole);
+    Diagnostic& d = out.error(Code::syntax, span, "a unit is divided with `/`");
+    d.remedy(fmt::format("{} `{}`", sure ? "write" : "perhaps", whole));
+    if (sure) d.mend(span, whole);
     return true;
 }
 
@@ -334,26 +504,36 @@ bool equals_and_colon(const Place& p, Diagnostics& out) {
 
 bool missing_to(const Place& p, Diagnostics& out) {
     if (!p.wants(Word::to)) return false;
-    bool value = digit(p.here()) || p.here() == '(' || p.here() == '?' || p.here() == '-' || !p.word.empty();
-    if (!value || (!p.word.empty() && reserved(word_of(p.word)))) return false;
+    bool begins_value =
+        digit(p.here()) || p.here() == '(' || p.here() == '?' || p.here() == '-' || !p.word.empty();
+    if (!begins_value || (!p.word.empty() && reserved(word_of(p.word)))) return false;
     if (!p.word.empty() && edit_distance(p.word, "to") <= 1) return false;
+    std::string_view value = quantity_at(p.text, p.at).first;
+    if (value.empty()) value = p.text.substr(p.at, p.trouble.end - p.at);
     out.error(Code::syntax, p.span(), fmt::format("`to` is missing before {}", found_at(p.text, p.at)))
-        .remedy(fmt::format("write `to {}`", p.text.substr(p.at, p.trouble.end - p.at)))
+        .remedy(fmt::format("write `to {}`", value))
         .mend({p.file, p.at, p.at}, "to ");
     return true;
 }
 
 bool rate_of_fast_step(const Place& p, Diagnostics& out) {
     bool fast = p.trouble.statement == Node::heat || p.trouble.statement == Node::step_to;
-    if (!fast || (p.word != "at" && p.word != "over")) return false;
+    const Unit* unit = quantity_at(p.text, p.at).second;
+    const bool bare = unit != nullptr && (unit->kind == Kind::rate || unit->kind == Kind::time);
+    if (!fast || (p.word != "at" && p.word != "over" && !bare)) return false;
     std::string_view step = text_of(p.trouble.word);
     Diagnostic& d = out.error(Code::syntax, p.span(),
                               p.trouble.statement == Node::heat
                                   ? "`heat to` goes as fast as the furnace can and takes no rate or time"
                                   : "`step to` changes the set-point at once and takes no rate or time");
-    Span first{p.file, p.trouble.statement_begin,
-               p.trouble.statement_begin + static_cast<std::uint32_t>(step.size())};
-    d.remedy("a rate or a time belongs to `ramp`").mend(first, "ramp");
+    const std::uint32_t head = p.trouble.statement_begin + static_cast<std::uint32_t>(step.size());
+    d.remedy("a rate or a time belongs to `ramp`");
+    if (bare)
+        d.mend({p.file, p.trouble.statement_begin, p.at},
+               fmt::format("ramp{}{} ", p.text.substr(head, p.at - head),
+                           unit->kind == Kind::rate ? "at" : "over"));
+    else
+        d.mend({p.file, p.trouble.statement_begin, head}, "ramp");
     return true;
 }
 
@@ -378,9 +558,11 @@ bool misspelt(const Place& p, Diagnostics& out) {
     }
     if (best == Word::none) return false;
     Span span{p.file, p.at, p.at + static_cast<std::uint32_t>(p.word.size())};
-    out.error(Code::syntax, span, fmt::format("`{}` is expected here, found `{}`", text_of(best), p.word))
-        .remedy(fmt::format("write `{}`", text_of(best)))
-        .mend(span, std::string(text_of(best)));
+    const bool sure = edit_distance(p.word, text_of(best)) <= surely_meant;
+    Diagnostic& d =
+        out.error(Code::syntax, span, fmt::format("`{}` is expected here, found `{}`", text_of(best), p.word))
+            .remedy(fmt::format("{} `{}`", sure ? "write" : "perhaps", text_of(best)));
+    if (sure) d.mend(span, std::string(text_of(best)));
     return true;
 }
 
@@ -444,13 +626,22 @@ bool bad_line(const Place& p, Diagnostics& out) {
         out.error(Code::syntax, p.span(), fmt::format("`{}` begins no statement here", p.word));
     } else {
         Diagnostic& d = out.error(Code::syntax, p.span(), fmt::format("`{}` begins no statement here", p.word));
-        if (next == '\0' || next == '\n' || next == '#' || next == ';' || next == '}')
+        std::uint32_t word_end = behind;
+        while (word_end < p.text.size() && word_byte(p.text[word_end])) ++word_end;
+        if (p.text.substr(behind, word_end - behind) == text_of(Word::at))
+            d.remedy(fmt::format("a line is opened with `open {} at FLOW`", p.word));
+        else if (next == '\0' || next == '\n' || next == '#' || next == ';' || next == '}')
             d.remedy(fmt::format("an operation is called with parentheses: `{}()`", p.word));
     }
     return true;
 }
 
 } // namespace
+
+bool everyday_verb(std::string_view word) {
+    return std::any_of(slips.begin(), slips.end(),
+                       [&](const Slip& slip) { return slip.statement == Node::error && slip.wrong == word; });
+}
 
 std::string found_at(std::string_view text, std::uint32_t at) {
     if (at >= text.size()) return "the end of the file";
@@ -476,10 +667,12 @@ void explain_unexpected(const Trouble& trouble, FileId file, std::string_view te
     while (end < text.size() && word_byte(text[end])) ++end;
     if (end > p.at && !digit(text[p.at])) p.word = text.substr(p.at, end - p.at);
 
-    constexpr std::array known{conflict_marker,  unclosed_text, look_alike,        foreign_comment,
-                               equals_and_colon, bare_decimal,  digit_group,       everyday_word,
-                               wait_for_time,    per,           rate_of_fast_step, misspelt,
-                               missing_times,    missing_to,    reserved_name,     bad_line};
+    constexpr std::array known{conflict_marker,  unclosed_text,      power_of_ten, look_alike,
+                               foreign_comment,  equals_and_colon,   bare_decimal, digit_group,
+                               everyday_word,    wait_for_time,      per,          absolute_pressure,
+                               room_temperature, rate_of_fast_step,  misspelt,     missing_times,
+                               missing_at,       rate_before_target, missing_to,   reserved_name,
+                               bad_line};
     for (auto* told : known)
         if (told(p, out)) return;
     std::string found = found_at(text, p.at);

@@ -85,10 +85,11 @@ private:
     // --- literals (literals.cpp) ---
     ExprId number_literal(NodeId node);
     ExprId quantity_literal(NodeId node, Type hint);
-    bool plain_number(NodeId node) const;   // a number without unit, perhaps in ( )
-    bool kelvin_literal(NodeId node) const; // `300 K`: temperature or difference by its place
-    bool pliant(NodeId node) const;         // takes its meaning from the other side of an operator
-    NodeId inner(NodeId node) const;        // without ( )
+    bool plain_number(NodeId node) const;       // a number without unit, perhaps in ( )
+    bool kelvin_literal(NodeId node) const;     // `300 K`: temperature or difference by its place
+    bool pliant(NodeId node) const;             // takes its meaning from the other side of an operator
+    bool writes_temperature(NodeId node) const; // `20 degC`, or a sum with one
+    NodeId inner(NodeId node) const;            // without ( )
     ExprId missing_unit(NodeId node, Type wanted);
     ExprId difference_due(NodeId node, std::string_view place);
 
@@ -114,6 +115,7 @@ private:
     ExprId list_of_names(ExprId call);
     ExprId equipment_name(NodeId node, Takes takes, std::string_view place);
     ExprId cannot_add(NodeId node, ExprId a, ExprId b);
+    bool power_of_ten(NodeId node); // `10-3 mbar`: told
     ExprId absolute_added(NodeId node);
     ExprId make(Op op, Type type, athanor::Span span, ExprId a = 0, ExprId b = 0);
     ExprId poison(athanor::Span span);
@@ -209,6 +211,7 @@ private:
     std::string_view source_;
     Reads reads_ = Reads::values;
     Scope* frame_ = nullptr;
+    unsigned unclosed_ = 0;                     // blocks around the statement that lack their `}`
     std::vector<Index> local_at_;               // by NameId: index into the frame's locals
     std::vector<char> line_names_, zone_names_; // by NameId: some rig has a line or zone of that name
 

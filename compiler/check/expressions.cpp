@@ -162,10 +162,15 @@ ExprId Checker::mismatch(ExprId id, NodeId node, Type wanted, std::string_view p
                   fmt::format("{} takes {}; `{}` is {}", place, describe(wanted), text(node), describe(got)));
     const bool gauge = kind(literal) == Node::quantity && tree().child(literal, Node::gauge) != no_node;
     if (wanted.kind == Kind::pressure && gauge) {
-        const std::string_view whole = text(literal);
-        std::string repaired = fmt::format("ambient + {}", whole.substr(0, whole.rfind("gauge")));
-        while (repaired.ends_with(' ')) repaired.pop_back();
-        d.remedy(fmt::format("above the room's pressure: `{}`", repaired)).mend(span(literal), repaired);
+        std::string absolute(text(literal).substr(0, text(literal).rfind("gauge")));
+        while (absolute.ends_with(' ')) absolute.pop_back();
+        // Behind a gauge of a pump people read an absolute pressure, behind one of a cylinder an overpressure.
+        if (place == "`evacuate to`") {
+            d.remedy(fmt::format("a pump is stopped at an absolute pressure: is `{}` meant?", absolute));
+        } else {
+            const std::string repaired = "ambient + " + absolute;
+            d.remedy(fmt::format("above the room's pressure: `{}`", repaired)).mend(span(literal), repaired);
+        }
     } else if (wanted.kind == Kind::overpressure && got.kind == Kind::pressure &&
                kind(literal) == Node::quantity) {
         d.remedy(fmt::format("`{} gauge` is a pressure above the room's", text(literal)));

@@ -31,6 +31,21 @@ bool Checker::kelvin_literal(NodeId node) const {
     return unit != no_node && kind(unit) == Node::unit && (text(unit) == "K" || text(unit) == "mK");
 }
 
+bool Checker::writes_temperature(NodeId node) const {
+    node = inner(node);
+    switch (kind(node)) {
+    case Node::quantity: {
+        const NodeId unit = second(node);
+        const athanor::Unit* row = unit == no_node || broken(node) ? nullptr : unit_named(text(unit));
+        return row != nullptr && row->kind == Kind::temperature;
+    }
+    case Node::add:
+    case Node::subtract: return writes_temperature(first(node)) || writes_temperature(second(node));
+    case Node::plus_minus: return writes_temperature(first(node));
+    default: return false;
+    }
+}
+
 bool Checker::pliant(NodeId node) const {
     node = inner(node);
     switch (kind(node)) {
@@ -110,7 +125,8 @@ ExprId Checker::quantity_literal(NodeId node, Type hint) {
     return id;
 }
 
-/// The unit that is most likely meant: the one in which people read that kind first.
+/// The unit that is most likely meant: the one in which people read that kind first. It is a guess, so no edit
+/// writes it.
 ExprId Checker::missing_unit(NodeId node, Type wanted) {
     const NodeId literal = inner(node);
     const std::string_view number = text(literal);
@@ -132,7 +148,7 @@ ExprId Checker::missing_unit(NodeId node, Type wanted) {
     Diagnostic& d = out.error(Code::missing_unit, span(literal),
                               fmt::format("`{}` has no unit; {} is due here", number, describe(wanted)));
     if (!repaired.empty())
-        d.remedy(fmt::format("perhaps `{}`", repaired)).mend(span(literal), repaired);
+        d.remedy(fmt::format("perhaps `{}`", repaired));
     else if (wanted.kind == Kind::fraction)
         d.remedy(fmt::format("perhaps `{} ppm`, or `{} %`", number, number));
     return poison(span(node));
@@ -150,9 +166,8 @@ ExprId Checker::difference_due(NodeId node, std::string_view place) {
         const athanor::Unit* row = unit_named(text(unit));
         if (row != nullptr && parse_number(text(number), value)) {
             // A degree Celsius is a kelvin: its number stays as written.
-            std::string repaired = row->factor == 1
-                                       ? fmt::format("{} K", text(number))
-                                       : fmt::format("{} K", shortest(difference_to_si(value, *row)));
+            std::string repaired = row->factor == 1 ? fmt::format("{} K", text(number))
+                                                    : fmt::format("{:.4g} K", difference_to_si(value, *row));
             d.remedy(fmt::format("a difference is written `{}`", repaired)).mend(span(literal), repaired);
         }
     }

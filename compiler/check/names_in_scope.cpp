@@ -348,7 +348,7 @@ NameRef Checker::zone(NodeId node) {
     if (grammar::has_capital(text(node))) return {}; // told by the grammar
     Diagnostic& d =
         out.error(Code::unknown_name, span(node), fmt::format("no rig has a zone `{}`", text(node)));
-    if (text(node) == "up" || text(node) == "down") {
+    if (text(node) == "up" || text(node) == "down" || text(node) == "naturally") {
         const athanor::Span at = span(node);
         d.cause(fmt::format("a name before `to` is one of the furnace's zones; `{}` is no word of the language",
                             text(node)))

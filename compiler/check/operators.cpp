@@ -32,9 +32,11 @@ ExprId Checker::sum(NodeId node, Type hint) {
     const NodeId left = first(node), right = second(node);
     const bool adds = kind(node) == Node::add;
     ExprId a = 0, b = 0;
-    if (adds && kelvin_literal(left) && point(hint)) {
-        // `300 K + …`: a temperature that stands first, unless the temperature stands behind it.
+    if (adds && kelvin_literal(left)) {
+        // `300 K + …`: a temperature that stands first where one is due, unless the temperature stands behind
+        // it by its name. `300 K + 20 degC` is 320 degC to one reader and 320 K to another.
         b = infer(right, type_of(Kind::difference));
+        if (point(type(b)) && writes_temperature(right)) return absolute_added(node);
         a = infer(left, point(type(b)) ? type_of(Kind::difference) : hint);
     } else if (pliant(left) && !kelvin_literal(left) && !pliant(right)) {
         b = infer(right, hint);
@@ -48,6 +50,7 @@ ExprId Checker::sum(NodeId node, Type hint) {
         if (model.exprs[hole].op == Op::hole && type(hole).poison())
             model.exprs[hole].type = point(type(other)) ? type_of(Kind::difference) : type(other);
     if (type(a).poison() || type(b).poison()) return poison(span(node));
+    if (power_of_ten(node)) return poison(span(node));
     // A number beside a quantity lacks its unit; beside a share it may be meant (`1 - 5 %`).
     for (auto [side, other] : {std::pair(left, b), std::pair(right, a)})
         if (plain_number(side) && type(other).quantity() && type(other).kind != Kind::count &&
@@ -59,11 +62,32 @@ ExprId Checker::sum(NodeId node, Type hint) {
     return cannot_add(node, a, b);
 }
 
+/// `10-3 mbar`, written for 10⁻³ mbar: told, and never mended by itself, since it may as well lack a unit.
+bool Checker::power_of_ten(NodeId node) {
+    const NodeId left = first(node), right = second(node);
+    if (kind(left) != Node::number || text(left) != "10" || kind(right) != Node::quantity) return false;
+    const NodeId exponent = first(right);
+    const std::string_view digits = text(exponent), all = text(node);
+    const bool whole = digits.find_first_not_of("0123456789") == std::string_view::npos && digits.size() <= 2;
+    // No blank around the sign.
+    if (!whole || span(exponent).begin != span(left).end + 1) return false;
+    const std::string_view sign = kind(node) == Node::subtract ? "-" : "";
+    out.error(Code::missing_unit, span(node), fmt::format("`10` of `{}` has no unit", all))
+        .remedy(fmt::format("a power of ten is written `1e{}{}`: perhaps `1e{}{}`", sign, digits, sign,
+                            text(right)));
+    return true;
+}
+
 ExprId Checker::absolute_added(NodeId node) {
     const NodeId left = first(node), right = second(node);
     Diagnostic& d = out.error(
         Code::absolute_added, span(node),
         fmt::format("`{}` and `{}` are absolute temperatures, which cannot be added", text(left), text(right)));
+    if (kelvin_literal(left)) {
+        d.remedy(fmt::format("where `{0}` is a difference, write `{1} + {0}`", text(left), text(right)))
+            .remedy(fmt::format("where `{}` is a difference, write it in kelvin", text(right)));
+        return poison(span(node));
+    }
     // Whichever is written as a number is the one meant as a step.
     NodeId literal = no_node;
     for (NodeId side : {left, right})

@@ -48,8 +48,7 @@ void Checker::look_at(ExprId expr, NodeId node, std::string_view place) {
     const auto slip = slip_in(e.type.kind, e.value.lo, text(number), text(unit), place == "`evacuate to`");
     if (!slip) return;
     Diagnostic& d = out.warning(Code::implausible_value, span(node), slip->message);
-    if (!slip->repaired.empty())
-        d.remedy(fmt::format("perhaps `{}`", slip->repaired)).mend(span(node), slip->repaired);
+    if (!slip->repaired.empty()) d.remedy(fmt::format("perhaps `{}`", slip->repaired));
 }
 
 } // namespace athanor::check

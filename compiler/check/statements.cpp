@@ -45,6 +45,8 @@ StatementId Checker::finish(const Statement& s) {
 
 StatementId Checker::block(NodeId node, Where where) {
     if (broken(node)) frame_->broken = true;
+    const unsigned outer = unclosed_;
+    if (broken(node)) ++unclosed_;
     const std::size_t locals = frame_->locals.size();
     StatementId begin = 0, last = 0;
     for (NodeId at = first(node); at != no_node; at = next(at)) {
@@ -57,6 +59,7 @@ StatementId Checker::block(NodeId node, Where where) {
         last = id;
     }
     leave_block(locals);
+    unclosed_ = outer;
     return begin;
 }
 
@@ -86,6 +89,7 @@ StatementId Checker::statement(NodeId node, Where where) {
     if (where == Where::step) {
         Statement ignored = start(StatementKind::note, node);
         const bool acts = action(node, ignored);
+        if (unclosed_ != 0) return 0; // it is the step's block that lacks its `}`: told
         misplaced(node,
                   acts ? "an action inside a step needs its place in it"
                        : "a step's block holds only actions with their place",

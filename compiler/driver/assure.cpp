@@ -173,7 +173,7 @@ int run_assure(const AssureOptions& options) {
     }
     if (all.empty() && !session.out.any_error() && options.format != MessageFormat::json)
         fmt::print("{}: no recipe, nothing to prove\n", session.files[0].path());
-    return session.out.any_error() ? exit_refused : exit_proven;
+    return session.status();
 }
 
 } // namespace athanor::driver

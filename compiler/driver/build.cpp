@@ -76,7 +76,7 @@ void build(Job& job, const BuildOptions& options, const Destination& to) {
         job.status = exit_internal;
         return;
     }
-    if (session.out.any_error()) job.status = exit_refused;
+    if (session.out.any_error()) job.status = session.status();
 }
 
 /// The files that are meant: those named, and every `.ath` below a folder that is named. False: reported.

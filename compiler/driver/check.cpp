@@ -82,7 +82,8 @@ int run_check(const CheckOptions& options) {
             status = exit_usage;
             continue;
         }
-        if (!check_file(session, options) && status == exit_proven) status = exit_refused;
+        if (!check_file(session, options))
+            status = std::max<int>(status, std::max(session.status(), exit_refused));
     }
     return status;
 }

@@ -119,7 +119,7 @@ int run_diff(const DiffOptions& options) {
             given.text = std::move(*text);
         }
         if (!open_side(*side, given, options)) {
-            if (!git) return exit_refused;
+            if (!git) return side->session.asked_wrong ? exit_usage : exit_refused;
             fmt::print("{}: the {} version has errors, so the process cannot be compared\n", a[0],
                        side == before.get() ? "old" : "new");
             broken = true;

@@ -80,7 +80,7 @@ int emit_state(const CheckOptions& options) {
     fmt::print(stderr, "{}", line);
     if (std::fflush(stdout) != 0 || std::ferror(stdout) != 0) return usage("standard output cannot be written");
     if (refused_rows) return exit_usage;
-    return session.out.any_error() ? exit_refused : exit_proven;
+    return session.status();
 }
 
 } // namespace athanor::driver

@@ -1,6 +1,7 @@
 // `functions`: what expressions can call.
 #include "compiler/check/functions.hpp"
 #include "compiler/driver/commands.hpp"
+#include "compiler/driver/page.hpp"
 
 #include <fmt/format.h>
 
@@ -8,10 +9,10 @@ namespace athanor::driver {
 namespace {
 
 void print_plain(const check::Function& f) {
-    fmt::print("    {}\n        {}\n", check::signature(f), f.does);
+    fmt::print("{}{}", paragraph("    ", check::signature(f), 8), paragraph("        ", f.does, 8));
     if (const std::string range = check::validity(f); !range.empty())
-        fmt::print("        holds for: {}\n", range);
-    fmt::print("        source: {}\n", f.source);
+        fmt::print("{}", paragraph("        holds for:", range, 12));
+    fmt::print("{}", paragraph("        source:", f.source, 12));
 }
 
 /// A cell of a table: a bar would end it.
@@ -63,13 +64,17 @@ int run_functions(const std::string& name, bool markdown) {
         found = true;
         print_plain(f);
         if (f.name == name)
-            fmt::print("        example: {} = {}\n", f.example,
-                       value_text(std::string(f.example)).value_or("an error"));
+            fmt::print("{}", paragraph("        example:",
+                                       fmt::format("{} = {}", f.example,
+                                                   value_text(std::string(f.example)).value_or("an error")),
+                                       12));
     }
     if (found) return exit_proven;
-    fmt::print(stderr, "athanor functions: there is no function and no subject `{}`; the functions are", name);
-    for (const check::Function& f : check::functions()) fmt::print(stderr, " {}", f.name);
-    fmt::print(stderr, "\n");
+    fmt::print(stderr, "athanor functions: there is no function and no subject `{}`; the functions are:\n",
+               name);
+    std::string names;
+    for (const check::Function& f : check::functions()) names += std::string(f.name) + ' ';
+    fmt::print(stderr, "{}", paragraph("", names, 0));
     return exit_usage;
 }
 

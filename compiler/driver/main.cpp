@@ -1,5 +1,6 @@
 // The command line: what is asked, and nothing else. Each command is one function of commands.hpp.
 #include "compiler/driver/commands.hpp"
+#include "compiler/driver/page.hpp"
 #include "compiler/driver/pipeline.hpp"
 
 #include "compiler/check/equipment_block.hpp"
@@ -13,6 +14,8 @@
 #include <exception>
 #include <fcntl.h>
 #include <iterator>
+#include <memory>
+#include <sstream>
 #include <string>
 #include <string_view>
 #include <system_error>
@@ -34,6 +37,32 @@ bool colour_wanted() {
     if (none && *none) return false;
     return ::isatty(STDERR_FILENO) == 1 && !(terminal && std::string_view(terminal) == "dumb");
 }
+
+/// The help for people: no line wider than the page.
+class Help : public CLI::Formatter {
+public:
+    std::string make_help(const CLI::App* app, std::string name, CLI::AppFormatMode mode) const override {
+        std::string out;
+        std::istringstream lines(CLI::Formatter::make_help(app, std::move(name), mode));
+        for (std::string line; std::getline(lines, line);) out += broken(line);
+        return out;
+    }
+
+private:
+    static std::string broken(const std::string& line) {
+        if (width(line) <= page_width) return line + '\n';
+        const std::size_t text = line.find_first_not_of(' ');
+        // An example stays one command.
+        if (line.compare(text, 8, "athanor ") == 0) {
+            const std::size_t at = line.rfind(" -", page_width - 2);
+            return line.substr(0, at) + " \\\n" + broken("     " + line.substr(at));
+        }
+        // Behind an option its description, in a column of its own.
+        const std::size_t gap = line.find("  ", text);
+        const std::size_t column = gap == std::string::npos ? text : line.find_first_not_of(' ', gap);
+        return paragraph(line.substr(0, column), line.substr(column), column);
+    }
+};
 
 struct Line {
     CLI::App app{"athanor: from a furnace recipe in physical units to a controller's table, proven first",
@@ -91,7 +120,7 @@ struct Command {
     std::string_view name;
     void (*declare)(Line&);
     int (*run)(Line&);
-    bool shows = false; // it prints what is known, as text; messages are not its result
+    bool shows = false; // what it prints is text; messages are not its result
 };
 
 constexpr Command commands[] = {
@@ -157,7 +186,7 @@ constexpr Command commands[] = {
          test->add_option("files", line.test.files, "Files with `test` declarations")->required();
          test->add_option("--junit", line.test.junit, "Write a JUnit report to this file");
      },
-     [](Line& line) { return run_test(with_common(line.test, line)); }},
+     [](Line& line) { return run_test(with_common(line.test, line)); }, true},
     {"format",
      [](Line& line) {
          CLI::App* format = line.command("format", "Bring files into the one canonical layout",
@@ -180,7 +209,7 @@ constexpr Command commands[] = {
              ->required();
          line.selection(diff);
      },
-     [](Line& line) { return run_diff(with_common(line.diff, line)); }},
+     [](Line& line) { return run_diff(with_common(line.diff, line)); }, true},
     {"replay",
      [](Line& line) {
          CLI::App* replay =
@@ -294,9 +323,9 @@ constexpr Command commands[] = {
      [](Line&) { return run_targets(); }, true},
     {"schema",
      [](Line& line) {
-         CLI::App* schema = line.command("schema", "Schemas: table (JSON), equipment",
+         CLI::App* schema = line.command("schema", "Schemas: table and csvw-profile (JSON), equipment",
                                          "  athanor schema table\n  athanor schema equipment");
-         schema->add_option("name", line.word, "Which schema")->required();
+         schema->add_option("name", line.word, "Which schema: table, csvw-profile or equipment")->required();
      },
      [](Line& line) { return run_schema(line.word); }, true},
 };
@@ -309,15 +338,24 @@ bool is_command(std::string_view name) {
 /// Declares the command that is asked for, and all where it is none of them: the help and the message about it
 /// name them, and all of them take as long as a small recipe.
 void declare(Line& line, std::string_view asked) {
+    line.app.formatter(std::make_shared<Help>());
     line.app.require_subcommand(1);
     line.app.set_version_flag("--version", version_text);
-    line.app.footer(
-        "Athanor checks a plan against a model. It is no safety device and replaces no hardware interlock,\n"
-        "no risk assessment, no trained supervision. Local codes and licensed practice prevail.\n"
-        "Exit status: 0 proven and done; 1 refused; 2 usage or file error; 3 internal error.");
+    line.app.footer("Athanor checks a plan against a model. It is no safety device and replaces no\n"
+                    "hardware interlock, no risk assessment, no trained supervision. Local codes and\n"
+                    "licensed practice prevail.\n"
+                    "Exit status: 0 proven and done; 1 refused; 2 usage or file error; 3 internal\n"
+                    "error.");
     const bool known = is_command(asked);
     for (const Command& command : commands)
         if (!known || command.name == asked) command.declare(line);
+}
+
+/// What a full disk or a closed pipe did not take is no result.
+int written(int status) {
+    if (std::fflush(stdout) == 0 && std::ferror(stdout) == 0) return status;
+    fmt::print(stderr, "athanor: standard output cannot be written\n");
+    return exit_usage;
 }
 
 int run(Line& line) {
@@ -348,8 +386,8 @@ int main(int argc, char** argv) {
     keep_standard_streams();
     // Answered before the options are even declared: scripts ask it often.
     if (argc == 2 && std::string_view(argv[1]) == "--version") {
-        fmt::print("{}\n", version_text);
-        return exit_proven;
+        std::fputs((std::string(version_text) + '\n').c_str(), stdout);
+        return written(exit_proven);
     }
     try {
         Line line;
@@ -367,17 +405,15 @@ int main(int argc, char** argv) {
             line.app.parse(argc, argv);
         } catch (const CLI::ParseError& error) {
             int status = line.app.exit(error);
-            return status == 0 ? exit_proven : exit_usage; // the parser's own numbers mean nothing to a script
+            // The parser's own numbers mean nothing to a script.
+            return status == 0 ? written(exit_proven) : exit_usage;
         }
-        int status = run(line);
-        if (std::fflush(stdout) != 0) {
-            fmt::print(stderr, "athanor: standard output cannot be written\n");
-            return exit_usage;
-        }
-        return status;
+        return written(run(line));
     } catch (const std::system_error&) {
         // No `print`: where standard error is what cannot be written it would throw once more.
-        std::fputs("athanor: its output cannot be written\n", stderr);
+        std::fputs(std::ferror(stdout) != 0 ? "athanor: standard output cannot be written\n"
+                                            : "athanor: its output cannot be written\n",
+                   stderr);
         return exit_usage;
     } catch (const std::exception& error) {
         std::fputs(

@@ -36,4 +36,34 @@ std::string paragraph(std::string first, std::string_view words, std::size_t ind
     return text + line.substr(0, line.find_last_not_of(' ') + 1) + '\n';
 }
 
+std::string broken_lines(std::string_view markdown) {
+    std::string out, words;
+    std::size_t indent = 0;
+    const auto flush = [&] {
+        if (!words.empty()) out += paragraph("", words, indent);
+        words.clear();
+        indent = 0;
+    };
+    bool code = false;
+    while (!markdown.empty()) {
+        const std::size_t end = std::min(markdown.find('\n'), markdown.size());
+        const std::string_view line = markdown.substr(0, end);
+        markdown.remove_prefix(std::min(end + 1, markdown.size()));
+        const bool fence = line.starts_with("```");
+        if (fence || code || line.empty() || line[0] == '#' || line[0] == '|') {
+            flush();
+            out += std::string(line) + '\n';
+            code = code != fence;
+            continue;
+        }
+        if (line.starts_with("- ")) {
+            flush();
+            indent = 2;
+        }
+        words += (words.empty() ? "" : " ") + std::string(line);
+    }
+    flush();
+    return out;
+}
+
 } // namespace athanor::driver

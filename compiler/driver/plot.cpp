@@ -85,7 +85,7 @@ int run_plot(const PlotOptions& options) {
     for (const std::string& line : lines) fmt::print(stderr, "{}\n", line);
     const int written = put(to, output, "plot");
     if (written != exit_proven) return written;
-    return session.out.any_error() ? exit_refused : exit_proven;
+    return session.status();
 }
 
 } // namespace athanor::driver

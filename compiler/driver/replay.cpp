@@ -194,7 +194,7 @@ int run_replay(const ReplayOptions& options) {
     if (!compiled.proven || !compiled.legalised.complete) {
         fmt::print("{}: the recipe is {}, so there is nothing to compare the table with\n", options.file,
                    compiled.judged ? "refused" : "not judged");
-        return exit_refused;
+        return session.asked_wrong ? exit_usage : exit_refused;
     }
     targets::ReadError read_error;
     std::optional<program::Program> program = target->read(*bytes, compiled.legalised.program, read_error);

@@ -225,14 +225,24 @@ check::Index Session::controller(const Options& options, check::Index recipe) {
 
 void print_messages(const Diagnostics& out, const Files& files, const Options& options) {
     std::size_t hidden = 0;
-    for (const Diagnostic* d : out.sorted(message_cap, hidden)) {
+    const std::vector<const Diagnostic*> list = out.sorted(message_cap, hidden);
+    for (const Diagnostic* d : list) {
         switch (options.format) {
         case MessageFormat::pretty: fmt::print(stderr, "{}", render_pretty(*d, files, options.colour)); break;
         case MessageFormat::short_: fmt::print(stderr, "{}\n", render_short(*d, files)); break;
         case MessageFormat::json: fmt::print("{}\n", render_json(*d, files)); break;
         }
     }
-    if (hidden != 0) fmt::print(stderr, "and {} more\n", hidden);
+    if (hidden == 0) return;
+    if (options.format != MessageFormat::json) {
+        fmt::print(stderr, "and {} more\n", hidden);
+        return;
+    }
+    // Who reads JSON reads nothing else.
+    Diagnostics last;
+    last.error(Code::too_large, list.back()->span,
+               fmt::format("{} more findings stand behind this one and are not printed", hidden));
+    fmt::print("{}\n", render_json(last.all().front(), files));
 }
 
 void print_file_error(const std::string& path, const std::string& why, const Options& options) {

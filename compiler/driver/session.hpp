@@ -47,6 +47,8 @@ struct Session {
     std::vector<check::Index> recipes(const Options& options);
     check::Index rig(const Options& options);
     check::Index controller(const Options& options, check::Index recipe);
+    /// The exit status that what was found so far gives: a wrong option is no verdict on the recipe.
+    Exit status() const { return asked_wrong ? exit_usage : out.any_error() ? exit_refused : exit_proven; }
 
 private:
     Diagnostic& unknown(std::string_view option, std::string_view kind, const std::string& wanted,

@@ -2,6 +2,7 @@
 #include "compiler/driver/show.hpp"
 #include "compiler/driver/commands.hpp"
 #include "compiler/driver/embedded.hpp"
+#include "compiler/driver/page.hpp"
 #include "compiler/quantity/unit.hpp"
 #include "targets/target.hpp"
 
@@ -41,14 +42,19 @@ int finish(const Session& session, const Options& options) {
     return session.out.any_error() ? exit_refused : exit_proven;
 }
 
-int run_explain(const std::string& code) {
+int run_explain(const std::string& asked) {
+    // As it was copied from a message: `[missing_unit]`.
+    std::string code = asked;
+    if (code.starts_with('[') && code.ends_with(']')) code = code.substr(1, code.size() - 2);
+    for (char& c : code)
+        if (c >= 'A' && c <= 'Z') c = static_cast<char>(c - 'A' + 'a');
     std::string path = "docs/diagnostics/" + code + ".md";
     for (const EmbeddedFile& file : embedded_files()) {
         if (file.path != path) continue;
-        fmt::print("{}", file.text);
+        fmt::print("{}", broken_lines(file.text));
         return exit_proven;
     }
-    fmt::print(stderr, "athanor explain: there is no code `{}`", code);
+    fmt::print(stderr, "athanor explain: there is no code `{}`", asked);
     std::vector<std::string_view> near = code.empty() ? std::vector<std::string_view>{} : containing(code);
     if (!near.empty()) {
         fmt::print(stderr, "; near it:");
@@ -70,6 +76,7 @@ int run_units(const std::string& kind) {
         return exit_usage;
     }
     Kind shown = Kind::poison;
+    std::vector<std::string_view> sources; // named by their numbers: with its source no row fits the page
     for (const Unit& unit : units()) {
         if (type && unit.kind != type->kind) continue;
         if (unit.kind != shown) {
@@ -78,16 +85,23 @@ int run_units(const std::string& kind) {
         }
         std::string meaning = fmt::format("{:.10g}", unit.factor);
         if (unit.offset != 0) meaning += fmt::format(" * x + {:.10g}", unit.offset);
-        fmt::print("    {:<14} {:<26} {:<16} {}\n", unit.spelling, meaning,
-                   unit.ucum.empty() ? "no UCUM code" : unit.ucum, unit.source);
+        auto source = std::find(sources.begin(), sources.end(), unit.source);
+        if (source == sources.end()) source = sources.insert(source, unit.source);
+        fmt::print("    {} {:<30} {:<14} [{}]\n", padded(std::string(unit.spelling), 16), meaning,
+                   unit.ucum.empty() ? "no UCUM code" : unit.ucum, source - sources.begin() + 1);
     }
+    fmt::print("\n");
+    for (std::size_t i = 0; i < sources.size(); ++i)
+        fmt::print("{}", paragraph(fmt::format("[{}]", i + 1), sources[i], 4));
     return exit_proven;
 }
 
 int run_targets() {
     for (const targets::Target& target : targets::all_targets())
-        fmt::print("{:<16} {}{}\n", target.name, target.description,
-                   target.read || !target.write ? "; can be read back" : "");
+        fmt::print("{}",
+                   paragraph(fmt::format("{:<16}", target.name),
+                             target.description + (target.read || !target.write ? "; can be read back" : ""),
+                             16));
     return exit_proven;
 }
 

@@ -108,8 +108,13 @@ std::string recipe_of(const VaryOptions& options, std::vector<Factor>& factors, 
     std::vector<targets::Declared> declared = declared_targets(session);
     if (!session.out.any_error() && list.empty())
         session.out.error(Code::value_missing, Span{}, "the file holds no recipe to vary");
+    if (!session.out.any_error()) {
+        (void)session.rig(own); // told where there is none of that name
+        (void)session.controller(own, list.front());
+    }
     if (session.out.any_error()) {
         print_messages(session.out, session.files, options);
+        status = session.status();
         return "";
     }
     status = exit_usage;
@@ -127,13 +132,16 @@ std::string recipe_of(const VaryOptions& options, std::vector<Factor>& factors, 
     std::string names;
     for (const check::Parameter& p : recipe.parameters)
         names += (names.empty() ? "" : ", ") + std::string(session.model.names[p.name]);
-    for (const Factor& factor : factors) {
+    std::vector<std::string> wanted;
+    for (const Factor& factor : factors) wanted.push_back(factor.parameter);
+    for (const std::string& set : options.sets) wanted.push_back(set.substr(0, set.find('=')));
+    for (const std::string& parameter : wanted) {
         bool known = false;
         for (const check::Parameter& p : recipe.parameters)
-            known = known || session.model.names[p.name] == factor.parameter;
+            known = known || session.model.names[p.name] == parameter;
         if (known) continue;
         fmt::print(stderr, "athanor vary: `{}` has no parameter `{}`; it has {}\n",
-                   session.model.names[recipe.name], factor.parameter, names.empty() ? "none" : names);
+                   session.model.names[recipe.name], parameter, names.empty() ? "none" : names);
         return "";
     }
     status = exit_proven;

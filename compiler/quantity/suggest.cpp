@@ -15,69 +15,32 @@ using Slip = std::pair<std::string_view, std::string_view>;
 /// Slips that stand for a whole unit. Only spellings of the same unit: a repair must never change a value, so
 /// cubic feet per minute, say, have none.
 constexpr Slip whole_slips[] = {
-    {"lpm", "L/min"},
-    {"LPM", "L/min"},
-    {"Lpm", "L/min"},
-    {"L/m", "L/min"},
-    {"l/m", "L/min"},
-    {"lph", "L/h"},
-    {"LPH", "L/h"},
-    {"mlpm", "mL/min"},
-    {"ml/m", "mL/min"},
-    {"mL/m", "mL/min"},
-    {"cc/m", "cm3/min"},
-    {"ccm", "cm3/min"},
-    {"ccpm", "cm3/min"},
-    {"slpm", "slm"},
-    {"SLPM", "slm"},
-    {"sL/min", "slm"},
-    {"SL/min", "slm"},
-    {"sl/min", "slm"},
-    {"NLPM", "NL/min"},
-    {"nlpm", "NL/min"},
-    {"mT", "mTorr"},
-    {"mt", "mTorr"},
-    {"T", "Torr"},
-    {"micron", "um"},
-    {"microns", "um"},
-    {"barg", "bar gauge"},
-    {"mbarg", "mbar gauge"},
-    {"kPag", "kPa gauge"},
-    {"psig", "psi gauge"},
-    {"bara", "bar"},
-    {"mbara", "mbar"},
-    {"psia", "psi"},
-    {"PSI", "psi"},
-    {"percent", "%"},
-    {"pct", "%"},
-    {"vol%", "%"},
-    {"mol%", "%"},
-    {"ppmv", "ppm"},
-    {"ppmV", "ppm"},
-    {"vppm", "ppm"},
-    {"ppbv", "ppb"},
-    {"C", "degC"},
-    {"F", "degF"},
-    {"ACH", "1/h"},
-    {"/h", "1/h"},
-    {"/min", "1/min"},
-    {"/s", "1/s"},
-    {"/K", "1/K"},
-    {"volume", "volumes"},
-    {"vol", "volumes"},
-    {"kwh", "kWh"},
-    {"kW*h", "kWh"},
-    {"mbar*l/s", "mbar*L/s"},
-    {"mbarL/s", "mbar*L/s"},
-    {"mbarl/s", "mbar*L/s"},
-    {"scc/s", "sccs"},
+    {"lpm", "L/min"},        {"LPM", "L/min"},        {"Lpm", "L/min"},
+    {"L/m", "L/min"},        {"l/m", "L/min"},        {"lph", "L/h"},
+    {"LPH", "L/h"},          {"mlpm", "mL/min"},      {"ml/m", "mL/min"},
+    {"mL/m", "mL/min"},      {"cc/m", "cm3/min"},     {"ccm", "cm3/min"},
+    {"ccpm", "cm3/min"},     {"slpm", "slm"},         {"SLPM", "slm"},
+    {"sL/min", "slm"},       {"SL/min", "slm"},       {"sl/min", "slm"},
+    {"NLPM", "NL/min"},      {"nlpm", "NL/min"},      {"ln/min", "NL/min"},
+    {"Ln/min", "NL/min"},    {"ln/h", "NL/h"},        {"Ln/h", "NL/h"},
+    {"mln/min", "NmL/min"},  {"mLn/min", "NmL/min"},  {"Ncc/min", "Ncm3/min"},
+    {"Nccm", "Ncm3/min"},    {"m3n/h", "Nm3/h"},      {"mn3/h", "Nm3/h"},
+    {"mT", "mTorr"},         {"mt", "mTorr"},         {"T", "Torr"},
+    {"micron", "um"},        {"microns", "um"},       {"barg", "bar gauge"},
+    {"mbarg", "mbar gauge"}, {"kPag", "kPa gauge"},   {"psig", "psi gauge"},
+    {"bara", "bar"},         {"mbara", "mbar"},       {"psia", "psi"},
+    {"PSI", "psi"},          {"percent", "%"},        {"pct", "%"},
+    {"vol%", "%"},           {"mol%", "%"},           {"ppmv", "ppm"},
+    {"ppmV", "ppm"},         {"vppm", "ppm"},         {"ppbv", "ppb"},
+    {"C", "degC"},           {"F", "degF"},           {"ACH", "1/h"},
+    {"/h", "1/h"},           {"/min", "1/min"},       {"/s", "1/s"},
+    {"/K", "1/K"},           {"volume", "volumes"},   {"vol", "volumes"},
+    {"kwh", "kWh"},          {"kW*h", "kWh"},         {"mbar*l/s", "mbar*L/s"},
+    {"mbarL/s", "mbar*L/s"}, {"mbarl/s", "mbar*L/s"}, {"scc/s", "sccs"},
     {"scc/min", "sccm"},
 
-    {"Nl/h", "NL/h"},
-    {"W/mK", "W/m/K"},
-    {"W/(m*K)", "W/m/K"},
-    {"J/(kg*K)", "J/kg/K"},
-    {"J/kgK", "J/kg/K"},
+    {"Nl/h", "NL/h"},        {"W/mK", "W/m/K"},       {"W/(m*K)", "W/m/K"},
+    {"J/(kg*K)", "J/kg/K"},  {"J/kgK", "J/kg/K"},
 };
 
 /// Slips that may also be a part of a compound: "C/min", "K/hr", "cc/min", "mbar*l/sec".
@@ -143,6 +106,9 @@ constexpr Slip part_slips[] = {
     {"liters", "L"},
     {"ml", "mL"},
     {"Nl", "NL"},
+    {"Nml", "NmL"},
+    {"Nm^3", "Nm3"},
+    {"Ncm^3", "Ncm3"},
     {"inch", "in"},
     {"inches", "in"},
     {"bars", "bar"},
@@ -196,6 +162,30 @@ bool one_slip_apart(std::string_view a, std::string_view b) {
     return x.size() >= 2 && same(x[0], y[1]) && same(x[1], y[0]) && equal_but_case(x.substr(2), y.substr(2));
 }
 
+/// A letter more or less may be what says at which temperature and pressure a flow is measured (`Nm3/min`,
+/// `mls/min`, `scfm`, `acfm`): no flow is guessed from those.
+bool other_reference(const Unit& unit, std::string_view wrong) {
+    if (unit.kind != Kind::flow && unit.kind != Kind::volume_flow) return false;
+    const auto holds = [](std::string_view text, char letter) {
+        text = text.substr(0, text.find('/'));
+        return std::any_of(text.begin(), text.end(), [&](char c) { return lower(c) == letter; });
+    };
+    // Another letter may also be another size (`Nm3/min`, `Ncm3/min`, `NmL/min`).
+    for (char letter : {'n', 's', 'a', 'f', 'c', 'l'})
+        if (((letter != 'c' && letter != 'l') || wrong.find('/') != std::string_view::npos) &&
+            holds(unit.spelling, letter) != holds(wrong, letter))
+            return true;
+    return false;
+}
+
+/// A time that is a unit already (`L/d`) is not the letter that is wrong.
+bool other_time(const Unit& unit, std::string_view wrong) {
+    const std::size_t sign = wrong.rfind('/');
+    if (sign == std::string_view::npos) return false;
+    const Unit* time = unit_named(wrong.substr(sign + 1));
+    return time != nullptr && time->kind == Kind::time && !unit.spelling.ends_with(wrong.substr(sign));
+}
+
 } // namespace
 
 std::string_view suggest_unit(std::string_view wrong) {
@@ -207,10 +197,22 @@ std::string_view suggest_unit(std::string_view wrong) {
     for (const Unit& unit : units())
         if (equal_but_case(unit.spelling, repaired)) return unit.spelling;
     // Short units are all one letter apart from each other; a guess would be noise.
-    if (wrong.size() < 3) return {};
+    if (wrong.size() < (wrong.find('/') == std::string_view::npos ? 3 : 5)) return {};
     for (const Unit& unit : units())
-        if (unit.spelling.size() >= 3 && one_slip_apart(unit.spelling, repaired)) return unit.spelling;
+        if (unit.spelling.size() >= 3 && one_slip_apart(unit.spelling, repaired) &&
+            !other_reference(unit, repaired) && !other_time(unit, repaired))
+            return unit.spelling;
     return {};
+}
+
+bool surely_unit(std::string_view wrong) {
+    if (!lookup(whole_slips, wrong).empty()) return wrong.find("micron") == std::string_view::npos;
+    const std::string repaired = repair_parts(wrong);
+    if (unit_named(repaired) != nullptr) return true;
+    std::size_t count = 0;
+    for (const Unit& unit : units())
+        if (equal_but_case(unit.spelling, repaired)) ++count;
+    return count == 1;
 }
 
 } // namespace athanor

@@ -35,6 +35,9 @@ const Unit& display_unit(Kind kind);
 /// For the slips of the pen the language repairs: "C" -> "degC", "lpm" -> "L/min", "hr" -> "h"; the nearest
 /// spelling otherwise; empty when nothing is near. The answer is a unit, or a unit and the word `gauge`.
 std::string_view suggest_unit(std::string_view wrong);
+/// Is what `suggest_unit` answers the same unit in another spelling, and no guess? Only then may an edit write
+/// it.
+bool surely_unit(std::string_view wrong);
 
 /// A literal's value: the double nearest to the decimal number. `number` is its text: sign, digits, '.' digits,
 /// exponent; false when it is out of range ("1e999") or malformed.

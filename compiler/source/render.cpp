@@ -41,6 +41,33 @@ std::string printable(std::string_view text) {
     return out;
 }
 
+/// A word of a message that nobody reads to its end, a number of a thousand digits, is cut in its middle.
+std::string legible(std::string_view text) {
+    constexpr std::size_t longest = 300, head = 60, tail = 20;
+    const auto inside = [&](std::size_t at) { return (static_cast<unsigned char>(text[at]) & 0xC0U) == 0x80U; };
+    std::string out;
+    for (std::size_t begin = 0; begin < text.size();) {
+        const std::size_t end = std::min(text.find(' ', begin), text.size());
+        if (end - begin <= longest) {
+            out += text.substr(begin, end - begin);
+        } else {
+            std::size_t left = begin + head, right = end - tail;
+            while (left < right && inside(left)) ++left;
+            while (right < end && inside(right)) ++right;
+            out += text.substr(begin, left - begin);
+            out += "…";
+            out += text.substr(right, end - right);
+        }
+        if (end < text.size()) out += ' ';
+        begin = end + 1;
+    }
+    return out;
+}
+
+std::string shown(std::string_view text) {
+    return printable(legible(text));
+}
+
 /// The source line with carets under the span; a long line is cut to a window around the span.
 std::string frame(Span span, std::string_view label, const Files& files, const Paint& paint,
                   const char* colour) {
@@ -71,14 +98,14 @@ std::string frame(Span span, std::string_view label, const Files& files, const P
     std::size_t carets =
         std::max<std::size_t>(1, code_points(line.substr(begin, end > begin ? end - begin : 0)));
     out += margin + " | " + std::string(lead, ' ') + paint(colour, std::string(carets, '^'));
-    if (!label.empty()) out += ' ' + printable(label);
+    if (!label.empty()) out += ' ' + shown(label);
     return out + '\n';
 }
 
 } // namespace
 
 std::string render_short(const Diagnostic& d, const Files& files) {
-    return printable(files.place(d.span)) + ": " + std::string(name(d.severity)) + ": " + printable(d.message) +
+    return printable(files.place(d.span)) + ": " + std::string(name(d.severity)) + ": " + shown(d.message) +
            " [" + d.rule + ']';
 }
 
@@ -86,17 +113,16 @@ std::string render_pretty(const Diagnostic& d, const Files& files, bool colour) 
     Paint paint{colour};
     const char* tone = d.severity == Severity::error ? "1;31" : "1;33";
     std::string out = paint("1", printable(files.place(d.span))) + ": " + paint(tone, name(d.severity)) + ": " +
-                      printable(d.message) + " [" + d.rule + "]\n";
+                      shown(d.message) + " [" + d.rule + "]\n";
     out += frame(d.span, d.label, files, paint, tone);
     for (const Label& label : d.related) {
         out += "   " + paint("36", "see") + " " + printable(files.place(label.span)) + ": " +
-               printable(label.text) + '\n';
+               shown(label.text) + '\n';
         if (label.span.file == d.span.file) out += frame(label.span, "", files, paint, "36");
     }
-    for (const std::string& cause : d.causes)
-        out += "   " + paint("36", "cause:") + ' ' + printable(cause) + '\n';
+    for (const std::string& cause : d.causes) out += "   " + paint("36", "cause:") + ' ' + shown(cause) + '\n';
     for (const std::string& remedy : d.remedies)
-        out += "   " + paint("32", "remedy:") + ' ' + printable(remedy) + '\n';
+        out += "   " + paint("32", "remedy:") + ' ' + shown(remedy) + '\n';
     return out;
 }
 
@@ -112,14 +138,16 @@ std::string render_json(const Diagnostic& d, const Files& files) {
     Json out;
     out["severity"] = name(d.severity);
     out["code"] = d.rule;
-    out["message"] = d.message;
+    out["message"] = legible(d.message);
     out["place"] = place(d.span);
-    out["label"] = d.label;
+    out["label"] = legible(d.label);
     out["related"] = Json::array();
     for (const Label& label : d.related)
-        out["related"].push_back({{"place", place(label.span)}, {"text", label.text}});
-    out["causes"] = d.causes;
-    out["remedies"] = d.remedies;
+        out["related"].push_back({{"place", place(label.span)}, {"text", legible(label.text)}});
+    for (const char* list : {"causes", "remedies"}) {
+        out[list] = Json::array();
+        for (const std::string& text : *list == 'c' ? d.causes : d.remedies) out[list].push_back(legible(text));
+    }
     out["edit"] = nullptr;
     if (d.edit) out["edit"] = {{"place", place(d.edit->span)}, {"text", d.edit->text}};
     // Bytes of a broken file must not break the message about it.

@@ -144,12 +144,17 @@ TEST_CASE("formulas that the grammar knows are those of the standard library") {
     }
 }
 
-TEST_CASE("`heat up to` names no zone") {
-    Checked c(
-        Texts{{"t.ath", "use \"muffle_tube.ath\"\nrecipe r on muffle_tube {\n    heat up to 500 degC\n}\n"},
-              {"muffle_tube.ath",
-               Checked::read(std::filesystem::path(ATHANOR_ROOT) / "recipes/rigs/muffle_tube.ath")}},
-        ".");
+TEST_CASE("`heat up to` and `cool naturally to` name no zone") {
+    const auto checked = [](const std::string& step) {
+        return Checked(
+            Texts{{"t.ath", "use \"muffle_tube.ath\"\nrecipe r on muffle_tube {\n    " + step + "\n}\n"},
+                  {"muffle_tube.ath",
+                   Checked::read(std::filesystem::path(ATHANOR_ROOT) / "recipes/rigs/muffle_tube.ath")}},
+            ".");
+    };
+    CHECK(checked("cool naturally to 70 degC").remedies() == "leave `naturally` out\n");
+    CHECK(checked("cool naturally to 70 degC").mended().find("cool to 70 degC") != std::string::npos);
+    const Checked c = checked("heat up to 500 degC");
     CHECK(c.findings() == "t.ath:3:10: error: no rig has a zone `up` [unknown_name]\n");
     CHECK(c.remedies() == "leave `up` out\n");
     CHECK(c.mended().find("heat to 500 degC") != std::string::npos);

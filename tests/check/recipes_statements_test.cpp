@@ -208,6 +208,15 @@ TEST_CASE("what a load gives off") {
               .find("`evolves` has another shape [unknown_property]") != std::string::npos);
 }
 
+TEST_CASE("the lines behind a step's block without its brace are no second error") {
+    const std::string step = "    ramp to 700 degC at 5 K/min {\n        at 300 degC open argon\n";
+    CHECK(findings_of(step + "    dwell 1 h\n    close argon") ==
+          "t.ath:2:33: error: this block has no closing `}` [syntax]\n");
+    // With the brace in a wrong place they are.
+    CHECK(findings_of(step + "dwell 1 h\n}") ==
+          "t.ath:4:1: error: a step's block holds only actions with their place [misplaced]\n");
+}
+
 TEST_CASE("values that look like slips of the pen are warnings with the likely value") {
     Checked c(recipe_with(
         "ramp to 10500 degC at 473 K/min\ndwell 90 d\nevacuate to 20 Torr\nramp to 900 degC at 20 K/s"));

@@ -40,6 +40,30 @@ TEST_CASE("degrees where a difference is due offer kelvin") {
     CHECK(c.mended() == recipe_with("dwell 1 h within 5 K"));
     // 9 degF wide is 5 K wide: the interval, not the point. NIST SP 811 appendix B.8: 1 degF = 5/9 K.
     CHECK(Checked(recipe_with("dwell 1 h within 9 degF")).mended() == recipe_with("dwell 1 h within 5 K"));
+    CHECK(Checked(recipe_with("dwell 1 h within 10 degF")).mended() == recipe_with("dwell 1 h within 5.556 K"));
+}
+
+TEST_CASE("kelvin before degrees that are written out may be either: refused") {
+    for (const char* sum :
+         {"300 K + 20 degC", "300 K + (20 degC)", "(300 K) + 68 degF", "300 K + 20 degC + 5 K"}) {
+        CAPTURE(sum);
+        Checked c(recipe_with(std::string("ramp to ") + sum + " at 5 K/min", "peak : temperature = 600 degC"));
+        CHECK(c.findings().find("absolute temperatures, which cannot be added [absolute_added]") !=
+              std::string::npos);
+        CHECK(c.mended() == "nothing was offered");
+    }
+    Checked c(recipe_with("ramp to 300 K + 20 degC at 5 K/min"));
+    CHECK(c.remedies() == "where `300 K` is a difference, write `20 degC + 300 K`\n"
+                          "where `20 degC` is a difference, write it in kelvin\n");
+    // The same where no type says that a temperature is due.
+    CHECK(findings_of("let hot = 300 K + 20 degC\ndwell 1 h").find("[absolute_added]") != std::string::npos);
+    // The nearest that pass.
+    for (const char* sum :
+         {"20 degC + 300 K", "300 K + 20 K", "300 K", "50 K + peak", "50 K + (peak - 20 degC)"}) {
+        CAPTURE(sum);
+        CHECK(findings_of(std::string("ramp to ") + sum + " at 5 K/min", "peak : temperature = 600 degC")
+                  .find("error") == std::string::npos);
+    }
 }
 
 TEST_CASE("absolute temperatures are neither added nor negated") {
@@ -65,6 +89,7 @@ TEST_CASE("a bare number where a unit is due names the likely unit") {
           "t.ath:3:7: error: `30` has no unit; a time is due here [missing_unit]\n"
           "t.ath:4:15: error: `500` has no unit; a flow (amount of gas per time) is due here [missing_unit]\n");
     CHECK(c.remedies() == "perhaps `900 degC`\nperhaps `5 K/min`\nperhaps `30 min`\nperhaps `500 sccm`\n");
+    CHECK(c.mended() == "nothing was offered"); // 30 may be seconds: a guess writes nothing
     Checked share(recipe_with("require oxygen < 0.05"));
     CHECK(share.findings() == "t.ath:2:18: error: `0.05` has no unit; a fraction is due here [missing_unit]\n");
     CHECK(share.remedies() == "perhaps `5 %`\n");
@@ -74,6 +99,30 @@ TEST_CASE("a bare number where a unit is due names the likely unit") {
     CHECK(either.mended() == "nothing was offered");
     CHECK(findings_of("ramp to peak + 50 at 5 K/min", "peak : temperature = 600 degC") ==
           "t.ath:2:16: error: `50` has no unit; a difference of temperature is due here [missing_unit]\n");
+}
+
+TEST_CASE("a power of ten without its e is told as one, and never mended by itself") {
+    Checked c(recipe_with("evacuate to 10-3 mbar"));
+    CHECK(c.findings() == "t.ath:2:13: error: `10` of `10-3 mbar` has no unit [missing_unit]\n");
+    CHECK(c.remedies() == "a power of ten is written `1e-3`: perhaps `1e-3 mbar`\n");
+    CHECK(c.mended() == "nothing was offered");
+    for (const char* other : {"10 - 3 mbar", "12-3 mbar", "10-0.5 mbar"}) {
+        CAPTURE(other);
+        Checked plain(recipe_with(std::string("evacuate to ") + other));
+        CHECK(plain.remedies().find("power of ten") == std::string::npos);
+        CHECK(plain.findings().find("[missing_unit]") != std::string::npos);
+    }
+}
+
+TEST_CASE("a gauge's reading at a pump is asked about") {
+    for (const char* unit : {"mbar", "Torr", "psi"}) {
+        Checked c(recipe_with(std::string("evacuate to 0.2 ") + unit + " gauge"));
+        CHECK(c.remedies() ==
+              std::string("a pump is stopped at an absolute pressure: is `0.2 ") + unit + "` meant?\n");
+        CHECK(c.mended() == "nothing was offered");
+    }
+    CHECK(Checked(recipe_with("backfill argon to 20 mbar gauge")).mended() ==
+          recipe_with("backfill argon to ambient + 20 mbar"));
 }
 
 TEST_CASE("another quantity than the place takes is told with both") {

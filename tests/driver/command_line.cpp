@@ -35,7 +35,7 @@ TEST_CASE("a wrong --set is one error, shown as it was typed") {
     const auto check = [](const std::string& set) { return run({"check", "hole.ath", "--set", set}); };
     CHECK(check("t=300 min").status == 0);
     Result unit = check("t=300");
-    CHECK(unit.status == 1);
+    CHECK(unit.status == 2); // a wrong option, no verdict on the recipe
     CHECK(unit.err.starts_with("command line:1:9: error: `300` has no unit"));
     CHECK(std::count(unit.err.begin(), unit.err.end(), '\n') == 1);
     CHECK(unit.out == not_judged);
@@ -71,7 +71,7 @@ TEST_CASE("a wrong --rig, --controller or --recipe: nothing is claimed") {
             if (command == "build" || command == "plot")
                 arguments.insert(arguments.end(), {"-o", out.path() + "/"});
             Result r = run(arguments);
-            CHECK(r.status == 1);
+            CHECK(r.status == 2);
             CHECK(r.err.find("command line:1:" + std::to_string(option.size() + 2) + ": error: there is no ") ==
                   0);
             CHECK((r.out + r.err).find("proven") == std::string::npos);
@@ -84,6 +84,53 @@ TEST_CASE("a wrong --rig, --controller or --recipe: nothing is claimed") {
     CHECK(recipe.err ==
           "command line:1:10: error: there is no recipe `whole`; the file has `hole` [unknown_name]\n");
     CHECK(recipe.out == "");
+    CHECK(recipe.status == 2);
+    CHECK(run({"check", "hole.ath", "--set", "u=1 h"}).status == 2);
+    // What the recipe refuses is its verdict.
+    CHECK(run({"check", "hole.ath"}).status == 1);
+    Scratch out;
+    for (const char* option : {"--rig", "--controller", "--recipe"})
+        CHECK(run({"vary", "hole.ath", "--over", "t=[1 h, 2 h]", option, "nowhere", "-o", out.path()}).status ==
+              2);
+    Result set = run({"vary", "hole.ath", "--over", "t=[1 h, 2 h]", "--set", "u=1 h", "-o", out.path()});
+    CHECK(set.status == 2);
+    CHECK(set.err == "athanor vary: `hole` has no parameter `u`; it has t\n");
+    CHECK(run({"diff", "hole.ath", "hole.ath", "--rig", "nowhere"}).status == 2);
+    CHECK(out.names().empty());
+}
+
+TEST_CASE("an output that cannot be written is no success") {
+    for (const char* call : {"--version", "--help", "check --help", "units", "explain missing_unit"}) {
+        CAPTURE(call);
+        Result r = shell(std::string(ATHANOR_PROGRAM) + " " + call + " > /dev/full", bench().path());
+        CHECK(r.status == 2);
+        CHECK(r.err == "athanor: standard output cannot be written\n");
+    }
+}
+
+TEST_CASE("findings beyond the hundredth are counted, in JSON too") {
+    Scratch scratch;
+    std::string text = "recipe r {\n";
+    for (int i = 0; i < 112; ++i) text += "    dwell\n";
+    scratch.write("r.ath", text + "}\n");
+    Result plain = athanor({"check", "r.ath", "--message-format", "short"}, scratch.path());
+    CHECK(plain.err.ends_with("\nand 12 more\n"));
+    Result json = athanor({"check", "r.ath", "--message-format", "json"}, scratch.path());
+    CHECK(std::count(json.out.begin(), json.out.end(), '\n') == 101);
+    CHECK(
+        json.out.find("\"code\":\"too_large\",\"message\":\"12 more findings stand behind this one and are not "
+                      "printed\"") != std::string::npos);
+}
+
+TEST_CASE("a number of a hundred thousand digits is not quoted to its end") {
+    Scratch scratch;
+    scratch.write("r.ath", "recipe r {\n    dwell " + std::string(100000, '7') + " s\n}\n");
+    for (const char* format : {"short", "pretty", "json"}) {
+        Result r = athanor({"check", "r.ath", "--message-format", format}, scratch.path());
+        CHECK(r.status == 1);
+        CHECK((r.out + r.err).find("777…777") != std::string::npos);
+        CHECK((r.out + r.err).size() < 1500);
+    }
 }
 
 TEST_CASE("evaluate speaks of what was typed, and rounds nothing away that is short") {

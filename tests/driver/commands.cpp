@@ -43,11 +43,11 @@ TEST_CASE("--set proves the value given") {
     CHECK(beyond.err.find("[parameter_out_of_range]") != std::string::npos);
     Result type =
         athanor({"check", "argon_anneal.ath", "--set", "peak=3 h", "--message-format", "short"}, accepted);
-    CHECK(type.status == 1);
+    CHECK(type.status == 2);
     CHECK(type.err.find("[unit_mismatch]") != std::string::npos);
     Result name =
         athanor({"check", "argon_anneal.ath", "--set", "peek=700 degC", "--message-format", "short"}, accepted);
-    CHECK(name.status == 1);
+    CHECK(name.status == 2);
     CHECK(name.err.find("[unknown_name]") != std::string::npos);
     Scratch scratch;
     REQUIRE(athanor({"build", "argon_anneal.ath", "--set", "peak=700 degC", "-o", scratch.path()}, accepted)

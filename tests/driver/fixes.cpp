@@ -31,6 +31,7 @@ const std::map<std::string, std::string> unrepaired{
     {"layout_loses", "layout"},
     {"material_attacked", "purpose"},
     {"misplaced", "ambiguous"},
+    {"missing_unit", "ambiguous"},
     {"never_reached", "purpose"},
     {"no_operator_wait", "controller"},
     {"no_soak_band", "weakens"},
@@ -198,6 +199,24 @@ TEST_CASE("a proven file is left as it stands, and so is one without a repair") 
     bench.write("hot.ath", beyond);
     CHECK(athanor({"check", "hot.ath", "--fix", "--fit"}, bench.path()).status == 1);
     CHECK(bench.read("hot.ath") == beyond);
+}
+
+TEST_CASE("what only a guess could answer is left as it stands") {
+    Bench bench;
+    for (const std::string line :
+         {"dwell 30", "ramp to 300 degC at 2", "pump to 1 mbar", "vent with argon", "evacuate to 10-3 mbar",
+          "evacuate to 0.2 mbar gauge", "evacuate to 20 psi gauge", "ramp to 300 K + 20 degC at 1 K/min",
+          "open argon at 3 scfm", "rmpa to 300 degC at 2 K/min"}) {
+        CAPTURE(line);
+        const std::string text = "use \"rigs/quartz_bench.ath\"\nuse \"controllers/bench_twenty_five.ath\"\n"
+                                 "recipe guessed on quartz_bench_inert for bench_twenty_five {\n    " +
+                                 line + "\n    cool to 70 degC\n}\n";
+        bench.write("guessed.ath", text);
+        CHECK(athanor({"check", "guessed.ath", "--fix", "--fit"}, bench.path()).status == 1);
+        CHECK(bench.read("guessed.ath") == text);
+        const Result json = athanor({"check", "guessed.ath", "--message-format", "json"}, bench.path());
+        CHECK_MESSAGE(json.out.find("\"edit\":{") == std::string::npos, json.out);
+    }
 }
 
 TEST_CASE("a repair holds for every value of the parameters, or there is none") {

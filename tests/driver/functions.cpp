@@ -54,9 +54,9 @@ TEST_CASE("every function works from the command line") {
 TEST_CASE("functions: the list, one subject, one function, none") {
     const Result all = athanor({"functions"}, project);
     CHECK(all.status == 0);
-    CHECK(all.out.find("purge_time(volume : volume, flow : volume_flow, initial : fraction, target : fraction, "
-                       "mixing : count = "
-                       "1, supply : fraction = 0 %) : time\n") != std::string::npos);
+    CHECK(all.out.find("    purge_time(volume : volume, flow : volume_flow, initial : fraction, target :\n"
+                       "        fraction, mixing : count = 1, supply : fraction = 0 %) : time\n") !=
+          std::string::npos);
     const Result one = athanor({"functions", "dew_point_of"}, project);
     CHECK(one.out.find("example: dew_point_of(127 ppm, 1 bar) = -40") != std::string::npos);
     CHECK(one.out.find("purge_time") == std::string::npos);

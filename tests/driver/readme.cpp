@@ -27,8 +27,11 @@ TEST_CASE("the README shows the recipe and the table as they are") {
     CHECK(built.status == 0);
     built.out.erase(std::remove(built.out.begin(), built.out.end(), '\r'), built.out.end());
     CHECK(built.out == table);
-    Result refused =
-        athanor({"check", "no_purge.ath", "--message-format", "short"}, project + "/tests/examples/refused");
-    std::string line = readme.substr(readme.find("no_purge.ath:9:5"));
-    CHECK(refused.err.find(line.substr(0, line.find('\n'))) != std::string::npos);
+    // The first message whole, as it is printed.
+    const std::string prompt = "$ athanor check tests/examples/refused/no_purge.ath\n";
+    std::string said = readme.substr(readme.find(prompt) + prompt.size());
+    said = said.substr(0, said.find("…\n"));
+    Result refused = athanor({"check", "tests/examples/refused/no_purge.ath"}, project);
+    CHECK_MESSAGE(refused.err.starts_with(said), refused.err);
+    CHECK(said.find("\n   remedy: ") != std::string::npos);
 }

@@ -5,6 +5,7 @@
 #include <doctest/doctest.h>
 
 #include <algorithm>
+#include <set>
 #include <sstream>
 
 namespace {
@@ -150,16 +151,55 @@ TEST_CASE("a file without a rig is told so") {
     CHECK(has(result.err, "no rig in empty.ath"));
 }
 
+TEST_CASE("what is shown to a person is no wider than 80 characters") {
+    Scratch scratch;
+    std::vector<std::vector<std::string>> calls{{"units"},   {"units", "temperature"},      {"functions"},
+                                                {"targets"}, {"functions", "dew_point_of"}, {"--help"}};
+    for (const char* command :
+         {"check", "assure", "build", "plot", "test", "format", "diff", "replay", "lift", "vary", "evaluate",
+          "functions", "explain", "units", "gases", "materials", "rig", "targets", "schema"})
+        calls.push_back({command, "--help"});
+    for (const std::vector<std::string>& call : calls) {
+        CAPTURE(call[0]);
+        const Result r = athanor(call, scratch.path());
+        CHECK(r.status == 0);
+        CHECK_MESSAGE(widest(r.out) <= 80, r.out);
+    }
+    // Columns stand in line, degrees with and without their sign.
+    const Result units = athanor({"units", "rate"}, scratch.path());
+    std::set<std::ptrdiff_t> columns;
+    std::istringstream lines(units.out.substr(0, units.out.find("\n\n")));
+    for (std::string line; std::getline(lines, line);)
+        if (const std::size_t at = line.find(" ["); at != std::string::npos && line.ends_with(']'))
+            columns.insert(widest(line.substr(0, line.rfind(" ["))));
+    CHECK(columns.size() == 1);
+    // An example that is broken is still one command.
+    const Result lift = athanor({"lift", "--help"}, scratch.path());
+    CHECK(has(lift.out, " \\\n"));
+}
+
+TEST_CASE("explain takes a code as it stands in a message") {
+    Scratch scratch;
+    const Result page = athanor({"explain", "missing_unit"}, scratch.path());
+    CHECK(page.status == 0);
+    for (const char* other : {"[missing_unit]", "MISSING_UNIT", "[Missing_Unit]"})
+        CHECK(athanor({"explain", other}, scratch.path()).out == page.out);
+    CHECK(has(athanor({"explain", "[no_such]"}, scratch.path()).err, "there is no code `[no_such]`"));
+}
+
 TEST_CASE("what is text only refuses JSON, and evaluate answers in it") {
     Scratch scratch;
-    for (const std::vector<std::string>& call : {std::vector<std::string>{"functions"},
-                                                 {"units"},
-                                                 {"gases"},
-                                                 {"materials"},
-                                                 {"targets"},
-                                                 {"rig", rigs + "gradient_three.ath"},
-                                                 {"schema", "table"},
-                                                 {"explain", "unit_mismatch"}}) {
+    for (const std::vector<std::string>& call :
+         {std::vector<std::string>{"functions"},
+          {"units"},
+          {"gases"},
+          {"materials"},
+          {"targets"},
+          {"rig", rigs + "gradient_three.ath"},
+          {"schema", "table"},
+          {"test", project + "/recipes/bright_anneal.ath"},
+          {"diff", project + "/recipes/bright_anneal.ath", project + "/recipes/bright_anneal.ath"},
+          {"explain", "unit_mismatch"}}) {
         std::vector<std::string> json = call;
         json.insert(json.end(), {"--message-format", "json"});
         const Result result = athanor(json, scratch.path());

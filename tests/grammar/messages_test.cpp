@@ -54,9 +54,97 @@ TEST_CASE("units that are none, and the unit that was meant") {
     CHECK(told("let x = 5foo") == "1:10: error: unknown unit `foo` [unknown_unit]\n");
     CHECK(told("let x = 60 K/soak") == "1:12: error: unknown unit `K/soak` [unknown_unit]\n");
     CHECK(told("rig r { power 5 kw/h }") == "1:17: error: unknown unit `kw/h` [unknown_unit]\n");
-    CHECK(mended("rig r { power 5 kw/h }") == "rig r { power 5 K/h }");
     CHECK(told("rig r { flow 2 lpm }") == "1:16: error: unknown unit `lpm` [unknown_unit]\n");
     CHECK(mended("rig r { flow 2 lpm }") == "rig r { flow 2 L/min }");
+}
+
+TEST_CASE("what an edit writes is certain; a guess is a remedy") {
+    struct Guess {
+        std::string text, remedy;
+    };
+    for (const Guess& guess :
+         {Guess{"let x = 5 mmbar", "perhaps `5 mbar`"},
+          {"let x = 5 sscm", "perhaps `5 sccm`"},
+          {"let x = 100 micron", "perhaps `100 um`"},
+          {"recipe x {\nrmpa to 5 degC\n}", "perhaps `ramp`"},
+          {"recipe x {\nramp to 5 degC wthn 5 K\n}", "perhaps `within`"},
+          {"recipe x {\npump to 1 mbar\n}", "write `evacuate to PRESSURE`"},
+          {"recipe x {\npump down to 1 mbar\n}", "write `evacuate to PRESSURE`"},
+          {"recipe x {\nvent with argon\n}", "write `backfill LINE at FLOW to ambient`"},
+          {"recipe x {\nfill argon\n}", "write `backfill LINE at FLOW to ambient`"},
+          {"recipe x {\nflow argon\n}", "write `open LINE at FLOW`"},
+          {"recipe x {\nturn off argon\n}", "write `open LINE at FLOW`, or `close LINE`"},
+          {"recipe x {\nstop argon\n}", "write `close LINE`"},
+          {"recipe x {\nstart argon\n}", "write `open LINE at FLOW`"},
+          {"recipe x {\nargon at 2.4 slm\n}", "a line is opened with `open argon at FLOW`"},
+          {"recipe x {\nramp 2 K/min to 500 degC within 5 K  # up\n}",
+           "write `ramp to 500 degC within 5 K at 2 K/min`"},
+          {"recipe x {\nramp 2 h to peak\n}", "write `ramp to peak over 2 h`"},
+          {"recipe x {\ncool to room temperature\n}",
+           "write the temperature at which the run may end, such as `cool to 50 degC`"},
+          {"let x = 1x10-3 mbar", "a power of ten is written with `e`: `1e-3`"},
+          {"recipe x {\nopen argon at 5 scfh\n}", "look up the meter's reference temperature and write the "
+                                                  "flow in `slm` or `sccm`, which are of 0 degC "
+                                                  "and 1 atm"},
+          {"recipe x {\nopen argon at 5 cfm\n}", "a cubic foot per minute is 28.32 L/min"}}) {
+        CAPTURE(guess.text);
+        Read read(guess.text);
+        REQUIRE(read.diagnostics.errors() == 1);
+        const Diagnostic& d = read.diagnostics.all().front();
+        CAPTURE(render_short(d, read.files));
+        CHECK(d.remedies.front() == guess.remedy);
+        CHECK(!d.edit);
+    }
+    CHECK(mended("recipe x {\nevacuate to 100 micron\n}") == "recipe x {\nevacuate to 100 mTorr\n}");
+    CHECK(told("recipe x {\nstop pmup\n}") == "2:6: error: `pump` is expected here, found `pmup` [syntax]\n");
+}
+
+TEST_CASE("powers of ten, and a word that is missing or too many") {
+    for (const char* power : {"10^-2", "1*10^-2", "1 * 10^-2", "1·10^-2", "1 × 10^-2", "1·10⁻²", "10⁻²"}) {
+        CAPTURE(power);
+        CHECK(mended(std::string("let x = ") + power + " mbar") == "let x = 1e-2 mbar");
+        CHECK(Read(std::string("let x = ") + power + " mbar").diagnostics.errors() == 1);
+    }
+    CHECK(mended("let x = 2.5·10^3 Pa") == "let x = 2.5e3 Pa");
+    CHECK(mended("let x = a1 * 10^3 Pa") == "let x = a1 * 1e3 Pa");
+    CHECK(told("let x = a1·10^3 Pa").find("middle dot") != std::string::npos); // the first of two
+    CHECK(mended("let x = a*10⁻³") == "let x = a*1e-3");
+    CHECK(mended("let x = a × b") == "let x = a * b"); // no power
+    CHECK(told("recipe x {\nramp to 800 degC 5 K/min\n}") ==
+          "2:18: error: `at` is missing before `5 K/min` [syntax]\n");
+    CHECK(mended("recipe x {\nramp to 800 degC 5 K/min\n}") == "recipe x {\nramp to 800 degC at 5 K/min\n}");
+    CHECK(mended("recipe x {\nramp to 800 degC 2 h\n}") == "recipe x {\nramp to 800 degC over 2 h\n}");
+    CHECK(mended("recipe x {\nramp to 9 degC at 5 C per min\n}") ==
+          "recipe x {\nramp to 9 degC at 5 degC/min\n}");
+    CHECK(mended("recipe x {\nheat to 800 degC 5 K/min\n}") == "recipe x {\nramp to 800 degC at 5 K/min\n}");
+    Read within("recipe x {\ndwell 2 h 5 K\n}");
+    CHECK(within.diagnostics.all().front().remedies.front() == "write `within 5 K`");
+    CHECK(!within.diagnostics.all().front().edit);
+    CHECK(Read("let x = 1,5 lpm").diagnostics.all().back().remedies.front() == "write `1.5 L/min`");
+    CHECK(mended("recipe x {\nopen argon 2.4 slm\n}") == "recipe x {\nopen argon at 2.4 slm\n}");
+    CHECK(mended("recipe x {\nevacuate to 1 mbar abs\n}") == "recipe x {\nevacuate to 1 mbar\n}");
+    CHECK(Read("recipe x {\nramp 300 degC at 5 K/min\n}").diagnostics.all().front().remedies.front() ==
+          "write `to 300 degC`");
+}
+
+TEST_CASE("a gas's formula in a rig") {
+    CHECK(told("rig r { line a { gas N2 } }") ==
+          "1:22: error: `N2` is a formula; a gas is called by its name [syntax]\n");
+    CHECK(mended("rig r { line a { gas N2 } }") == "rig r { line a { gas nitrogen } }");
+}
+
+TEST_CASE("what was read past hides no other slip of its statement") {
+    CHECK(told("recipe x {\nramp to 800 C at 5 C/min\n}") ==
+          "2:13: error: unknown unit `C` [unknown_unit]\n"
+          "2:20: error: unknown unit `C/min` [unknown_unit]\n");
+    CHECK(mended("recipe x {\nramp to 800 C at 5 C/min\n}") == "recipe x {\nramp to 800 degC at 5 degC/min\n}");
+    CHECK(told("recipe x {\nramp to 1,5 C at Peak within 3 hrs\n}") ==
+          "2:9: error: `1,5` is written with a comma; a decimal number takes a point [syntax]\n"
+          "2:13: error: unknown unit `C` [unknown_unit]\n"
+          "2:18: error: the name `Peak` has a capital letter; names are lower case [syntax]\n"
+          "2:32: error: unknown unit `hrs` [unknown_unit]\n");
+    // Behind what stopped the reading nothing is told.
+    CHECK(told("recipe x {\nramp to 800 C C/min\n}") == "2:13: error: unknown unit `C` [unknown_unit]\n");
 }
 
 TEST_CASE("numbers of other habits") {
@@ -269,6 +357,23 @@ TEST_CASE("bytes that are no text") {
     for (std::string bad : {"\xC0\xAF", "\xED\xA0\x80", "\xF4\x90\x80\x80", "\xE2\x82"})
         CHECK(Read("# " + bad).diagnostics.errors() == 1);
     CHECK(told("# \xE2\x82\xAC \xF0\x9F\x94\xA5\n") == "");
+}
+
+TEST_CASE("what only looks like a line end hides no line") {
+    const std::string told_so = "shown as a line end by some programs, and none here [syntax]\n";
+    const std::string lone = "a carriage return without a line feed: " + told_so;
+    CHECK(told("recipe x {\n  # cold\r  require oxygen < 1 ppm\n}\n") == "2:9: error: " + lone);
+    CHECK(told("# old\rrecipe x { }\r") == "1:6: error: " + lone);
+    CHECK(told("let x = 1\rlet y = 2") == "1:10: error: " + lone);
+    CHECK(told("let x = 1\r") == "1:10: error: " + lone); // at the text's end
+    CHECK(told("note \"a\rb\"") == "1:8: error: " + lone);
+    CHECK(told("let x = 1\r\n# b\r\rlet y = 2\r\n") == "2:4: error: " + lone);
+    CHECK(told("# a\vlet x = 1") == "1:4: error: a vertical tab, U+000B: " + told_so);
+    CHECK(told("# a\flet x = 1") == "1:4: error: a form feed, U+000C: " + told_so);
+    CHECK(told("# °\u0085let x = 1") == "1:4: error: a next line, U+0085: " + told_so);
+    CHECK(told("# a\u2028let x = 1") == "1:4: error: a line separator, U+2028: " + told_so);
+    CHECK(told("# a\u2029let x = 1") == "1:4: error: a paragraph separator, U+2029: " + told_so);
+    CHECK(told("let x = 1 # a\r\nlet y = 2\r\n") == "");
 }
 
 TEST_CASE("remedies and second places") {

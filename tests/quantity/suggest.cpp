@@ -49,6 +49,11 @@ TEST_CASE("slips of the pen find their unit") {
                       {"ppmv", "ppm"},
                       {"mbar*l/s", "mbar*L/s"},
                       {"m^3/h", "m3/h"},
+                      {"mln/min", "NmL/min"},
+                      {"ln/min", "NL/min"},
+                      {"Nml/min", "NmL/min"},
+                      {"Nm^3/h", "Nm3/h"},
+                      {"Ncc/min", "Ncm3/min"},
                       {"inch", "in"},
                       {"litres", "L"},
                       {"/h", "1/h"},
@@ -67,10 +72,32 @@ TEST_CASE("slips of the pen find their unit") {
 }
 
 TEST_CASE("nothing near gives no suggestion") {
-    for (std::string_view wrong : {"", "argon", "furlong", "q", "xy", "cfm", "hydrogen"}) {
+    // Of the flows only a letter is near: the one that says at which temperature and pressure they are
+    // measured, or in which time.
+    for (std::string_view wrong :
+         {"", "argon", "furlong", "q", "xy", "cfm", "hydrogen", "scfm", "scfh", "acfm", "Nm3/min", "Nm³/min",
+          "mls/min", "sm3/h", "scm3/min", "ncm3/s", "NL/s", "L/d"}) {
         CAPTURE(wrong);
         CHECK(suggest_unit(wrong).empty());
     }
+}
+
+TEST_CASE("another spelling of a unit is sure, a unit that is one letter away is a guess") {
+    for (std::string_view same : {"C/min", "lpm", "SCCM", "slpm", "mln/min", "torr", "mbarg", "°C/hr"}) {
+        CAPTURE(same);
+        CHECK(surely_unit(same));
+    }
+    // "mw" is mW or MW; a micron is a length, or a pressure of mercury.
+    for (std::string_view near : {"sscm", "mmbar", "kw/h", "mw", "MPA", "micron", "furlong"}) {
+        CAPTURE(near);
+        CHECK(!surely_unit(near));
+    }
+}
+
+TEST_CASE("a normal cubic metre is one with a raised three as well") {
+    CHECK(unit_named("Nm³/h")->factor == unit_named("Nm3/h")->factor);
+    CHECK(unit_named("Ncm³/min")->factor == unit_named("Ncm3/min")->factor);
+    CHECK(unit_named("Nm³/h")->kind == Kind::flow);
 }
 
 TEST_CASE("a suggestion is always a unit, with `gauge` at most") {
