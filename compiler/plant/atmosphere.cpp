@@ -1,5 +1,7 @@
 #include "compiler/plant/atmosphere.hpp"
 
+#include "compiler/physics/constants.hpp"
+
 #include <algorithm>
 #include <cmath>
 
@@ -30,8 +32,8 @@ Atmosphere::Atmosphere(const check::Rig& rig, const Substances& substances, cons
     mixing_ = rig.mixing.given ? rig.mixing.value : Interval{0.5, 1};
     mixing_ = {std::clamp(mixing_.lo, 1e-3, 1.0), std::clamp(mixing_.hi, 1e-3, 1.0)};
     release_ = Release(rig.ends.air_release.given ? rig.ends.air_release.value : Interval{60, 600});
-    leak_ = vacuum.leak().hi / (gas_constant * leak_temperature);
-    outgassing_ = vacuum.outgassing().hi / (gas_constant * leak_temperature);
+    leak_ = vacuum.leak().hi / (physics::gas_constant * leak_temperature);
+    outgassing_ = vacuum.outgassing().hi / (physics::gas_constant * leak_temperature);
     outlet_ = Outlet(rig, volume.ambient(), substances.heaviest());
     cold_volume_ = volume.cold() * Interval{ambient_.lo, ambient_.hi + (vacuum.present() ? valve_lift : 0)};
     diffusing_ = outlet_.diffusing(fastest_diffusion);
@@ -388,20 +390,20 @@ Sweep Atmosphere::pumped(const State& entry, State& out, const timeline::State& 
             break;
         }
     const double large =
-        gas_constant * room.hi * (content.free.hi + content.pore.hi); // as gas at room temperature
-    const double small = gas_constant * room.lo * content.free.lo;
+        physics::gas_constant * room.hi * (content.free.hi + content.pore.hi); // as gas at room temperature
+    const double small = physics::gas_constant * room.lo * content.free.lo;
     const double slow = pump->speed(pump->lowest().hi).lo;
     const Inlet& in = *s.over;
 
     // m3/s that a tube which warms or cools drives out or takes in, for each pascal.
-    const double unit = gas_constant * room.hi * volume_->contraction(s.hot_over).hi;
+    const double unit = physics::gas_constant * room.hi * volume_->contraction(s.hot_over).hi;
     const double expands = unit * s.pace.heating_most, contracts = unit * s.pace.cooling_most;
     const Volume::Content now = volume_->content(s.hot_now);
     const double thinned = (content.free.hi + content.pore.hi) / (now.free.lo + now.pore.lo);
     // What flows in adds at most what the pump, at its slowest, lets stand.
     const auto added = [&](double speed, double ratio) {
         if (!in.any()) return 0.0;
-        const double flow = in.flow.hi * gas_constant * room.hi;
+        const double flow = in.flow.hi * physics::gas_constant * room.hi;
         const double whole = speed > 0 ? ratio * flow / speed : infinity;
         return speed > expands ? std::min(whole, flow / (speed - expands)) : whole;
     };

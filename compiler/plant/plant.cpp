@@ -1,3 +1,4 @@
+#include "compiler/physics/constants.hpp"
 #include "compiler/plant/data.hpp"
 
 #include <cmath>
@@ -285,7 +286,7 @@ double Plant::least_pump_speed(double pressure) const {
     return data_->vacuum.speed(pressure).lo;
 }
 double Plant::held_flow(double pressure) const {
-    return data_->vacuum.carried(pressure) / (gas_constant * data_->volume.ambient().hi);
+    return data_->vacuum.carried(pressure) / (physics::gas_constant * data_->volume.ambient().hi);
 }
 Interval Plant::lowest_pressure() const {
     return data_->vacuum.lowest();

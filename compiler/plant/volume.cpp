@@ -1,5 +1,7 @@
 #include "compiler/plant/volume.hpp"
 
+#include "compiler/physics/constants.hpp"
+
 #include <algorithm>
 #include <cmath>
 #include <numbers>
@@ -48,39 +50,40 @@ Volume::Volume(const check::Rig& rig) : ambient_(rig.ambient_temperature.value) 
 // side, thinnest where it is the other way round.
 double Volume::least_free(Interval hot) const {
     const double warm = std::min(seals_.hi, hot.hi);
-    return area_ / gas_constant *
+    return area_ / physics::gas_constant *
            (hot_ / hot.hi + 2 * (end_ - plug_) * mean_inverse(hot.hi - (hot.hi - warm) * open_share_, hot.hi));
 }
 
 double Volume::most_free(Interval hot) const {
     const double cold = std::min(seals_.lo, hot.lo);
-    return area_ / gas_constant *
+    return area_ / physics::gas_constant *
            (hot_ / hot.lo + 2 * (end_ - plug_) * mean_inverse(cold, cold + (hot.lo - cold) * open_share_));
 }
 
 double Volume::least_pore(Interval hot) const {
     if (plug_ <= 0) return 0;
     const double warm = std::min(seals_.hi, hot.hi);
-    return area_ / gas_constant * 2 * porosity_.lo * plug_ *
+    return area_ / physics::gas_constant * 2 * porosity_.lo * plug_ *
            mean_inverse(hot.hi - (hot.hi - warm) * plug_share_, hot.hi);
 }
 
 double Volume::most_pore(Interval hot) const {
     if (plug_ <= 0) return 0;
     const double cold = std::min(seals_.lo, hot.lo);
-    return area_ / gas_constant * 2 * porosity_.hi * plug_ *
+    return area_ / physics::gas_constant * 2 * porosity_.hi * plug_ *
            mean_inverse(cold, cold + (hot.lo - cold) * plug_share_);
 }
 
 Interval Volume::contraction(Interval hot) const {
     // In the hot zone -d(1/T)/dT = 1/T^2. In an end at share u of the way to the hot zone the gas follows with
     // u, and u / T(u)^2 <= 1 / (T_hot T_seal), since u <= T(u) / T_hot.
-    const double unit = area_ / gas_constant, cold = std::min(seals_.lo, hot.lo);
+    const double unit = area_ / physics::gas_constant, cold = std::min(seals_.lo, hot.lo);
     return {unit * hot_ / (hot.hi * hot.hi), unit * (hot_ / (hot.lo * hot.lo) + 2 * end_ / (hot.lo * cold))};
 }
 
 Interval Volume::cold() const {
-    return {(free_ + least_pore_) / (gas_constant * ambient_.hi), total() / (gas_constant * ambient_.lo)};
+    return {(free_ + least_pore_) / (physics::gas_constant * ambient_.hi),
+            total() / (physics::gas_constant * ambient_.lo)};
 }
 
 } // namespace athanor::plant
