@@ -1,6 +1,7 @@
 // One span: recorded, resolved by the plant, and watched for what only its course can show.
 #include "compiler/elaborate/elaborator.hpp"
 
+#include "compiler/physics/constants.hpp"
 #include "compiler/quantity/unit.hpp"
 
 #include <fmt/format.h>
@@ -143,7 +144,9 @@ void Elaborator::unreachable(const plant::Passage& passage, const timeline::Endi
         // Not where neighbours keep the zone warm: cooler than asked would help no more.
         if (reach > ending.temperature &&
             std::isfinite(plant->natural_cooling(step.zones.front().from, reach).hi))
-            d->remedy(rewritten(s, at, to_text(std::ceil(reach - 273.15) + 273.15, Kind::temperature)));
+            d->remedy(rewritten(
+                s, at,
+                to_text(std::ceil(reach - physics::zero_celsius) + physics::zero_celsius, Kind::temperature)));
     } else if (code == Code::pressure_unreachable && now.pump) {
         d->cause(fmt::format("pump, pipe, leak and outgassing get this rig surely to {} ({})",
                              to_text(plant->lowest_pressure().hi, Kind::pressure), place(rig->pump.source)))

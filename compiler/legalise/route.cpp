@@ -54,7 +54,7 @@ void Walker::choose_setpoints() {
     const auto nearest = [&](Index i) {
         Setpoints k;
         for (std::size_t z = 0; z < zones(); ++z)
-            k.push_back(nearest_setpoint(c_, law(i, z).to - kelvin_offset));
+            k.push_back(nearest_setpoint(c_, law(i, z).to - zero_celsius));
         return k;
     };
     const auto values = [&](const Setpoints& k) {
@@ -71,7 +71,7 @@ void Walker::choose_setpoints() {
     // Where the recipe's set-point does not pass what a valve waits for, the controller's does not either.
     const auto passes_threshold = [&](double to, double keyed) {
         return std::any_of(recipe_.thresholds.begin(), recipe_.thresholds.end(), [&](const auto& threshold) {
-            const double degC = threshold.temperature - kelvin_offset;
+            const double degC = threshold.temperature - zero_celsius;
             const double side = keyed > to ? 1 : -1;
             return (degC - to) * side > -slack && (keyed - degC) * side > slack;
         });
@@ -81,7 +81,7 @@ void Walker::choose_setpoints() {
         std::vector<Setpoints> list{nearest(line.last)};
         for (std::size_t z = 0; z < zones(); ++z) {
             if (law(line.last, z).kind != LawKind::line) continue;
-            const double to = law(line.last, z).to - kelvin_offset;
+            const double to = law(line.last, z).to - zero_celsius;
             const std::int64_t step = law(line.last, z).to > law(line.first, z).from ? 1 : -1;
             const std::size_t before = list.size();
             for (std::int64_t k = list[0][z] + step; c_.setpoint.holds(k); k += step) {

@@ -18,13 +18,13 @@ bool Walker::may_hand_over(Index first) const {
     // Before the first segment the rig stands as people left it.
     if (walked_.rows.empty() || c_.holds_at_end) return true;
     const bool cold = std::all_of(setpoint_.begin(), setpoint_.end(), [&](double degC) {
-        return degC + kelvin_offset <= start_.hi + setpoint_budget;
+        return degC + zero_celsius <= start_.hi + setpoint_budget;
     });
     return cold && input_.wiring.bits(recipe_.states[span(first).state]) == 0;
 }
 
 void Walker::report_person(Index first) {
-    const double hottest = *std::max_element(setpoint_.begin(), setpoint_.end()) + kelvin_offset;
+    const double hottest = *std::max_element(setpoint_.begin(), setpoint_.end()) + zero_celsius;
     Diagnostic& d =
         out_.error(Code::no_operator_wait, span(first).source,
                    fmt::format("{} has no operator wait, and separate programmes cannot stand in for one "
@@ -84,7 +84,7 @@ timeline::Index Walker::jump(Index first) {
     Laws laws;
     for (std::size_t z = 0; z < zones(); ++z)
         laws.push_back(
-            {LawKind::jump, setpoint_[z] + kelvin_offset, c_.setpoint.value(to[z]) + kelvin_offset, 0});
+            {LawKind::jump, setpoint_[z] + zero_celsius, c_.setpoint.value(to[z]) + zero_celsius, 0});
     const double asked = span(first).ending.duration;
     double seconds = 0;
     DwellPlan plan;
@@ -141,8 +141,8 @@ timeline::Index Walker::off(Index first) {
     const Values to = targets(last, setpoint_budget);
     Laws laws;
     for (std::size_t z = 0; z < zones(); ++z) {
-        const double from = setpoint_[z] + kelvin_offset;
-        const double end = c_.setpoint.value(to[z]) + kelvin_offset;
+        const double from = setpoint_[z] + zero_celsius;
+        const double end = c_.setpoint.value(to[z]) + zero_celsius;
         laws.push_back({law(first, z).kind == LawKind::off ? LawKind::off : LawKind::hold, from, end, 0});
     }
     // Where the target was rounded, the temperature that ends the step goes with it.

@@ -1,5 +1,6 @@
 #pragma once
 #include "compiler/check/model.hpp"
+#include "compiler/physics/constants.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -12,7 +13,7 @@ public:
     SensorTolerance() = default;
     SensorTolerance(const check::Model& model, const check::Sensor& sensor);
     double operator()(double temperature) const {
-        const double t = temperature - 273.15;
+        const double t = temperature - physics::zero_celsius;
         return added_ ? absolute_ + relative_ * std::max(0.0, t - from_)
                       : std::max(absolute_, relative_ * std::abs(t));
     }

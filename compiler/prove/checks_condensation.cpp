@@ -1,4 +1,5 @@
 // Water that lines and bubbler bring stays vapour wherever the gas goes.
+#include "compiler/physics/constants.hpp"
 #include "compiler/plant/humidity.hpp"
 #include "compiler/prove/checks.hpp"
 #include "compiler/quantity/unit.hpp"
@@ -108,7 +109,7 @@ void check_condensation(Scene& s) {
                "cracks "
                "it")
         .remedy(fmt::format("drier gas, or heat all that it wets and declare it:  heated_lines {} degC",
-                            shortest(std::ceil(worst + margin - 273.15))));
+                            shortest(std::ceil(worst + margin - physics::zero_celsius))));
 }
 
 } // namespace athanor::prove
