@@ -38,8 +38,6 @@ const char* word(StatementKind kind) {
 
 /// How many parts of a span are looked at to tell whether two things happen at the same time.
 constexpr int outlet_parts = 32;
-/// Pa below the lowest ambient pressure from which a tube counts as evacuated (common practice, no source).
-constexpr double pressing = 10000;
 
 } // namespace
 
@@ -157,7 +155,7 @@ void Elaborator::unreachable(const plant::Passage& passage, const timeline::Endi
 
 /// With the atmosphere pressing on a softening tube its limit is lower, whether the pump still runs or not.
 void Elaborator::watch_vacuum_limit(const Step& step, const Laws& laws) {
-    bool pressed = now.pump || here.pressure.lo < rig->ambient_pressure.lo() - pressing;
+    bool pressed = now.pump || here.pressure.lo < rig->ambient_pressure.lo() - plant::evacuated_below;
     if (rig->tube.material == none || !pressed || vacuum_limit_told) return;
     const check::Material& tube = model.materials[rig->tube.material];
     if (!tube.limit_vacuum.given) return;

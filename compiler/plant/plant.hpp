@@ -19,6 +19,8 @@ inline constexpr std::size_t max_zones = 4;
 inline constexpr std::size_t max_species = 16;
 /// Longest time that is computed with, s; a person may take longer, but nothing changes any more.
 inline constexpr double for_ever = 1e9;
+/// Pa below the lowest ambient pressure from which a tube counts as evacuated (common practice, no source).
+inline constexpr double evacuated_below = 10000;
 
 /// K by which the measured temperature may be farther from the set-point than the bound on that side says:
 /// below it, farther than `control.lo` is from what a sensor that reads high makes of the set-point; above it,
