@@ -1,6 +1,6 @@
 #include "compiler/plant/substances.hpp"
 
-#include "compiler/plant/humidity.hpp"
+#include "compiler/physics/moisture.hpp"
 
 #include <algorithm>
 
@@ -71,7 +71,7 @@ Substances::Substances(const check::Model& model, const check::Rig& rig, const t
         }
     }
     const double wet =
-        std::min(1.0, saturation_pressure(rig.ambient_temperature.hi()) / rig.ambient_pressure.lo());
+        std::min(1.0, physics::saturation_pressure(rig.ambient_temperature.hi()) / rig.ambient_pressure.lo());
     for (std::size_t i = 0; i < count_; ++i)
         air_[i] =
             i == water_ ? Interval{0, std::max(wet, air_[i].hi)} : Interval{air_[i].lo * (1 - wet), air_[i].hi};
@@ -101,14 +101,14 @@ Interval Substances::true_flow(timeline::Index line, double set) const {
 }
 
 double Substances::vapour(double bath) const {
-    return saturation_.hi * saturation_pressure(bath + bath_error_);
+    return saturation_.hi * physics::saturation_pressure(bath + bath_error_);
 }
 
 Interval Substances::moisture(double bath) const {
     const double most = std::min(0.99, vapour(bath) / pressure_.lo);
-    const double least = saturation_.lo * saturation_pressure(bath - bath_error_) / pressure_.hi;
+    const double least = saturation_.lo * physics::saturation_pressure(bath - bath_error_) / pressure_.hi;
     // Beyond what the coldest wetted part lets pass it may condense.
-    return {std::min({most, least, saturation_pressure(coldest_) / pressure_.hi}), most};
+    return {std::min({most, least, physics::saturation_pressure(coldest_) / pressure_.hi}), most};
 }
 
 /// What the meter and its thresholds let through.

@@ -1,6 +1,6 @@
 // Water that lines and bubbler bring stays vapour wherever the gas goes.
 #include "compiler/physics/constants.hpp"
-#include "compiler/plant/humidity.hpp"
+#include "compiler/physics/moisture.hpp"
 #include "compiler/prove/checks.hpp"
 #include "compiler/quantity/unit.hpp"
 
@@ -19,7 +19,7 @@ double vapour(const Scene& s, const timeline::State& discrete) {
     if (!discrete.bubbler || !(discrete.bath > 0)) return 0;
     const check::Bubbler& b = s.rig.bubbler;
     const double error = b.bath_error.given ? std::max(0.0, b.bath_error.hi()) : 0;
-    return (b.saturation.given ? b.saturation.hi() : 1.0) * plant::saturation_pressure(discrete.bath + error);
+    return (b.saturation.given ? b.saturation.hi() : 1.0) * physics::saturation_pressure(discrete.bath + error);
 }
 
 /// Whether any gas of the rig holds water at all; most rigs have none, and then no span need be looked at.
@@ -86,7 +86,7 @@ void check_condensation(Scene& s) {
     for (std::size_t i = 0; i < s.spans(); ++i) {
         const double vapour = wettest(s, water, s.over(i), s.discrete(i));
         if (!(vapour > 0)) continue;
-        const double dew = plant::dew_point(vapour);
+        const double dew = physics::dew_points(vapour).hi;
         if (!at || dew > worst) worst = dew, at = i;
         if (!wet && dew > coldest - margin) wet = i;
     }

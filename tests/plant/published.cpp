@@ -1,7 +1,6 @@
 // Worked values. The equations are printed in the sources named; where only the equation is published, the
 // value was computed from it with independent arithmetic.
 #include "compiler/plant/dilution.hpp"
-#include "compiler/plant/humidity.hpp"
 #include "compiler/plant/vacuum.hpp"
 #include "compiler/plant/zone.hpp"
 #include "tests/plant/rigs.hpp"
@@ -177,20 +176,6 @@ TEST_CASE("a leak measured by rate of rise, carried into a purge") {
     // The leak's gas has 20 degC, as the published figure: 0.2299 sccm.
     CHECK(late.fraction[Bench::oxygen].hi * 1e6 == Approx(240.8).scale(0).epsilon(3e-3));
     CHECK(late.fraction[Bench::oxygen].lo == 0);
-}
-
-TEST_CASE("saturation of water") {
-    // Sonntag, Meteorol. Z. N. F. 3 (1994) 51: Pa over water and over ice.
-    for (const auto& [t, e] : {std::pair{0.0, 611.21}, {20.0, 2339.25}, {40.0, 7385.30}, {60.0, 19947.7}})
-        CHECK(plant::saturation_pressure(t + zero) == Approx(e).scale(0).epsilon(1e-5));
-    for (const auto& [t, e] :
-         {std::pair{-10.0, 259.893}, {-40.0, 12.8370}, {-60.0, 1.08069}, {-80.0, 0.05472}}) {
-        CHECK(plant::saturation_pressure(t + zero) == Approx(e).scale(0).epsilon(1e-4));
-        CHECK(plant::dew_point(e) - zero == Approx(t).scale(0).epsilon(1e-4));
-    }
-    // 126.69 ppm at one atmosphere: frost point -40 degC.
-    CHECK(plant::dew_point(126.69e-6 * 101325) - zero == Approx(-40).scale(0).epsilon(1e-4));
-    CHECK(plant::dew_point(0) == 0);
 }
 
 TEST_CASE("first-order lag behind a ramp") {
