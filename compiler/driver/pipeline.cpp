@@ -47,9 +47,7 @@ Compiled compile(Session& session, check::Index recipe, const Options& options,
     result.elaborated = elaborate::elaborate(model, request, session.files, out);
     result.timeline_ready = result.elaborated.timeline != nullptr;
     // A process that the rig cannot run has no state to judge rules on.
-    if (!result.elaborated.complete || out.errors() != before) {
-        if (!result.elaborated.complete) return result;
-    }
+    if (!result.elaborated.complete) return result;
     if (result.controller != check::none) check_words(*result.elaborated.timeline, out);
     const check::Rig& machine = model.rigs[result.rig];
     const program::Controller* controller =

@@ -359,7 +359,6 @@ program::Segment& Walker::add_row(SegmentKind kind, Index i, program::Why why) {
                 fmt::format("{} starts from {} °C, the recipe from {}", c_.name, shortest(c_.start_setpoint),
                             to_text(setpoint_[0] + zero_celsius, Kind::temperature));
             s.instruction = take_opening(step.instruction);
-            s.start_degC = setpoint_[0] = c_.setpoint.value(s.targets[0]);
             walked_.rows.segments.insert(walked_.rows.segments.end() - 1, std::move(step));
             walked_.rows.spans.push_back(i);
         }

@@ -85,34 +85,18 @@ timeline::Index Walker::jump(Index first) {
     for (std::size_t z = 0; z < zones(); ++z)
         laws.push_back(
             {LawKind::jump, setpoint_[z] + zero_celsius, c_.setpoint.value(to[z]) + zero_celsius, 0});
-    const double asked = span(first).ending.duration;
-    double seconds = 0;
-    DwellPlan plan;
-    if (asked > 0) {
-        plan = plan_dwell(c_, asked, Rounding::nearest);
-        seconds = plan.duration;
-    }
     program::Segment& row = add_row(SegmentKind::step, first, why("step", first, first));
     row.targets = to;
     row.band = k;
-    timeline::Ending ending = fixed(seconds);
+    timeline::Ending ending = fixed(0); // what follows a step is a dwell of its own
     if (k >= 0) {
         ending.kind = EndingKind::band;
         ending.band = c_.soak_band->value(k);
     }
-    if (!plan.pieces.empty()) row.dwell = plan.pieces[0];
     set_setpoints(to);
     const Interval duration = add_span(first, laws.data(), ending);
-    row.duration_s = plan.pieces.empty() ? 0 : c_.dwell.value(plan.pieces[0]);
-    row.duration_lo_s = row.duration_s;
-    row.duration_hi_s = row.duration_s + std::max(0.0, duration.hi - seconds);
-    if (plan.pieces.size() > 1) {
-        DwellPlan rest;
-        rest.pieces.assign(plan.pieces.begin() + 1, plan.pieces.end());
-        program::Why reason;
-        reason.what = "the rest of the step";
-        key_dwell(rest, k, first, 0, reason);
-    }
+    row.duration_s = row.duration_lo_s = 0;
+    row.duration_hi_s = std::max(0.0, duration.hi);
     return first + 1;
 }
 

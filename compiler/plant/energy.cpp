@@ -1,7 +1,6 @@
 #include "compiler/plant/data.hpp"
 
 #include <algorithm>
-#include <cmath>
 
 /// What the heater takes, by the balance of heat: energy = loss over time + capacity * rise of temperature. A
 /// rise takes the capacity in heating at least; at most the one in cooling, which counts what soaks into the

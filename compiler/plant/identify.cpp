@@ -1,8 +1,6 @@
 // From the rig's rows to the tables of the furnace.
 #include "compiler/plant/furnace.hpp"
 
-#include "compiler/quantity/unit.hpp"
-
 #include <algorithm>
 #include <array>
 #include <cmath>
@@ -286,7 +284,7 @@ void Furnace::build_cell(const check::Furnace& rows, double low, double high) {
     }
     std::vector<double> loss_lo(n), loss_hi(n);
     for (std::size_t j = 0; j < n; ++j) {
-        const double a = w[0][j] > 0 ? scale[0] / (w[0][j] * at0) : 0, b = scale[1] / (w[1][j] * at1);
+        const double a = scale[0] / (w[0][j] * at0), b = scale[1] / (w[1][j] * at1);
         loss_lo[j] = holding.lo * std::min(a, b) * (1 - outward);
         loss_hi[j] = holding.hi * std::max(a, b) * (1 + outward);
     }

@@ -1,8 +1,6 @@
 #include "compiler/physics/constants.hpp"
 #include "compiler/plant/data.hpp"
 
-#include <cmath>
-
 namespace athanor::plant {
 
 using timeline::EndingKind;
@@ -278,9 +276,6 @@ double Plant::above_setpoint(double setpoint) const {
 }
 double Plant::tube_volume() const {
     return data_->volume.total();
-}
-double Plant::effective_pump_speed(double pressure) const {
-    return data_->vacuum.nominal_speed(pressure);
 }
 double Plant::least_pump_speed(double pressure) const {
     return data_->vacuum.speed(pressure).lo;

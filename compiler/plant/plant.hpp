@@ -7,7 +7,6 @@
 #include <algorithm>
 #include <array>
 #include <memory>
-#include <optional>
 #include <string>
 #include <vector>
 
@@ -161,9 +160,8 @@ public:
     double sensor_tolerance(double temperature) const; // K, at a true temperature in K
     /// K by which a zone that has arrived may lie above its set-point in K: error, overshoot and sensor.
     double above_setpoint(double setpoint) const;
-    double tube_volume() const;                         // m3, cold, free gas and pores
-    double effective_pump_speed(double pressure) const; // m3/s at a pressure in Pa
-    double least_pump_speed(double pressure) const;     // the same, of every rig
+    double tube_volume() const;                     // m3, cold, free gas and pores
+    double least_pump_speed(double pressure) const; // m3/s of every rig at a pressure in Pa
     /// mol/s that every rig carries off at a held pressure in Pa, leak and walls apart.
     double held_flow(double pressure) const;
     Interval lowest_pressure() const; // Pa, that the pump reaches for every rig

@@ -66,14 +66,11 @@ Vacuum::Vacuum(const check::Rig& rig, double hottest) : present_(rig.pump.presen
     }
     const double range = rig.furnace.range.given ? rig.furnace.range.hi() : room;
     const double hot = std::max(1.0, std::min(range, hottest) / room);
-    cold_viscous_ = viscous_;
-    cold_molecular_ = molecular_;
     if (rig.tube.inner_diameter.given && rig.tube.length.given && rig.tube.length.hi() > 0) {
         const double bore = rig.tube.inner_diameter.lo(), half = 0.5 * rig.tube.length.hi();
         const double viscous = viscous_conductance(bore, half, 1.0),
                      molecular = molecular_conductance(bore, half);
         // The slow side takes the whole half as hot as it may get.
-        add(viscous, molecular, cold_viscous_, cold_molecular_);
         add(viscous * std::pow(hot, -1 - viscosity_exponent), molecular / std::sqrt(hot), viscous_, molecular_);
     }
     const check::Ends& ends = rig.ends;
@@ -131,10 +128,6 @@ double Vacuum::hot_pressure(double p, double hottest) const {
     const double dense = 2.0 * pascal_per_mbar * 0.01 / gap_ * std::pow(std::max(1.0, hottest / room), 1.2);
     if (p >= dense) return p;
     return std::max(p, std::min(p * std::sqrt(hottest / room_.lo), dense));
-}
-
-double Vacuum::nominal_speed(double p) const {
-    return in_series(speed_.middle(), cold_viscous_ * 0.5 * p + cold_molecular_);
 }
 
 double Vacuum::carried(double p) const {
