@@ -230,18 +230,17 @@ void Atmosphere::stand(const State& entry, State& out, const Stretch& s) const {
 /// temperature, and a ramp is cut so that it changes little in each.
 template<class Visit>
 void Atmosphere::in_pieces(const Stretch& s, Visit visit) const {
-    constexpr int most = 8;
     if (s.hot_within == nullptr) return visit(s.hot_over, s.t.lo, true);
     if (!s.straight) {
-        for (int k = 0; k < most; ++k)
-            visit(s.hot_within(s.context, {s.t.lo * k / most, s.t.lo * (k + 1) / most}), s.t.lo / most,
-                  k + 1 == most);
+        for (int k = 0; k < most_pieces; ++k)
+            visit(s.hot_within(s.context, {s.t.lo * k / most_pieces, s.t.lo * (k + 1) / most_pieces}),
+                  s.t.lo / most_pieces, k + 1 == most_pieces);
         return;
     }
     const bool known = s.t.lo == s.t.hi || (s.rises && !volume_->porous()); // without pores its .lo is enough
     const Interval last = known ? s.hot_now : s.hot_within(s.context, s.t.lo);
     const double ratio = std::max(last.lo, s.hot_entry.lo) / std::max(1.0, std::min(last.lo, s.hot_entry.lo));
-    const int pieces = ratio > 1.15 ? std::min(most, static_cast<int>(std::log(ratio) / 0.18) + 1) : 1;
+    const int pieces = ratio > 1.15 ? std::min(most_pieces, static_cast<int>(std::log(ratio) / 0.18) + 1) : 1;
     Interval before = s.hot_entry; // and what it first goes through on the other side
     if (s.falls)
         before.hi = s.hot_over.hi;
@@ -256,7 +255,7 @@ void Atmosphere::in_pieces(const Stretch& s, Visit visit) const {
 
 /// As `tend`, where the free gas is all there is.
 void Atmosphere::tend_without_pores(const State& entry, State& out, const Stretch& s, Interval pressure) const {
-    std::array<double, 8> kept{}; // share of an excess that a piece leaves
+    std::array<double, most_pieces> kept{}; // share of an excess that a piece leaves
     std::size_t pieces = 0;
     double passed = 0; // tube volumes
     if (s.t.lo > 0)

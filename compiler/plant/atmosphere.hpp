@@ -100,6 +100,7 @@ private:
     void stand(const State& entry, State& out, const Stretch& s) const;
     void tend(const State& entry, State& out, const Stretch& s, Interval pressure) const;
     void tend_without_pores(const State& entry, State& out, const Stretch& s, Interval pressure) const;
+    static constexpr int most_pieces = 8;
     template<class Visit>
     void in_pieces(const Stretch& s, Visit visit) const;
     void seep(const State& entry, State& out, double content, double seconds) const;

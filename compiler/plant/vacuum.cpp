@@ -135,8 +135,7 @@ double Vacuum::carried(double p) const {
 }
 
 double Vacuum::slow_time(double p) const {
-    if (p >= pressure_.front()) return 0;
-    if (p < pressure_.back()) return infinity;
+    if (p > pressure_.front() || p < pressure_.back()) return infinity;
     const auto after = std::upper_bound(pressure_.begin(), pressure_.end(), p, std::greater<>());
     const auto j = static_cast<std::size_t>(after - pressure_.begin());
     if (j >= pressure_.size()) return time_.back();
@@ -147,7 +146,7 @@ double Vacuum::slow_time(double p) const {
 
 double Vacuum::sufficient(double from, double to, double volume) const {
     if (from <= to) return 0;
-    if (!present_ || to < pressure_.back()) return infinity;
+    if (!present_ || from > pressure_.front() || to < pressure_.back()) return infinity;
     // A chord lies above its curve at both ends, so the start is taken at the next knot above.
     const auto after = std::upper_bound(pressure_.begin(), pressure_.end(), from, std::greater<>());
     const auto j = static_cast<std::size_t>(after - pressure_.begin());

@@ -52,7 +52,8 @@ public:
     /// one that cools takes in `contracts`.
     double slowest(double from, double volume, double seconds, double expands = 0, double thinned = 1) const;
     double fastest(double from, double volume, double seconds, double contracts = 0) const;
-    /// s that surely suffice; infinite below what every rig reaches.
+    /// s that surely suffice; infinite below what every rig reaches, and from a pressure above every table's
+    /// top.
     double sufficient(double from, double to, double volume) const;
 
 private:
