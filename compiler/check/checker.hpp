@@ -214,8 +214,8 @@ private:
 
     std::vector<Global> globals_;
     std::size_t lets_ = 0; // of files, that are being lowered one inside another
-    std::size_t work_ = 0,
-                nested_ = 0; // of the one that is: work of those it reads, expressions they are made of
+    /// Of the one that is: work of those it reads, expressions they are made of.
+    std::size_t work_ = 0, nested_ = 0;
     struct Place {
         Index unit;
         NodeId node;

@@ -12,8 +12,8 @@ using timeline::LawKind;
 
 namespace {
 
-constexpr double piece =
-    60; // K of a ramp, or of a way to a set-point, over which the loss is taken at its ends
+/// K of a ramp, or of a way to a set-point, over which the loss is taken at its ends.
+constexpr double piece = 60;
 constexpr int most_pieces = 16;
 
 /// J for `rise` K.

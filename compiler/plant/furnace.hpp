@@ -77,10 +77,10 @@ private:
     /// Members between two values of R/U: tables over the grid's knots.
     struct Cell {
         Interval scale; // s: duration of the first cool_down row
-        std::vector<double> share_lo,
-            share_hi; // time from the row's start down to the knot, over the row's duration
-        std::vector<double> sum_lo,
-            sum_hi; // integral of the least / greatest 1/rate from the bottom, same scale
+        /// Time from the row's start down to the knot, over the row's duration.
+        std::vector<double> share_lo, share_hi;
+        /// Integral of the least and of the greatest 1/rate from the bottom, same scale.
+        std::vector<double> sum_lo, sum_hi;
         std::vector<double> slope_lo, slope_hi; // the same integrands, per grid cell
     };
     struct At { // a temperature located in the grid

@@ -9,8 +9,8 @@ namespace athanor::plant {
 
 namespace {
 
-constexpr double thickest =
-    2.4e-5; // Pa s, more than argon or oxygen at 30 degC (Perry, tables 2-312 and 2-314)
+/// Pa s, more than argon or oxygen at 30 degC (Perry, tables 2-312 and 2-314).
+constexpr double thickest = 2.4e-5;
 constexpr double of_ends = 1.5;
 constexpr double blasius = 0.316, power = 0.25; // f = blasius Re^-power
 

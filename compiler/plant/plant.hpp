@@ -67,8 +67,8 @@ void widen(State& a, const State& b);
 struct Passage {
     Interval duration;     // s: [shortest possible, longest possible]; for `certain` the sufficient time twice
     bool reachable = true; // false: no rig, or not every rig, ever ends it
-    std::string
-        why;    // when not reachable: "oxygen cannot fall below 3.1 ppm: the grade of argon gives 2 ppm, …"
+    /// When not reachable: "oxygen cannot fall below 3.1 ppm: the grade of argon gives 2 ppm, …".
+    std::string why;
     State exit; // hull over the duration
 };
 

@@ -105,9 +105,8 @@ void check_condensation(Scene& s) {
                            to_text(worst, Kind::temperature, 3), to_text(coldest, Kind::temperature, 3)))
         .with_label(fmt::format("at {} of the run", to_clock(s.walk.at_s(*at))))
         .also(wall.source, s.rig.heated_lines.given ? "heated lines" : "the room")
-        .cause("5 K between them are needed; water in a pipe holds the gas back, and on a hot ceramic tube it "
-               "cracks "
-               "it")
+        .cause("5 K between them are needed; water in a pipe holds the gas back, and on a hot ceramic tube "
+               "it cracks it")
         .remedy(fmt::format("drier gas, or heat all that it wets and declare it:  heated_lines {} degC",
                             shortest(std::ceil(worst + margin - physics::zero_celsius))));
 }

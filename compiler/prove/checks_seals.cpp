@@ -21,8 +21,8 @@
 namespace athanor::prove {
 namespace {
 
-constexpr double loss =
-    10; // W/(m2 K): natural convection and radiation near 100 degC (common practice, no source)
+/// W/(m2 K): natural convection and radiation near 100 degC (common practice, no source).
+constexpr double loss = 10;
 
 struct Estimate {
     double temperature = 0; // K
