@@ -1,6 +1,7 @@
 #include "compiler/plant/atmosphere.hpp"
 
 #include "compiler/physics/constants.hpp"
+#include "compiler/plant/given.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -29,9 +30,9 @@ Atmosphere::Atmosphere(const check::Rig& rig, const Substances& substances, cons
                        const Vacuum& vacuum, const std::vector<Vacuum>& cooler)
     : substances_(&substances), volume_(&volume), vacuum_(&vacuum), cooler_(&cooler),
       ambient_(rig.ambient_pressure.value) {
-    mixing_ = rig.mixing.given ? rig.mixing.value : Interval{0.5, 1};
+    mixing_ = given(rig.mixing);
     mixing_ = {std::clamp(mixing_.lo, 1e-3, 1.0), std::clamp(mixing_.hi, 1e-3, 1.0)};
-    release_ = Release(rig.ends.air_release.given ? rig.ends.air_release.value : Interval{60, 600});
+    if (rig.ends.kind == check::EndsKind::insulation_plugs) release_ = Release(given(rig.ends.air_release));
     leak_ = vacuum.leak().hi / (physics::gas_constant * leak_temperature);
     outgassing_ = vacuum.outgassing().hi / (physics::gas_constant * leak_temperature);
     outlet_ = Outlet(rig, volume.ambient(), substances.heaviest());
@@ -46,7 +47,7 @@ Atmosphere::Atmosphere(const check::Rig& rig, const Substances& substances, cons
     }
     relief_ = rig.relief.given ? rig.relief.hi() : 0;
     relief_opens_ = rig.relief.given ? rig.relief.lo() : 0;
-    throttle_ = rig.throttle_accuracy.given ? rig.throttle_accuracy.hi() : 0.05;
+    if (rig.has_throttle) throttle_ = given(rig.throttle_accuracy).hi;
     tight_ = rig.seals.gas_tight;
     shut_ = rig.exhaust.kind == check::ExhaustKind::shut;
 }

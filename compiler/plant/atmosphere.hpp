@@ -118,7 +118,7 @@ private:
     Outlet outlet_;
     Interval cold_volume_;           // mol of one tube volume; a non-return valve may still be shut
     double diffusing_ = 0;           // mol/(Pa s) that diffusion passes through it
-    double throttle_ = 0.05;         // by which a held pressure may miss, either way
+    double throttle_ = 0;            // by which a held pressure may miss, either way
     double supply_ = 0;              // Pa above ambient, greatest of the lines
     double least_supply_ = infinity; // the least, of those declared
     double relief_ = 0;              // Pa above ambient; 0 = none

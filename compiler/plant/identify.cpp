@@ -1,5 +1,6 @@
 // From the rig's rows to the tables of the furnace.
 #include "compiler/plant/furnace.hpp"
+#include "compiler/plant/given.hpp"
 
 #include <algorithm>
 #include <array>
@@ -313,7 +314,7 @@ void Furnace::build_cell(const check::Furnace& rows, double low, double high) {
     if (capacity.lo > capacity.hi) return;
 
     // Power goes with the square of the voltage.
-    const Interval mains = rows.mains.given ? rows.mains.value : Interval{0.9, 1.1};
+    const Interval mains = given(rows.mains);
     const Interval power{r.rated * mains.lo * mains.lo, rows.power.hi() * mains.hi * mains.hi};
     const bool fresh = cells_.empty();
     if (fresh) {

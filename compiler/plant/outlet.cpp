@@ -1,6 +1,7 @@
 #include "compiler/plant/outlet.hpp"
 
 #include "compiler/physics/constants.hpp"
+#include "compiler/plant/given.hpp"
 
 #include <cmath>
 #include <numbers>
@@ -17,9 +18,7 @@ constexpr double blasius = 0.316, power = 0.25; // f = blasius Re^-power
 } // namespace
 
 Outlet::Outlet(const check::Rig& rig, Interval room, double heaviest) {
-    const double d =
-        rig.outlet_diameter.given && rig.outlet_diameter.lo() > 0 ? rig.outlet_diameter.lo() : 6e-3;
-    const double length = rig.outlet_length.given ? rig.outlet_length.hi() : 1;
+    const double d = given(rig.outlet_diameter).lo, length = given(rig.outlet_length).hi;
     const double area = 0.25 * std::numbers::pi * d * d;
     const double molar = physics::gas_constant * room.hi / rig.ambient_pressure.lo(); // m3/mol
     resistance_ = 128 * thickest * length / (std::numbers::pi * d * d * d * d) * molar;

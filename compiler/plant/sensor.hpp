@@ -10,7 +10,6 @@ namespace athanor::plant {
 /// Tolerance of a sensor in K at a true temperature in K, by its class.
 class SensorTolerance {
 public:
-    SensorTolerance() = default;
     SensorTolerance(const check::Model& model, const check::Sensor& sensor);
     double operator()(double temperature) const {
         const double t = temperature - physics::zero_celsius;
@@ -19,7 +18,7 @@ public:
     }
 
 private:
-    double absolute_ = 2.5, relative_ = 0.0075, from_ = 0; // class 2 of base metal where nothing is declared
+    double absolute_ = 0, relative_ = 0, from_ = 0; // K, share, degC
     bool added_ = false;
 };
 

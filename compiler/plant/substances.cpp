@@ -1,6 +1,7 @@
 #include "compiler/plant/substances.hpp"
 
 #include "compiler/physics/moisture.hpp"
+#include "compiler/plant/given.hpp"
 
 #include <algorithm>
 
@@ -36,10 +37,12 @@ std::vector<Part> parts_of(const check::Model& model, const check::Gas& gas,
 Substances::Substances(const check::Model& model, const check::Rig& rig, const timeline::Timeline& timeline)
     : count_(std::min(timeline.species.size(), max_species)), names_(timeline.species),
       thresholds_(timeline.thresholds), evolved_(timeline.evolved), bubbler_line_(timeline.bubbler_line) {
-    if (rig.bubbler.bath_error.given) bath_error_ = std::max(0.0, rig.bubbler.bath_error.hi());
-    if (rig.bubbler.saturation.given) saturation_ = rig.bubbler.saturation.value;
+    if (rig.bubbler.present) {
+        bath_error_ = std::max(0.0, given(rig.bubbler.bath_error).hi);
+        saturation_ = given(rig.bubbler.saturation);
+    }
     coldest_ = rig.heated_lines.given ? rig.heated_lines.lo() : rig.ambient_temperature.lo();
-    mixing_ = rig.mixing.given ? std::clamp(rig.mixing.lo(), 1e-3, 1.0) : 0.5;
+    mixing_ = std::clamp(given(rig.mixing).lo, 1e-3, 1.0);
     double above = head;
     if (rig.exhaust.kind == check::ExhaustKind::shut)
         for (const check::Line& line : rig.lines)

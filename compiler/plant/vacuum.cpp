@@ -1,5 +1,7 @@
 #include "compiler/plant/vacuum.hpp"
 
+#include "compiler/plant/given.hpp"
+
 #include <algorithm>
 #include <cmath>
 #include <functional>
@@ -47,12 +49,12 @@ double in_series(double s, double c) {
 
 Vacuum::Vacuum(const check::Rig& rig, double hottest) : present_(rig.pump.present), hottest_(hottest) {
     leak_ = {0, rig.leak_rate.given ? std::max(0.0, rig.leak_rate.hi()) : 0.0};
-    outgassing_ = rig.outgassing.given ? max(rig.outgassing.value, Interval{0}) : Interval{0};
+    outgassing_ = max(given(rig.outgassing), Interval{0});
     room_ = rig.ambient_temperature.value;
     if (rig.tube.inner_diameter.given) {
         gap_ = rig.tube.inner_diameter.lo();
         if (rig.ends.kind == check::EndsKind::radiation_shields) // a ring around each shield
-            gap_ *= 0.5 * (1 - std::sqrt(1 - (rig.ends.open_area.given ? rig.ends.open_area.lo() : 0.05)));
+            gap_ *= 0.5 * (1 - std::sqrt(1 - given(rig.ends.open_area).lo));
         gap_ = std::max(gap_, 1e-5);
     }
     if (!present_) return;
@@ -77,7 +79,7 @@ Vacuum::Vacuum(const check::Rig& rig, double hottest) : present_(rig.pump.presen
     if (ends.kind == check::EndsKind::radiation_shields && ends.count.given && rig.tube.inner_diameter.given) {
         // A shield is a thin orifice; in denser gas it passes more than in molecular flow.
         const double bore = rig.tube.inner_diameter.lo();
-        const double open = ends.open_area.given ? ends.open_area.lo() : 0.05;
+        const double open = given(ends.open_area).lo;
         const double orifice = orifice_conductance(open * 0.25 * std::numbers::pi * bore * bore);
         if (ends.count.hi() > 0) shields_ = slow_gas * orifice / std::sqrt(hot) / ends.count.hi();
     }

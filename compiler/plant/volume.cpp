@@ -1,6 +1,7 @@
 #include "compiler/plant/volume.hpp"
 
 #include "compiler/physics/constants.hpp"
+#include "compiler/plant/given.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -30,7 +31,7 @@ Volume::Volume(const check::Rig& rig) : ambient_(rig.ambient_temperature.value) 
     end_ = 0.5 * (length - hot_);
     if (rig.ends.kind == check::EndsKind::insulation_plugs) {
         plug_ = std::min(rig.ends.length.hi(), end_);
-        porosity_ = rig.ends.porosity.given ? rig.ends.porosity.value : Interval{0.9};
+        porosity_ = given(rig.ends.porosity);
         if (plug_ > 0) plug_share_ = plug_ / end_;
         open_share_ = 1 - plug_share_;
     }
@@ -42,7 +43,7 @@ Volume::Volume(const check::Rig& rig) : ambient_(rig.ambient_temperature.value) 
     free_ = area_ * (length - 2 * plug_);
     pore_ = area_ * 2 * plug_ * porosity_.hi;
     least_pore_ = area_ * 2 * plug_ * porosity_.lo;
-    const Interval rise = rig.seals.rise.given ? rig.seals.rise.value : Interval{20, 80};
+    const Interval rise = given(rig.seals.rise);
     seals_ = {ambient_.lo, ambient_.hi + rise.hi};
 }
 

@@ -1,6 +1,7 @@
 // Water that lines and bubbler bring stays vapour wherever the gas goes.
 #include "compiler/physics/constants.hpp"
 #include "compiler/physics/moisture.hpp"
+#include "compiler/plant/given.hpp"
 #include "compiler/prove/checks.hpp"
 #include "compiler/quantity/unit.hpp"
 
@@ -18,8 +19,8 @@ constexpr double margin = 5; // K above the dew point (common practice, no sourc
 double vapour(const Scene& s, const timeline::State& discrete) {
     if (!discrete.bubbler || !(discrete.bath > 0)) return 0;
     const check::Bubbler& b = s.rig.bubbler;
-    const double error = b.bath_error.given ? std::max(0.0, b.bath_error.hi()) : 0;
-    return (b.saturation.given ? b.saturation.hi() : 1.0) * physics::saturation_pressure(discrete.bath + error);
+    const double error = std::max(0.0, plant::given(b.bath_error).hi);
+    return plant::given(b.saturation).hi * physics::saturation_pressure(discrete.bath + error);
 }
 
 /// Whether any gas of the rig holds water at all; most rigs have none, and then no span need be looked at.

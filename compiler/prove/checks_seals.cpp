@@ -1,5 +1,6 @@
 // How hot the end seals get.
 #include "compiler/physics/constants.hpp"
+#include "compiler/plant/given.hpp"
 #include "compiler/prove/checks.hpp"
 #include "compiler/quantity/unit.hpp"
 
@@ -54,7 +55,7 @@ double along_bore(const Scene& s, double hot, double room) {
 Estimate seal_temperature(const Scene& s, double hot) {
     const double room = s.rig.ambient_temperature.hi();
     const check::Seals& seals = s.rig.seals;
-    const double declared = seals.rise.given ? seals.rise.hi() : 0;
+    const double declared = plant::given(seals.rise).hi;
     Estimate e{room + declared,
                fmt::format("{} above a room of {}{}", to_text(declared, Kind::difference, 3),
                            to_text(room, Kind::temperature, 3), seals.rise.defaulted ? " (default)" : "")};
