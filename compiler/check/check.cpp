@@ -1,8 +1,6 @@
 #include "compiler/check/checker.hpp"
 #include "compiler/check/read_equipment.hpp"
 
-#include <algorithm>
-
 namespace athanor::check {
 
 using timeline::SignalKind;

@@ -217,8 +217,8 @@ private:
 
     std::vector<Global> globals_;
     std::size_t lets_ = 0; // of files, that are being lowered one inside another
-    std::size_t work_ = 0,
-                nested_ = 0; // of the one that is: work of those it reads, expressions they are made of
+    /// Of the one that is: work of those it reads, expressions they are made of.
+    std::size_t work_ = 0, nested_ = 0;
     struct Place {
         Index unit;
         NodeId node;
@@ -228,7 +228,6 @@ private:
     std::vector<char> operation_steps_; // holds a step of its own
     std::vector<ExprId> scratch_;
     Index recipe_index_ = none; // being lowered
-    bool in_run_ = false;
 
     // Words with a meaning in expressions, interned first so that their ids are small.
     struct Word {
@@ -237,7 +236,7 @@ private:
     };
     std::vector<Word> words_; // by NameId, from 1
     NameId signals_end_ = 0;
-    NameId ambient_ = 0, load_ = 0, open_ = 0, closed_ = 0, flammable_ = 0, safety_temperature_ = 0, tube_ = 0,
+    NameId ambient_ = 0, load_ = 0, open_ = 0, flammable_ = 0, safety_temperature_ = 0, tube_ = 0,
            duration_ = 0, segments_ = 0, programs_ = 0;
     bool is_signal(NameId name) const { return name != 0 && name < signals_end_; }
     bool is_hazard(NameId name) const { return name >= flammable_ && name < flammable_ + 4; }

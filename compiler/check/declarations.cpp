@@ -2,6 +2,7 @@
 #include "compiler/check/equipment_block.hpp"
 
 #include <algorithm>
+#include <array>
 #include <fmt/format.h>
 
 namespace athanor::check {

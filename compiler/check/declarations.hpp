@@ -2,7 +2,6 @@
 #include "compiler/check/load.hpp"
 #include "compiler/check/model.hpp"
 
-#include <array>
 #include <string_view>
 #include <vector>
 

@@ -1,4 +1,5 @@
 #include "compiler/check/equipment_readers.hpp"
+#include "compiler/physics/constants.hpp"
 #include "compiler/quantity/unit.hpp"
 
 #include <algorithm>
@@ -10,8 +11,6 @@
 namespace athanor::check {
 
 namespace {
-
-constexpr double gas_constant = 8.31446261815324; // J/(mol K), exact since the SI of 2019
 
 bool says_yes(const Property* p) {
     return p != nullptr && !p->poison && p->match.has("yes");
@@ -89,7 +88,8 @@ private:
         to.source = f->span;
         to.range = figure(*f, "range", Kind::temperature);
         // Tungsten, of which the hottest heaters are made, melts at 3422 degC (handbooks; from memory).
-        if (constexpr double hottest = 3500 + 273.15; to.range.given && to.range.hi() > hottest) {
+        if (constexpr double hottest = 3500 + physics::zero_celsius;
+            to.range.given && to.range.hi() > hottest) {
             rig_.broken = true;
             r_.out()
                 .error(Code::rig_inconsistent, to.range.source,
@@ -488,7 +488,7 @@ private:
 } // namespace
 
 double Meter::molar(double volume_flow) const {
-    return volume_flow * reference_pressure / (gas_constant * reference_temperature);
+    return volume_flow * reference_pressure / (physics::gas_constant * reference_temperature);
 }
 
 Rig read_rig(Reading& reading, Declared& declared, Defaults& defaults) {

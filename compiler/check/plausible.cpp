@@ -1,5 +1,6 @@
 #include "compiler/check/plausible.hpp"
 #include "compiler/check/checker.hpp"
+#include "compiler/physics/constants.hpp"
 #include "compiler/quantity/unit.hpp"
 
 #include <fmt/format.h>
@@ -7,7 +8,8 @@
 namespace athanor::check {
 
 std::optional<Slip> slip_in(Kind kind, double si, std::string_view number, std::string_view unit, bool pumped) {
-    constexpr double hottest = 3000 + 273.15, fastest = 100.0 / 60, longest = 60 * 86400.0, rough = 1333.2;
+    constexpr double hottest = 3000 + physics::zero_celsius, fastest = 100.0 / 60, longest = 60 * 86400.0,
+                     rough = 1333.2;
     switch (kind) {
     case Kind::temperature: {
         if (si < hottest) return std::nullopt;

@@ -2,6 +2,7 @@
 #include "compiler/driver/drawing.hpp"
 
 #include "compiler/driver/svg.hpp"
+#include "compiler/physics/constants.hpp"
 #include "compiler/quantity/unit.hpp"
 
 #include <fmt/format.h>
@@ -14,10 +15,11 @@ namespace athanor::driver {
 namespace {
 
 using namespace svg;
+using physics::zero_celsius;
 using timeline::SignalKind;
 
 constexpr double page_width = 1180, plot_left = 158, plot_right = 1000;
-constexpr double lane_gap = 20, freezing = 273.15;
+constexpr double lane_gap = 20;
 constexpr std::array<std::string_view, plant::max_zones> zone_colours{blue, vermilion, green, purple};
 constexpr std::array<std::string_view, plant::max_zones> zone_dashes{"", "7 3", "2 3", "9 3 2 3"};
 
@@ -202,13 +204,13 @@ private:
         double low = infinity, high = -infinity;
         auto extend = [&](std::size_t column) {
             Interval r = reach(column);
-            low = std::min(low, r.lo - freezing);
-            high = std::max(high, r.hi - freezing);
+            low = std::min(low, r.lo - zero_celsius);
+            high = std::max(high, r.hi - zero_celsius);
         };
         for (std::size_t z = 0; z < zones; ++z) extend(rows_.column(SignalKind::zone_temperature, index(z)));
         extend(rows_.column(SignalKind::load_temperature));
         for (const auto& list : rows_.setpoints)
-            for (double k : list) high = std::max(high, k - freezing);
+            for (double k : list) high = std::max(high, k - zero_celsius);
         low = std::min(low, 0.0);
         std::vector<Tick> ticks = linear_ticks(low, high, 7);
         Frame f = lane(250);
@@ -219,11 +221,11 @@ private:
         const std::string hatch = page_.hatch(orange, 45);
         const Style load_area{.fill = hatch, .opacity = 0.7},
             load_edge{.stroke = orange, .dash = "4 2", .width = 0.8};
-        band(rows_.column(SignalKind::load_temperature), scale, freezing, load_area, load_edge);
+        band(rows_.column(SignalKind::load_temperature), scale, zero_celsius, load_area, load_edge);
         for (std::size_t z = 0; z < zones; ++z) {
             const Style area{.fill = zone_colours[z], .opacity = 0.3},
                 edge{.stroke = zone_colours[z], .width = 0.8};
-            band(rows_.column(SignalKind::zone_temperature, index(z)), scale, freezing, area, edge);
+            band(rows_.column(SignalKind::zone_temperature, index(z)), scale, zero_celsius, area, edge);
             key_area(key, area, edge, zones == 1 ? "at the sensor" : "sensor, " + timeline_.zones[z]);
             key += 17;
         }
@@ -232,7 +234,7 @@ private:
         for (std::size_t z = 0; z < zones; ++z) {
             std::vector<Point> points;
             for (std::size_t r = 0; r < rows_.time.size(); ++r)
-                points.push_back({x_(rows_.time[r]), scale(rows_.setpoints[z][r] - freezing)});
+                points.push_back({x_(rows_.time[r]), scale(rows_.setpoints[z][r] - zero_celsius)});
             const Style style{.stroke = ink, .dash = zone_dashes[z], .width = 1.3};
             page_.curve(points, style);
             key_line(key, style, zones == 1 ? "set-point" : "set-point, " + timeline_.zones[z]);

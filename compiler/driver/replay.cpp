@@ -7,6 +7,7 @@
 #include "compiler/driver/pipeline.hpp"
 #include "compiler/driver/table_file.hpp"
 #include "compiler/driver/text_file.hpp"
+#include "compiler/physics/constants.hpp"
 #include "compiler/quantity/unit.hpp"
 
 #include <fmt/format.h>
@@ -98,7 +99,8 @@ int judge(const ReplayOptions& options) {
     if (!table) return status;
     table->lift.literal = true;
     const ReadTable read = table->read();
-    replay::Run run = replay::run(table->program, table->bench->timeline->laws_of(0)->from - 273.15);
+    replay::Run run =
+        replay::run(table->program, table->bench->timeline->laws_of(0)->from - physics::zero_celsius);
     if (!run.problems.empty()) {
         print_misfits(options.table, read, misfits(read, run.problems));
         fmt::print("{}: refused, the controller cannot run it\n", options.table);

@@ -7,6 +7,7 @@
 #include "compiler/driver/rows.hpp"
 #include "compiler/driver/show.hpp"
 #include "compiler/elaborate/furnace_fault.hpp"
+#include "compiler/physics/constants.hpp"
 #include "compiler/plant/furnace.hpp"
 #include "compiler/quantity/unit.hpp"
 #include "targets/sha256.hpp"
@@ -20,7 +21,7 @@
 namespace athanor::driver {
 namespace {
 
-constexpr double freezing = 273.15;
+using physics::zero_celsius;
 
 /// Three digits, or `decimals` behind the point, outward: the furnace does no less than the left and no more
 /// than the right number.
@@ -52,13 +53,13 @@ timeline::Timeline idle(const check::Model& model, const check::Rig& rig) {
 }
 
 void table(const RigCurves& curves) {
-    const std::string cold = fmt::format("{:.0f} °C in h", curves.cold - freezing),
-                      hot = fmt::format("{:.0f} °C in h", curves.hot - freezing);
+    const std::string cold = fmt::format("{:.0f} °C in h", curves.cold - zero_celsius),
+                      hot = fmt::format("{:.0f} °C in h", curves.hot - zero_celsius);
     fmt::print("    {:>5} {:>13} {:>14} {:>13} {:>13} {:>13}\n", "at", "heats", "cools", "holding",
                "heated from", "cooled from");
     fmt::print("    {:>5} {:>13} {:>14} {:>13} {:>13} {:>13}\n", "°C", "K/min", "K/min", "takes W", cold, hot);
     for (const CurvePoint& p : curves.points)
-        fmt::print("    {:>5.0f} {:>13} {:>14} {:>13} {:>13} {:>13}\n", p.temperature - freezing,
+        fmt::print("    {:>5.0f} {:>13} {:>14} {:>13} {:>13} {:>13}\n", p.temperature - zero_celsius,
                    range(p.capacity.heating, 60, 3), range(p.capacity.cooling, 60, 3),
                    range(p.capacity.power, 1, 1), range(p.heated, 1.0 / 3600, 2),
                    range(p.cooled, 1.0 / 3600, 2));
@@ -96,7 +97,7 @@ void assumed(const check::Rig& rig) {
 RigCurves curves_of(const plant::Plant& plant, const check::Rig& rig, double step) {
     RigCurves curves;
     // The model claims nothing nearer to the room, where every rate goes to zero.
-    curves.cold = freezing + 10 * std::ceil((rig.ambient_temperature.hi() + 10 - freezing) / 10);
+    curves.cold = zero_celsius + 10 * std::ceil((rig.ambient_temperature.hi() + 10 - zero_celsius) / 10);
     curves.hot = rig.furnace.range.hi();
     auto add = [&](double t) {
         CurvePoint point;
@@ -106,7 +107,7 @@ RigCurves curves_of(const plant::Plant& plant, const check::Rig& rig, double ste
         if (t < curves.hot) point.cooled = plant.natural_cooling(curves.hot, t);
         curves.points.push_back(point);
     };
-    const double first = freezing + step * std::ceil((curves.cold - freezing) / step);
+    const double first = zero_celsius + step * std::ceil((curves.cold - zero_celsius) / step);
     for (double k = 0; first + k * step < curves.hot - 1e-6; ++k) add(first + k * step);
     add(curves.hot);
     return curves;

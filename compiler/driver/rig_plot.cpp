@@ -2,6 +2,7 @@
 #include "compiler/driver/rig.hpp"
 
 #include "compiler/driver/svg.hpp"
+#include "compiler/physics/constants.hpp"
 #include "compiler/quantity/unit.hpp"
 
 #include <fmt/format.h>
@@ -13,8 +14,9 @@ namespace athanor::driver {
 namespace {
 
 using namespace svg;
+using physics::zero_celsius;
 
-constexpr double page_width = 1120, page_height = 790, freezing = 273.15;
+constexpr double page_width = 1120, page_height = 790;
 
 struct Curve {
     std::string title, x_title, y_title;
@@ -97,12 +99,12 @@ std::string draw(const check::Rig& rig, const RigCurves& curves, const std::stri
                 .logarithmic = logarithmic};
         for (const CurvePoint& p : curves.points) {
             const Interval v = value(p);
-            c.lower.push_back({p.temperature - freezing, v.lo});
-            c.upper.push_back({p.temperature - freezing, v.hi});
+            c.lower.push_back({p.temperature - zero_celsius, v.lo});
+            c.upper.push_back({p.temperature - zero_celsius, v.hi});
         }
         return c;
     };
-    const double hot = curves.hot - freezing, cold = curves.cold - freezing;
+    const double hot = curves.hot - zero_celsius, cold = curves.cold - zero_celsius;
     Curve heating{.title = fmt::format("Full power from {:.0f} °C", cold),
                   .x_title = "time, h",
                   .y_title = "°C at the sensor",
@@ -113,8 +115,9 @@ std::string draw(const check::Rig& rig, const RigCurves& curves, const std::stri
     heating.upper.push_back({0, cold});
     for (const CurvePoint& p : curves.points) {
         if (p.temperature <= curves.cold) continue;
-        if (std::isfinite(p.heated.hi)) heating.lower.push_back({p.heated.hi / 3600, p.temperature - freezing});
-        heating.upper.push_back({p.heated.lo / 3600, p.temperature - freezing});
+        if (std::isfinite(p.heated.hi))
+            heating.lower.push_back({p.heated.hi / 3600, p.temperature - zero_celsius});
+        heating.upper.push_back({p.heated.lo / 3600, p.temperature - zero_celsius});
     }
     // Furnaces that are through stand at the top, so that the band ends together.
     const double slowest = heating.lower.back().x;
@@ -129,8 +132,8 @@ std::string draw(const check::Rig& rig, const RigCurves& curves, const std::stri
                   .colour = blue};
     for (auto p = curves.points.rbegin(); p != curves.points.rend(); ++p) {
         if (std::isfinite(p->cooled.hi))
-            cooling.upper.push_back({p->cooled.hi / 3600, p->temperature - freezing});
-        cooling.lower.push_back({p->cooled.lo / 3600, p->temperature - freezing});
+            cooling.upper.push_back({p->cooled.hi / 3600, p->temperature - zero_celsius});
+        cooling.lower.push_back({p->cooled.lo / 3600, p->temperature - zero_celsius});
     }
     panel(page, {70, 110, 540, 380}, heating);
     panel(page, {630, 110, 1090, 380}, cooling);

@@ -9,7 +9,7 @@ namespace athanor::driver::svg {
 /// Colours that people with any kind of colour vision tell apart: Nature Methods 8 (2011) 441, from memory.
 inline constexpr std::string_view ink = "#1a1a1a", grey = "#6b6b6b", faint = "#dcdcdc", paper = "#ffffff";
 inline constexpr std::string_view blue = "#0072b2", orange = "#e69f00", green = "#009e73",
-                                  vermilion = "#d55e00", purple = "#cc79a7", sky = "#56b4e9";
+                                  vermilion = "#d55e00", purple = "#cc79a7";
 
 struct Point {
     double x = 0, y = 0;

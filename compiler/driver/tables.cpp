@@ -2,6 +2,8 @@
 #include "compiler/driver/pipeline.hpp"
 
 #include "compiler/driver/figures.hpp"
+#include "compiler/legalise/rounding.hpp"
+#include "compiler/physics/constants.hpp"
 #include "compiler/prove/walk.hpp"
 #include "compiler/replay/person.hpp"
 #include "compiler/replay/replay.hpp"
@@ -123,7 +125,7 @@ Compared compare_with_recipe(const ReadTable& table, const Session& session, con
     result.instructions = table.target.instructions;
     double start =
         recipe.laws.empty() ? compiled.elaborated.plant->start().zones[0].setpoint : recipe.laws_of(0)[0].from;
-    result.run = replay::run(table.program, start - 273.15);
+    result.run = replay::run(table.program, start - physics::zero_celsius);
     const auto say = [&](const std::vector<replay::Finding>& list) {
         for (const replay::Finding& finding : list) result.differences.push_back(misfit(table, finding));
     };
@@ -135,7 +137,7 @@ Compared compare_with_recipe(const ReadTable& table, const Session& session, con
     // Where rows stand beside their own, each was compared; the same fault is not told a second time along the
     // run.
     const bool hands = result.instructions && instructions.otherwise.empty();
-    say(replay::compare(result.run, recipe, table.program, 1.0, hands));
+    say(replay::compare(result.run, recipe, table.program, legalise::setpoint_budget, hands));
     if (!result.differences.empty()) return result;
     const Interval tube = compiled.elaborated.plant->start().zones[0].control;
     result.differences = figure_misfits(table, result.run, tube, &session, &compiled);

@@ -1,5 +1,6 @@
 // The rows of a trace as a CSV table (RFC 4180).
 #include "compiler/driver/trace.hpp"
+#include "compiler/physics/constants.hpp"
 #include "compiler/quantity/unit.hpp"
 
 #include <fmt/format.h>
@@ -10,7 +11,7 @@
 namespace athanor::driver {
 namespace {
 
-constexpr double freezing = 273.15; // K at 0 degC
+using physics::zero_celsius;
 
 std::string_view unit(Measure measure) {
     switch (measure) {
@@ -26,7 +27,7 @@ std::string_view unit(Measure measure) {
 }
 
 double shown(double si, Measure measure) {
-    if (measure == Measure::temperature) return si - freezing;
+    if (measure == Measure::temperature) return si - zero_celsius;
     if (measure == Measure::flow) return from_si(si, *unit_named("sccm"));
     return si;
 }
@@ -49,7 +50,7 @@ std::string rounded(double value, bool upward) {
 /// colder than 0 K, and zero flow is zero in every unit.
 Interval shown(Interval si, Measure measure) {
     const Interval value{shown(si.lo, measure), shown(si.hi, measure)};
-    if (measure == Measure::temperature) return max(widen(value), -freezing);
+    if (measure == Measure::temperature) return max(widen(value), -zero_celsius);
     if (measure == Measure::flow)
         return {si.lo == 0 ? 0 : rounding::down(value.lo), si.hi == 0 ? 0 : rounding::up(value.hi)};
     return value;
@@ -99,7 +100,7 @@ void write_csv(const timeline::Timeline& timeline, const plant::Plant& plant, Ev
             row.span < segments.size() ? segments[row.span] : "", kind_name(row.kind));
         line += fmt::format(",{},{},{},{}", fmt::format("{:.10g}", row.time), rounded(row.instant.lo, false),
                             rounded(row.instant.hi, true), fmt::format("{:.10g}", row.after));
-        for (double setpoint : row.setpoints) line += fmt::format(",{:.7g}", setpoint - freezing);
+        for (double setpoint : row.setpoints) line += fmt::format(",{:.7g}", setpoint - zero_celsius);
         for (std::size_t c = 0; c < columns.size(); ++c) {
             const Interval value = shown(row.values[c], columns[c].measure);
             line += "," + rounded(value.lo, false) + "," + rounded(value.hi, true);

@@ -4,7 +4,6 @@
 #include "compiler/driver/output.hpp"
 #include "compiler/driver/parallel.hpp"
 #include "compiler/driver/tables_of.hpp"
-#include "compiler/quantity/unit.hpp"
 #include "targets/csv/text.hpp"
 #include "targets/sha256.hpp"
 #include "targets/write_files.hpp"

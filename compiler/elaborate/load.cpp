@@ -1,7 +1,7 @@
 // What the load gives off, where it stands, and gas led through water.
 #include "compiler/elaborate/elaborator.hpp"
 
-#include "compiler/plant/humidity.hpp"
+#include "compiler/physics/moisture.hpp"
 #include "compiler/quantity/unit.hpp"
 
 #include <fmt/format.h>
@@ -92,7 +92,7 @@ void Elaborator::humidify(const Statement& s) {
                 .remedy("fill the tube to ambient before it");
         return void(blind = true);
     }
-    if (const double vapour = plant::saturation_pressure(bath + bubbler.bath_error.hi());
+    if (const double vapour = physics::saturation_pressure(bath + bubbler.bath_error.hi());
         vapour > 0.9 * ambient) {
         if (Diagnostic* d = error(Code::rig_inconsistent, span_of(at->expr),
                                   fmt::format("at {} the bath may boil", to_text(bath, Kind::temperature))))

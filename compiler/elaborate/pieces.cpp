@@ -6,7 +6,6 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <cmath>
 
 namespace athanor::elaborate {
 
@@ -85,13 +84,36 @@ void Elaborator::perform(Step step) {
     if (own != nullptr) close_block();
 }
 
+namespace {
+
+struct Cut {
+    double at;
+    const Placed* action;
+    std::size_t zone; // whose set-point is exactly `value` there
+};
+
+/// Instants that are one become equal to the first of them in the text, whose order they then keep.
+void unite(std::vector<Cut>& cuts) {
+    std::vector<double> first; // in time
+    for (const Cut& cut : cuts) first.push_back(cut.at);
+    std::sort(first.begin(), first.end());
+    std::size_t kept = 0;
+    for (const double at : first)
+        if (kept == 0 || at > first[kept - 1] + one_instant) first[kept++] = at;
+    first.resize(kept);
+    std::vector<double> written(kept, -infinity);
+    for (Cut& cut : cuts) {
+        const auto after = std::upper_bound(first.begin(), first.end(), cut.at);
+        double& one = written[static_cast<std::size_t>(after - first.begin()) - 1];
+        if (one == -infinity) one = cut.at;
+        cut.at = one;
+    }
+}
+
+} // namespace
+
 /// Straight lines and dwells: every instant is known before the plant is asked.
 void Elaborator::timed(const Step& step, const std::vector<Placed>& list) {
-    struct Cut {
-        double at;
-        const Placed* action;
-        std::size_t zone; // whose set-point is exactly `value` there
-    };
     double total = step.ending.duration;
     std::vector<Cut> cuts;
     for (const ZonePlan& z : step.zones)
@@ -126,8 +148,8 @@ void Elaborator::timed(const Step& step, const std::vector<Placed>& list) {
     // In a band even no time waits until the temperature is there.
     const bool waits = step.ending.kind == EndingKind::band;
     if (cuts.empty() && (total > one_instant || waits)) return emit(laws_of(step.zones), step.ending, step);
-    std::stable_sort(cuts.begin(), cuts.end(),
-                     [](const Cut& a, const Cut& b) { return a.at < b.at - one_instant; });
+    unite(cuts);
+    std::stable_sort(cuts.begin(), cuts.end(), [](const Cut& a, const Cut& b) { return a.at < b.at; });
 
     Few<ZonePlan> zones = step.zones;
     double passed = 0;

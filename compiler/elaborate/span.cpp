@@ -1,6 +1,7 @@
 // One span: recorded, resolved by the plant, and watched for what only its course can show.
 #include "compiler/elaborate/elaborator.hpp"
 
+#include "compiler/physics/constants.hpp"
 #include "compiler/quantity/unit.hpp"
 
 #include <fmt/format.h>
@@ -37,8 +38,6 @@ const char* word(StatementKind kind) {
 
 /// How many parts of a span are looked at to tell whether two things happen at the same time.
 constexpr int outlet_parts = 32;
-/// Pa below the lowest ambient pressure from which a tube counts as evacuated (common practice, no source).
-constexpr double pressing = 10000;
 
 } // namespace
 
@@ -143,7 +142,9 @@ void Elaborator::unreachable(const plant::Passage& passage, const timeline::Endi
         // Not where neighbours keep the zone warm: cooler than asked would help no more.
         if (reach > ending.temperature &&
             std::isfinite(plant->natural_cooling(step.zones.front().from, reach).hi))
-            d->remedy(rewritten(s, at, to_text(std::ceil(reach - 273.15) + 273.15, Kind::temperature)));
+            d->remedy(rewritten(
+                s, at,
+                to_text(std::ceil(reach - physics::zero_celsius) + physics::zero_celsius, Kind::temperature)));
     } else if (code == Code::pressure_unreachable && now.pump) {
         d->cause(fmt::format("pump, pipe, leak and outgassing get this rig surely to {} ({})",
                              to_text(plant->lowest_pressure().hi, Kind::pressure), place(rig->pump.source)))
@@ -154,7 +155,7 @@ void Elaborator::unreachable(const plant::Passage& passage, const timeline::Endi
 
 /// With the atmosphere pressing on a softening tube its limit is lower, whether the pump still runs or not.
 void Elaborator::watch_vacuum_limit(const Step& step, const Laws& laws) {
-    bool pressed = now.pump || here.pressure.lo < rig->ambient_pressure.lo() - pressing;
+    bool pressed = now.pump || here.pressure.lo < rig->ambient_pressure.lo() - plant::evacuated_below;
     if (rig->tube.material == none || !pressed || vacuum_limit_told) return;
     const check::Material& tube = model.materials[rig->tube.material];
     if (!tube.limit_vacuum.given) return;

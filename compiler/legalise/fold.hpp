@@ -3,7 +3,6 @@
 
 #include <cstddef>
 #include <functional>
-#include <optional>
 #include <vector>
 
 /// Repeats folded into controller loops, and rows packed into programmes.

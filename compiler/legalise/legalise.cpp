@@ -168,11 +168,6 @@ private:
 
 } // namespace
 
-Legalised legalise(const Timeline& recipe, const plant::Plant& plant, const program::Controller& controller,
-                   const Files& files, Diagnostics& out, bool nearest) {
-    return legalise_within({}, recipe, plant, controller, files, out, nearest);
-}
-
 Legalised legalise_within(const Limits& limits, const Timeline& recipe, const plant::Plant& plant,
                           const program::Controller& controller, const Files& files, Diagnostics& out,
                           bool nearest) {

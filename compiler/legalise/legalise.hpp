@@ -6,7 +6,6 @@
 #include "compiler/source/file.hpp"
 #include "compiler/timeline/timeline.hpp"
 
-#include <optional>
 #include <string>
 
 namespace athanor::legalise {
@@ -19,13 +18,5 @@ struct Legalised {
     bool complete = false;       // false: errors were reported
     bool displaced = false;      // a set-point is not the nearest settable one, because that saves segments
 };
-
-/// Turns a timeline into a program that the controller can hold, left to right: every `until` is resolved again
-/// on the rounded prefix. Reports the rules of the group `controller`. `nearest`: every set-point is the
-/// nearest settable one, even where another inside the budget saves segments; for when only that is proven
-/// safe.
-Legalised legalise(const timeline::Timeline& timeline, const plant::Plant& plant,
-                   const program::Controller& controller, const Files& files, Diagnostics& out,
-                   bool nearest = false);
 
 } // namespace athanor::legalise

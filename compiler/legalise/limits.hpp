@@ -14,7 +14,10 @@ struct Limits {
     std::function<bool(const plant::State& state, const timeline::State& discrete)> hazardous;
 };
 
-/// As `legalise`: no keyed piece of a ramp is faster than the limits, or than the furnace surely cools.
+/// Turns a timeline into a program that the controller can hold, left to right: every `until` is resolved again
+/// on the rounded prefix. Reports the rules of the group `controller`. No keyed piece of a ramp is faster than
+/// the limits, or than the furnace surely cools. `nearest`: every set-point is the nearest settable one, even
+/// where another inside the budget saves segments; for when only that is proven safe.
 Legalised legalise_within(const Limits& limits, const timeline::Timeline& timeline, const plant::Plant& plant,
                           const program::Controller& controller, const Files& files, Diagnostics& out,
                           bool nearest = false);

@@ -1,4 +1,5 @@
 #pragma once
+#include "compiler/physics/constants.hpp"
 #include "compiler/program/program.hpp"
 
 #include <cstddef>
@@ -10,7 +11,8 @@
 /// Ideal lines and times turned into settable values; nothing here knows rigs or gases. degC, K/min and s.
 namespace athanor::legalise {
 
-inline constexpr double kelvin_offset = 273.15;
+using physics::zero_celsius;
+inline constexpr double kelvin_offset = zero_celsius; // K
 
 using program::Values;
 using Degrees = Few<double>; // degC, one a zone

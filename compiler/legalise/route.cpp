@@ -8,7 +8,6 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
-#include <map>
 
 namespace athanor::legalise {
 
@@ -37,10 +36,6 @@ struct Cost {
 
 constexpr Cost never{std::numeric_limits<std::size_t>::max() / 2, 0};
 
-} // namespace
-
-namespace {
-
 /// A line of the recipe between two places where the set-point is chosen.
 struct Line {
     Index first = 0, last = 0;
@@ -49,43 +44,75 @@ struct Line {
 
 } // namespace
 
-void Walker::choose_setpoints() {
-    const auto count = static_cast<Index>(recipe_.spans.size());
-    const auto nearest = [&](Index i) {
+/// The choice for one timeline: lines are gathered into a chain, which is solved where the set-point is given.
+class Walker::Route {
+public:
+    explicit Route(Walker& walker) : w_(walker), at_(walker.setpoint_) {}
+
+    void choose() {
+        const auto count = static_cast<Index>(w_.recipe_.spans.size());
+        for (Index i = 0; i < count;) {
+            const bool person = w_.span(i).ending.kind == EndingKind::person;
+            if (!person && (w_.any(i, LawKind::jump) || w_.any(i, LawKind::off))) {
+                solve(i);
+                chain_.clear();
+                at_ = values(nearest(i));
+                ++i;
+            } else if (!person && w_.any(i, LawKind::line)) {
+                const Index last = w_.end_of_line(i);
+                // The rest of a line that was cut makes good what came before: worked out on the way.
+                if (w_.continues(i)) {
+                    solve(i);
+                    chain_.clear();
+                    at_ = values(nearest(last));
+                } else {
+                    chain_.push_back({i, last, {}});
+                }
+                i = last + 1;
+            } else {
+                ++i;
+            }
+        }
+        solve(count);
+    }
+
+private:
+    Setpoints nearest(Index i) const {
         Setpoints k;
-        for (std::size_t z = 0; z < zones(); ++z)
-            k.push_back(nearest_setpoint(c_, law(i, z).to - kelvin_offset));
+        for (std::size_t z = 0; z < w_.zones(); ++z)
+            k.push_back(nearest_setpoint(w_.c_, w_.law(i, z).to - zero_celsius));
         return k;
-    };
-    const auto values = [&](const Setpoints& k) {
+    }
+    Degrees values(const Setpoints& k) const {
         Degrees degC;
-        for (const std::int64_t index : k) degC.push_back(c_.setpoint.value(index));
+        for (const std::int64_t index : k) degC.push_back(w_.c_.setpoint.value(index));
         return degC;
-    };
-    // The largest distance from the asked set-point that the spans up to the next line allow.
-    const auto room_behind = [&](const Line& line, Index end) {
-        double room = budget(line.first);
-        for (Index i = line.last + 1; i < end; ++i) room = std::min(room, budget(i));
+    }
+    /// The largest distance from the asked set-point that the spans up to the next line allow.
+    double room_behind(const Line& line, Index end) const {
+        double room = w_.budget(line.first);
+        for (Index i = line.last + 1; i < end; ++i) room = std::min(room, w_.budget(i));
         return std::min(room, setpoint_budget);
-    };
-    // Where the recipe's set-point does not pass what a valve waits for, the controller's does not either.
-    const auto passes_threshold = [&](double to, double keyed) {
-        return std::any_of(recipe_.thresholds.begin(), recipe_.thresholds.end(), [&](const auto& threshold) {
-            const double degC = threshold.temperature - kelvin_offset;
-            const double side = keyed > to ? 1 : -1;
-            return (degC - to) * side > -slack && (keyed - degC) * side > slack;
-        });
-    };
-    // A line may end beyond its end, never short of it by more than the display shows.
-    const auto choices = [&](const Line& line, double room) {
+    }
+    /// Where the recipe's set-point does not pass what a valve waits for, the controller's does not either.
+    bool passes_threshold(double to, double keyed) const {
+        return std::any_of(w_.recipe_.thresholds.begin(), w_.recipe_.thresholds.end(),
+                           [&](const auto& threshold) {
+                               const double degC = threshold.temperature - zero_celsius;
+                               const double side = keyed > to ? 1 : -1;
+                               return (degC - to) * side > -slack && (keyed - degC) * side > slack;
+                           });
+    }
+    /// A line may end beyond its end, never short of it by more than the display shows.
+    std::vector<Setpoints> choices(const Line& line, double room) const {
         std::vector<Setpoints> list{nearest(line.last)};
-        for (std::size_t z = 0; z < zones(); ++z) {
-            if (law(line.last, z).kind != LawKind::line) continue;
-            const double to = law(line.last, z).to - kelvin_offset;
-            const std::int64_t step = law(line.last, z).to > law(line.first, z).from ? 1 : -1;
+        for (std::size_t z = 0; z < w_.zones(); ++z) {
+            if (w_.law(line.last, z).kind != LawKind::line) continue;
+            const double to = w_.law(line.last, z).to - zero_celsius;
+            const std::int64_t step = w_.law(line.last, z).to > w_.law(line.first, z).from ? 1 : -1;
             const std::size_t before = list.size();
-            for (std::int64_t k = list[0][z] + step; c_.setpoint.holds(k); k += step) {
-                const double keyed = c_.setpoint.value(k);
+            for (std::int64_t k = list[0][z] + step; w_.c_.setpoint.holds(k); k += step) {
+                const double keyed = w_.c_.setpoint.value(k);
                 if (std::abs(keyed - to) > room + 1e-9 || list.size() >= most_choices) break;
                 if (passes_threshold(to, keyed)) break;
                 for (std::size_t n = 0; n < before && list.size() < most_choices; ++n) {
@@ -95,109 +122,119 @@ void Walker::choose_setpoints() {
             }
         }
         return list;
-    };
+    }
+    void take(std::size_t n, const Setpoints& choice, Index end) {
+        if (choice == chain_[n].choices[0]) return;
+        const Index until = n + 1 < chain_.size() ? chain_[n + 1].first : end;
+        w_.chosen_.resize(w_.recipe_.spans.size());
+        for (Index i = chain_[n].last; i < until; ++i) w_.chosen_[i] = choice;
+        w_.walked_.displaced = true;
+    }
 
-    Degrees at = setpoint_; // where a chain of lines begins
-    std::vector<Line> chain;
-    const auto take = [&](std::size_t n, const Setpoints& choice, Index end) {
-        if (choice == chain[n].choices[0]) return;
-        const Index until = n + 1 < chain.size() ? chain[n + 1].first : end;
-        chosen_.resize(count);
-        for (Index i = chain[n].last; i < until; ++i) chosen_[i] = choice;
-        walked_.displaced = true;
-    };
-    // One zone, exact: from the last line backwards the segments that each beginning of a line costs; then
-    // forwards the nearest end that leads there.
-    const auto exactly = [&](Index end) {
-        const auto line_ask = [&](const Line& line, double from, const Setpoints& to) {
-            return asked(line.first, line.last, {from}, to);
-        };
-        const auto rows_from = [&](Fewest& fewest, const RampAsk& ask, const std::vector<LineEnd>& ends,
-                                   double start) {
-            std::optional<std::size_t> rows = fewest.rows(start, ask.most_pieces);
-            // Where it stands already, a dwell does.
-            for (const LineEnd& e : ends)
-                if (c_.setpoint.value(e.target) == start)
-                    rows = std::min(rows.value_or(e.behind + 1), e.behind + 1);
-            return rows;
-        };
-        const auto leads = [&](std::size_t n, double from, const Setpoints& to,
-                               const std::vector<LineEnd>& behind, std::size_t least) {
-            const auto e = std::find_if(behind.begin(), behind.end(),
-                                        [&](const LineEnd& one) { return one.target == to[0]; });
-            if (e == behind.end() || e->behind >= least) return false;
-            RampAsk ask = line_ask(chain[n], from, to);
-            ask.most_pieces = least - e->behind;
-            return c_.setpoint.value(to[0]) == from || !planned(ask).pieces.empty();
-        };
-        std::pair<std::vector<Index>, double> key{{end}, at[0]};
-        for (const Line& line : chain) key.first.push_back(line.first), key.first.push_back(line.last);
-        if (const auto known = input_.memory.ends.find(key); known != input_.memory.ends.end()) {
-            for (std::size_t n = 0; n < chain.size(); ++n) take(n, {known->second[n]}, end);
-            return;
-        }
-        std::vector<std::int64_t>& picked = input_.memory.ends[key];
-        std::vector<std::vector<LineEnd>> ends(chain.size()); // with what comes behind each
-        for (std::size_t n = chain.size(); n-- > 0;) {
-            if (n + 1 == chain.size()) {
-                for (const Setpoints& choice : chain[n].choices) ends[n].push_back({choice[0], 0});
+    RampAsk line_ask(const Line& line, double from, const Setpoints& to) const {
+        return w_.asked(line.first, line.last, {from}, to);
+    }
+    std::optional<std::size_t> rows_from(Fewest& fewest, const RampAsk& ask, const std::vector<LineEnd>& ends,
+                                         double start) const {
+        std::optional<std::size_t> rows = fewest.rows(start, ask.most_pieces);
+        // Where it stands already, a dwell does.
+        for (const LineEnd& e : ends)
+            if (w_.c_.setpoint.value(e.target) == start)
+                rows = std::min(rows.value_or(e.behind + 1), e.behind + 1);
+        return rows;
+    }
+    bool leads(std::size_t n, double from, const Setpoints& to, const std::vector<LineEnd>& behind,
+               std::size_t least) const {
+        const auto e =
+            std::find_if(behind.begin(), behind.end(), [&](const LineEnd& one) { return one.target == to[0]; });
+        if (e == behind.end() || e->behind >= least) return false;
+        RampAsk ask = line_ask(chain_[n], from, to);
+        ask.most_pieces = least - e->behind;
+        return w_.c_.setpoint.value(to[0]) == from || !w_.planned(ask).pieces.empty();
+    }
+    /// Of each line, from the last one backwards: its ends, and the segments that come behind each.
+    std::vector<std::vector<LineEnd>> ends_of_chain() const {
+        std::vector<std::vector<LineEnd>> ends(chain_.size());
+        for (std::size_t n = chain_.size(); n-- > 0;) {
+            if (n + 1 == chain_.size()) {
+                for (const Setpoints& choice : chain_[n].choices) ends[n].push_back({choice[0], 0});
                 continue;
             }
             std::vector<double> starts;
-            for (const Setpoints& choice : chain[n].choices) starts.push_back(c_.setpoint.value(choice[0]));
-            const RampAsk ask = line_ask(chain[n + 1], starts[0], chain[n + 1].choices[0]);
-            Fewest fewest(c_, ask, ends[n + 1], starts);
+            for (const Setpoints& choice : chain_[n].choices) starts.push_back(w_.c_.setpoint.value(choice[0]));
+            const RampAsk ask = line_ask(chain_[n + 1], starts[0], chain_[n + 1].choices[0]);
+            Fewest fewest(w_.c_, ask, ends[n + 1], starts);
             for (std::size_t i = 0; i < starts.size(); ++i)
                 if (const auto rows = rows_from(fewest, ask, ends[n + 1], starts[i]))
-                    ends[n].push_back({chain[n].choices[i][0], *rows});
+                    ends[n].push_back({chain_[n].choices[i][0], *rows});
             // A line that nothing follows is reported by the walk: it weighs the same from everywhere.
             if (ends[n].empty())
-                for (const Setpoints& choice : chain[n].choices) ends[n].push_back({choice[0], 0});
+                for (const Setpoints& choice : chain_[n].choices) ends[n].push_back({choice[0], 0});
         }
-        double from = at[0];
-        for (std::size_t n = 0; n < chain.size(); ++n) {
-            const RampAsk ask = line_ask(chain[n], from, chain[n].choices[0]);
-            Fewest fewest(c_, ask, ends[n], {from});
+        return ends;
+    }
+    /// One zone, exact: from the last line backwards the segments that each beginning of a line costs; then
+    /// forwards the nearest end that leads there.
+    void exactly(Index end) {
+        std::pair<std::vector<Index>, double> key{{end}, at_[0]};
+        for (const Line& line : chain_) key.first.push_back(line.first), key.first.push_back(line.last);
+        if (const auto known = w_.input_.memory.ends.find(key); known != w_.input_.memory.ends.end()) {
+            for (std::size_t n = 0; n < chain_.size(); ++n) take(n, {known->second[n]}, end);
+            return;
+        }
+        std::vector<std::int64_t>& picked = w_.input_.memory.ends[key];
+        const std::vector<std::vector<LineEnd>> ends = ends_of_chain();
+        double from = at_[0];
+        for (std::size_t n = 0; n < chain_.size(); ++n) {
+            const RampAsk ask = line_ask(chain_[n], from, chain_[n].choices[0]);
+            Fewest fewest(w_.c_, ask, ends[n], {from});
             const auto least = rows_from(fewest, ask, ends[n], from);
             std::size_t pick = 0;
-            if (least && !leads(n, from, chain[n].choices[0], ends[n], *least))
+            if (least && !leads(n, from, chain_[n].choices[0], ends[n], *least))
                 if (const auto target = fewest.end(from, *least))
-                    while (pick + 1 < chain[n].choices.size() && chain[n].choices[pick][0] != *target) ++pick;
-            picked.push_back(chain[n].choices[pick][0]);
-            take(n, chain[n].choices[pick], end);
-            from = c_.setpoint.value(chain[n].choices[pick][0]);
+                    while (pick + 1 < chain_[n].choices.size() && chain_[n].choices[pick][0] != *target) ++pick;
+            picked.push_back(chain_[n].choices[pick][0]);
+            take(n, chain_[n].choices[pick], end);
+            from = w_.c_.setpoint.value(chain_[n].choices[pick][0]);
         }
-    };
-    const auto solve = [&](Index end) {
-        if (chain.empty()) return;
-        // The nearest set-points first: where every line is one segment they are the answer.
+    }
+
+    /// The nearest set-points first: where every line is one segment they are the answer.
+    bool nearest_do() const {
         bool more = false;
-        Degrees from = at;
-        for (const Line& line : chain) {
-            RampAsk single = asked(line.first, line.last, from, nearest(line.last));
+        Degrees from = at_;
+        for (const Line& line : chain_) {
+            RampAsk single = w_.asked(line.first, line.last, from, nearest(line.last));
             const Degrees to = values(single.to);
             single.most_pieces = 1;
-            more = more || (from != to && planned(line.first, single).pieces.empty());
+            more = more || (from != to && w_.planned(line.first, single).pieces.empty());
             from = to;
         }
-        if (!more) return;
-        for (std::size_t n = 0; n < chain.size(); ++n) {
-            const Index until = n + 1 < chain.size() ? chain[n + 1].first : end;
-            chain[n].choices = choices(chain[n], room_behind(chain[n], until));
+        return !more;
+    }
+    void solve(Index end) {
+        if (chain_.empty() || nearest_do()) return;
+        for (std::size_t n = 0; n < chain_.size(); ++n) {
+            const Index until = n + 1 < chain_.size() ? chain_[n + 1].first : end;
+            chain_[n].choices = choices(chain_[n], room_behind(chain_[n], until));
         }
-        if (zones() == 1) return exactly(end);
-        std::vector<std::vector<Cost>> best(chain.size());
-        std::vector<std::vector<std::size_t>> came(chain.size());
-        for (std::size_t n = 0; n < chain.size(); ++n) {
-            const Line& line = chain[n];
-            const std::size_t froms = n == 0 ? 1 : chain[n - 1].choices.size();
+        if (w_.zones() == 1) return exactly(end);
+        by_pairs(end);
+    }
+    /// Several zones: the cheapest way through the choices, from one end to the next.
+    void by_pairs(Index end) {
+        std::vector<std::vector<Cost>> best(chain_.size());
+        std::vector<std::vector<std::size_t>> came(chain_.size());
+        for (std::size_t n = 0; n < chain_.size(); ++n) {
+            const Line& line = chain_[n];
+            const std::size_t froms = n == 0 ? 1 : chain_[n - 1].choices.size();
             best[n].assign(line.choices.size(), never);
             came[n].assign(line.choices.size(), 0);
             std::size_t plans = 0;
             // One segment more than from nearest to nearest may pay at the next line; no more than that.
-            const RampAsk direct =
-                asked(line.first, line.last, n == 0 ? at : values(chain[n - 1].choices[0]), line.choices[0]);
-            const std::size_t usual = direct.from == values(direct.to) ? 1 : planned(direct).rows;
+            const RampAsk direct = w_.asked(line.first, line.last,
+                                            n == 0 ? at_ : values(chain_[n - 1].choices[0]), line.choices[0]);
+            const std::size_t usual = direct.from == values(direct.to) ? 1 : w_.planned(direct).rows;
             const std::size_t enough = usual == 1 ? 1 : usual == 0 ? most_rows : usual + 1;
             for (std::size_t sum = 0; sum < froms + line.choices.size(); ++sum) // the nearest pairs first
                 for (std::size_t a = 0; a <= sum && a < froms; ++a) {
@@ -205,8 +242,8 @@ void Walker::choose_setpoints() {
                     if (b >= line.choices.size()) continue;
                     Cost cost = n == 0 ? Cost{} : best[n - 1][a];
                     if (cost.rows >= never.rows) continue;
-                    RampAsk ask = asked(line.first, line.last, n == 0 ? at : values(chain[n - 1].choices[a]),
-                                        line.choices[b]);
+                    RampAsk ask = w_.asked(line.first, line.last,
+                                           n == 0 ? at_ : values(chain_[n - 1].choices[a]), line.choices[b]);
                     // No more than would beat the way that is known.
                     if (best[n][b].rows < never.rows)
                         ask.most_pieces =
@@ -218,16 +255,16 @@ void Walker::choose_setpoints() {
                         cost.rows += 1; // a dwell
                     } else {
                         if (ask.most_pieces > 1) ++plans;
-                        const RampPlan plan = planned(ask);
+                        const RampPlan plan = w_.planned(ask);
                         // What no plan follows is reported by the walk: it counts as if it were long.
                         if (plan.pieces.empty() && b != 0) continue;
                         cost.rows += plan.pieces.empty() ? std::size_t{1} << 20U : plan.rows;
                         cost.error +=
-                            plan.setpoint_error / ask.budget + plan.instant_error / instant_budget(c_);
+                            plan.setpoint_error / ask.budget + plan.instant_error / instant_budget(w_.c_);
                     }
-                    for (std::size_t z = 0; z < zones(); ++z)
+                    for (std::size_t z = 0; z < w_.zones(); ++z)
                         cost.error += std::abs(static_cast<double>(line.choices[b][z] - line.choices[0][z])) *
-                                      c_.setpoint.step.value();
+                                      w_.c_.setpoint.step.value();
                     if (cost < best[n][b]) {
                         best[n][b] = cost;
                         came[n][b] = a;
@@ -237,35 +274,19 @@ void Walker::choose_setpoints() {
         std::size_t pick = 0;
         for (std::size_t b = 1; b < best.back().size(); ++b)
             if (best.back()[b] < best.back()[pick]) pick = b;
-        for (std::size_t n = chain.size(); n-- > 0;) {
-            take(n, chain[n].choices[pick], end);
+        for (std::size_t n = chain_.size(); n-- > 0;) {
+            take(n, chain_[n].choices[pick], end);
             pick = came[n][pick];
         }
-    };
-
-    for (Index i = 0; i < count;) {
-        const bool person = span(i).ending.kind == EndingKind::person;
-        if (!person && (any(i, LawKind::jump) || any(i, LawKind::off))) {
-            solve(i);
-            chain.clear();
-            at = values(nearest(i));
-            ++i;
-        } else if (!person && any(i, LawKind::line)) {
-            const Index last = end_of_line(i);
-            // The rest of a line that was cut makes good what came before: worked out on the way.
-            if (continues(i)) {
-                solve(i);
-                chain.clear();
-                at = values(nearest(last));
-            } else {
-                chain.push_back({i, last, {}});
-            }
-            i = last + 1;
-        } else {
-            ++i;
-        }
     }
-    solve(count);
+
+    Walker& w_;
+    Degrees at_; // where the chain begins
+    std::vector<Line> chain_;
+};
+
+void Walker::choose_setpoints() {
+    Route(*this).choose();
 }
 
 } // namespace athanor::legalise

@@ -33,7 +33,7 @@ Walker::Walker(const WalkInput& input, Diagnostics& out)
       now_(input.plant.start()), exits_(recipe_), before_(&recipe_.states[0]) {
     start_ = now_.zones[0].control;
     for (std::size_t z = 0; z < zones(); ++z) {
-        double degC = now_.zones[z].setpoint - kelvin_offset;
+        double degC = now_.zones[z].setpoint - zero_celsius;
         // A start that the ambient range covers anyway costs no step; else one brings it to a settable value.
         const std::int64_t nearest =
             std::clamp(c_.setpoint.nearest(degC), std::int64_t{0}, c_.setpoint.count());
@@ -168,7 +168,7 @@ Values Walker::targets(Index i, double budget) {
     const Values* choice = chosen(i);
     bool reported = false;
     for (std::size_t z = 0; z < zones(); ++z) {
-        const double degC = law(i, z).to - kelvin_offset;
+        const double degC = law(i, z).to - zero_celsius;
         const std::int64_t nearest = nearest_setpoint(c_, degC);
         const double off = std::abs(c_.setpoint.value(nearest) - degC);
         const bool settable = off <= budget + 1e-9;
@@ -185,7 +185,7 @@ Values Walker::targets(Index i, double budget) {
                                to_text(law(i, z).to, Kind::temperature), range))
             .also(c_.source, "the controller's set-points")
             .remedy(fmt::format("the nearest set-point is {}",
-                                to_text(c_.setpoint.value(nearest) + kelvin_offset, Kind::temperature)));
+                                to_text(c_.setpoint.value(nearest) + zero_celsius, Kind::temperature)));
     }
     return indices;
 }
@@ -253,7 +253,7 @@ void Walker::hold_at(const Values& indices) {
 Walker::Laws Walker::holding() const {
     Laws laws;
     for (const double degC : setpoint_) {
-        const double kelvin = degC + kelvin_offset;
+        const double kelvin = degC + zero_celsius;
         laws.push_back({LawKind::hold, kelvin, kelvin, 0});
     }
     return laws;
@@ -358,9 +358,8 @@ program::Segment& Walker::add_row(SegmentKind kind, Index i, program::Why why) {
             step.why = {};
             step.why.more =
                 fmt::format("{} starts from {} °C, the recipe from {}", c_.name, shortest(c_.start_setpoint),
-                            to_text(setpoint_[0] + kelvin_offset, Kind::temperature));
+                            to_text(setpoint_[0] + zero_celsius, Kind::temperature));
             s.instruction = take_opening(step.instruction);
-            s.start_degC = setpoint_[0] = c_.setpoint.value(s.targets[0]);
             walked_.rows.segments.insert(walked_.rows.segments.end() - 1, std::move(step));
             walked_.rows.spans.push_back(i);
         }

@@ -25,8 +25,8 @@ struct Walked {
     program::Segment end;
     std::optional<ProgramStart> last_wait; // a hand-over behind which nothing but the end comes
     std::vector<timeline::Index> row_of;   // per span of the recipe, and one behind: the first row from it on
-    std::vector<double>
-        waits; // per span of the recipe: rounded length of the sufficient wait that begins there, s
+    /// Per span of the recipe: rounded length of the sufficient wait that begins there, s.
+    std::vector<double> waits;
     Retimed built;
     double setpoint_error = 0, instant_error = 0;
     bool parted = false;    // passes of a repeat were kept apart where one segment might have gone on

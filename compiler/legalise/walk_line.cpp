@@ -67,7 +67,7 @@ void Walker::report_line(Index first, Index last, const RampAsk& ask, const Ramp
                                to_text(instant_budget(c_), Kind::time), ask.most_pieces, plan.problem));
     d.also(c_.source, "the controller's ramps");
     for (const double end : {law(first, z).from, law(last, z).to}) {
-        const double degC = end - kelvin_offset;
+        const double degC = end - zero_celsius;
         const double off = std::abs(c_.setpoint.value(c_.setpoint.nearest(degC)) - degC);
         if (off > ask.budget)
             d.cause(fmt::format("the ramp {} {}, and the nearest set-point of {} lies {} from it",
@@ -146,8 +146,8 @@ void Walker::line_spans(Index first, Index last, const RampPlan& plan, std::int6
             Laws laws;
             for (std::size_t z = 0; z < zones(); ++z) {
                 const double rate = (to[z] - from[z]) / (to_time - from_time);
-                laws.push_back({rate == 0 ? LawKind::hold : LawKind::line, from[z] + kelvin_offset,
-                                to[z] + kelvin_offset, rate});
+                laws.push_back({rate == 0 ? LawKind::hold : LawKind::line, from[z] + zero_celsius,
+                                to[z] + zero_celsius, rate});
             }
             timeline::Ending ending = fixed(to_time - from_time);
             if (runs_as_written(i, laws, ending.duration)) {
@@ -169,7 +169,7 @@ void Walker::line_spans(Index first, Index last, const RampPlan& plan, std::int6
             // The start is measured: by rate, the first ramp is as much longer or shorter as the bench is
             // colder or warmer.
             const double rate = c_.rate->value(piece.rates[0]) / 60;
-            const double to = c_.setpoint.value(piece.targets[0]) + kelvin_offset;
+            const double to = c_.setpoint.value(piece.targets[0]) + zero_celsius;
             const double far = std::max(std::abs(to - start.lo), std::abs(to - start.hi)) / rate;
             const double near =
                 start.contains(to) ? 0 : std::min(std::abs(to - start.lo), std::abs(to - start.hi)) / rate;
@@ -268,8 +268,8 @@ RampAsk Walker::asked(Index first, Index last, const Degrees& from, const Values
     ask.most_pieces = std::clamp<std::size_t>(std::size_t{c_.programs} * c_.segments, 1, 4096);
     ask.fused = c_.ramp_and_dwell && !(c_.band_on_ramps && span(first).ending.kind == EndingKind::band);
     for (std::size_t z = 0; z < zones(); ++z) {
-        ask.from_ideal.push_back(law(first, z).from - kelvin_offset);
-        ask.to_ideal.push_back(law(last, z).to - kelvin_offset);
+        ask.from_ideal.push_back(law(first, z).from - zero_celsius);
+        ask.to_ideal.push_back(law(last, z).to - zero_celsius);
     }
     for (Index i = first; i <= last; ++i) ask.duration += span(i).ending.duration;
     // What the recipe's line keeps to, its pieces keep to. A furnace that falls behind in heating is counted

@@ -36,7 +36,7 @@ std::vector<std::string> Walker::needs_programme(const timeline::State& state) c
 bool Walker::may_hand_over(Index first) const {
     if (!walked_.rows.empty() && c_.holds_at_end) return true;
     const bool cold = std::all_of(setpoint_.begin(), setpoint_.end(), [&](double degC) {
-        return degC + kelvin_offset <= start_.hi + setpoint_budget;
+        return degC + zero_celsius <= start_.hi + setpoint_budget;
     });
     return (cold || walked_.rows.empty()) && needs_programme(recipe_.states[span(first).state]).empty();
 }
@@ -52,7 +52,7 @@ void Walker::report_person(Index first) {
         d.remedy("put the wait before what is switched, or take a controller with `operator_wait yes`");
         return;
     }
-    const double hottest = *std::max_element(setpoint_.begin(), setpoint_.end()) + kelvin_offset;
+    const double hottest = *std::max_element(setpoint_.begin(), setpoint_.end()) + zero_celsius;
     Diagnostic& d =
         out_.error(Code::no_operator_wait, span(first).source,
                    fmt::format("{} has no operator wait, and separate programmes cannot stand in for one "
@@ -110,35 +110,19 @@ timeline::Index Walker::jump(Index first) {
     Laws laws;
     for (std::size_t z = 0; z < zones(); ++z)
         laws.push_back(
-            {LawKind::jump, setpoint_[z] + kelvin_offset, c_.setpoint.value(to[z]) + kelvin_offset, 0});
-    const double asked = span(first).ending.duration;
-    double seconds = 0;
-    DwellPlan plan;
-    if (asked > 0) {
-        plan = plan_dwell(c_, asked, Rounding::nearest);
-        seconds = plan.duration;
-    }
+            {LawKind::jump, setpoint_[z] + zero_celsius, c_.setpoint.value(to[z]) + zero_celsius, 0});
     program::Segment& row = add_row(SegmentKind::step, first, why("step", first, first));
     row.targets = to;
     row.band = k;
-    timeline::Ending ending = fixed(seconds);
+    timeline::Ending ending = fixed(0); // what follows a step is a dwell of its own
     if (k >= 0) {
         ending.kind = EndingKind::band;
         ending.band = c_.soak_band->value(k);
     }
-    if (!plan.pieces.empty()) row.dwell = plan.pieces[0];
     set_setpoints(to);
     const Interval duration = add_span(first, laws.data(), ending);
-    row.duration_s = plan.pieces.empty() ? 0 : c_.dwell.value(plan.pieces[0]);
-    row.duration_lo_s = row.duration_s;
-    row.duration_hi_s = row.duration_s + std::max(0.0, duration.hi - seconds);
-    if (plan.pieces.size() > 1) {
-        DwellPlan rest;
-        rest.pieces.assign(plan.pieces.begin() + 1, plan.pieces.end());
-        program::Why reason;
-        reason.what = "the rest of the step";
-        key_dwell(rest, k, first, 0, reason);
-    }
+    row.duration_s = row.duration_lo_s = 0;
+    row.duration_hi_s = std::max(0.0, duration.hi);
     return first + 1;
 }
 
@@ -167,8 +151,8 @@ timeline::Index Walker::off(Index first) {
     const Values to = targets(last, setpoint_budget);
     Laws laws;
     for (std::size_t z = 0; z < zones(); ++z) {
-        const double from = setpoint_[z] + kelvin_offset;
-        const double end = c_.setpoint.value(to[z]) + kelvin_offset;
+        const double from = setpoint_[z] + zero_celsius;
+        const double end = c_.setpoint.value(to[z]) + zero_celsius;
         laws.push_back({law(first, z).kind == LawKind::off ? LawKind::off : LawKind::hold, from, end, 0});
     }
     // Where the target was rounded, the temperature that ends the step goes with it.

@@ -48,6 +48,7 @@ private:
     Index end_of_hold(Index first) const;
     Index end_of_off(Index first) const;
     /// Chooses the set-points at the ends of lines, where others than the nearest save segments.
+    class Route; // of `choose_setpoints`
     void choose_setpoints();
     /// Target indices for the end of a span; what cannot be set is reported and clamped.
     Values targets(Index i, double budget);

@@ -54,11 +54,6 @@ double le_chatelier_lower(std::span<const Component> parts) {
     return s.lower_loads > 0 ? s.fuel / s.lower_loads : infinite;
 }
 
-double le_chatelier_upper(std::span<const Component> parts) {
-    const Sums s = sums_of(parts);
-    return s.upper_loads > 0 ? s.fuel / s.upper_loads : infinite;
-}
-
 double flammability_sum(std::span<const Component> parts) {
     const Sums s = sums_of(parts);
     double sum = 0;

@@ -15,7 +15,6 @@ struct Component {
 
 /// Le Chatelier: L = sum x / sum (x/L), of the fuels alone. Infinite without fuel.
 double le_chatelier_lower(std::span<const Component> parts);
-double le_chatelier_upper(std::span<const Component> parts);
 /// ISO 10156:2017: sum of A'/Tci, A' = A / (sum A + sum Kk B). Above 1 the mixture burns in air. For mixtures
 /// without oxidiser, at ambient temperature: no rule for a furnace.
 double flammability_sum(std::span<const Component> parts);

@@ -1,5 +1,8 @@
 #include "compiler/plant/atmosphere.hpp"
 
+#include "compiler/physics/constants.hpp"
+#include "compiler/plant/given.hpp"
+
 #include <algorithm>
 #include <cmath>
 
@@ -27,11 +30,11 @@ Atmosphere::Atmosphere(const check::Rig& rig, const Substances& substances, cons
                        const Vacuum& vacuum, const std::vector<Vacuum>& cooler)
     : substances_(&substances), volume_(&volume), vacuum_(&vacuum), cooler_(&cooler),
       ambient_(rig.ambient_pressure.value) {
-    mixing_ = rig.mixing.given ? rig.mixing.value : Interval{0.5, 1};
+    mixing_ = given(rig.mixing);
     mixing_ = {std::clamp(mixing_.lo, 1e-3, 1.0), std::clamp(mixing_.hi, 1e-3, 1.0)};
-    release_ = Release(rig.ends.air_release.given ? rig.ends.air_release.value : Interval{60, 600});
-    leak_ = vacuum.leak().hi / (gas_constant * leak_temperature);
-    outgassing_ = vacuum.outgassing().hi / (gas_constant * leak_temperature);
+    if (rig.ends.kind == check::EndsKind::insulation_plugs) release_ = Release(given(rig.ends.air_release));
+    leak_ = vacuum.leak().hi / (physics::gas_constant * leak_temperature);
+    outgassing_ = vacuum.outgassing().hi / (physics::gas_constant * leak_temperature);
     outlet_ = Outlet(rig, volume.ambient(), substances.heaviest());
     cold_volume_ = volume.cold() * Interval{ambient_.lo, ambient_.hi + (vacuum.present() ? valve_lift : 0)};
     diffusing_ = outlet_.diffusing(fastest_diffusion);
@@ -44,7 +47,7 @@ Atmosphere::Atmosphere(const check::Rig& rig, const Substances& substances, cons
     }
     relief_ = rig.relief.given ? rig.relief.hi() : 0;
     relief_opens_ = rig.relief.given ? rig.relief.lo() : 0;
-    throttle_ = rig.throttle_accuracy.given ? rig.throttle_accuracy.hi() : 0.05;
+    if (rig.has_throttle) throttle_ = given(rig.throttle_accuracy).hi;
     tight_ = rig.seals.gas_tight;
     shut_ = rig.exhaust.kind == check::ExhaustKind::shut;
 }
@@ -228,18 +231,17 @@ void Atmosphere::stand(const State& entry, State& out, const Stretch& s) const {
 /// temperature, and a ramp is cut so that it changes little in each.
 template<class Visit>
 void Atmosphere::in_pieces(const Stretch& s, Visit visit) const {
-    constexpr int most = 8;
     if (s.hot_within == nullptr) return visit(s.hot_over, s.t.lo, true);
     if (!s.straight) {
-        for (int k = 0; k < most; ++k)
-            visit(s.hot_within(s.context, {s.t.lo * k / most, s.t.lo * (k + 1) / most}), s.t.lo / most,
-                  k + 1 == most);
+        for (int k = 0; k < most_pieces; ++k)
+            visit(s.hot_within(s.context, {s.t.lo * k / most_pieces, s.t.lo * (k + 1) / most_pieces}),
+                  s.t.lo / most_pieces, k + 1 == most_pieces);
         return;
     }
     const bool known = s.t.lo == s.t.hi || (s.rises && !volume_->porous()); // without pores its .lo is enough
     const Interval last = known ? s.hot_now : s.hot_within(s.context, s.t.lo);
     const double ratio = std::max(last.lo, s.hot_entry.lo) / std::max(1.0, std::min(last.lo, s.hot_entry.lo));
-    const int pieces = ratio > 1.15 ? std::min(most, static_cast<int>(std::log(ratio) / 0.18) + 1) : 1;
+    const int pieces = ratio > 1.15 ? std::min(most_pieces, static_cast<int>(std::log(ratio) / 0.18) + 1) : 1;
     Interval before = s.hot_entry; // and what it first goes through on the other side
     if (s.falls)
         before.hi = s.hot_over.hi;
@@ -254,7 +256,7 @@ void Atmosphere::in_pieces(const Stretch& s, Visit visit) const {
 
 /// As `tend`, where the free gas is all there is.
 void Atmosphere::tend_without_pores(const State& entry, State& out, const Stretch& s, Interval pressure) const {
-    std::array<double, 8> kept{}; // share of an excess that a piece leaves
+    std::array<double, most_pieces> kept{}; // share of an excess that a piece leaves
     std::size_t pieces = 0;
     double passed = 0; // tube volumes
     if (s.t.lo > 0)
@@ -388,20 +390,20 @@ Sweep Atmosphere::pumped(const State& entry, State& out, const timeline::State& 
             break;
         }
     const double large =
-        gas_constant * room.hi * (content.free.hi + content.pore.hi); // as gas at room temperature
-    const double small = gas_constant * room.lo * content.free.lo;
+        physics::gas_constant * room.hi * (content.free.hi + content.pore.hi); // as gas at room temperature
+    const double small = physics::gas_constant * room.lo * content.free.lo;
     const double slow = pump->speed(pump->lowest().hi).lo;
     const Inlet& in = *s.over;
 
     // m3/s that a tube which warms or cools drives out or takes in, for each pascal.
-    const double unit = gas_constant * room.hi * volume_->contraction(s.hot_over).hi;
+    const double unit = physics::gas_constant * room.hi * volume_->contraction(s.hot_over).hi;
     const double expands = unit * s.pace.heating_most, contracts = unit * s.pace.cooling_most;
     const Volume::Content now = volume_->content(s.hot_now);
     const double thinned = (content.free.hi + content.pore.hi) / (now.free.lo + now.pore.lo);
     // What flows in adds at most what the pump, at its slowest, lets stand.
     const auto added = [&](double speed, double ratio) {
         if (!in.any()) return 0.0;
-        const double flow = in.flow.hi * gas_constant * room.hi;
+        const double flow = in.flow.hi * physics::gas_constant * room.hi;
         const double whole = speed > 0 ? ratio * flow / speed : infinity;
         return speed > expands ? std::min(whole, flow / (speed - expands)) : whole;
     };

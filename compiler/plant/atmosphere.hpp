@@ -100,6 +100,7 @@ private:
     void stand(const State& entry, State& out, const Stretch& s) const;
     void tend(const State& entry, State& out, const Stretch& s, Interval pressure) const;
     void tend_without_pores(const State& entry, State& out, const Stretch& s, Interval pressure) const;
+    static constexpr int most_pieces = 8;
     template<class Visit>
     void in_pieces(const Stretch& s, Visit visit) const;
     void seep(const State& entry, State& out, double content, double seconds) const;
@@ -117,7 +118,7 @@ private:
     Outlet outlet_;
     Interval cold_volume_;           // mol of one tube volume; a non-return valve may still be shut
     double diffusing_ = 0;           // mol/(Pa s) that diffusion passes through it
-    double throttle_ = 0.05;         // by which a held pressure may miss, either way
+    double throttle_ = 0;            // by which a held pressure may miss, either way
     double supply_ = 0;              // Pa above ambient, greatest of the lines
     double least_supply_ = infinity; // the least, of those declared
     double relief_ = 0;              // Pa above ambient; 0 = none

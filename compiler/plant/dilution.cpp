@@ -88,10 +88,4 @@ bool Dilution::rising(Excess start) const {
     return steepest[0] > 0 || steepest[1] > 0;
 }
 
-double sweep_time(double rate, double from, double to, double inlet) {
-    if (from <= to) return 0;
-    if (to <= inlet || rate <= 0) return infinity;
-    return std::log((from - inlet) / (to - inlet)) / rate;
-}
-
 } // namespace athanor::plant

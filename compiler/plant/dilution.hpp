@@ -57,8 +57,4 @@ private:
     std::array<Cells, Release::max_cells / 2> cells_; // the first `pairs_` are set
 };
 
-/// Well-mixed sweep, closed form: time for the fraction to fall from `from` to `to` with inlet fraction `inlet`
-/// (Crowl and Louvar, Chemical Process Safety, ch. 7; from memory). `rate` in 1/s is mixing * flow / content.
-double sweep_time(double rate, double from, double to, double inlet);
-
 } // namespace athanor::plant

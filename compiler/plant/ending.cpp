@@ -66,10 +66,14 @@ std::string amount_of(timeline::Signal signal, Interval value) {
 } // namespace
 
 Passage Plant::pass(const State& entry, Drive drive, const Ending& ending) const {
-    Memory& memory = data_->memory;
-    memory.ask(entry, drive, ending);
     Passage passage;
     Sweep sweep;
+    if (drive.most != nullptr) {
+        data_->resolve(*this, entry, drive, ending, passage, sweep);
+        return passage;
+    }
+    Memory& memory = data_->memory;
+    memory.ask(entry, drive, ending);
     if (memory.find(passage, sweep)) {
         passage.exit.swept = sweep.after(entry.swept);
         add_time(entry, drive, passage.duration, passage.exit);

@@ -1,7 +1,6 @@
 #include "compiler/plant/data.hpp"
 
 #include <algorithm>
-#include <cmath>
 
 /// What the heater takes, by the balance of heat: energy = loss over time + capacity * rise of temperature. A
 /// rise takes the capacity in heating at least; at most the one in cooling, which counts what soaks into the
@@ -13,8 +12,8 @@ using timeline::LawKind;
 
 namespace {
 
-constexpr double piece =
-    60; // K of a ramp, or of a way to a set-point, over which the loss is taken at its ends
+/// K of a ramp, or of a way to a set-point, over which the loss is taken at its ends.
+constexpr double piece = 60;
 constexpr int most_pieces = 16;
 
 /// J for `rise` K.

@@ -127,7 +127,7 @@ double Furnace::coolest(double from, double seconds) const {
     if (seconds <= 0) return from;
     if (from <= grid_.bottom()) return ambient_.lo;
     const At start = locate(from);
-    // The lowest temperature that even the fastest member has not passed: least time to it is not below
+    // The highest temperature that even the fastest member has not passed: the least time to it is not below
     // `seconds`.
     const auto safe = [&](double t) { return cooling_lo(start, locate(t)) * (1 - 1e-9) >= seconds; };
     if (!safe(grid_.bottom())) return ambient_.lo;

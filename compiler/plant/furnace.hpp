@@ -77,11 +77,15 @@ private:
     /// Members between two values of R/U: tables over the grid's knots.
     struct Cell {
         Interval scale; // s: duration of the first cool_down row
-        std::vector<double> share_lo,
-            share_hi; // time from the row's start down to the knot, over the row's duration
-        std::vector<double> sum_lo,
-            sum_hi; // integral of the least / greatest 1/rate from the bottom, same scale
+        /// Time from the row's start down to the knot, over the row's duration.
+        std::vector<double> share_lo, share_hi;
+        /// Integral of the least and of the greatest 1/rate from the bottom, same scale.
+        std::vector<double> sum_lo, sum_hi;
         std::vector<double> slope_lo, slope_hi; // the same integrands, per grid cell
+    };
+    struct Losses {
+        Interval holding;           // W at the first row of holding_power
+        std::vector<double> lo, hi; // W at the knots
     };
     struct At { // a temperature located in the grid
         double t = 0;
@@ -93,7 +97,12 @@ private:
     At knot(std::size_t i) const;
     double cooling_lo(At from, At to) const;
     double cooling_hi(At from, At to) const;
+    struct Corners; // the two members that bound a cell
     void build_cell(const check::Furnace& rows, double low, double high);
+    static Cell cooling_shares(const Corners& corners, Interval duration, Interval integral);
+    Interval further_durations(const check::Furnace& rows, const Cell& cell);
+    /// Adds one cell to what holds over all.
+    void add_member(Cell cell, const Losses& loss, Interval heating, Interval cooling, Interval power);
     void build_rates();
     double greatest_share(const check::Furnace& rows);
 

@@ -1,12 +1,12 @@
 // From the rig's rows to the tables of the furnace.
 #include "compiler/plant/furnace.hpp"
-
-#include "compiler/quantity/unit.hpp"
+#include "compiler/plant/given.hpp"
 
 #include <algorithm>
 #include <array>
 #include <cmath>
 #include <fmt/format.h>
+#include <optional>
 
 namespace athanor::plant {
 
@@ -169,75 +169,150 @@ double Furnace::greatest_share(const check::Furnace& rows) {
     return hi;
 }
 
-void Furnace::build_cell(const check::Furnace& rows, double low, double high) {
-    const Rows r = first_rows(rows);
-    // Normalised at a middle temperature, so that the least and the greatest member stand at the two corners of
-    // the cell at every temperature, in one order above it and in the other below.
-    const double middle = std::sqrt(r.cool_from * r.cool_to);
-    const std::array<Shape, 2> corner{Shape(low, ambient_.lo), Shape(high, ambient_.hi)};
-    const std::array<double, 2> scale{corner[0](middle), corner[1](middle)};
-    const std::size_t n = grid_.size();
-
-    // Time per kelvin of each corner, and its integral from the knot to the top: midpoint sums lie below,
-    // trapezoids above, because 1/loss is convex.
+/// Normalised at a middle temperature, so that the least and the greatest member stand at the two corners of
+/// the cell at every temperature, in one order above it and in the other below.
+struct Furnace::Corners {
+    const Grid& grid;
+    Rows rows;
+    double middle;
+    std::array<Shape, 2> shape;
+    std::array<double, 2> scale;
+    /// Time per kelvin of each corner, and its integral from the knot to the top: midpoint sums lie below,
+    /// trapezoids above, because 1/loss is convex.
     std::array<std::vector<double>, 2> w, below, above;
-    for (std::size_t k = 0; k < 2; ++k) {
-        w[k].resize(n);
-        below[k].assign(n, 0);
-        above[k].assign(n, 0);
-        for (std::size_t j = 0; j < n; ++j) w[k][j] = scale[k] / corner[k](grid_[j]);
-        for (std::size_t j = n - 1; j-- > 0;) {
-            const double h = grid_[j + 1] - grid_[j];
-            below[k][j] = below[k][j + 1] + h * scale[k] / corner[k](grid_[j] + 0.5 * h);
-            above[k][j] = above[k][j + 1] + 0.5 * h * (w[k][j] + w[k][j + 1]);
-        }
-    }
-    const auto below_at = [&](std::size_t k, double t) {
-        const std::size_t j = grid_.cell(t);
-        return below[k][j + 1] + std::max(0.0, grid_[j + 1] - t) * w[k][j + 1];
-    };
-    const auto above_at = [&](std::size_t k, double t) { // the upper part of a cell holds less than its share
-        const std::size_t j = grid_.cell(t);
-        const double part = (grid_[j + 1] - t) / (grid_[j + 1] - grid_[j]);
-        return above[k][j + 1] + part * (above[k][j] - above[k][j + 1]);
-    };
-    const auto between = [&](std::size_t k, double from, double to) { // from > to
-        return Interval{below_at(k, to) - above_at(k, from), above_at(k, to) - below_at(k, from)};
-    };
-    const std::array<Interval, 2> whole{between(0, r.cool_from, r.cool_to), between(1, r.cool_from, r.cool_to)};
-    const double whole_lo = std::min(whole[0].lo, whole[1].lo) * (1 - outward);
-    // Pointwise the members lie between the corners, which cross at the middle temperature alone. The greater
-    // is convex (trapezoid above), the lesser is one corner on each side (midpoint below).
-    double greater = 0, lesser = 0;
-    const auto at = [&](std::size_t k, double t) { return scale[k] / corner[k](t); };
-    const auto add = [&](double a, double b) {
-        const double m = 0.5 * (a + b);
-        greater += (b - a) * 0.5 * (std::max(at(0, a), at(1, a)) + std::max(at(0, b), at(1, b)));
-        lesser += (b - a) * std::min(at(0, m), at(1, m));
-    };
-    for (std::size_t j = 0; j + 1 < n; ++j) {
-        const double a = std::max(grid_[j], r.cool_to), b = std::min(grid_[j + 1], r.cool_from);
-        if (a >= b) continue;
-        if (a < middle && middle < b) {
-            add(a, middle);
-            add(middle, b);
-        } else {
-            add(a, b);
-        }
-    }
-    const double integral_hi = std::max(greater, whole_lo) * (1 + outward);
-    const double integral_lo = lesser * (1 - outward);
 
+    Corners(const Grid& knots, const Rows& r, double low, double high, Interval ambient)
+        : grid(knots), rows(r), middle(std::sqrt(r.cool_from * r.cool_to)),
+          shape{Shape(low, ambient.lo), Shape(high, ambient.hi)}, scale{shape[0](middle), shape[1](middle)} {
+        const std::size_t n = grid.size();
+        for (std::size_t k = 0; k < 2; ++k) {
+            w[k].resize(n);
+            below[k].assign(n, 0);
+            above[k].assign(n, 0);
+            for (std::size_t j = 0; j < n; ++j) w[k][j] = at(k, grid[j]);
+            for (std::size_t j = n - 1; j-- > 0;) {
+                const double h = grid[j + 1] - grid[j];
+                below[k][j] = below[k][j + 1] + h * scale[k] / shape[k](grid[j] + 0.5 * h);
+                above[k][j] = above[k][j + 1] + 0.5 * h * (w[k][j] + w[k][j + 1]);
+            }
+        }
+    }
+
+    double at(std::size_t k, double t) const { return scale[k] / shape[k](t); }
+    double below_at(std::size_t k, double t) const {
+        const std::size_t j = grid.cell(t);
+        return below[k][j + 1] + std::max(0.0, grid[j + 1] - t) * w[k][j + 1];
+    }
+    double above_at(std::size_t k, double t) const { // the upper part of a cell holds less than its share
+        const std::size_t j = grid.cell(t);
+        const double part = (grid[j + 1] - t) / (grid[j + 1] - grid[j]);
+        return above[k][j + 1] + part * (above[k][j] - above[k][j + 1]);
+    }
+    /// Over the first row of cool_down.
+    Interval whole(std::size_t k) const {
+        return {below_at(k, rows.cool_to) - above_at(k, rows.cool_from),
+                above_at(k, rows.cool_to) - below_at(k, rows.cool_from)};
+    }
+
+    /// Least and greatest time over that row of any member. Pointwise the members lie between the corners,
+    /// which cross at the middle temperature alone. The greater is convex (trapezoid above), the lesser is one
+    /// corner on each side (midpoint below).
+    Interval integral() const {
+        double greater = 0, lesser = 0;
+        const auto add = [&](double a, double b) {
+            const double m = 0.5 * (a + b);
+            greater += (b - a) * 0.5 * (std::max(at(0, a), at(1, a)) + std::max(at(0, b), at(1, b)));
+            lesser += (b - a) * std::min(at(0, m), at(1, m));
+        };
+        for (std::size_t j = 0; j + 1 < grid.size(); ++j) {
+            const double a = std::max(grid[j], rows.cool_to), b = std::min(grid[j + 1], rows.cool_from);
+            if (a >= b) continue;
+            if (a < middle && middle < b) {
+                add(a, middle);
+                add(middle, b);
+            } else {
+                add(a, b);
+            }
+        }
+        const double whole_lo = std::min(whole(0).lo, whole(1).lo) * (1 - outward);
+        return {lesser * (1 - outward), std::max(greater, whole_lo) * (1 + outward)};
+    }
+
+    double holding(std::size_t k) const { return shape[k](rows.at); }
+    /// Loss relative to that at the holding temperature: ordered by the corners again.
+    Interval relative_loss(double t) const {
+        const double a = shape[0](t) / holding(0), b = shape[1](t) / holding(1);
+        return {std::max(0.0, std::min(a, b)), std::max({0.0, a, b})};
+    }
+    Interval radiative_share(Interval ambient) const {
+        const double coldest = fourth(rows.at) - fourth(ambient.lo),
+                     warmest = fourth(rows.at) - fourth(ambient.hi);
+        return {std::min(shape[0].quartic * coldest / holding(0), shape[1].quartic * warmest / holding(1)),
+                std::max(shape[0].quartic * coldest / holding(0), shape[1].quartic * warmest / holding(1))};
+    }
+
+    /// Empty where the rows of holding_power cannot be met.
+    std::optional<Losses> losses(const check::Furnace& all) const {
+        Losses loss;
+        loss.holding = rows.holding;
+        for (std::size_t i = 1; i < all.holding_power.size(); ++i) {
+            const check::HoldingPower& row = all.holding_power[i];
+            const Interval ratio = relative_loss(row.at);
+            loss.holding = {std::max(loss.holding.lo, row.power.lo() / ratio.hi),
+                            std::min(loss.holding.hi, row.power.hi() / ratio.lo)};
+            if (loss.holding.lo > loss.holding.hi) return std::nullopt;
+        }
+        const std::size_t n = grid.size();
+        loss.lo.resize(n);
+        loss.hi.resize(n);
+        for (std::size_t j = 0; j < n; ++j) {
+            const double a = scale[0] / (w[0][j] * holding(0)), b = scale[1] / (w[1][j] * holding(1));
+            loss.lo[j] = loss.holding.lo * std::min(a, b) * (1 - outward);
+            loss.hi[j] = loss.holding.hi * std::max(a, b) * (1 + outward);
+        }
+        // The loss grows with temperature, so each row bounds it on one side of its own.
+        for (const check::HoldingPower& row : all.holding_power)
+            for (std::size_t j = 0; j < n; ++j) {
+                if (grid[j] >= row.at) loss.lo[j] = std::max(loss.lo[j], row.power.lo() * (1 - outward));
+                if (grid[j] <= row.at) loss.hi[j] = std::min(loss.hi[j], row.power.hi() * (1 + outward));
+            }
+        return loss;
+    }
+
+    /// Heat capacity in heating, from every heat_up row.
+    Interval capacity(const check::Furnace& all, const std::vector<double>& loss_lo,
+                      const std::vector<double>& loss_hi, Interval ambient) const {
+        Interval capacity{0, infinity};
+        for (const check::HeatUp& row : all.heat_up) {
+            double least =
+                std::max(0.0, grid.bottom() - ambient.hi) / rows.rated; // below the table the loss is small
+            double most =
+                rows.rated > loss_hi[0] ? (grid.bottom() - ambient.lo) / (rows.rated - loss_hi[0]) : infinity;
+            for (std::size_t j = 0; j + 1 < grid.size() && grid[j] < row.to; ++j) {
+                const double h = std::min(grid[j + 1], row.to) - grid[j];
+                least += h / (rows.rated - std::min(loss_lo[j], 0.999 * rows.rated));
+                most += rows.rated > loss_hi[j + 1] ? h / (rows.rated - loss_hi[j + 1]) : infinity;
+            }
+            capacity = {std::max(capacity.lo, row.duration.lo() / most),
+                        std::min(capacity.hi, row.duration.hi() / least)};
+        }
+        return capacity;
+    }
+};
+
+Furnace::Cell Furnace::cooling_shares(const Corners& c, Interval duration, Interval integral) {
+    const std::size_t n = c.grid.size();
+    const std::array<Interval, 2> whole{c.whole(0), c.whole(1)};
     Cell cell;
-    cell.scale = r.cooling;
+    cell.scale = duration;
     cell.share_lo.resize(n);
     cell.share_hi.resize(n);
     for (std::size_t j = 0; j < n; ++j) {
         double lo = infinity, hi = -infinity;
         for (std::size_t k = 0; k < 2; ++k) {
             // Time from the row's start down to the knot, negative above it.
-            const double least = below[k][j] - above_at(k, r.cool_from),
-                         most = above[k][j] - below_at(k, r.cool_from);
+            const double least = c.below[k][j] - c.above_at(k, c.rows.cool_from),
+                         most = c.above[k][j] - c.below_at(k, c.rows.cool_from);
             lo = std::min(lo, least >= 0 ? least / whole[k].hi : least / whole[k].lo);
             hi = std::max(hi, most >= 0 ? most / whole[k].lo : most / whole[k].hi);
         }
@@ -249,74 +324,59 @@ void Furnace::build_cell(const check::Furnace& rows, double low, double high) {
     cell.sum_lo.assign(n, 0);
     cell.sum_hi.assign(n, 0);
     for (std::size_t j = 0; j + 1 < n; ++j) {
-        cell.slope_lo[j] = std::min(w[0][j + 1], w[1][j + 1]) / integral_hi;
-        cell.slope_hi[j] = std::max(w[0][j], w[1][j]) / integral_lo;
-        const double h = grid_[j + 1] - grid_[j];
+        cell.slope_lo[j] = std::min(c.w[0][j + 1], c.w[1][j + 1]) / integral.hi;
+        cell.slope_hi[j] = std::max(c.w[0][j], c.w[1][j]) / integral.lo;
+        const double h = c.grid[j + 1] - c.grid[j];
         cell.sum_lo[j + 1] = cell.sum_lo[j] + h * cell.slope_lo[j];
         cell.sum_hi[j + 1] = cell.sum_hi[j] + h * cell.slope_hi[j];
     }
+    return cell;
+}
 
-    // Further cool_down rows narrow the duration of the first; a row that cannot be met drops the cell.
+/// Further cool_down rows narrow the duration of the first; none is left where a row cannot be met.
+Interval Furnace::further_durations(const check::Furnace& rows, const Cell& cell) {
+    Interval scale = cell.scale;
+    std::vector<Cell> alone{cell};
+    alone.front().scale = 1;
+    alone.swap(cells_);
     for (std::size_t i = 1; i < rows.cool_down.size(); ++i) {
         const check::CoolDown& row = rows.cool_down[i];
         const At from = locate(row.from), to = locate(row.to);
-        std::vector<Cell> others{cell};
-        others.front().scale = 1;
-        others.swap(cells_);
         const Interval relative{cooling_lo(from, to), cooling_hi(from, to)};
-        others.swap(cells_);
-        cell.scale = {std::max(cell.scale.lo, row.duration.lo() / relative.hi),
-                      std::min(cell.scale.hi, row.duration.hi() / relative.lo)};
-        if (cell.scale.lo > cell.scale.hi) return;
+        scale = {std::max(scale.lo, row.duration.lo() / relative.hi),
+                 std::min(scale.hi, row.duration.hi() / relative.lo)};
+        if (scale.lo > scale.hi) break;
     }
+    alone.swap(cells_);
+    return scale;
+}
 
-    // Loss relative to that at the holding temperature: ordered by the corners again.
-    const double at0 = corner[0](r.at), at1 = corner[1](r.at);
-    const auto relative_loss = [&](double t) {
-        const double a = corner[0](t) / at0, b = corner[1](t) / at1;
-        return Interval{std::max(0.0, std::min(a, b)), std::max({0.0, a, b})};
-    };
-    Interval holding = r.holding;
-    for (std::size_t i = 1; i < rows.holding_power.size(); ++i) {
-        const check::HoldingPower& row = rows.holding_power[i];
-        const Interval ratio = relative_loss(row.at);
-        holding = {std::max(holding.lo, row.power.lo() / ratio.hi),
-                   std::min(holding.hi, row.power.hi() / ratio.lo)};
-        if (holding.lo > holding.hi) return;
-    }
-    std::vector<double> loss_lo(n), loss_hi(n);
-    for (std::size_t j = 0; j < n; ++j) {
-        const double a = w[0][j] > 0 ? scale[0] / (w[0][j] * at0) : 0, b = scale[1] / (w[1][j] * at1);
-        loss_lo[j] = holding.lo * std::min(a, b) * (1 - outward);
-        loss_hi[j] = holding.hi * std::max(a, b) * (1 + outward);
-    }
-
-    // The loss grows with temperature, so each row bounds it on one side of its own.
-    for (const check::HoldingPower& row : rows.holding_power)
-        for (std::size_t j = 0; j < n; ++j) {
-            if (grid_[j] >= row.at) loss_lo[j] = std::max(loss_lo[j], row.power.lo() * (1 - outward));
-            if (grid_[j] <= row.at) loss_hi[j] = std::min(loss_hi[j], row.power.hi() * (1 + outward));
-        }
-
-    // Heat capacity in heating, from every heat_up row.
-    Interval capacity{0, infinity};
-    for (const check::HeatUp& row : rows.heat_up) {
-        double least =
-            std::max(0.0, grid_.bottom() - ambient_.hi) / r.rated; // below the table the loss is small
-        double most = r.rated > loss_hi[0] ? (grid_.bottom() - ambient_.lo) / (r.rated - loss_hi[0]) : infinity;
-        for (std::size_t j = 0; j + 1 < n && grid_[j] < row.to; ++j) {
-            const double h = std::min(grid_[j + 1], row.to) - grid_[j];
-            least += h / (r.rated - std::min(loss_lo[j], 0.999 * r.rated));
-            most += r.rated > loss_hi[j + 1] ? h / (r.rated - loss_hi[j + 1]) : infinity;
-        }
-        capacity = {std::max(capacity.lo, row.duration.lo() / most),
-                    std::min(capacity.hi, row.duration.hi() / least)};
-    }
+void Furnace::build_cell(const check::Furnace& rows, double low, double high) {
+    const Corners corners(grid_, first_rows(rows), low, high, ambient_);
+    const Interval integral = corners.integral();
+    // A row that cannot be met drops the cell.
+    Cell cell = cooling_shares(corners, corners.rows.cooling, integral);
+    cell.scale = further_durations(rows, cell);
+    if (cell.scale.lo > cell.scale.hi) return;
+    const std::optional<Losses> loss = corners.losses(rows);
+    if (!loss) return;
+    const Interval capacity = corners.capacity(rows, loss->lo, loss->hi, ambient_);
     if (capacity.lo > capacity.hi) return;
 
     // Power goes with the square of the voltage.
-    const Interval mains = rows.mains.given ? rows.mains.value : Interval{0.9, 1.1};
-    const Interval power{r.rated * mains.lo * mains.lo, rows.power.hi() * mains.hi * mains.hi};
+    const Interval mains = given(rows.mains);
+    const Interval power{corners.rows.rated * mains.lo * mains.lo, rows.power.hi() * mains.hi * mains.hi};
+    // Capacity in cooling: duration * holding power / integral of (loss at the holding temperature / loss).
+    const double first = corners.scale[0] / corners.holding(0), last = corners.scale[1] / corners.holding(1);
+    const Interval cooling{cell.scale.lo * loss->holding.lo * std::min(first, last) / integral.hi,
+                           cell.scale.hi * loss->holding.hi * std::max(first, last) / integral.lo};
+    const Interval share = corners.radiative_share(ambient_);
+    share_ = cells_.empty() ? share : hull(share_, share);
+    add_member(std::move(cell), *loss, capacity, cooling, power);
+}
+
+void Furnace::add_member(Cell cell, const Losses& loss, Interval heating, Interval cooling, Interval power) {
+    const std::size_t n = grid_.size();
     const bool fresh = cells_.empty();
     if (fresh) {
         power_ = power;
@@ -326,24 +386,16 @@ void Furnace::build_cell(const check::Furnace& rows, double low, double high) {
         heat_hi_.assign(n, -infinity);
     }
     for (std::size_t j = 0; j < n; ++j) {
-        loss_lo_[j] = std::min(loss_lo_[j], loss_lo[j]);
-        loss_hi_[j] = std::max(loss_hi_[j], loss_hi[j]);
-        const double least = power.lo - loss_hi[j], most = power.hi - loss_lo[j];
-        const double lo = least >= 0 ? least / capacity.hi : least / std::max(capacity.lo, 1e-9);
-        const double hi = most >= 0 ? most / std::max(capacity.lo, 1e-9) : most / capacity.hi;
+        loss_lo_[j] = std::min(loss_lo_[j], loss.lo[j]);
+        loss_hi_[j] = std::max(loss_hi_[j], loss.hi[j]);
+        const double least = power.lo - loss.hi[j], most = power.hi - loss.lo[j];
+        const double lo = least >= 0 ? least / heating.hi : least / std::max(heating.lo, 1e-9);
+        const double hi = most >= 0 ? most / std::max(heating.lo, 1e-9) : most / heating.hi;
         heat_lo_[j] = std::min(heat_lo_[j], lo - outward * std::abs(lo));
         heat_hi_[j] = std::max(heat_hi_[j], hi + outward * std::abs(hi));
     }
-    // Capacity in cooling: duration * holding power / integral of (loss at the holding temperature / loss).
-    const Interval cooling{cell.scale.lo * holding.lo * std::min(scale[0] / at0, scale[1] / at1) / integral_hi,
-                           cell.scale.hi * holding.hi * std::max(scale[0] / at0, scale[1] / at1) / integral_lo};
-    const Interval share{std::min(corner[0].quartic * (fourth(r.at) - fourth(ambient_.lo)) / at0,
-                                  corner[1].quartic * (fourth(r.at) - fourth(ambient_.hi)) / at1),
-                         std::max(corner[0].quartic * (fourth(r.at) - fourth(ambient_.lo)) / at0,
-                                  corner[1].quartic * (fourth(r.at) - fourth(ambient_.hi)) / at1)};
-    heating_capacity_ = fresh ? capacity : hull(heating_capacity_, capacity);
+    heating_capacity_ = fresh ? heating : hull(heating_capacity_, heating);
     cooling_capacity_ = fresh ? cooling : hull(cooling_capacity_, cooling);
-    share_ = fresh ? share : hull(share_, share);
     cells_.push_back(std::move(cell));
 }
 

@@ -50,7 +50,7 @@ constexpr std::size_t per_interval = sizeof(Interval) / sizeof(double);
 void Memory::ask(const State& entry, Drive drive, const timeline::Ending& ending) {
     const timeline::State& s = *drive.state;
     const std::size_t most = zones_ * 11 + per_interval * (2 * species_ + s.between.size() + 4) +
-                             s.flows.size() + s.open.size() / 32 + 16;
+                             s.flows.size() + s.open.size() / 32 + 17;
     if (question_.size() < most) question_.resize(most);
     double* x = question_.data();
     for (std::size_t z = 0; z < zones_; ++z) {
@@ -87,6 +87,8 @@ void Memory::ask(const State& entry, Drive drive, const timeline::Ending& ending
     x = put(x, s.between.data(), s.between.size());
     *x++ = ending.duration;
     *x++ = ending.band;
+    // A wait in a band has its own, whatever is asked beside it.
+    *x++ = ending.kind == timeline::EndingKind::band ? ending.band : drive.band;
     *x++ = ending.temperature;
     *x++ = ending.at_most;
     *x++ = static_cast<double>(ending.condition);

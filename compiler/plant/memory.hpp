@@ -10,7 +10,8 @@ namespace athanor::plant {
 /// Passages that were resolved before. The legaliser and the proof walk the same spans from the same states as
 /// elaboration did wherever rounding changed nothing, and ask for them again. A passage is found by its whole
 /// question, number for number, so that a remembered answer is the one that would be computed; only what adds
-/// up from outside (`elapsed`, `burning`, `swept`) is left to the caller.
+/// up from outside (`elapsed`, `burning`, `swept`) is left to the caller. A range of set-points (`Drive::most`)
+/// is no question for it.
 class Memory {
 public:
     Memory(std::size_t zones, std::size_t species) : zones_(zones), species_(species) {}

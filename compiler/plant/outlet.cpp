@@ -1,6 +1,7 @@
 #include "compiler/plant/outlet.hpp"
 
 #include "compiler/physics/constants.hpp"
+#include "compiler/plant/given.hpp"
 
 #include <cmath>
 #include <numbers>
@@ -9,17 +10,15 @@ namespace athanor::plant {
 
 namespace {
 
-constexpr double thickest =
-    2.4e-5; // Pa s, more than argon or oxygen at 30 degC (Perry, tables 2-312 and 2-314)
+/// Pa s, more than argon or oxygen at 30 degC (Perry, tables 2-312 and 2-314).
+constexpr double thickest = 2.4e-5;
 constexpr double of_ends = 1.5;
 constexpr double blasius = 0.316, power = 0.25; // f = blasius Re^-power
 
 } // namespace
 
 Outlet::Outlet(const check::Rig& rig, Interval room, double heaviest) {
-    const double d =
-        rig.outlet_diameter.given && rig.outlet_diameter.lo() > 0 ? rig.outlet_diameter.lo() : 6e-3;
-    const double length = rig.outlet_length.given ? rig.outlet_length.hi() : 1;
+    const double d = given(rig.outlet_diameter).lo, length = given(rig.outlet_length).hi;
     const double area = 0.25 * std::numbers::pi * d * d;
     const double molar = physics::gas_constant * room.hi / rig.ambient_pressure.lo(); // m3/mol
     resistance_ = 128 * thickest * length / (std::numbers::pi * d * d * d * d) * molar;

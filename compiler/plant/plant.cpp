@@ -1,6 +1,5 @@
+#include "compiler/physics/constants.hpp"
 #include "compiler/plant/data.hpp"
-
-#include <cmath>
 
 namespace athanor::plant {
 
@@ -278,14 +277,11 @@ double Plant::above_setpoint(double setpoint) const {
 double Plant::tube_volume() const {
     return data_->volume.total();
 }
-double Plant::effective_pump_speed(double pressure) const {
-    return data_->vacuum.nominal_speed(pressure);
-}
 double Plant::least_pump_speed(double pressure) const {
     return data_->vacuum.speed(pressure).lo;
 }
 double Plant::held_flow(double pressure) const {
-    return data_->vacuum.carried(pressure) / (gas_constant * data_->volume.ambient().hi);
+    return data_->vacuum.carried(pressure) / (physics::gas_constant * data_->volume.ambient().hi);
 }
 Interval Plant::lowest_pressure() const {
     return data_->vacuum.lowest();

@@ -7,7 +7,6 @@
 #include <algorithm>
 #include <array>
 #include <memory>
-#include <optional>
 #include <string>
 #include <vector>
 
@@ -19,6 +18,8 @@ inline constexpr std::size_t max_zones = 4;
 inline constexpr std::size_t max_species = 16;
 /// Longest time that is computed with, s; a person may take longer, but nothing changes any more.
 inline constexpr double for_ever = 1e9;
+/// Pa below the lowest ambient pressure from which a tube counts as evacuated (common practice, no source).
+inline constexpr double evacuated_below = 10000;
 
 /// K by which the measured temperature may be farther from the set-point than the bound on that side says:
 /// below it, farther than `control.lo` is from what a sensor that reads high makes of the set-point; above it,
@@ -66,8 +67,8 @@ void widen(State& a, const State& b);
 struct Passage {
     Interval duration;     // s: [shortest possible, longest possible]; for `certain` the sufficient time twice
     bool reachable = true; // false: no rig, or not every rig, ever ends it
-    std::string
-        why;    // when not reachable: "oxygen cannot fall below 3.1 ppm: the grade of argon gives 2 ppm, …"
+    /// When not reachable: "oxygen cannot fall below 3.1 ppm: the grade of argon gives 2 ppm, …".
+    std::string why;
     State exit; // hull over the duration
 };
 
@@ -161,9 +162,8 @@ public:
     double sensor_tolerance(double temperature) const; // K, at a true temperature in K
     /// K by which a zone that has arrived may lie above its set-point in K: error, overshoot and sensor.
     double above_setpoint(double setpoint) const;
-    double tube_volume() const;                         // m3, cold, free gas and pores
-    double effective_pump_speed(double pressure) const; // m3/s at a pressure in Pa
-    double least_pump_speed(double pressure) const;     // the same, of every rig
+    double tube_volume() const;                     // m3, cold, free gas and pores
+    double least_pump_speed(double pressure) const; // m3/s of every rig at a pressure in Pa
     /// mol/s that every rig carries off at a held pressure in Pa, leak and walls apart.
     double held_flow(double pressure) const;
     Interval lowest_pressure() const; // Pa, that the pump reaches for every rig

@@ -1,5 +1,6 @@
 #pragma once
 #include "compiler/check/model.hpp"
+#include "compiler/physics/constants.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -9,16 +10,15 @@ namespace athanor::plant {
 /// Tolerance of a sensor in K at a true temperature in K, by its class.
 class SensorTolerance {
 public:
-    SensorTolerance() = default;
     SensorTolerance(const check::Model& model, const check::Sensor& sensor);
     double operator()(double temperature) const {
-        const double t = temperature - 273.15;
+        const double t = temperature - physics::zero_celsius;
         return added_ ? absolute_ + relative_ * std::max(0.0, t - from_)
                       : std::max(absolute_, relative_ * std::abs(t));
     }
 
 private:
-    double absolute_ = 2.5, relative_ = 0.0075, from_ = 0; // class 2 of base metal where nothing is declared
+    double absolute_ = 0, relative_ = 0, from_ = 0; // K, share, degC
     bool added_ = false;
 };
 

@@ -1,6 +1,7 @@
 #include "compiler/plant/substances.hpp"
 
-#include "compiler/plant/humidity.hpp"
+#include "compiler/physics/moisture.hpp"
+#include "compiler/plant/given.hpp"
 
 #include <algorithm>
 
@@ -36,10 +37,12 @@ std::vector<Part> parts_of(const check::Model& model, const check::Gas& gas,
 Substances::Substances(const check::Model& model, const check::Rig& rig, const timeline::Timeline& timeline)
     : count_(std::min(timeline.species.size(), max_species)), names_(timeline.species),
       thresholds_(timeline.thresholds), evolved_(timeline.evolved), bubbler_line_(timeline.bubbler_line) {
-    if (rig.bubbler.bath_error.given) bath_error_ = std::max(0.0, rig.bubbler.bath_error.hi());
-    if (rig.bubbler.saturation.given) saturation_ = rig.bubbler.saturation.value;
+    if (rig.bubbler.present) {
+        bath_error_ = std::max(0.0, given(rig.bubbler.bath_error).hi);
+        saturation_ = given(rig.bubbler.saturation);
+    }
     coldest_ = rig.heated_lines.given ? rig.heated_lines.lo() : rig.ambient_temperature.lo();
-    mixing_ = rig.mixing.given ? std::clamp(rig.mixing.lo(), 1e-3, 1.0) : 0.5;
+    mixing_ = std::clamp(given(rig.mixing).lo, 1e-3, 1.0);
     double above = head;
     if (rig.exhaust.kind == check::ExhaustKind::shut)
         for (const check::Line& line : rig.lines)
@@ -71,7 +74,7 @@ Substances::Substances(const check::Model& model, const check::Rig& rig, const t
         }
     }
     const double wet =
-        std::min(1.0, saturation_pressure(rig.ambient_temperature.hi()) / rig.ambient_pressure.lo());
+        std::min(1.0, physics::saturation_pressure(rig.ambient_temperature.hi()) / rig.ambient_pressure.lo());
     for (std::size_t i = 0; i < count_; ++i)
         air_[i] =
             i == water_ ? Interval{0, std::max(wet, air_[i].hi)} : Interval{air_[i].lo * (1 - wet), air_[i].hi};
@@ -101,14 +104,14 @@ Interval Substances::true_flow(timeline::Index line, double set) const {
 }
 
 double Substances::vapour(double bath) const {
-    return saturation_.hi * saturation_pressure(bath + bath_error_);
+    return saturation_.hi * physics::saturation_pressure(bath + bath_error_);
 }
 
 Interval Substances::moisture(double bath) const {
     const double most = std::min(0.99, vapour(bath) / pressure_.lo);
-    const double least = saturation_.lo * saturation_pressure(bath - bath_error_) / pressure_.hi;
+    const double least = saturation_.lo * physics::saturation_pressure(bath - bath_error_) / pressure_.hi;
     // Beyond what the coldest wetted part lets pass it may condense.
-    return {std::min({most, least, saturation_pressure(coldest_) / pressure_.hi}), most};
+    return {std::min({most, least, physics::saturation_pressure(coldest_) / pressure_.hi}), most};
 }
 
 /// What the meter and its thresholds let through.

@@ -29,8 +29,8 @@ private:
     friend class Atmosphere;
     const Composition* parts = nullptr;
     std::optional<Composition> mixed;
-    mutable std::optional<Composition>
-        at_rest; // what the contents tend to while they do not contract, once asked
+    /// What the contents tend to while they do not contract, once asked.
+    mutable std::optional<Composition> at_rest;
 };
 
 class Substances {

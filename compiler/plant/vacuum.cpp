@@ -1,5 +1,7 @@
 #include "compiler/plant/vacuum.hpp"
 
+#include "compiler/plant/given.hpp"
+
 #include <algorithm>
 #include <cmath>
 #include <functional>
@@ -47,12 +49,12 @@ double in_series(double s, double c) {
 
 Vacuum::Vacuum(const check::Rig& rig, double hottest) : present_(rig.pump.present), hottest_(hottest) {
     leak_ = {0, rig.leak_rate.given ? std::max(0.0, rig.leak_rate.hi()) : 0.0};
-    outgassing_ = rig.outgassing.given ? max(rig.outgassing.value, Interval{0}) : Interval{0};
+    outgassing_ = max(given(rig.outgassing), Interval{0});
     room_ = rig.ambient_temperature.value;
     if (rig.tube.inner_diameter.given) {
         gap_ = rig.tube.inner_diameter.lo();
         if (rig.ends.kind == check::EndsKind::radiation_shields) // a ring around each shield
-            gap_ *= 0.5 * (1 - std::sqrt(1 - (rig.ends.open_area.given ? rig.ends.open_area.lo() : 0.05)));
+            gap_ *= 0.5 * (1 - std::sqrt(1 - given(rig.ends.open_area).lo));
         gap_ = std::max(gap_, 1e-5);
     }
     if (!present_) return;
@@ -66,21 +68,18 @@ Vacuum::Vacuum(const check::Rig& rig, double hottest) : present_(rig.pump.presen
     }
     const double range = rig.furnace.range.given ? rig.furnace.range.hi() : room;
     const double hot = std::max(1.0, std::min(range, hottest) / room);
-    cold_viscous_ = viscous_;
-    cold_molecular_ = molecular_;
     if (rig.tube.inner_diameter.given && rig.tube.length.given && rig.tube.length.hi() > 0) {
         const double bore = rig.tube.inner_diameter.lo(), half = 0.5 * rig.tube.length.hi();
         const double viscous = viscous_conductance(bore, half, 1.0),
                      molecular = molecular_conductance(bore, half);
         // The slow side takes the whole half as hot as it may get.
-        add(viscous, molecular, cold_viscous_, cold_molecular_);
         add(viscous * std::pow(hot, -1 - viscosity_exponent), molecular / std::sqrt(hot), viscous_, molecular_);
     }
     const check::Ends& ends = rig.ends;
     if (ends.kind == check::EndsKind::radiation_shields && ends.count.given && rig.tube.inner_diameter.given) {
         // A shield is a thin orifice; in denser gas it passes more than in molecular flow.
         const double bore = rig.tube.inner_diameter.lo();
-        const double open = ends.open_area.given ? ends.open_area.lo() : 0.05;
+        const double open = given(ends.open_area).lo;
         const double orifice = orifice_conductance(open * 0.25 * std::numbers::pi * bore * bore);
         if (ends.count.hi() > 0) shields_ = slow_gas * orifice / std::sqrt(hot) / ends.count.hi();
     }
@@ -133,17 +132,12 @@ double Vacuum::hot_pressure(double p, double hottest) const {
     return std::max(p, std::min(p * std::sqrt(hottest / room_.lo), dense));
 }
 
-double Vacuum::nominal_speed(double p) const {
-    return in_series(speed_.middle(), cold_viscous_ * 0.5 * p + cold_molecular_);
-}
-
 double Vacuum::carried(double p) const {
     return std::max(0.0, speed(p).lo * (p - ultimate_.hi) - leak_.hi - outgassing_.hi);
 }
 
 double Vacuum::slow_time(double p) const {
-    if (p >= pressure_.front()) return 0;
-    if (p < pressure_.back()) return infinity;
+    if (p > pressure_.front() || p < pressure_.back()) return infinity;
     const auto after = std::upper_bound(pressure_.begin(), pressure_.end(), p, std::greater<>());
     const auto j = static_cast<std::size_t>(after - pressure_.begin());
     if (j >= pressure_.size()) return time_.back();
@@ -154,7 +148,7 @@ double Vacuum::slow_time(double p) const {
 
 double Vacuum::sufficient(double from, double to, double volume) const {
     if (from <= to) return 0;
-    if (!present_ || to < pressure_.back()) return infinity;
+    if (!present_ || from > pressure_.front() || to < pressure_.back()) return infinity;
     // A chord lies above its curve at both ends, so the start is taken at the next knot above.
     const auto after = std::upper_bound(pressure_.begin(), pressure_.end(), from, std::greater<>());
     const auto j = static_cast<std::size_t>(after - pressure_.begin());

@@ -37,7 +37,6 @@ public:
     double hottest() const { return hottest_; } // K
     /// Effective speed at the tube, m3/s, at a pressure in Pa: least and greatest.
     Interval speed(double pressure) const;
-    double nominal_speed(double pressure) const;
     /// Pa m3/s that every pump carries off beside leak and walls.
     double carried(double pressure) const;
     /// Where the pump ends: the least for the best rig, the greatest for the worst, Pa.
@@ -53,7 +52,8 @@ public:
     /// one that cools takes in `contracts`.
     double slowest(double from, double volume, double seconds, double expands = 0, double thinned = 1) const;
     double fastest(double from, double volume, double seconds, double contracts = 0) const;
-    /// s that surely suffice; infinite below what every rig reaches.
+    /// s that surely suffice; infinite below what every rig reaches, and from a pressure above every table's
+    /// top.
     double sufficient(double from, double to, double volume) const;
 
 private:
@@ -62,12 +62,11 @@ private:
     bool present_ = false;
     double hottest_ = infinity;
     Interval speed_, ultimate_, leak_, outgassing_, lowest_;
-    double viscous_ = 0, molecular_ = 0; // m3/(s Pa) and m3/s: C = viscous * p_mean + molecular; slow side
-    double cold_viscous_ = 0, cold_molecular_ = 0; // the same with the tube at room temperature
-    double shields_ = infinity;                    // m3/s, all of them; slow side
-    double gap_ = 0.05;                            // m, narrowest on the way to the pump
-    Interval room_{293.15};                        // K
-    std::vector<double> pressure_, time_;          // falling pressure, rising time
+    double viscous_ = 0, molecular_ = 0;  // m3/(s Pa) and m3/s: C = viscous * p_mean + molecular; slow side
+    double shields_ = infinity;           // m3/s, all of them; slow side
+    double gap_ = 0.05;                   // m, narrowest on the way to the pump
+    Interval room_{293.15};               // K
+    std::vector<double> pressure_, time_; // falling pressure, rising time
 };
 
 } // namespace athanor::plant

@@ -1,5 +1,8 @@
 #include "compiler/plant/volume.hpp"
 
+#include "compiler/physics/constants.hpp"
+#include "compiler/plant/given.hpp"
+
 #include <algorithm>
 #include <cmath>
 #include <numbers>
@@ -28,7 +31,7 @@ Volume::Volume(const check::Rig& rig) : ambient_(rig.ambient_temperature.value) 
     end_ = 0.5 * (length - hot_);
     if (rig.ends.kind == check::EndsKind::insulation_plugs) {
         plug_ = std::min(rig.ends.length.hi(), end_);
-        porosity_ = rig.ends.porosity.given ? rig.ends.porosity.value : Interval{0.9};
+        porosity_ = given(rig.ends.porosity);
         if (plug_ > 0) plug_share_ = plug_ / end_;
         open_share_ = 1 - plug_share_;
     }
@@ -40,7 +43,7 @@ Volume::Volume(const check::Rig& rig) : ambient_(rig.ambient_temperature.value) 
     free_ = area_ * (length - 2 * plug_);
     pore_ = area_ * 2 * plug_ * porosity_.hi;
     least_pore_ = area_ * 2 * plug_ * porosity_.lo;
-    const Interval rise = rig.seals.rise.given ? rig.seals.rise.value : Interval{20, 80};
+    const Interval rise = given(rig.seals.rise);
     seals_ = {ambient_.lo, ambient_.hi + rise.hi};
 }
 
@@ -48,41 +51,42 @@ Volume::Volume(const check::Rig& rig) : ambient_(rig.ambient_temperature.value) 
 // side, thinnest where it is the other way round.
 double Volume::least_free(Interval hot) const {
     const double warm = std::min(seals_.hi, hot.hi);
-    return area_ / gas_constant *
+    return area_ / physics::gas_constant *
            (hot_ / hot.hi + 2 * (end_ - plug_) * mean_inverse(hot.hi - (hot.hi - warm) * open_share_, hot.hi));
 }
 
 double Volume::most_free(Interval hot) const {
     const double cold = std::min(seals_.lo, hot.lo);
-    return area_ / gas_constant *
+    return area_ / physics::gas_constant *
            (hot_ / hot.lo + 2 * (end_ - plug_) * mean_inverse(cold, cold + (hot.lo - cold) * open_share_));
 }
 
 double Volume::least_pore(Interval hot) const {
     if (plug_ <= 0) return 0;
     const double warm = std::min(seals_.hi, hot.hi);
-    return area_ / gas_constant * 2 * porosity_.lo * plug_ *
+    return area_ / physics::gas_constant * 2 * porosity_.lo * plug_ *
            mean_inverse(hot.hi - (hot.hi - warm) * plug_share_, hot.hi);
 }
 
 double Volume::most_pore(Interval hot) const {
     if (plug_ <= 0) return 0;
     const double cold = std::min(seals_.lo, hot.lo);
-    return area_ / gas_constant * 2 * porosity_.hi * plug_ *
+    return area_ / physics::gas_constant * 2 * porosity_.hi * plug_ *
            mean_inverse(cold, cold + (hot.lo - cold) * plug_share_);
 }
 
 Interval Volume::contraction(Interval hot) const {
-    // In the hot zone -d(1/T)/dT = 1/T^2. In an end at share u of the way to the hot zone the gas follows with u, and
-    // u / T(u)^2 with T(u) = T_seal + u (T_hot - T_seal) is greatest where T(u) = 2 T_seal, or at the hot zone where
-    // that is colder. Both fall with either temperature.
-    const double unit = area_ / gas_constant, cold = std::min(seals_.lo, hot.lo);
+    // In the hot zone -d(1/T)/dT = 1/T^2. In an end at share u of the way to the hot zone the gas follows with
+    // u, and u / T(u)^2 with T(u) = T_seal + u (T_hot - T_seal) is greatest where T(u) = 2 T_seal, or at the
+    // hot zone where that is colder. Both fall with either temperature.
+    const double unit = area_ / physics::gas_constant, cold = std::min(seals_.lo, hot.lo);
     const double in_end = hot.lo > 2 * cold ? 1 / (4 * cold * (hot.lo - cold)) : 1 / (hot.lo * hot.lo);
     return {unit * hot_ / (hot.hi * hot.hi), unit * (hot_ / (hot.lo * hot.lo) + 2 * end_ * in_end)};
 }
 
 Interval Volume::cold() const {
-    return {(free_ + least_pore_) / (gas_constant * ambient_.hi), total() / (gas_constant * ambient_.lo)};
+    return {(free_ + least_pore_) / (physics::gas_constant * ambient_.hi),
+            total() / (physics::gas_constant * ambient_.lo)};
 }
 
 } // namespace athanor::plant

@@ -6,8 +6,6 @@
 /// which the temperature falls linearly to that of the seals. SI.
 namespace athanor::plant {
 
-inline constexpr double gas_constant = 8.314462618; // J/(mol K), exact in the SI of 2019
-
 class Volume {
 public:
     Volume() = default;

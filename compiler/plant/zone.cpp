@@ -1,5 +1,7 @@
 #include "compiler/plant/zone.hpp"
 
+#include "compiler/plant/given.hpp"
+
 #include <algorithm>
 #include <cmath>
 
@@ -46,14 +48,12 @@ double lag_after(double l0, double x0, double slope, double tau, double t) {
 Zone::Zone(const check::Model& model, const check::Rig& rig)
     : furnace_(rig.furnace, rig.ambient_temperature.value), tolerance_(model, rig.sensor) {
     const check::Furnace& f = rig.furnace;
-    if (f.tracking.given) tracking_ = std::max(0.0, f.tracking.hi());
-    if (f.control_error.given) {
-        error_ = std::max(0.0, f.control_error.hi());
-        least_error_ = std::max(0.0, f.control_error.lo());
-    }
-    if (f.overshoot.given) overshoot_ = std::max(0.0, f.overshoot.hi());
-    lag_ = rig.load_lag.given ? rig.load_lag.value : Interval{0, 600};
-    offset_ = rig.load_offset.given ? rig.load_offset.value : Interval{-20, 5};
+    tracking_ = std::max(0.0, given(f.tracking).hi);
+    error_ = std::max(0.0, given(f.control_error).hi);
+    least_error_ = std::max(0.0, given(f.control_error).lo);
+    overshoot_ = std::max(0.0, given(f.overshoot).hi);
+    lag_ = given(rig.load_lag);
+    offset_ = given(rig.load_offset);
     if (f.range.given) top_ = f.range.hi();
 }
 

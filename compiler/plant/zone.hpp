@@ -165,8 +165,8 @@ private:
 
     Furnace furnace_;
     SensorTolerance tolerance_;
-    double tracking_ = 60, error_ = 2, overshoot_ = 10;
-    double least_error_ = 0; // K that every rig's controller is off by, steadily
+    double tracking_ = 0, error_ = 0, overshoot_ = 0; // s, K, K
+    double least_error_ = 0;                          // K that every rig's controller is off by, steadily
     Interval lag_, offset_;
     double top_ = 0; // K, of the furnace's range
 };

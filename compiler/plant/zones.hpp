@@ -3,11 +3,10 @@
 
 /// The zones of a furnace together. Where all follow one law, the hottest of them only loses to the others and
 /// the coldest only gains, so the hull of their entries under that law bounds every one. Where laws differ:
-///   1. no zone leaves the hull of what each law allows from the hull of all entries: at its top every
-///   controller
-///      gives no power or the heater is off, at its foot every controller gives all it has, or the zone cools
-///      no faster than alone;
-///   2. each zone between neighbours anywhere in that hull; 3. each zone between neighbours bounded by 2.
+/// first, no zone leaves the hull of what each law allows from the hull of all entries: at its top every
+/// controller gives no power or the heater is off, at its foot every controller gives all it has, or the zone
+/// cools no faster than alone; then each zone stands between neighbours anywhere in that hull; and last, each
+/// zone between neighbours bounded by that.
 namespace athanor::plant {
 
 class Zones {

@@ -1,7 +1,6 @@
 #include "compiler/prove/checks.hpp"
 
 #include <algorithm>
-#include <cmath>
 
 namespace athanor::prove {
 namespace {

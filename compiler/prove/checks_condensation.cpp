@@ -1,5 +1,7 @@
 // Water that lines and bubbler bring stays vapour wherever the gas goes.
-#include "compiler/plant/humidity.hpp"
+#include "compiler/physics/constants.hpp"
+#include "compiler/physics/moisture.hpp"
+#include "compiler/plant/given.hpp"
 #include "compiler/prove/checks.hpp"
 #include "compiler/quantity/unit.hpp"
 
@@ -18,8 +20,8 @@ constexpr double coldest_by = 1; // K: what is no colder than the lines by that 
 double vapour(const Scene& s, const timeline::State& discrete) {
     if (!discrete.bubbler || !(discrete.bath > 0)) return 0;
     const check::Bubbler& b = s.rig.bubbler;
-    const double error = b.bath_error.given ? std::max(0.0, b.bath_error.hi()) : 0;
-    return (b.saturation.given ? b.saturation.hi() : 1.0) * plant::saturation_pressure(discrete.bath + error);
+    const double error = std::max(0.0, plant::given(b.bath_error).hi);
+    return plant::given(b.saturation).hi * physics::saturation_pressure(discrete.bath + error);
 }
 
 /// Whether any gas of the rig holds water at all; most rigs have none, and then no span need be looked at.
@@ -94,7 +96,7 @@ void check_condensation(Scene& s) {
         if (!(vapour > 0)) continue;
         double zone = infinity;
         for (const plant::ZoneState& z : state.zones) zone = std::min({zone, z.control.lo, z.load.lo});
-        const Wet wet{i, plant::dew_point(vapour), std::min(lines, zone), zone < lines - coldest_by};
+        const Wet wet{i, physics::dew_points(vapour).hi, std::min(lines, zone), zone < lines - coldest_by};
         if (!worst || wet.room() < worst->room()) worst = wet;
         if (!found && wet.room() < margin) found = wet;
     }
@@ -114,7 +116,7 @@ void check_condensation(Scene& s) {
     if (!at.in_zone) d.also(wall.source, s.rig.heated_lines.given ? "heated lines" : "the room");
     d.cause("5 K between them are needed; water in a pipe holds the gas back, and on a hot ceramic tube it "
             "cracks it");
-    const double needed = std::ceil(at.dew + margin - 273.15);
+    const double needed = std::ceil(at.dew + margin - physics::zero_celsius);
     if (at.in_zone)
         d.cause("the hot zone itself is as cold in this step")
             .remedy(fmt::format("moist gas only while the zone is above {} degC, with its errors",

@@ -1,6 +1,7 @@
 // What a run takes from a cylinder, against what the cylinder holds.
 #include "compiler/physics/constants.hpp"
 #include "compiler/physics/cylinder.hpp"
+#include "compiler/plant/given.hpp"
 #include "compiler/prove/checks.hpp"
 #include "compiler/quantity/unit.hpp"
 
@@ -74,9 +75,9 @@ double clearing(const Scene& s, double flow) {
             richest,
             s.plant.signal({timeline::SignalKind::flammability, timeline::none}, s.over(i), s.discrete(i)).hi);
     const double fall = std::log(richest / flammable_rest);
-    const double mixing = s.rig.mixing.given ? std::max(s.rig.mixing.lo(), 1e-3) : 0.5;
-    const double pores = s.rig.ends.kind == check::EndsKind::insulation_plugs && s.rig.ends.air_release.given
-                             ? s.rig.ends.air_release.hi() * flow
+    const double mixing = std::max(plant::given(s.rig.mixing).lo, 1e-3);
+    const double pores = s.rig.ends.kind == check::EndsKind::insulation_plugs
+                             ? plant::given(s.rig.ends.air_release).hi * flow
                              : 0;
     return std::max(reserve_volumes * tube, (tube / mixing + pores) * fall);
 }

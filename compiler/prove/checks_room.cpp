@@ -9,6 +9,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <optional>
 
 namespace athanor::prove {
 namespace {
@@ -69,42 +70,82 @@ std::string enough_air(const Room& room, double fresh) {
                        to_text(room.volume, Kind::volume, 3));
 }
 
-/// Oxygen that comes out into the room; what else flows, which would thin it, is left out.
-void enrichment(Scene& s) {
+/// What too much or too little oxygen in the room is called, and where it begins.
+struct Danger {
+    bool enriched; // looks for the most oxygen; what else flows, which would thin it, is left out
+    double limit;
+    Code code;
+    const char *rule, *title, *greatest, *may, *beyond, *gas, *inside, *less;
+
+    /// Share of oxygen in a line's gas that counts for it; none: the gas is no danger.
+    std::optional<double> brings(const check::Gas& gas, check::Index oxygen) const {
+        Interval share = 0;
+        for (const auto& [part, fraction] : gas.parts)
+            if (part == oxygen) share = fraction;
+        if (enriched) return share.hi > limit ? std::optional(share.hi) : std::nullopt;
+        return share.lo < limit ? std::optional(0.0) : std::nullopt;
+    }
+};
+
+constexpr Danger rich{true,
+                      too_much,
+                      Code::oxygen_enrichment,
+                      "oxygen_enrichment",
+                      "The room does not grow rich in oxygen when its extraction fails",
+                      "most",
+                      "rise",
+                      "above",
+                      "oxygen or a gas rich in it",
+                      "under",
+                      "oxygen"};
+constexpr Danger poor{false,
+                      enough,
+                      Code::asphyxiation,
+                      "asphyxiation",
+                      "The room keeps enough oxygen when its extraction fails",
+                      "least",
+                      "fall",
+                      "below",
+                      "gas without oxygen",
+                      "above",
+                      "gas"};
+
+/// With the extraction failed: all that flows in, or that the load gives off, comes out into the room.
+void check_danger(Scene& s, const Danger& danger) {
     const double molar = room_gas(s);
     const auto oxygen = s.model.gas_named("oxygen");
-    std::vector<std::pair<timeline::Index, double>> rich; // lines, and their share of oxygen
-    for (timeline::Index l = 0; l < s.rig.lines.size(); ++l) {
-        if (s.gas(l) == nullptr) continue;
-        for (const auto& [part, fraction] : s.gas(l)->parts)
-            if (part == oxygen && fraction.hi > too_much) rich.emplace_back(l, fraction.hi);
-    }
-    Room room{s.rig.room_volume.lo(), s.rig.room_volume.lo() * s.rig.room_air_changes.lo(), true};
+    std::vector<std::pair<timeline::Index, double>> lines; // and their share of oxygen
+    for (timeline::Index l = 0; l < s.rig.lines.size(); ++l)
+        if (s.gas(l) != nullptr)
+            if (const auto share = danger.brings(*s.gas(l), oxygen)) lines.emplace_back(l, *share);
+    Room room{s.rig.room_volume.lo(), s.rig.room_volume.lo() * s.rig.room_air_changes.lo(), danger.enriched};
     bool applied = false;
     std::size_t at = 0;
     double most = 0, before = room.worst;
+    const auto worsened = [&] { return danger.enriched ? room.worst > before : room.worst < before; };
     std::vector<double> held(s.rig.lines.size(), 0); // m3/s, greatest of the run
     for (std::size_t i = 0; i < s.spans(); ++i) {
         double gas = 0, brought = 0;
-        const plant::State state = rich.empty() ? plant::State{} : s.over(i);
-        for (const auto& [l, share] : rich) {
+        const plant::State state = lines.empty() ? plant::State{} : s.over(i);
+        for (const auto& [l, share] : lines) {
             const double flow = s.flow(l, state, s.discrete(i)).hi * molar;
             held[l] = std::max(held[l], flow);
             gas += flow;
             brought += flow * share;
         }
         for (const timeline::Evolved& e : s.timeline.evolved) {
-            if (s.timeline.species[e.species] != "oxygen") continue;
+            if ((s.timeline.species[e.species] == "oxygen") != danger.enriched) continue;
             if (e.line != timeline::none && !s.may_be_open(e.line, i)) continue;
             gas += e.flow * molar;
-            brought += e.flow * molar;
+            if (danger.enriched) brought += e.flow * molar;
         }
         applied = applied || gas > 0;
         room.pass(gas, s.timeline.spans[i].duration, brought);
-        if (room.worst > before) before = room.worst, at = i, most = gas;
+        if (worsened()) before = room.worst, at = i, most = gas;
     }
+    // What falls open flows on after the end until a person shuts it.
     double after = 0, brought = 0;
-    for (const auto& [l, share] : rich) {
+    for (const auto& [l, share] : lines) {
         const double flow = after_end(s, l, held[l], molar);
         after += flow;
         brought += flow * share;
@@ -112,100 +153,41 @@ void enrichment(Scene& s) {
     bool at_end = false;
     if (after > 0) {
         room.pass(after, {0, infinity}, brought);
-        if (room.worst > before) at_end = true, at = s.spans() - 1, most = after;
+        if (worsened()) at_end = true, at = s.spans() - 1, most = after;
     }
     if (!applied && !at_end) return;
-    const bool holds = room.worst <= too_much, assumed = s.rig.room_volume.defaulted;
-    s.row("oxygen_enrichment", "The room does not grow rich in oxygen when its extraction fails", holds,
-          fmt::format("oxygen in the room at most {}, limit {}{}", to_text(room.worst, Kind::fraction, 4),
-                      to_text(too_much, Kind::fraction), assumed ? " (default room)" : ""),
+    const double limit = danger.limit;
+    const bool holds = danger.enriched ? room.worst <= limit : room.worst >= limit;
+    const bool assumed = s.rig.room_volume.defaulted;
+    s.row(danger.rule, danger.title, holds,
+          fmt::format("oxygen in the room at {} {}, limit {}{}", danger.greatest,
+                      to_text(room.worst, Kind::fraction, 4), to_text(limit, Kind::fraction),
+                      assumed ? " (default room)" : ""),
           at_end ? s.walk.end_s : s.walk.at_s(at), s.source(at));
     if (holds) return;
-    Diagnostic& d =
-        s.out.error(Code::oxygen_enrichment, s.source(at),
-                    fmt::format("with the extraction failed the room's oxygen may rise to {}, above {}",
-                                to_text(room.worst, Kind::fraction, 3), to_text(too_much, Kind::fraction)));
+    Diagnostic& d = s.out.error(danger.code, s.source(at),
+                                fmt::format("with the extraction failed the room's oxygen may {} to {}, {} {}",
+                                            danger.may, to_text(room.worst, Kind::fraction, 3), danger.beyond,
+                                            to_text(limit, Kind::fraction)));
     d.with_label(at_end ? std::string("after the end, until a person shuts what falls open")
                         : fmt::format("during the step from {} of the run", to_clock(s.walk.at_s(at))));
     d.also(assumed ? s.rig.source : s.rig.room_volume.source, assumed ? "declares no room" : "the room");
-    d.cause(fmt::format("{} of oxygen or a gas rich in it into {} of room with {} of fresh air{}",
-                        to_text(most, Kind::volume_flow, 3), to_text(room.volume, Kind::volume, 3),
+    d.cause(fmt::format("{} of {} into {} of room with {} of fresh air{}", to_text(most, Kind::volume_flow, 3),
+                        danger.gas, to_text(room.volume, Kind::volume, 3),
                         to_text(room.fresh, Kind::volume_flow, 3), assumed ? " (default)" : ""));
-    const double fresh = most * (1 - too_much) / (too_much - physics::oxygen_in_air);
-    d.remedy(fmt::format("{}: {} keep it under the limit for any time", assumed ? as_it_is : "ventilate more",
-                         enough_air(room, fresh)));
-    d.remedy("or less oxygen; and an oxygen alarm in the room");
+    // Where the room rests at the limit, with nothing but oxygen or with none coming out.
+    const double fresh = most * ((danger.enriched ? 1 : 0) - limit) / (limit - physics::oxygen_in_air);
+    d.remedy(fmt::format("{}: {} keep it {} the limit for any time", assumed ? as_it_is : "ventilate more",
+                         enough_air(room, fresh), danger.inside));
+    d.remedy(fmt::format("or less {}; and an oxygen alarm in the room", danger.less));
 }
 
 } // namespace
 
-/// With the extraction failed: all that flows in, or that the load gives off, comes out into the room.
 void check_room(Scene& s) {
     if (!s.rig.room_volume.given || !s.rig.room_air_changes.given) return;
-    enrichment(s);
-    const double molar = room_gas(s);
-    const auto oxygen = s.model.gas_named("oxygen");
-    const auto displaces = [&](timeline::Index l) {
-        if (s.gas(l) == nullptr) return false;
-        double share = 0;
-        for (const auto& [part, fraction] : s.gas(l)->parts)
-            if (part == oxygen) share = fraction.lo;
-        return share < enough;
-    };
-    std::vector<timeline::Index> displacing; // lines
-    for (timeline::Index l = 0; l < s.rig.lines.size(); ++l)
-        if (displaces(l)) displacing.push_back(l);
-    Room room{s.rig.room_volume.lo(), s.rig.room_volume.lo() * s.rig.room_air_changes.lo()};
-    bool applied = false;
-    std::size_t at = 0;
-    double worst_gas = 0, before = room.worst;
-    std::vector<double> held(s.rig.lines.size(), 0); // m3/s, greatest of the run
-    for (std::size_t i = 0; i < s.spans(); ++i) {
-        double gas = 0;
-        const plant::State state = s.over(i);
-        for (const timeline::Index l : displacing) {
-            const double flow = s.flow(l, state, s.discrete(i)).hi * molar;
-            held[l] = std::max(held[l], flow);
-            gas += flow;
-        }
-        for (const timeline::Evolved& e : s.timeline.evolved) {
-            const bool may = e.line == timeline::none || s.may_be_open(e.line, i);
-            if (may && s.timeline.species[e.species] != "oxygen") gas += e.flow * molar;
-        }
-        applied = applied || gas > 0;
-        room.pass(gas, s.timeline.spans[i].duration);
-        if (room.worst < before) before = room.worst, at = i, worst_gas = gas;
-    }
-    // What falls open flows on after the end until a person shuts it.
-    double after = 0;
-    for (const timeline::Index l : displacing) after += after_end(s, l, held[l], molar);
-    bool at_end = false;
-    if (after > 0) {
-        room.pass(after, {0, infinity});
-        if (room.worst < before) at_end = true, at = s.spans() - 1, worst_gas = after;
-    }
-    if (!applied && !at_end) return;
-    const bool holds = room.worst >= enough;
-    const bool assumed = s.rig.room_volume.defaulted;
-    s.row("asphyxiation", "The room keeps enough oxygen when its extraction fails", holds,
-          fmt::format("oxygen in the room at least {}, limit {}{}", to_text(room.worst, Kind::fraction, 4),
-                      to_text(enough, Kind::fraction), assumed ? " (default room)" : ""),
-          at_end ? s.walk.end_s : s.walk.at_s(at), s.source(at));
-    if (holds) return;
-    Diagnostic& d =
-        s.out.error(Code::asphyxiation, s.source(at),
-                    fmt::format("with the extraction failed the room's oxygen may fall to {}, below {}",
-                                to_text(room.worst, Kind::fraction, 3), to_text(enough, Kind::fraction)));
-    d.with_label(at_end ? std::string("after the end, until a person shuts what falls open")
-                        : fmt::format("during the step from {} of the run", to_clock(s.walk.at_s(at))));
-    d.also(assumed ? s.rig.source : s.rig.room_volume.source, assumed ? "declares no room" : "the room");
-    d.cause(fmt::format("{} of gas without oxygen into {} of room with {} of fresh air{}",
-                        to_text(worst_gas, Kind::volume_flow, 3), to_text(room.volume, Kind::volume, 3),
-                        to_text(room.fresh, Kind::volume_flow, 3), assumed ? " (default)" : ""));
-    const double fresh = worst_gas * enough / (physics::oxygen_in_air - enough);
-    d.remedy(fmt::format("{}: {} keep it above the limit for any time", assumed ? as_it_is : "ventilate more",
-                         enough_air(room, fresh)));
-    d.remedy("or less gas; and an oxygen alarm in the room");
+    check_danger(s, rich);
+    check_danger(s, poor);
 }
 
 } // namespace athanor::prove

@@ -1,5 +1,6 @@
 // How hot the end seals get.
 #include "compiler/physics/constants.hpp"
+#include "compiler/plant/given.hpp"
 #include "compiler/prove/checks.hpp"
 #include "compiler/quantity/unit.hpp"
 
@@ -21,8 +22,8 @@
 namespace athanor::prove {
 namespace {
 
-constexpr double loss =
-    10; // W/(m2 K): natural convection and radiation near 100 degC (common practice, no source)
+/// W/(m2 K): natural convection and radiation near 100 degC (common practice, no source).
+constexpr double loss = 10;
 
 struct Estimate {
     double temperature = 0; // K
@@ -54,7 +55,7 @@ double along_bore(const Scene& s, double hot, double room) {
 Estimate seal_temperature(const Scene& s, double hot) {
     const double room = s.rig.ambient_temperature.hi();
     const check::Seals& seals = s.rig.seals;
-    const double declared = seals.rise.given ? seals.rise.hi() : 0;
+    const double declared = plant::given(seals.rise).hi;
     Estimate e{room + declared,
                fmt::format("{} above a room of {}{}", to_text(declared, Kind::difference, 3),
                            to_text(room, Kind::temperature, 3), seals.rise.defaulted ? " (default)" : "")};

@@ -1,12 +1,12 @@
 // What a person or the controller may leave alone: waits without an end, a run that resumes by itself, a tube
 // that cools unseen.
+#include "compiler/physics/constants.hpp"
 #include "compiler/prove/checks.hpp"
 #include "compiler/prove/interlock.hpp"
 #include "compiler/quantity/unit.hpp"
 
 #include <fmt/format.h>
 
-#include <algorithm>
 #include <cmath>
 
 namespace athanor::prove {
@@ -121,8 +121,8 @@ void low_temperature_cutoff(Scene& s) {
         row.needs_interlock = by == nullptr;
         row.warned = by != nullptr && !holds;
         const std::string remedy = fmt::format("interlock {} is open and temperature < {} degC closes {}{}",
-                                               name, shortest(std::ceil(needed - 273.15 + 1)), name,
-                                               opens_inert(s.model, s.rig, s.timeline));
+                                               name, shortest(std::ceil(needed - physics::zero_celsius + 1)),
+                                               name, opens_inert(s.model, s.rig, s.timeline));
         if (by == nullptr) row.decides = remedy;
         if (holds) continue;
         const std::string need = to_text(needed, Kind::temperature, 5);

@@ -46,7 +46,7 @@ bool Hazards::toxic(const plant::State& state, const timeline::State& discrete) 
 }
 
 bool Hazards::evacuated(const plant::State& state, const timeline::State& discrete) const {
-    return discrete.pump || state.pressure.lo < rig.ambient_pressure.lo() - evacuated_below;
+    return discrete.pump || state.pressure.lo < rig.ambient_pressure.lo() - plant::evacuated_below;
 }
 
 std::string_view Hazards::unattended(const plant::State& state, const timeline::State& discrete) const {

@@ -9,8 +9,6 @@ namespace athanor::prove {
 
 /// A flammable rest counts until it is certain under this share of the lower limit, as in the standard policy.
 inline constexpr double flammable_rest = 0.25;
-/// Pa below the lowest ambient pressure from which a tube counts as evacuated (common practice, no source).
-inline constexpr double evacuated_below = 10000;
 
 /// What in a state of the rig is a danger to people. `timeline`: its lines, species and what its load gives
 /// off.

@@ -1,6 +1,7 @@
 #include "compiler/prove/interlock.hpp"
 
 #include "compiler/check/evaluate.hpp"
+#include "compiler/physics/constants.hpp"
 #include "compiler/quantity/unit.hpp"
 
 #include <fmt/format.h>
@@ -212,7 +213,9 @@ std::vector<FaultAnswer> fault_answers(const check::Model& model, const check::R
                 return p.signal == SignalKind::temperature && p.compares && p.less && p.limit >= safe;
             }),
             advice("temperature < " +
-                   to_text(std::isfinite(safe) ? std::ceil(safe - 273.15) + 273.15 : safe, Kind::temperature)));
+                   to_text(std::isfinite(safe) ? std::ceil(safe - physics::zero_celsius) + physics::zero_celsius
+                                               : safe,
+                           Kind::temperature)));
 
         for (timeline::Index l = 0; l < lines; ++l) {
             if (!timeline.lines[l].used || (l != fuel && !inert(l))) continue;

@@ -1,6 +1,5 @@
 #include "compiler/quantity/type.hpp"
 
-#include <algorithm>
 #include <array>
 
 namespace athanor {

@@ -5,6 +5,7 @@
 #include "compiler/replay/replay.hpp"
 
 #include "compiler/quantity/unit.hpp"
+#include "compiler/replay/stretch.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -17,7 +18,6 @@
 namespace athanor::replay {
 namespace {
 
-constexpr double kelvin = 273.15;
 constexpr double second = 1e-6; // s, what sums of exact times may lose in a double
 constexpr std::size_t most_messages = 50;
 
@@ -117,14 +117,6 @@ private:
 
     // --- outputs ---------------------------------------------------------------------------------
 
-    /// K between which the set-point lies during a stretch.
-    static std::pair<double, double> between(const Stretch& s) {
-        double a = *std::min_element(s.from_degC.begin(), s.from_degC.end());
-        double b = *std::min_element(s.to_degC.begin(), s.to_degC.end());
-        double c = *std::max_element(s.from_degC.begin(), s.from_degC.end());
-        double d = *std::max_element(s.to_degC.begin(), s.to_degC.end());
-        return {std::min(a, b) + kelvin, std::max(c, d) + kelvin};
-    }
     bool shows(const Stretch& s, const timeline::State& wanted) const {
         auto [low, high] = between(s);
         return outputs_.equal(s, wanted, low, high) && by_hand(s, wanted).empty();
@@ -159,7 +151,7 @@ private:
                 advance();
                 continue;
             }
-            if (!brought && brings_to_start(s)) {
+            if (!brought && brings_to_start()) {
                 check_start(s);
                 brought = true;
                 advance();
@@ -188,18 +180,14 @@ private:
     }
 
     /// A controller that starts from a set-point of its own first steps to the recipe's.
-    bool brings_to_start(const Stretch& s) const {
+    bool brings_to_start() const {
         if (group().kind == GroupKind::jump || group().kind == GroupKind::off) return false;
-        return from_own_start(s);
-    }
-    bool from_own_start(const Stretch& s) const {
-        if (s.kind != Stretch::Kind::jump || program_.controller.starts_from_measured) return false;
-        return now_ == 0 || run_.stretches[now_ - 1].between || run_.stretches[now_ - 1].part != s.part;
+        return from_own_start(run_, now_, program_.controller);
     }
     void check_start(const Stretch& s) {
         check_outputs(s);
         for (std::size_t z = 0; z < zones_; ++z) {
-            double have = s.to_degC[z] + kelvin, want = group().laws[z].from;
+            double have = s.to_degC[z] + zero_celsius, want = group().laws[z].from;
             if (std::abs(have - want) > allowed() + 1e-6)
                 say(s.row(), fmt::format("the set-point{} starts from {}, the recipe from {}", zone(z),
                                          temperature(have), temperature(want)));
@@ -219,7 +207,7 @@ private:
 
     void check_level(const Stretch& s, double slack) {
         for (std::size_t z = 0; z < zones_; ++z) {
-            double have = s.to_degC[z] + kelvin, want = group().laws[z].to;
+            double have = s.to_degC[z] + zero_celsius, want = group().laws[z].to;
             if (std::abs(have - want) > slack + 1e-6)
                 return say(s.row(), fmt::format("the set-point{} is {}, the recipe has {}", zone(z),
                                                 temperature(have), temperature(want)));
@@ -249,12 +237,11 @@ private:
 
     /// What ran last has waited at the group's set-point in a band as narrow: nothing is left to wait for.
     bool in_band_already() const {
-        if (now_ == 0 && used_ == 0) return false;
-        const Stretch& last = run_.stretches[used_ > 0 ? now_ : now_ - 1];
-        if (!(last.band_K > 0)) return false;
+        const Stretch* last = waited_last(run_, now_, used_);
+        if (last == nullptr) return false;
         for (std::size_t z = 0; z < zones_; ++z) {
-            const double off = std::abs(last.to_degC[z] + kelvin - group().laws[z].to);
-            if (last.band_K + std::max(0.0, off - near_) > group().band + 1e-9) return false;
+            const double off = std::abs(last->to_degC[z] + zero_celsius - group().laws[z].to);
+            if (last->band_K + std::max(0.0, off - near_) > group().band + 1e-9) return false;
         }
         return true;
     }
@@ -334,13 +321,6 @@ private:
         return t >= length ? law.to : law.from + law.rate * std::max(0.0, t);
     }
 
-    /// Where a stretch has its set-point `t` seconds after its beginning, K.
-    static double keyed(const Stretch& s, std::size_t z, double t) {
-        double length = z < s.zone_s.size() ? s.zone_s[z] : 0;
-        double share = length > 0 ? std::clamp(t / length, 0.0, 1.0) : 1.0;
-        return s.from_degC[z] + (s.to_degC[z] - s.from_degC[z]) * share + kelvin;
-    }
-
     /// Both paths are straight between their corners, so the corners decide.
     void check_path(const Stretch& s, double began) {
         std::vector<double> corners{0, s.duration_s};
@@ -369,7 +349,7 @@ private:
     bool reached(const std::vector<double>& setpoint_degC) const {
         for (std::size_t z = 0; z < zones_; ++z) {
             const timeline::Law& law = group().laws[z];
-            double rest = law.to - (setpoint_degC[z] + kelvin);
+            double rest = law.to - (setpoint_degC[z] + zero_celsius);
             if (law.to < law.from) rest = -rest;
             if (law.to == law.from) rest = std::abs(rest);
             if (rest > near_) return false;
@@ -448,7 +428,7 @@ private:
 
     double end_time(std::size_t z, double have_degC, double want) const {
         double rate = std::abs(group().laws[z].rate);
-        double off = std::min(std::abs(have_degC + kelvin - want), near_);
+        double off = std::min(std::abs(have_degC + zero_celsius - want), near_);
         return rate > 0 ? off / rate : 0;
     }
 
@@ -529,7 +509,7 @@ private:
         const Group* next = next_group();
         if (!next || next->kind != GroupKind::line) return false;
         for (std::size_t z = 0; z < zones_; ++z)
-            if (std::abs(next->laws[z].to - kelvin - level_degC[z]) > near_) return false;
+            if (std::abs(next->laws[z].to - zero_celsius - level_degC[z]) > near_) return false;
         return true;
     }
 
@@ -549,8 +529,8 @@ private:
         const Cooling& c = group().coolings[cooling];
         double target = 0, crossing = 0;
         for (std::size_t z = 0; z < zones_; ++z) {
-            target = std::max(target, std::abs(level_degC[z] + kelvin - c.to[z]));
-            crossing = std::max(crossing, std::abs(level_degC[z] + kelvin - c.crossing));
+            target = std::max(target, std::abs(level_degC[z] + zero_celsius - c.to[z]));
+            crossing = std::max(crossing, std::abs(level_degC[z] + zero_celsius - c.crossing));
         }
         return std::min(target, crossing);
     }
@@ -561,7 +541,7 @@ private:
     std::size_t reached_at(const std::vector<double>& level_degC) const {
         const auto above = [&](const Cooling& c) {
             for (std::size_t z = 0; z < zones_; ++z)
-                if (level_degC[z] + kelvin > std::max(c.to[z], c.crossing) + budget_ + 1e-6) return false;
+                if (level_degC[z] + zero_celsius > std::max(c.to[z], c.crossing) + budget_ + 1e-6) return false;
             return true;
         };
         const std::vector<Cooling>& all = group().coolings;
@@ -578,8 +558,9 @@ private:
         for (std::size_t z = 0; z < zones_; ++z) {
             // Where a programme starts from a set-point of its own, the furnace is still where the recipe left
             // it.
-            const double from = from_own_start(s) ? group().laws[z].from : s.from_degC[z] + kelvin;
-            const double to = s.to_degC[z] + kelvin;
+            const double from = from_own_start(run_, now_, program_.controller) ? group().laws[z].from
+                                                                                : s.from_degC[z] + zero_celsius;
+            const double to = s.to_degC[z] + zero_celsius;
             if (to > from + near_ || to < group().laws[z].to - budget_ - 1e-6)
                 return say(s.row(), fmt::format("a step to {}, the recipe cools to {}", temperature(to),
                                                 temperature(group().laws[z].to)));
@@ -592,7 +573,7 @@ private:
             // A step to where the set-point is already moves nothing.
             bool nothing = more();
             for (std::size_t z = 0; z < zones_ && nothing; ++z)
-                nothing = std::abs(stretch().from_degC[z] + kelvin - g.laws[z].to) <= near_;
+                nothing = std::abs(stretch().from_degC[z] + zero_celsius - g.laws[z].to) <= near_;
             return nothing ? true : lost();
         }
         const Stretch& s = stretch();

@@ -2,6 +2,7 @@
 #include "compiler/replay/outputs.hpp"
 #include "compiler/replay/person.hpp"
 #include "compiler/replay/replay.hpp"
+#include "compiler/replay/stretch.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -15,7 +16,6 @@ namespace {
 using timeline::EndingKind;
 using timeline::LawKind;
 
-constexpr double zero = 273.15;
 constexpr double alike_K = 1e-5;
 constexpr double alike_s = 1e-3; // far below any grid; what thousands of sums of doubles may lose
 
@@ -85,11 +85,10 @@ private:
     }
     /// What ran last has waited at the span's set-point in a band as narrow: nothing is left to wait for.
     bool in_band_already() const {
-        if (now_ == 0 && used_ == 0) return false;
-        const Stretch& last = run_.stretches[used_ > 0 ? now_ : now_ - 1];
-        if (!(last.band_K > 0) || last.band_K > band() + 1e-9) return false;
+        const Stretch* last = waited_last(run_, now_, used_);
+        if (last == nullptr || last->band_K > band() + 1e-9) return false;
         for (std::size_t z = 0; z < zones(); ++z)
-            if (std::abs(last.to_degC[z] + zero - law(z).to) > alike_K) return false;
+            if (std::abs(last->to_degC[z] + zero_celsius - law(z).to) > alike_K) return false;
         return true;
     }
     static bool empty(const Stretch& s) {
@@ -99,12 +98,9 @@ private:
     /// A controller that starts from a set-point of its own is first brought to the recipe's; a later run may
     /// be started by a person of whom the recipe says nothing.
     bool passed_start() const {
-        const Stretch& s = stretch();
-        const bool begins =
-            now_ == 0 || run_.stretches[now_ - 1].between || run_.stretches[now_ - 1].part != s.part;
         const bool idle = at_ >= proven_.spans.size() || used_span_ > 0 || jumped_ || !moves_at_once();
-        if (s.kind == Stretch::Kind::jump && begins && !program_.controller.starts_from_measured) return idle;
-        return s.between && at_ < proven_.spans.size() && span().ending.kind != EndingKind::person &&
+        if (from_own_start(run_, now_, program_.controller)) return idle;
+        return stretch().between && at_ < proven_.spans.size() && span().ending.kind != EndingKind::person &&
                used_span_ == 0;
     }
 
@@ -137,8 +133,9 @@ private:
         if (s.kind != Stretch::Kind::jump) return say("what was proven steps here");
         same_outputs();
         for (std::size_t z = 0; z < zones(); ++z)
-            if (std::abs(s.to_degC[z] + zero - law(z).to) > alike_K)
-                say(fmt::format("it steps to {:g} degC, {:g} degC was proven", s.to_degC[z], law(z).to - zero));
+            if (std::abs(s.to_degC[z] + zero_celsius - law(z).to) > alike_K)
+                say(fmt::format("it steps to {:g} degC, {:g} degC was proven", s.to_degC[z],
+                                law(z).to - zero_celsius));
         const bool passes = span().ending.kind == EndingKind::passes;
         const double wanted = passes ? last_crossing() : band();
         const bool waits = s.band_K > 0;
@@ -193,7 +190,7 @@ private:
                 const double want = wanted(z, used_span_ + t);
                 if (std::abs(have - want) > alike_K)
                     return say(fmt::format("its set-point is {:.6g} degC where {:.6g} degC was proven",
-                                           have - zero, want - zero));
+                                           have - zero_celsius, want - zero_celsius));
             }
         used_ += both;
         used_span_ += both;
@@ -212,11 +209,6 @@ private:
         if (span_ends) next_span();
     }
 
-    static double keyed(const Stretch& s, std::size_t z, double t) {
-        const double length = z < s.zone_s.size() ? s.zone_s[z] : 0;
-        const double share = length > 0 ? std::clamp(t / length, 0.0, 1.0) : 1.0;
-        return s.from_degC[z] + (s.to_degC[z] - s.from_degC[z]) * share + zero;
-    }
     double wanted(std::size_t z, double t) const {
         const timeline::Law& l = law(z);
         if (l.kind != LawKind::line || !(span().ending.duration > 0)) return l.to;
@@ -228,14 +220,9 @@ private:
         if (hands_)
             for (std::string& text : hands_->differences(run_, now_, proven_.states[span().state]))
                 say(std::move(text));
-        double low = std::min(s.from_degC[0], s.to_degC[0]);
-        double high = std::max(s.from_degC[0], s.to_degC[0]);
-        for (std::size_t z = 1; z < s.from_degC.size(); ++z) {
-            low = std::min({low, s.from_degC[z], s.to_degC[z]});
-            high = std::max({high, s.from_degC[z], s.to_degC[z]});
-        }
         if (s.between && now_ == 0) return; // the rig stands as people left it
-        for (std::string& text : outputs_.differences(s, proven_.states[span().state], low + zero, high + zero))
+        const auto [low, high] = between(s);
+        for (std::string& text : outputs_.differences(s, proven_.states[span().state], low, high))
             say(std::move(text));
     }
 

@@ -3,6 +3,7 @@
 #include "compiler/replay/lift.hpp"
 
 #include "compiler/replay/lift_switches.hpp"
+#include "compiler/replay/stretch.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -44,7 +45,7 @@ public:
     Lifted lift() {
         setpoint_.assign(zones_, std::nullopt);
         for (std::size_t z = 0; z < bench_.zones.size() && z < zones_ && !bench_.laws.empty(); ++z)
-            setpoint_[z] = bench_.laws[z].from - 273.15;
+            setpoint_[z] = bench_.laws[z].from - zero_celsius;
         for (std::size_t p = 1; p < program_.parts.size(); ++p) runs_ = runs_ || begins_run(p);
         for (const std::string& keep : switches_.thresholds(program_.parts.front()))
             line(keep, {program_.parts.front().number, 0});

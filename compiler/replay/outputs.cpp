@@ -1,6 +1,7 @@
 #include "compiler/replay/outputs.hpp"
 
 #include "compiler/quantity/unit.hpp"
+#include "compiler/replay/stretch.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -12,9 +13,9 @@ namespace {
 
 using program::OutputUse;
 
-constexpr double kelvin = 273.15;
-/// cm3/min at 0 degC and 101.325 kPa of 1 mol/s; R = 8.314 462 618 J/(mol K) (CODATA 2018, exact).
-constexpr double sccm_per_mol_s = 8.31446261815324 * 273.15 / 101325.0 * 1e6 * 60.0;
+/// cm3/min at 0 degC and 101.325 kPa of 1 mol/s; R in J/(mol K), exact in the SI of 2019. A figure of
+/// its own: what checks the table shares no constant of the trade with what wrote it.
+constexpr double sccm_per_mol_s = 8.31446261815324 * zero_celsius / 101325.0 * 1e6 * 60.0;
 
 std::string_view word(const program::Output& output, bool active) {
     bool valve = output.use == OutputUse::line;
@@ -106,7 +107,7 @@ const program::ThresholdOutput* Outputs::threshold_output(std::uint32_t number, 
 
 std::string Outputs::threshold_difference(const program::Output& output, const program::ThresholdOutput& keyed,
                                           const timeline::State& state, double low, double high) const {
-    double temperature = program_.controller.setpoint.value(keyed.temperature) + kelvin;
+    double temperature = program_.controller.setpoint.value(keyed.temperature) + zero_celsius;
     bool active_above = keyed.energised_above != output.on_without_power;
     const timeline::Threshold* wanted = output.use == OutputUse::line ? armed(state, output.line) : nullptr;
     if (!wanted) {

@@ -6,8 +6,8 @@
 #include <string>
 #include <vector>
 
-/// An interpreter of controllers, written without a look at the legaliser: it shares the two hinges and nothing
-/// else.
+/// An interpreter of controllers, written without a look at the legaliser: of the stages it shares the two
+/// hinges alone, and below them quantity and source.
 namespace athanor::replay {
 
 /// One stretch of what the controller does: a set-point law, outputs, a way to end.
@@ -33,8 +33,8 @@ struct Run {
     std::vector<Finding> problems;         // a program that the controller could not hold or run
 };
 
-/// Executes a program as the controller declaration says. `start_degC`: measured temperature per zone at the
-/// start.
+/// Executes a program as the controller declaration says. `start_degC`: measured temperature at the start,
+/// of every zone.
 Run run(const program::Program& program, double start_degC);
 
 /// Refinement: the same discrete states in the same order, every duration inside its interval, set-points

@@ -249,7 +249,7 @@ private:
         }
     }
 
-    /// Segments [from, to), with every loop that lies inside unrolled; `skip` is the loop that is running
+    /// Segments [from, to), with every loop that lies inside unrolled; `running` is the loop that runs
     /// already.
     void play(const Part& part, std::uint32_t from, std::uint32_t to, const Loop* running = nullptr) {
         for (std::uint32_t i = from; i < to;) {

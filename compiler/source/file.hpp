@@ -28,7 +28,6 @@ public:
     Position position(std::uint32_t offset) const;
     /// Text of a line, counted from 1, without its end.
     std::string_view line(std::uint32_t number) const;
-    std::uint32_t line_count() const { return static_cast<std::uint32_t>(starts_.size()); }
     /// Offset of the first byte of a line, counted from 1.
     std::uint32_t line_start(std::uint32_t number) const { return starts_[number - 1]; }
 

@@ -61,9 +61,9 @@ struct Term {
     Kind kind = Kind::truth;
     Comparison comparison = Comparison::less;
     Signal left;
-    Signal right{SignalKind::constant, none}; // compared with when its index or kind says so, else `value`
+    Signal right{SignalKind::constant, none}; // asked where `right_is_signal`
     bool right_is_signal = false;
-    Interval value; // right side; with a right signal it is added to that signal
+    Interval value; // right side; added to `right` where that is a signal
 };
 
 struct Condition {

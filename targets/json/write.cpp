@@ -1,3 +1,4 @@
+#include "compiler/physics/constants.hpp"
 #include "targets/json/json.hpp"
 #include "targets/words.hpp"
 
@@ -105,9 +106,7 @@ Json assurance(const Context& context) {
 }
 
 Json totals(const Context& context) {
-    // Normal litres: 0 degC, 101.325 kPa (DIN 1343); molar volume from R = 8.314 462 618 J/(mol K) (CODATA
-    // 2018, exact).
-    constexpr double litres = 8.31446261815324 * 273.15 / 101325.0 * 1000.0;
+    constexpr double litres = physics::normal_litres;
     Json gas = Json::object();
     for (const auto& [line, mol] : context.gas_mol) gas[line] = range(mol.first * litres, mol.second * litres);
     constexpr double joules_per_kwh = 3.6e6;

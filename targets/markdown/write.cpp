@@ -1,3 +1,4 @@
+#include "compiler/physics/constants.hpp"
 #include "targets/markdown/markdown.hpp"
 
 #include "compiler/quantity/unit.hpp"
@@ -57,8 +58,7 @@ private:
     void totals() {
         item("takes " + to_text(Interval{context_.duration_lo, context_.duration_hi}, Kind::time) +
              ", waits for people not counted");
-        // Litres at 0 degC and 101.325 kPa (DIN 1343); R from CODATA 2018.
-        constexpr double litres = 8.31446261815324 * 273.15 / 101325.0 * 1000.0;
+        constexpr double litres = physics::normal_litres;
         for (const auto& [name, mol] : context_.gas_mol)
             item(fmt::format("`{}`: {} to {} L at 0 °C and 101.325 kPa", name, nominal(mol.first * litres),
                              nominal(mol.second * litres)));

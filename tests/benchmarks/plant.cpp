@@ -59,8 +59,7 @@ double least() {
 
 /// Shields leave no gas that is trapped.
 void without_plugs(Bench& b) {
-    b.rig.ends = {};
-    b.rig.ends.kind = check::EndsKind::radiation_shields;
+    b.shielded();
 }
 
 /// Five gases, one zone.

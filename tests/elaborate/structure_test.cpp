@@ -30,6 +30,22 @@ TEST_CASE("placed actions split a line where the set-point passes exactly") {
     CHECK(t.actions[t.spans[2].first_action + 1].kind == timeline::ActionKind::note);
 }
 
+TEST_CASE("instants half an instant apart: those that are one keep the order of the text, no other does") {
+    auto c = steps(R"(dwell 20 min {
+        after 600.0000012 s note "late"
+        after 600.0000006 s note "middle"
+        after 600 s note "early"
+    })");
+    REQUIRE_MESSAGE(c->done.complete, c->all());
+    const timeline::Timeline& t = c->timeline();
+    REQUIRE(t.spans.size() == 2);
+    REQUIRE(t.spans[1].actions == 3);
+    std::vector<std::string> said;
+    for (timeline::Index i = 0; i < 3; ++i)
+        said.push_back(t.texts[t.actions[t.spans[1].first_action + i].text]);
+    CHECK(said == std::vector<std::string>{"middle", "early", "late"});
+}
+
 TEST_CASE("natural cooling is split where the measured temperature passes") {
     auto c = steps("ramp to 600 degC at 5 K/min\ncool to 80 degC {\n at 300 degC note \"below\"\n after 1 min "
                    "note \"soon\"\n}");

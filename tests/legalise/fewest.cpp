@@ -1,6 +1,6 @@
 // Random small recipes on random controllers: what is keyed replays as the recipe, what is refused is refused
 // for a true reason, and no program is longer than the fewest segments that brute force finds.
-#include "compiler/legalise/legalise.hpp"
+#include "compiler/legalise/limits.hpp"
 #include "compiler/replay/replay.hpp"
 #include "tests/legalise/dice.hpp"
 #include "tests/legalise/fewest_segments.hpp"
@@ -38,7 +38,7 @@ TEST_CASE("random recipes on random controllers replay as they are written, or a
         shape.high = dice.once_in(200) ? 1250 : 100;
         const timeline::Timeline recipe = bench::any_recipe(dice, shape);
         Diagnostics out;
-        const legalise::Legalised l = legalise::legalise(recipe, bench.plant, c, bench.files, out);
+        const legalise::Legalised l = legalise::legalise_within({}, recipe, bench.plant, c, bench.files, out);
         INFO("case ", n);
         if (!l.complete) {
             REQUIRE(out.any_error());
@@ -90,7 +90,7 @@ TEST_CASE("as few segments as brute force finds, and none refused that it keys")
         const timeline::Timeline recipe = bench::any_recipe(dice, shape);
         const int fewest = bench::FewestSegments(recipe, c, 3).count();
         Diagnostics out;
-        const legalise::Legalised l = legalise::legalise(recipe, bench.plant, c, bench.files, out);
+        const legalise::Legalised l = legalise::legalise_within({}, recipe, bench.plant, c, bench.files, out);
         if (fewest == bench::FewestSegments::never) {
             // It may be keyed with more pieces a line than were tried.
             ++refused;

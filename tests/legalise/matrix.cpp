@@ -3,7 +3,7 @@
 #include "compiler/check/load.hpp"
 #include "compiler/driver/embedded.hpp"
 #include "compiler/elaborate/elaborate.hpp"
-#include "compiler/legalise/legalise.hpp"
+#include "compiler/legalise/limits.hpp"
 #include "compiler/replay/replay.hpp"
 
 #include <doctest/doctest.h>
@@ -63,7 +63,8 @@ std::string row_of(const fs::path& recipe, const std::vector<fs::path>& controll
                                         [&](const auto& c) { return c.name == file.stem().string(); });
         REQUIRE(found != model.controllers.end());
         Diagnostics said;
-        const legalise::Legalised l = legalise::legalise(*done.timeline, *done.plant, *found, files, said);
+        const legalise::Legalised l =
+            legalise::legalise_within({}, *done.timeline, *done.plant, *found, files, said);
         std::string result;
         if (l.complete) {
             result = std::to_string(program::segment_count(l.program));

@@ -55,7 +55,7 @@ TEST_CASE("a set-point beyond the end of a ramp saves a segment where the neares
     CHECK(c.setpoint.text(nearest->segment(0).targets[0]) == "60");
     // Nearest set-points alone take two ramps.
     Diagnostics out;
-    const auto apart = legalise::legalise(k->recipe, *k->plant, c, k->files, out, true);
+    const auto apart = legalise::legalise_within({}, k->recipe, *k->plant, c, k->files, out, true);
     REQUIRE(apart.complete);
     CHECK(program::segment_count(apart.program) == 4);
 }

@@ -1,6 +1,6 @@
 #pragma once
 #include "compiler/check/model.hpp"
-#include "compiler/legalise/legalise.hpp"
+#include "compiler/legalise/limits.hpp"
 #include "compiler/plant/plant.hpp"
 #include "tests/legalise/bench.hpp"
 
@@ -145,7 +145,7 @@ inline std::unique_ptr<Keyed> key(timeline::Timeline recipe, const program::Cont
     k->files.add("test.ath", "recipe test\n");
     k->plant = std::make_unique<plant::Plant>(k->model, k->rig, k->recipe);
     if (resolved) resolve(k->recipe, *k->plant);
-    k->result = legalise::legalise(k->recipe, *k->plant, controller, k->files, k->out);
+    k->result = legalise::legalise_within({}, k->recipe, *k->plant, controller, k->files, k->out);
     return k;
 }
 

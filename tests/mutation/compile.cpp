@@ -1,5 +1,7 @@
 #include "tests/mutation/compile.hpp"
 
+#include "compiler/legalise/limits.hpp"
+
 #include <algorithm>
 #include <filesystem>
 #include <fstream>
@@ -65,8 +67,8 @@ std::unique_ptr<Compiled> compile(const Subject& subject) {
     const auto attempt = [&](bool nearest) {
         Diagnostics said;
         if (controller != nullptr)
-            c->legalised =
-                legalise::legalise(*c->done.timeline, *c->done.plant, *controller, c->files, said, nearest);
+            c->legalised = legalise::legalise_within({}, *c->done.timeline, *c->done.plant, *controller,
+                                                     c->files, said, nearest);
         prove::prove(c->model, c->rig(), c->timeline(), *c->done.plant, c->files, said, controller);
         return said;
     };

@@ -1,7 +1,7 @@
 #pragma once
 #include "compiler/check/load.hpp"
 #include "compiler/elaborate/elaborate.hpp"
-#include "compiler/legalise/legalise.hpp"
+#include "compiler/legalise/limits.hpp"
 #include "compiler/prove/prove.hpp"
 #include "tests/mutation/text.hpp"
 

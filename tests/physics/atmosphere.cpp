@@ -40,6 +40,25 @@ TEST_CASE("dew points there and back; frost points of parts per million at 1 atm
         CHECK(dew_point(ppm * 1e-6 * 101325) == about(celsius + 273.15, 1e-5));
 }
 
+TEST_CASE("bounds of a dew point hold it, and are as narrow as they say") {
+    for (double t = 125; t < 473; t += 1.7) {
+        CAPTURE(t);
+        const athanor::Interval dew = dew_points(saturation_pressure(t));
+        CHECK(dew.lo <= t);
+        CHECK(dew.hi >= t);
+        CHECK(dew.lo < dew.hi);
+        CHECK(dew.width() < 1e-6);
+    }
+    // Sonntag: 12.8370 Pa over ice at -40 degC, 126.69 ppm at one atmosphere.
+    CHECK(dew_points(126.69e-6 * 101325).hi - 273.15 == about(-40, 1e-4));
+    CHECK(dew_points(0).hi == 0);
+    // Beyond what is searched a bound says nothing that it does not know.
+    CHECK(dew_points(1e-12).lo == 0);
+    CHECK(dew_points(1e-12).hi == 123.15);
+    CHECK(dew_points(1e8).lo == 473.15);
+    CHECK(dew_points(1e8).hi == athanor::infinity);
+}
+
 TEST_CASE("Gibbs energies of formation between the tabulated rows") {
     // Straight lines fitted to JANAF rows every 100 K, kJ/mol: -1125.12 + 0.25528 T (Cr2O3), -579.22 + 0.17275
     // T (MoO2), -233.44 + 0.07011 T (CoO), -905.30 + 0.17460 T (SiO2); their greatest residuals are below 2

@@ -21,10 +21,8 @@ private:
 inline void set_up(Bench& b, Draw& draw) {
     if (draw.one_in(3))
         b.pumped();
-    else if (draw.one_in(3)) {
-        b.rig.ends = {};
-        b.rig.ends.kind = check::EndsKind::radiation_shields;
-    }
+    else if (draw.one_in(3))
+        b.shielded();
     if (draw.one_in(6)) b.rig.exhaust.kind = check::ExhaustKind::shut;
     if (draw.one_in(5)) b.rig.seals.gas_tight = false;
     if (draw.one_in(3)) b.rig.outgassing = figure({0, 1e-5});

@@ -1,5 +1,5 @@
 // Gas led through water, gas from the load, and a sample that stands aside.
-#include "compiler/plant/humidity.hpp"
+#include "compiler/physics/moisture.hpp"
 #include "tests/plant/rigs.hpp"
 
 #include <boost/numeric/odeint.hpp>
@@ -85,10 +85,10 @@ TEST_CASE("humid gas in drawn tubes stays inside the envelope, condensing or not
         const double mixing = drawn(random, b.rig.mixing.value),
                      leak = drawn(random, {0, 1e-5}) / (8.314462618 * 293.15);
         const double hot = drawn(random, {30 + zero, 900 + zero});
-        double x = drawn(random, {0.8, 1}) * plant::saturation_pressure(bath + error) / (pressure + head);
+        double x = drawn(random, {0.8, 1}) * physics::saturation_pressure(bath + error) / (pressure + head);
         if (i % 2 == 0) // the line's coldest part keeps back what it cannot carry
-            x = std::min(x,
-                         plant::saturation_pressure(drawn(random, b.rig.ambient_temperature.value)) / pressure);
+            x = std::min(x, physics::saturation_pressure(drawn(random, b.rig.ambient_temperature.value)) /
+                                pressure);
         // Free gas alone: a tube without plugs.
         const double area = 0.25 * 3.141592653589793 * 0.06 * 0.06,
                      seal = std::min(hot, drawn(random, {18 + zero, 108 + zero}));

@@ -33,6 +33,26 @@ void check_counts(const timeline::State& gas, const timeline::Ending& ending) {
 
 } // namespace
 
+TEST_CASE("a clock that stands still outside a band, or a range of set-points, is another question") {
+    Bench b, other;
+    plant::Plant& p = b.build();
+    plant::Plant& fresh = other.build();
+    const double room = p.start().zones[0].setpoint;
+    // Faster than the furnace: the clock of the line stands still for long.
+    const timeline::Law law = ramp(room, room + 600, 1), higher = ramp(room, room + 800, 1);
+    const timeline::State gas = Bench::closed();
+    const timeline::Ending ending = fixed(600);
+    const plant::Passage plain = p.pass(p.start(), {&law, &gas}, ending);
+    const plant::Drive slowed{&law, &gas, nullptr, 5}, range{&law, &gas, &higher};
+    for (const plant::Drive& drive : {slowed, range}) {
+        const plant::Passage asked = p.pass(p.start(), drive, ending);
+        const plant::Passage computed = fresh.pass(fresh.start(), drive, ending);
+        CHECK(asked.exit.zones[0].control == computed.exit.zones[0].control);
+        CHECK(asked.exit.zones[0].setpoints == computed.exit.zones[0].setpoints);
+        CHECK_FALSE(asked.exit.zones[0].setpoints == plain.exit.zones[0].setpoints);
+    }
+}
+
 TEST_CASE("a remembered passage counts on from its own entry") {
     SUBCASE("volumes are added") {
         check_counts(Bench::flowing(Bench::at_meter(1.5)), fixed(600));

@@ -1,12 +1,12 @@
 // Worked values. The equations are printed in the sources named; where only the equation is published, the
 // value was computed from it with independent arithmetic.
 #include "compiler/plant/dilution.hpp"
-#include "compiler/plant/humidity.hpp"
 #include "compiler/plant/vacuum.hpp"
 #include "compiler/plant/zone.hpp"
 #include "tests/plant/rigs.hpp"
 
 #include <doctest/doctest.h>
+#include <numbers>
 #include <random>
 
 using namespace bench;
@@ -15,8 +15,26 @@ using doctest::Approx;
 TEST_CASE("sweep purge of a mixed volume") {
     // Crowl and Louvar, Chemical Process Safety, ch. 7 (equation, from memory): t = V/(K Q) ln((C0-Ci)/(C-Ci)).
     // 5 L, 1 L/min actual, air to 100 ppm with 5 ppm in the gas: 38.49 min ideal, 76.99 min at half the mixing.
-    CHECK(plant::sweep_time(1.0 / 5, 0.2095, 100e-6, 5e-6) == Approx(38.49).scale(0).epsilon(2e-4));
-    CHECK(plant::sweep_time(0.5 / 5, 0.2095, 100e-6, 5e-6) == Approx(76.99).scale(0).epsilon(2e-4));
+    for (const auto& [mixing, minutes] : {std::pair{1.0, 38.49}, {0.5, 76.99}}) {
+        Bench b;
+        b.rig.ends = {}; // no plugs
+        b.rig.ambient_temperature = figure(20 + zero);
+        b.rig.ambient_pressure = figure(1e5);
+        b.rig.seals.rise = figure(0);
+        b.rig.tube.length = figure(5e-3 / (0.25 * std::numbers::pi * 0.06 * 0.06));
+        b.rig.outlet_diameter = figure(0.02); // wide enough to hold nothing back, and 1 m long against air
+        b.rig.leak_rate = b.rig.outgassing = figure(0);
+        b.rig.mixing = figure(mixing);
+        b.rig.lines[0].meter.accuracy = figure(0);
+        b.model.gases[b.rig.lines[0].gas].parts = {{Bench::oxygen, 5e-6}, {Bench::argon, 1 - 5e-6}};
+        const auto below = b.until(fraction(Bench::oxygen), timeline::Comparison::less, 100e-6);
+        plant::Plant& p = b.build();
+        const timeline::Law law = hold(20 + zero);
+        const timeline::State gas = Bench::flowing(Bench::at_meter(1));
+        const plant::Passage sweep = p.pass(p.start(), {&law, &gas}, below);
+        REQUIRE(sweep.reachable);
+        CHECK(sweep.duration.hi / minute == Approx(minutes).scale(0).epsilon(1e-3));
+    }
     // The same tube after 10, 20 and 30 min: 2.8357 %, 0.3842 %, 0.05243 %.
     for (const auto& [minutes, percent] : {std::pair{10.0, 2.8357}, {20.0, 0.3842}, {30.0, 0.05243}}) {
         const plant::Dilution dilution(1.0 / 5, 0, plant::Release(), 0, minutes);
@@ -88,14 +106,16 @@ TEST_CASE("conductance of a long round pipe") {
 TEST_CASE("the work tube stands before the pump's pipe") {
     // Conductances in series: 1/C = 1/C1 + 1/C2 (vacuum handbooks). In molecular flow half a tube of 20 mm bore
     // and 1.2 m has 12.1 * 8 / 60 = 1.6133 L/s, a pipe of 25 mm and 1 m 1.8906 L/s: 0.8705 L/s together; with a
-    // pump of 1 L/s 0.4654 L/s are left.
+    // pump of 1 L/s 0.4654 L/s are left. Counted are four fifths of a conductance, as of a slow gas.
     Bench b;
     b.pumped();
     b.rig.tube.inner_diameter = figure(0.02);
     b.rig.pump.speed = figure(1e-3);
-    CHECK(plant::Vacuum(b.rig).nominal_speed(1e-6) * 1000 == Approx(0.4654).scale(0).epsilon(1e-3));
+    const auto left = [](double conductance) { return 0.8 * conductance / (1 + 0.8 * conductance); }; // L/s
+    const auto counted = [&] { return plant::Vacuum(b.rig, 293.15).speed(1e-6).lo * 1000; };
+    CHECK(counted() == Approx(left(0.8705)).scale(0).epsilon(1e-3));
     b.rig.pump.pipe_diameter = b.rig.pump.pipe_length = {};
-    CHECK(plant::Vacuum(b.rig).nominal_speed(1e-6) * 1000 == Approx(1.6133 / 2.6133).scale(0).epsilon(2e-3));
+    CHECK(counted() == Approx(left(1.6133)).scale(0).epsilon(2e-3));
 }
 
 namespace {
@@ -177,20 +197,6 @@ TEST_CASE("a leak measured by rate of rise, carried into a purge") {
     // The leak's gas has 20 degC, as the published figure: 0.2299 sccm.
     CHECK(late.fraction[Bench::oxygen].hi * 1e6 == Approx(240.8).scale(0).epsilon(3e-3));
     CHECK(late.fraction[Bench::oxygen].lo == 0);
-}
-
-TEST_CASE("saturation of water") {
-    // Sonntag, Meteorol. Z. N. F. 3 (1994) 51: Pa over water and over ice.
-    for (const auto& [t, e] : {std::pair{0.0, 611.21}, {20.0, 2339.25}, {40.0, 7385.30}, {60.0, 19947.7}})
-        CHECK(plant::saturation_pressure(t + zero) == Approx(e).scale(0).epsilon(1e-5));
-    for (const auto& [t, e] :
-         {std::pair{-10.0, 259.893}, {-40.0, 12.8370}, {-60.0, 1.08069}, {-80.0, 0.05472}}) {
-        CHECK(plant::saturation_pressure(t + zero) == Approx(e).scale(0).epsilon(1e-4));
-        CHECK(plant::dew_point(e) - zero == Approx(t).scale(0).epsilon(1e-4));
-    }
-    // 126.69 ppm at one atmosphere: frost point -40 degC.
-    CHECK(plant::dew_point(126.69e-6 * 101325) - zero == Approx(-40).scale(0).epsilon(1e-4));
-    CHECK(plant::dew_point(0) == 0);
 }
 
 TEST_CASE("first-order lag behind a ramp") {

@@ -91,6 +91,7 @@ struct Bench {
         rig.seals.rise = figure({20, 80});
         rig.mixing = figure({0.7, 1});
         rig.leak_rate = figure({0, 1e-5});
+        rig.outgassing = figure(0);
         rig.load_lag = figure({0, 240});
         rig.load_offset = figure({-20, 5});
         rig.outlet_diameter = figure(6e-3);
@@ -115,10 +116,15 @@ struct Bench {
         timeline.lines.resize(2);
     }
 
-    /// Shields in place of plugs, and a rotary pump of 4 m3/h.
-    void pumped() {
+    /// Shields in place of plugs.
+    void shielded() {
         rig.ends = {};
         rig.ends.kind = check::EndsKind::radiation_shields;
+        rig.ends.open_area = figure({0.05, 0.2});
+    }
+    /// With them, and a rotary pump of 4 m3/h.
+    void pumped() {
+        shielded();
         rig.pump.present = true;
         rig.pump.speed = figure(4.0 / 3600);
         rig.pump.ultimate = figure(1.0);

@@ -48,6 +48,18 @@ TEST_CASE("a thin orifice passes 11.6 L/s for each cm2") {
     }
 }
 
+TEST_CASE("no time is known from above 2.5 bar, where the table of times begins") {
+    Pumped b;
+    const plant::Vacuum v(b.rig);
+    const double volume = 3e-3, down = v.sufficient(2.5e5, 1e5, volume);
+    CHECK(down > v.sufficient(2e5, 1e5, volume));
+    CHECK(std::isfinite(down));
+    CHECK(v.sufficient(2.6e5, 1e5, volume) == infinity);
+    CHECK(v.sufficient(2.6e5, 2.55e5, volume) == infinity);
+    CHECK(v.sufficient(2.6e5, 2.7e5, volume) == 0); // is below it already
+    CHECK(v.slowest(2.6e5, volume, 1e6) == 2.6e5);
+}
+
 TEST_CASE("thermal transpiration: up to the root of the temperatures, and none in dense gas") {
     Pumped b;
     const plant::Vacuum v(b.rig);

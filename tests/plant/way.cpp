@@ -89,8 +89,7 @@ namespace {
 /// One furnace, nearly: the bounds of its temperature lie close together. No plugs.
 Bench narrow() {
     Bench b;
-    b.rig.ends = {};
-    b.rig.ends.kind = check::EndsKind::radiation_shields;
+    b.shielded();
     b.rig.furnace.mains = figure(1);
     b.rig.furnace.holding_power = {{figure(1200), 1100 + zero}};
     b.rig.furnace.cool_down = {{1100 + zero, 200 + zero, figure(5 * hour)}};
@@ -166,8 +165,7 @@ TEST_CASE("a ramp that starts below the furnace: the tube is denser on the way t
 
 TEST_CASE("a ramp that starts above the furnace: what the relief let out on the way is missing at its end") {
     Bench b;
-    b.rig.ends = {};
-    b.rig.ends.kind = check::EndsKind::radiation_shields;
+    b.shielded();
     b.rig.leak_rate = figure(0);
     b.rig.exhaust.kind = check::ExhaustKind::shut;
     b.rig.relief = figure(12000);

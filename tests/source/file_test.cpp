@@ -38,13 +38,13 @@ TEST_CASE("an end of line belongs to the line that it ends") {
     CHECK(at(file, 2) == Place{1, 3});
     CHECK(at(file, 3) == Place{2, 1});
     CHECK(at(file, 5) == Place{2, 3});
-    CHECK(file.line_count() == 2); // a last end of line opens no third line
+    CHECK(at(file, 99) == Place{2, 4}); // a last end of line opens no third line
     CHECK(file.line_start(2) == 3);
 }
 
 TEST_CASE("carriage returns are no part of a line's text") {
     File file("a.ath", "ab\r\n\r\ncd\r\n", false);
-    CHECK(file.line_count() == 3);
+    CHECK(at(file, 99).line == 3);
     CHECK(file.line(1) == "ab");
     CHECK(file.line(2).empty());
     CHECK(file.line(3) == "cd");
@@ -53,7 +53,6 @@ TEST_CASE("carriage returns are no part of a line's text") {
 
 TEST_CASE("an empty file has one empty line") {
     File file("a.ath", "", false);
-    CHECK(file.line_count() == 1);
     CHECK(file.line(1).empty());
     CHECK(at(file, 0) == Place{1, 1});
     CHECK(at(file, 7) == Place{1, 1}); // an offset past the end is the end
@@ -61,7 +60,6 @@ TEST_CASE("an empty file has one empty line") {
 
 TEST_CASE("the last line needs no end") {
     File file("a.ath", "ab\ncde", false);
-    CHECK(file.line_count() == 2);
     CHECK(file.line(2) == "cde");
     CHECK(at(file, 6) == Place{2, 4});
     CHECK(at(file, 99) == Place{2, 4});
@@ -69,7 +67,6 @@ TEST_CASE("the last line needs no end") {
 
 TEST_CASE("blank lines are lines") {
     File file("a.ath", "\n\n\nx", false);
-    CHECK(file.line_count() == 4);
     CHECK(file.line(2).empty());
     CHECK(file.line(4) == "x");
     CHECK(at(file, 1) == Place{2, 1});
