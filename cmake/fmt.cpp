@@ -1,5 +1,6 @@
-// The formatting library, compiled once. Debian ships it as headers and as a shared library; the program is linked
-// statically, and compiling its bodies into every file takes longer than the rest of most files together.
+// The formatting library, compiled once. Debian ships it as headers and as a shared library; the program is
+// linked statically, and compiling its bodies into every file takes longer than the rest of most files
+// together.
 #include <fmt/format-inl.h>
 
 FMT_BEGIN_NAMESPACE

@@ -91,7 +91,8 @@ bool print_changes(const Side& old_side, const Compiled* before, const Side& new
 } // namespace
 
 int run_diff(const DiffOptions& options) {
-    // Git calls an external diff with: path old-file old-hex old-mode new-file new-hex new-mode [new-path similarity].
+    // Git calls an external diff with: path old-file old-hex old-mode new-file new-hex new-mode [new-path
+    // similarity].
     const std::vector<std::string>& a = options.arguments;
     bool git = a.size() == 7 || a.size() == 9;
     if (!git && a.size() != 2) {

@@ -1,6 +1,8 @@
 // Typed expressions over signals become conditions of the timeline, in postfix order.
 #include "compiler/elaborate/elaborator.hpp"
 
+#include "compiler/quantity/unit.hpp"
+
 #include <fmt/format.h>
 
 namespace athanor::elaborate {

@@ -12,7 +12,6 @@
 namespace athanor::legalise {
 
 using physics::zero_celsius;
-inline constexpr double kelvin_offset = zero_celsius; // K
 
 using program::Values;
 using Degrees = Few<double>; // degC, one a zone

@@ -68,7 +68,7 @@ void assign_thresholds(Wiring& wiring, const Timeline& timeline, const plant::Pl
         const auto same_line =
             std::count_if(timeline.thresholds.begin(), timeline.thresholds.end(),
                           [&](const Threshold& other) { return other.line == threshold.line; });
-        const auto temperature = settable_setpoint(controller, threshold.temperature - kelvin_offset, exactly);
+        const auto temperature = settable_setpoint(controller, threshold.temperature - zero_celsius, exactly);
         if (opened_otherwise || same_line > 1 || !temperature || !idle_elsewhere(timeline, plant, i)) continue;
         program::ThresholdOutput output;
         output.output = line.output;
@@ -78,7 +78,7 @@ void assign_thresholds(Wiring& wiring, const Timeline& timeline, const plant::Pl
         output.instruction =
             fmt::format("{} {} {} {}, {} {}", threshold.opens ? "open" : "close", line.name,
                         threshold.above ? "above" : "below",
-                        to_text(controller.setpoint.value(*temperature) + kelvin_offset, Kind::temperature),
+                        to_text(controller.setpoint.value(*temperature) + zero_celsius, Kind::temperature),
                         "at", flow_text(line, threshold.flow));
         output.source = threshold.source;
         wiring.thresholds.push_back(std::move(output));

@@ -1,6 +1,6 @@
 // Signals and conditions over a state.
+#include "compiler/physics/moisture.hpp"
 #include "compiler/plant/data.hpp"
-#include "compiler/plant/humidity.hpp"
 
 #include <algorithm>
 #include <array>
@@ -129,7 +129,8 @@ Interval Plant::signal(Signal signal, const State& state, const timeline::State&
         // Water that no gas of this run declares is taken as absent, but for the room's.
         if (water >= d.substances.count()) return {0, d.volume.ambient().hi};
         const Interval share = hull(state.fraction[water], state.pore[water]);
-        return {dew_point(share.lo * state.pressure.lo), dew_point(share.hi * d.pressure_anywhere(state).hi)};
+        return {physics::dew_points(share.lo * state.pressure.lo).lo,
+                physics::dew_points(share.hi * d.pressure_anywhere(state).hi).hi};
     }
     case SignalKind::flammability: {
         Interval free = 0, pore = 0;

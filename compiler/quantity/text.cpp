@@ -120,7 +120,7 @@ std::string in_unit(double si, const Unit& unit, int digits) {
 }
 
 /// "2 h 13 min 20 s": whole seconds from one minute on, unless nine digits or more are asked for; whole minutes
-/// from two days on, unless six digits or more are asked for.
+/// from two days on, unless eight digits or more are asked for.
 std::string duration(double seconds, int digits) {
     if (seconds < 0) return '-' + duration(-seconds, digits);
     if (seconds > 0 && seconds < 0.1) return number(seconds * 1e3, digits) + " ms";
@@ -129,7 +129,7 @@ std::string duration(double seconds, int digits) {
     if (seconds >= 1e15) return number(seconds / 86400, digits) + " d";
     const bool days = seconds >= 2 * 86400;
     const std::int64_t second = days ? 1 : 1'000'000'000;
-    std::int64_t step = days && digits < 6 ? 60 : second;
+    std::int64_t step = days && digits < 8 ? 60 : second;
     if (!days && digits >= 9)
         for (int place = static_cast<int>(std::log10(seconds)) + 1; place < digits && step > 1; ++place)
             step /= 10;

@@ -32,7 +32,7 @@ std::string degrees(double kelvin) {
     return to_text(kelvin, Kind::temperature, 6);
 }
 std::string seconds(Interval t) {
-    return to_text(t, Kind::time, 6);
+    return to_text(t, Kind::time, 8); // seconds of days, too
 }
 
 /// Blocks of a path: everything before its last " / ".
@@ -130,7 +130,8 @@ std::vector<Item> items_of(const Timeline& t) {
         items.push_back({"", "parameter", p.name, {{"value", p.value}}});
     items.push_back({"", "rig", "", {{"name", t.rig}}});
     const auto step = [&](timeline::Index i) {
-        return i < t.spans.size() && t.spans[i].path != timeline::none ? t.paths[t.spans[i].path] : std::string{};
+        return i < t.spans.size() && t.spans[i].path != timeline::none ? t.paths[t.spans[i].path]
+                                                                       : std::string{};
     };
     for (const timeline::Requirement& r : t.requirements) {
         std::string guard = r.guard == timeline::none ? "always" : print(t.conditions[r.guard], t);

@@ -47,9 +47,9 @@ std::string print(const Term& term, const Timeline& timeline) {
 }
 
 std::string duration_text(Interval duration) {
-    if (duration.is_point()) return to_text(duration.lo, Kind::time, 6);
+    if (duration.is_point()) return to_text(duration.lo, Kind::time, 8);
     if (std::isinf(duration.hi)) return "any length";
-    return to_text(duration, Kind::time, 6);
+    return to_text(duration, Kind::time, 8);
 }
 
 void print_law(std::string& out, const Law& law) {
@@ -69,9 +69,9 @@ void print_law(std::string& out, const Law& law) {
 void print_ending(std::string& out, const Ending& ending, const Timeline& timeline) {
     auto at = std::back_inserter(out);
     switch (ending.kind) {
-    case EndingKind::fixed: format_to(at, "for {}", to_text(ending.duration, Kind::time, 6)); break;
+    case EndingKind::fixed: format_to(at, "for {}", to_text(ending.duration, Kind::time, 8)); break;
     case EndingKind::band:
-        format_to(at, "for {} within {}", to_text(ending.duration, Kind::time, 6),
+        format_to(at, "for {} within {}", to_text(ending.duration, Kind::time, 8),
                   to_text(ending.band, Kind::difference));
         break;
     case EndingKind::passes:
@@ -82,7 +82,7 @@ void print_ending(std::string& out, const Ending& ending, const Timeline& timeli
                   ending.condition < timeline.conditions.size()
                       ? print(timeline.conditions[ending.condition], timeline)
                       : std::string("?"));
-        if (ending.at_most > 0) format_to(at, " at most {}", to_text(ending.at_most, Kind::time, 6));
+        if (ending.at_most > 0) format_to(at, " at most {}", to_text(ending.at_most, Kind::time, 8));
         break;
     case EndingKind::person:
         format_to(at, "until operator \"{}\"", name_at(timeline.texts, ending.text));

@@ -41,8 +41,7 @@ public:
         state.burner = state.burner && rig_.exhaust.pilot;
         state.pump = state.pump && rig_.pump.open_without_power;
         for (std::size_t l = 0; l < rig_.lines.size(); ++l)
-            if (rig_.lines[l].output != 0)
-                state.open[l] = rig_.lines[l].open_without_power;
+            if (rig_.lines[l].output != 0) state.open[l] = rig_.lines[l].open_without_power;
         bool active = true;
         for (std::size_t k = after.first; active && k < after.last; ++k)
             if (fails(run_.samples[k], state, active)) return true;
