@@ -94,13 +94,19 @@ Declaration* Registry::find(Node kind, std::string_view name, Index unit, athano
     }
     if (!seen.empty()) return seen[0];
     if (units[unit].lacks) return nullptr;
+    // The grammar has told what the gas of that formula is called.
+    if (kind == Node::gas && grammar::has_capital(name) && !grammar::gas_of_formula(name).empty())
+        return nullptr;
 
     Diagnostic& d =
         out.error(Code::unknown_name, span, fmt::format("no {} is called `{}`", word_for(kind), name));
     std::vector<std::string_view> known;
     for (const auto& declaration : all_)
         if (declaration->kind == kind && sees(unit, declaration->unit)) known.push_back(declaration->name);
-    const std::string near = nearest(name, known);
+    std::string near = nearest(name, known);
+    // "quartz" for "fused_quartz".
+    for (std::string_view word : known)
+        if (near.empty() && name.size() > 3 && word.find(name) != std::string_view::npos) near = word;
     if (!near.empty())
         d.remedy(fmt::format("`{}` is declared", near)).mend(span, near);
     else if (auto hidden = by_name_.find({kind, name}); hidden != by_name_.end())

@@ -153,6 +153,7 @@ private:
     bool placed(const Statement& s, std::vector<Placed>& list);
     void timed(const Step& step, const std::vector<Placed>& list);
     void natural(const Step& step, const std::vector<Placed>& list);
+    std::vector<Placed> gas_ceases(const Step& step) const;
     void open_ended(const Step& step, const std::vector<Placed>& list);
     void never_reached(const Placed& p, const std::string& why);
 

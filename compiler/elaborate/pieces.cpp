@@ -1,11 +1,13 @@
 // A step is cut at the instants of the actions placed inside it, and where one zone arrives before another.
 #include "compiler/elaborate/elaborator.hpp"
 
+#include "compiler/physics/constants.hpp"
 #include "compiler/quantity/unit.hpp"
 
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cmath>
 
 namespace athanor::elaborate {
 
@@ -188,10 +190,33 @@ void Elaborator::timed(const Step& step, const std::vector<Placed>& list) {
     for (std::size_t z = 0; z < zones.size(); ++z) setpoints[z] = step.zones[z].to;
 }
 
+/// Temperatures below which the load has surely ceased to give off a gas: a piece of the cooling ends there, so
+/// that what follows is judged without it.
+std::vector<Placed> Elaborator::gas_ceases(const Step& step) const {
+    std::vector<Placed> cuts;
+    for (const timeline::Evolved& e : t->evolved) {
+        if (blind || !(e.above > 0)) continue;
+        // How far the load may lie above what the sensor shows.
+        const double behind = rig->load_lag.value.hi * plant->capacity(e.above).cooling.hi +
+                              std::max(0.0, rig->load_offset.value.hi) + 2 * plant->sensor_tolerance(e.above) +
+                              1;
+        const double at =
+            std::floor(e.above - behind - physics::zero_celsius) + physics::zero_celsius; // readable
+        const bool passed = std::any_of(step.zones.begin(), step.zones.end(), [&](const ZonePlan& z) {
+            return z.law == LawKind::off && z.from > at && at > step.ending.temperature;
+        });
+        if (passed) cuts.push_back({true, at, 0, step.statement->span});
+    }
+    return cuts;
+}
+
 /// Natural cooling: temperatures are passed in falling order; a time inside it must come surely before them.
 void Elaborator::natural(const Step& step, const std::vector<Placed>& list) {
     std::vector<const Placed*> temperatures, times;
     for (const Placed& p : list) (p.by_temperature ? temperatures : times).push_back(&p);
+    std::vector<Placed> ceases;
+    if (times.empty()) ceases = gas_ceases(step);
+    for (const Placed& p : ceases) temperatures.push_back(&p);
     std::stable_sort(temperatures.begin(), temperatures.end(),
                      [](const Placed* a, const Placed* b) { return a->value > b->value; });
     std::stable_sort(times.begin(), times.end(),

@@ -32,6 +32,14 @@ TEST_CASE("fuel of the load: swept, burnt and cleared it passes") {
     CHECK_MESSAGE(c->errors() == "", c->all());
 }
 
+TEST_CASE("fuel of the load: one long cooling clears it behind the temperature at which it ceases") {
+    auto c = firing("100", swept,
+                    "cool to 60 degC\nshut burner\nclose argon\nwait for operator \"Look\" with tube open\n");
+    CHECK_MESSAGE(c->errors() == "", c->all());
+    // Cooled to above it, the load goes on.
+    CHECK(refused_by(*firing("100", swept, "cool to 420 degC\nshut burner\n"), "flammable_left_at_end"));
+}
+
 TEST_CASE("fuel of the load: each rule of a flammable line that it can break") {
     CHECK(refused_by(*firing("100", "dwell until oxygen < 0.2 %\n",
                              "cool to 300 degC\ndwell until carbon_monoxide < 1 %\ndwell 1 min\n"),
