@@ -153,10 +153,12 @@ void clock_time(const Trouble& t, FileId file, std::string_view text, Diagnostic
                        : minutes == "0" ? hours + " h"
                                         : hours + " h " + minutes + " min";
     if (second != std::string::npos) time += ' ' + whole(written.substr(second + 1)) + " s";
-    out.error(Code::syntax, {file, t.begin, t.end},
-              fmt::format("`{}` is the time of a clock; a duration takes units", written))
-        .remedy(fmt::format("write `{}`", time))
-        .mend({file, t.begin, t.end}, time);
+    Diagnostic& d = out.error(Code::syntax, {file, t.begin, t.end},
+                              fmt::format("`{}` is the time of a clock; a duration takes units", written));
+    if (second == std::string::npos) // or minutes and seconds
+        d.remedy(fmt::format("`{}`, if these are hours and minutes", time));
+    else
+        d.remedy(fmt::format("write `{}`", time)).mend({file, t.begin, t.end}, time);
 }
 
 /// The chain with every run of one of the two words in parentheses.

@@ -365,6 +365,13 @@ bool wait_for_time(const Place& p, Diagnostics& out) {
     const bool due = p.wants(Word::for_) || p.wants(Word::operator_);
     if (p.trouble.statement != Node::wait_operator || !due || (!value && p.word != "until")) return false;
     if (edit_distance(p.word, text_of(Word::operator_)) <= 2) return false;
+    const std::string_view behind =
+        p.text.substr(past_blanks(p.text, p.at + static_cast<std::uint32_t>(p.word.size())));
+    if (behind.starts_with('"') || behind.starts_with("operator")) {
+        out.error(Code::syntax, p.span(), fmt::format("`operator` is expected here, found `{}`", p.word))
+            .remedy("who acts is always the operator: `wait for operator \"…\"`");
+        return true;
+    }
     Span head{p.file, p.trouble.statement_begin, p.before()};
     out.error(Code::syntax, head,
               "`wait` waits for a person; for a time, or until a condition holds, a set-point is "

@@ -107,4 +107,21 @@ unsigned edit_distance(std::string_view a, std::string_view b) {
     return std::min(rows[a.size() % 3][b.size()], far);
 }
 
+bool surely_named(std::string_view wrong, std::string_view right) {
+    if (edit_distance(wrong, right) != 1) return false;
+    while (true) {
+        const std::size_t a = wrong.find('_'), b = right.find('_');
+        const std::string_view one = wrong.substr(0, a), other = right.substr(0, b);
+        if (one != other) {
+            const auto letters = [](std::string_view part) {
+                return part.size() >= 4 && part.find_first_of("0123456789") == std::string_view::npos;
+            };
+            return letters(one) && letters(other);
+        }
+        if (a == std::string_view::npos || b == std::string_view::npos) return false;
+        wrong.remove_prefix(a + 1);
+        right.remove_prefix(b + 1);
+    }
+}
+
 } // namespace athanor::grammar

@@ -34,6 +34,10 @@ bool begins_policy_line(Word word);
 /// most 3.
 unsigned edit_distance(std::string_view a, std::string_view b);
 
+/// Whether a name that is not known surely means one that is: one edit, inside a part (between `_`) of four
+/// letters or more. Names that differ in a number or in one letter that stands alone are two things.
+bool surely_named(std::string_view wrong, std::string_view right);
+
 /// "oxygen" for "O2" or "o2", the formula of a gas of the standard library; empty for anything else.
 std::string_view gas_of_formula(std::string_view formula);
 /// Names are lower case; a capital letter in one is told where it is read, and nothing more is said of it.

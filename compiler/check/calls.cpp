@@ -35,7 +35,7 @@ void Checker::arguments(NodeId node, std::string_view callee, const std::vector<
                 std::vector<std::string_view> known;
                 for (const Parameter& p : parameters) known.push_back(model.names[p.name]);
                 if (const std::string near = nearest(text(expr), known); !near.empty())
-                    d.remedy(fmt::format("`{}` is one", near)).mend(span(expr), near);
+                    mend_name(d.remedy(fmt::format("`{}` is one", near)), span(expr), text(expr), near);
                 else if (!known.empty())
                     d.remedy(fmt::format("its parameters are {}", fmt::join(known, ", ")));
                 bad = true;

@@ -92,7 +92,7 @@ const Declarations::Entry* Declarations::find(Declares kind, NameId name, Index 
     std::vector<std::string_view> known;
     visible_names(kind, unit, known);
     if (const std::string near = nearest(names_[name], known); !near.empty()) {
-        d.remedy(fmt::format("`{}` is declared", near)).mend(span, near);
+        mend_name(d.remedy(fmt::format("`{}` is declared", near)), span, names_[name], near);
         return nullptr;
     }
     if (name < head_.size())

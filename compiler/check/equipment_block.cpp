@@ -86,6 +86,14 @@ void drop_lines(Registry& r, Index unit, NodeId block, std::vector<Item>& items)
     }
 }
 
+/// What the grammar could not read was told there, and leaves a property out.
+bool broken_below(const Tree& tree, NodeId node) {
+    if (tree.kind(node) == Node::error || tree[node].broken) return true;
+    for (const NodeId child : tree.children(node))
+        if (broken_below(tree, child)) return true;
+    return false;
+}
+
 Parts gather(Registry& r, const Declaration& declaration, std::vector<const Declaration*>& chain) {
     Parts parts;
     const Tree& tree = r.tree(declaration.unit);
@@ -128,7 +136,7 @@ Parts gather(Registry& r, const Declaration& declaration, std::vector<const Decl
     if (r.out.errors() != before) parts.broken = true;
     std::vector<Item> interlocks;
     for (NodeId node : tree.children(block)) {
-        if (tree.kind(node) == Node::error || tree[node].broken) parts.broken = true;
+        if (broken_below(tree, node)) parts.broken = true;
         if (tree.kind(node) == Node::interlock) interlocks.push_back({declaration.unit, node, "interlock", {}});
         if (tree.kind(node) == Node::defaults) parts.defaults = {declaration.unit, node, "defaults", {}};
     }

@@ -102,6 +102,10 @@ std::vector<Item> items_of(Registry& registry, Index unit, NodeId block);
 
 /// The name among `known` that is nearest to a misspelt one; empty when none is near.
 std::string nearest(std::string_view wrong, const std::vector<std::string_view>& known);
+/// Lets `--fix` write that name where it is surely meant (`grammar::surely_named`).
+void mend_name(Diagnostic& d, athanor::Span span, std::string_view wrong, const std::string& near);
+/// The same for a word of the language, where one letter is wrong.
+void mend_word(Diagnostic& d, athanor::Span span, std::string_view wrong, const std::string& near);
 
 // --- reading figures -------------------------------------------------------------------------------
 

@@ -80,7 +80,7 @@ private:
         std::vector<std::string_view> known;
         for (const SchemaProperty& p : schema_) known.push_back(p.name);
         if (std::string near = nearest(item.name, known); !near.empty()) {
-            d.remedy(fmt::format("did you mean `{}`?", near)).mend(d.span, near);
+            mend_word(d.remedy(fmt::format("did you mean `{}`?", near)), d.span, item.name, near);
             return;
         }
         for (const Schema& schema : r_.schemas)
@@ -258,7 +258,8 @@ private:
             for (const Pattern* wanted : mismatch.wanted)
                 if (wanted->kind == Pattern::Kind::word) words.push_back(wanted->word);
             if (std::string near = nearest(tree.text(at, r_.files), words); !near.empty()) {
-                d.remedy(fmt::format("did you mean `{}`?", near)).mend(d.span, near);
+                mend_word(d.remedy(fmt::format("did you mean `{}`?", near)), d.span, tree.text(at, r_.files),
+                          near);
             }
             return;
         }
@@ -284,8 +285,10 @@ private:
                     .mend(tree.span(at), number + " K");
             }
             if (literal.type.kind == Kind::pressure && value->type.kind == Kind::overpressure)
-                d.remedy(fmt::format("a pressure above ambient is written `{} gauge`", tree.text(at, r_.files)))
-                    .mend(tree.span(at), fmt::format("{} gauge", tree.text(at, r_.files)));
+                d.remedy(
+                    fmt::format("a pressure above ambient is written `{} gauge`; from an absolute one take the "
+                                "room's off",
+                                tree.text(at, r_.files)));
         }
     }
 

@@ -30,6 +30,14 @@ std::string nearest(std::string_view wrong, const std::vector<std::string_view>&
     return std::string(best);
 }
 
+void mend_name(Diagnostic& d, athanor::Span span, std::string_view wrong, const std::string& near) {
+    if (grammar::surely_named(wrong, near)) d.mend(span, near);
+}
+
+void mend_word(Diagnostic& d, athanor::Span span, std::string_view wrong, const std::string& near) {
+    if (near.size() > 3 && grammar::edit_distance(wrong, near) == 1) d.mend(span, near);
+}
+
 Registry::Registry(const std::vector<Unit>& units_, const Files& files_, Diagnostics& out_)
     : units(units_), files(files_), out(out_), schemas(read_schemas(units_, files_, out_)) {
     for (Index u = 0; u < units.size(); ++u) {
@@ -107,9 +115,11 @@ Declaration* Registry::find(Node kind, std::string_view name, Index unit, athano
     // "quartz" for "fused_quartz".
     for (std::string_view word : known)
         if (near.empty() && name.size() > 3 && word.find(name) != std::string_view::npos) near = word;
-    if (!near.empty())
-        d.remedy(fmt::format("`{}` is declared", near)).mend(span, near);
-    else if (auto hidden = by_name_.find({kind, name}); hidden != by_name_.end())
+    if (!near.empty()) {
+        d.remedy(fmt::format("`{}` is declared", near));
+        // A gas or a material that is near in letters is another one all the same.
+        if (kind == Node::rig || kind == Node::controller) mend_name(d, span, name, near);
+    } else if (auto hidden = by_name_.find({kind, name}); hidden != by_name_.end())
         d.remedy(fmt::format("it is declared in {}, which this file does not import",
                              files[hidden->second[0]->span.file].path()));
     else

@@ -364,9 +364,11 @@ private:
         to.type = r_.resolve(Node::thermocouple, &s, s.match.named());
         const Capture* number = s.match.value(Kind::count);
         if (number != nullptr) to.tolerance_class = static_cast<int>(number->value.lo);
-        if (to.type == none) return;
+        if (to.type == none || r_.model.thermocouples[to.type].broken) { // told there
+            rig_.broken = true;
+            return;
+        }
         const Thermocouple& type = r_.model.thermocouples[to.type];
-        if (type.broken) return;
         std::string known;
         for (const Tolerance& c : type.classes) {
             if (c.number == to.tolerance_class) return;
@@ -401,7 +403,7 @@ private:
         for (std::string_view line : carry.empty() ? known : carry)
             list += fmt::format("{}`{}`", list.empty() ? "" : ", ", line);
         if (std::string near = nearest(name, known); carry.empty() && !near.empty())
-            d.remedy(fmt::format("did you mean `{}`?", near)).mend(span, near);
+            mend_name(d.remedy(fmt::format("did you mean `{}`?", near)), span, name, near);
         else if (!list.empty())
             d.remedy(fmt::format("its lines are {}", list));
         return {};

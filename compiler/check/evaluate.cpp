@@ -227,12 +227,11 @@ std::vector<double> counts_of(const Model& model, const Parameter& parameter, co
     if (parameter.type.kind != Kind::count || parameter.lo == 0 || parameter.hi == 0) return {};
     double by = 1, lo = 0, hi = 0;
     for (const auto& [expr, number] :
-         {std::pair{parameter.lo, &lo}, std::pair{parameter.hi, &hi}, std::pair{parameter.step, &by},
-          std::pair{parameter.default_value, &lo}}) {
+         {std::pair{parameter.lo, &lo}, std::pair{parameter.hi, &hi}, std::pair{parameter.step, &by}}) {
         if (expr == 0) continue;
         const Value value = evaluate(model, expr, frame, out);
         if (value.poison() || !whole(value.number.middle())) return {};
-        if (expr != parameter.default_value) *number = std::round(value.number.middle());
+        *number = std::round(value.number.middle());
     }
     std::vector<double> counts;
     for (double n = lo; by > 0 && n <= hi && counts.size() <= most; n += by) counts.push_back(n);

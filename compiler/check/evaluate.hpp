@@ -35,7 +35,7 @@ bool in_range(const Model& model, const Parameter& parameter, const Value& value
               athanor::Span at, Diagnostics& out);
 
 /// The numbers of a count's range that `in` stands for, in order, at most `most` + 1 of them; empty where it is
-/// no such range: an end or the default that is no whole number makes it one of any numbers.
+/// no such range: an end or a step that is no whole number makes it one of any numbers.
 std::vector<double> counts_of(const Model& model, const Parameter& parameter, const Frame& frame,
                               std::size_t most, Diagnostics& out);
 

@@ -21,7 +21,7 @@ ExprId Checker::unknown_function(NodeId node) {
     std::vector<std::string_view> known;
     for (const Function& f : functions()) known.push_back(f.name);
     if (const std::string near = nearest(text(name), known); !near.empty())
-        d.remedy(fmt::format("`{}` is a function", near)).mend(span(name), near);
+        mend_name(d.remedy(fmt::format("`{}` is a function", near)), span(name), text(name), near);
     else
         d.remedy("`athanor functions` lists those that there are");
     return poison(span(node));
@@ -115,7 +115,7 @@ ExprId Checker::equipment_name(NodeId node, Takes takes, std::string_view place)
             out.error(Code::unknown_name, span(node),
                       fmt::format("{} takes the name of {}; none is called `{}`", place, what, text(node)));
         if (const std::string near = nearest(text(node), known); !near.empty())
-            d.remedy(fmt::format("`{}` is declared", near)).mend(span(node), near);
+            mend_name(d.remedy(fmt::format("`{}` is declared", near)), span(node), text(node), near);
         else
             d.remedy(fmt::format("known are {}", fmt::join(known, ", ")));
         return poison(span(node));
@@ -162,7 +162,7 @@ ExprId Checker::described_call(NodeId node, std::size_t index) {
                 if (f.repeats != 0)
                     d.remedy("its values stand by their order");
                 else if (const std::string near = nearest(text(expr), known); !near.empty())
-                    d.remedy(fmt::format("`{}` is one", near)).mend(span(expr), near);
+                    mend_name(d.remedy(fmt::format("`{}` is one", near)), span(expr), text(expr), near);
                 else
                     d.remedy(fmt::format("its parameters are {}", fmt::join(known, ", ")));
                 bad = true;

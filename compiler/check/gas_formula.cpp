@@ -50,6 +50,16 @@ void check_formulas(Reading& reading, const std::vector<Declaration*>& of) {
             gas.broken = true;
             break;
         }
+        const bool says = gas.hazards.flammable || gas.hazards.oxidiser || gas.hazards.toxic;
+        if (twin == nullptr && !says && !physics::oxygen_demand(gas.formula))
+            reading.out()
+                .warning(
+                    Code::implausible_value, gas.source,
+                    fmt::format("what {} burns to is not known here: gas `{}` counts as harmless, as it says",
+                                gas.formula, gas.name))
+                .cause("only formulas of C, H, N, O, S and noble gases are read, each element with a capital "
+                       "letter")
+                .remedy("look its hazards up, and state them");
     }
 }
 

@@ -153,7 +153,7 @@ ExprId Checker::unknown_value(NodeId node, NameId name) {
     else if (is_hazard(name))
         d.remedy(fmt::format("`{}` stands for lines in the rules of a policy only", text(node)));
     else if (const std::string near = nearest(text(node), known); !near.empty() && text(node).size() > 1)
-        d.remedy(fmt::format("`{}` is declared", near)).mend(span(node), near);
+        mend_name(d.remedy(fmt::format("`{}` is declared", near)), span(node), text(node), near);
     else if (unit_named(text(node)) != nullptr)
         d.remedy(fmt::format("`{}` is a unit: it follows a number, such as `1 {}`", text(node), text(node)));
     else
@@ -331,7 +331,7 @@ NameRef Checker::line(NodeId node) {
         for (const Line& l : rig.lines) known.push_back(l.name);
     declared.visible_names(Declares::gas, unit_, known);
     if (const std::string near = nearest(text(node), known); !near.empty())
-        d.remedy(fmt::format("`{}` is declared", near)).mend(span(node), near);
+        mend_name(d.remedy(fmt::format("`{}` is declared", near)), span(node), text(node), near);
     else
         d.remedy("a line is declared in the rig, a gas with `gas NAME { … }` in a file that this one imports");
     return {};
@@ -360,7 +360,7 @@ NameRef Checker::zone(NodeId node) {
     for (const Rig& rig : model.rigs)
         for (const std::string& z : rig.furnace.zones) known.push_back(z);
     if (const std::string near = nearest(text(node), known); !near.empty())
-        d.remedy(fmt::format("`{}` is declared", near)).mend(span(node), near);
+        mend_name(d.remedy(fmt::format("`{}` is declared", near)), span(node), text(node), near);
     return {};
 }
 

@@ -164,7 +164,7 @@ void Checker::judge_concessions() {
             for (const Rule& r : model.rules)
                 if (r.standard) known.push_back(r.name);
             if (const std::string near = nearest(c.rule, known); !near.empty())
-                d.remedy(fmt::format("`{}` is a rule", near)).mend(c.span, near);
+                mend_name(d.remedy(fmt::format("`{}` is a rule", near)), c.span, c.rule, near);
         } else if (rule->standard && !code) {
             // Its group is not known, so it may be one of those that keep people safe.
             out.error(Code::misplaced, c.span, fmt::format("rule `{}` cannot be conceded", c.rule))

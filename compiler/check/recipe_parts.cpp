@@ -76,7 +76,7 @@ void Checker::defaults(NodeId node, Defaults& into) {
                 out.error(Code::unknown_property, span(name), fmt::format("no default is called `{}`", word));
             const std::string near = nearest(word, {"heating", "cooling", "purge", "flow", "dwell"});
             if (!near.empty())
-                d.remedy(fmt::format("`{}` is one", near)).mend(span(name), near);
+                mend_name(d.remedy(fmt::format("`{}` is one", near)), span(name), word, near);
             else
                 d.remedy("defaults are heating, cooling, purge, flow and dwell");
             continue;

@@ -153,7 +153,7 @@ void Checker::parameter(NodeId node, std::vector<Parameter>& into) {
             std::vector<std::string_view> types;
             for (Kind k : named_kinds()) types.push_back(athanor::name(k));
             if (const std::string near = nearest(text(named), types); !near.empty())
-                d.remedy(fmt::format("`{}` is a type", near)).mend(span(named), near);
+                mend_name(d.remedy(fmt::format("`{}` is a type", near)), span(named), text(named), near);
         }
     }
     const std::string place = fmt::format("parameter `{}`", text(name));

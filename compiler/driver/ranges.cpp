@@ -60,6 +60,19 @@ public:
 private:
     const check::Recipe& recipe() const { return model_.recipes[recipe_]; }
 
+    /// What a parameter may be must be known before any has a value.
+    bool depends(const check::Parameter& p) {
+        if (!session_.out.any_error())
+            session_.out
+                .error(Code::requirement_not_provable, p.span,
+                       fmt::format(
+                           "what `{}` may be depends on another parameter, so not every value can be tried",
+                           model_.names[p.name]))
+                .remedy(
+                    fmt::format("state its values in numbers, or give one: --set {}=…", model_.names[p.name]));
+        return false;
+    }
+
     bool read_axes() {
         std::size_t combinations = 1;
         check::Frame frame;
@@ -74,12 +87,12 @@ private:
                 const check::Expr& list = model_.exprs[p.list];
                 for (check::Index k = 0; k < list.count; ++k) {
                     check::Value v = value(model_.arguments[list.first + k]);
-                    if (v.poison()) return false;
+                    if (v.poison()) return depends(p);
                     axis.choices.push_back(std::move(v));
                 }
             } else if (p.lo != 0 && p.hi != 0) {
                 const check::Value lo = value(p.lo), hi = value(p.hi);
-                if (lo.poison() || hi.poison()) return false;
+                if (lo.poison() || hi.poison()) return depends(p);
                 axis.range = {lo.number.lo, hi.number.hi};
                 for (const double n : check::counts_of(model_, p, frame, most_choices, session_.out))
                     axis.choices.push_back({p.type, n, check::none, {}});
@@ -340,6 +353,7 @@ private:
         const std::size_t count = std::size_t{1} << box.sides.size();
         for (std::size_t corner = 0; corner < count; ++corner) {
             elaborate::Request request{recipe_, rig(), with_sets(values, out)};
+            request.corner = true;
             for (std::size_t a = 0, k = 0; a < axes_.size(); ++a) {
                 if (!axes_[a].choices.empty()) continue;
                 const Interval side = box.sides[k];

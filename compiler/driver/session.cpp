@@ -240,8 +240,12 @@ void print_messages(const Diagnostics& out, const Files& files, const Options& o
     }
     // Who reads JSON reads nothing else.
     Diagnostics last;
-    last.error(Code::too_large, list.back()->span,
-               fmt::format("{} more findings stand behind this one and are not printed", hidden));
+    const std::string more = fmt::format("{} more findings stand behind this one and are not printed", hidden);
+    // As grave as the gravest that it stands for may be.
+    if (out.any_error())
+        last.error(Code::too_large, list.back()->span, more);
+    else
+        last.warning(Code::too_large, list.back()->span, more);
     fmt::print("{}\n", render_json(last.all().front(), files));
 }
 

@@ -133,7 +133,10 @@ std::string recipe_of(const VaryOptions& options, std::vector<Factor>& factors, 
         names += (names.empty() ? "" : ", ") + std::string(session.model.names[p.name]);
     std::vector<std::string> wanted;
     for (const Factor& factor : factors) wanted.push_back(factor.parameter);
-    for (const std::string& set : options.sets) wanted.push_back(set.substr(0, set.find('=')));
+    for (const std::string& set : options.sets) {
+        const std::size_t end = set.find_first_not_of("abcdefghijklmnopqrstuvwxyz0123456789_");
+        wanted.push_back(set.substr(0, end));
+    }
     for (const std::string& parameter : wanted) {
         bool known = false;
         for (const check::Parameter& p : recipe.parameters)

@@ -226,6 +226,8 @@ void Elaborator::missing_channels(const program::Controller& controller) {
 }
 
 void Elaborator::held_at_end(const program::Controller& controller) {
+    // No gas is to be shut off from a hot load.
+    const bool hot = !blind && plant->signal({timeline::SignalKind::temperature, none}, here, now).hi > 373.15;
     const auto told = [&](athanor::Span at, const std::string& what, const std::string& remedy) {
         if (Diagnostic* d = warning(Code::gas_flows_after_end, at,
                                     fmt::format("{} when the programme ends, and {} holds it so until a person "
@@ -233,7 +235,7 @@ void Elaborator::held_at_end(const program::Controller& controller) {
                                                 what, controller.name)))
             d->cause(fmt::format("its outputs stand at the end as they are keyed: `at_end hold` ({})",
                                  place(controller.source)))
-                .remedy(remedy + "  before the end");
+                .remedy((hot ? "cool to 60 degC, then " : "") + remedy + "  before the end");
     };
     for (Index i = 0; i < rig->lines.size(); ++i)
         if (now.open[i] && rig->lines[i].output != 0)

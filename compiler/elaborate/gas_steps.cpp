@@ -92,10 +92,11 @@ void Elaborator::misses_vacuum(ExprId aim, Interval pressure) {
     if (blind) return;
     const Interval stands = plant->signal({SignalKind::pressure, none}, here, now);
     if (stands.hi >= pressure.lo) return;
-    if (Diagnostic* d = error(Code::misplaced, span_of(aim),
-                              fmt::format("the tube stands at {} already, and a pump does not lift it to {}",
-                                          to_text(stands, Kind::pressure), to_text(pressure, Kind::pressure))))
-        d->remedy("a lower pressure, or none: `dwell` holds the vacuum");
+    // As a checkpoint it does no harm.
+    if (Diagnostic* d = warning(Code::misplaced, span_of(aim),
+                                fmt::format("the tube stands at {} already: this step is over at once",
+                                            to_text(stands, Kind::pressure))))
+        d->remedy("a lower pressure, or `dwell`, which holds the vacuum");
 }
 
 void Elaborator::misses_fill(ExprId aim, Interval pressure) {

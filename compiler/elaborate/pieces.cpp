@@ -190,12 +190,12 @@ void Elaborator::timed(const Step& step, const std::vector<Placed>& list) {
     for (std::size_t z = 0; z < zones.size(); ++z) setpoints[z] = step.zones[z].to;
 }
 
-/// Temperatures below which the load has surely ceased to give off a gas: a piece of the cooling ends there, so
-/// that what follows is judged without it.
+/// Temperatures at which the load should have ceased to give off a gas: a piece of the cooling ends there, so
+/// that the plant can judge what follows without it.
 std::vector<Placed> Elaborator::gas_ceases(const Step& step) const {
     std::vector<Placed> cuts;
     for (const timeline::Evolved& e : t->evolved) {
-        if (blind || !(e.above > 0)) continue;
+        if (blind || request.corner || !(e.above > 0)) continue;
         // How far the load may lie above what the sensor shows.
         const double behind = rig->load_lag.value.hi * plant->capacity(e.above).cooling.hi +
                               std::max(0.0, rig->load_offset.value.hi) + 2 * plant->sensor_tolerance(e.above) +
@@ -203,7 +203,8 @@ std::vector<Placed> Elaborator::gas_ceases(const Step& step) const {
         const double at =
             std::floor(e.above - behind - physics::zero_celsius) + physics::zero_celsius; // readable
         const bool passed = std::any_of(step.zones.begin(), step.zones.end(), [&](const ZonePlan& z) {
-            return z.law == LawKind::off && z.from > at && at > step.ending.temperature;
+            return z.law == LawKind::off && z.from > at && at > step.ending.temperature &&
+                   std::isfinite(plant->natural_cooling(z.from, at).hi);
         });
         if (passed) cuts.push_back({true, at, 0, step.statement->span});
     }

@@ -246,7 +246,8 @@ void Elaborator::advise_flow(Diagnostic& d, double contraction) const {
     Index too_little = none;
     for (Index line = 0; line < rig->lines.size(); ++line) {
         const check::Line& l = rig->lines[line];
-        if (!model.gases[l.gas].hazards.inert || l.meter.range.hi() < contraction) continue;
+        if (!model.gases[l.gas].hazards.inert || l.meter.range.hi() < contraction || armed_for(line) != nullptr)
+            continue;
         if (!l.meter.controlled && hand_flow[line] > 0) {
             // Nobody is there to set it anew: it gives what it is set to.
             if (plant->true_flow(line, hand_flow[line]).lo < contraction) {

@@ -38,6 +38,7 @@ void Elaborator::close_block() {
     auto end = static_cast<Index>(t->spans.size());
     for (const auto& [r, before] : mine.requirements) {
         t->requirements[r].last_span = end;
+        t->requirements[r].to_end = blocks.empty();
         active.erase(std::find(active.begin(), active.end(), r));
         if (before == steps) covers_nothing(t->requirements[r].source, "require");
     }
@@ -275,7 +276,12 @@ void Elaborator::call(const Statement& s) {
 }
 
 bool Elaborator::in_range(const check::Parameter& p, const check::Value& v, athanor::Span at) {
-    return check::in_range(model, p, v, *frame, at, survey ? scratch : out);
+    Diagnostics found;
+    const bool good = check::in_range(model, p, v, *frame, at, found);
+    if (!survey)
+        for (const Diagnostic& d : found.all())
+            if (fresh(d.code, d.span)) out.add(d); // an operation may be called many times
+    return good;
 }
 
 /// Each `run` is a programme that a person starts. Where no operator step says what happens between two of

@@ -223,10 +223,14 @@ private:
             for (std::size_t z = 0; z < zones; ++z) {
                 const Law& law = timeline_.laws_of(i)[z];
                 const auto [low, high] = std::minmax(law.from, law.to);
-                if (!(temperature > low && temperature < high)) continue;
-                if (law.kind == LawKind::line) cuts.push_back((temperature - law.from) / (law.to - law.from));
-                if (law.kind == LawKind::off || law.kind == LawKind::jump)
-                    return refuse(i, timeline_.thresholds[t]);
+                if (law.kind == LawKind::off || law.kind == LawKind::jump) {
+                    // What ends at the temperature is on its way to it all the time.
+                    if (temperature < low || temperature > high || temperature == law.from) continue;
+                    refuse(i, timeline_.thresholds[t]);
+                    return add(i, laws(i, 0, 1), 1, true, middle(i, 0, 0, 1)); // what follows begins behind it
+                }
+                if (law.kind == LawKind::line && temperature > low && temperature < high)
+                    cuts.push_back((temperature - law.from) / (law.to - law.from));
             }
         }
         std::sort(cuts.begin(), cuts.end());
@@ -238,8 +242,10 @@ private:
                 Interval all{middle(i, 0, from, to)};
                 for (std::size_t z = 1; z < zones; ++z) all = hull(all, middle(i, z, from, to));
                 const double temperature = timeline_.thresholds[t].temperature;
-                if (all.lo < temperature && all.hi > temperature)
-                    return refuse_zones(i, timeline_.thresholds[t], all);
+                if (all.lo < temperature && all.hi > temperature) {
+                    refuse_zones(i, timeline_.thresholds[t], all);
+                    return add(i, laws(i, from, 1), 1 - from, true, middle(i, 0, from, 1));
+                }
             }
             add(i, laws(i, from, to), to - from, to == 1, middle(i, 0, from, to));
             from = to;

@@ -55,7 +55,7 @@ double Plant::Data::evolved(const timeline::State& discrete, const State& state,
         bool open = e.line == timeline::none || !discrete.powered ||
                     (e.line < discrete.open.size() && discrete.open[e.line]) ||
                     (e.line < discrete.between.size() && discrete.between[e.line].hi > 0);
-        for (std::size_t k = 0; k < timeline.thresholds.size() && k < 32; ++k)
+        for (std::size_t k = 0; k < timeline.thresholds.size(); ++k)
             open = open || ((discrete.armed >> k & 1U) != 0 && timeline.thresholds[k].line == e.line);
         if (!open) continue;
         for (const check::Gas& gas : model.gases)
@@ -151,7 +151,7 @@ Interval Plant::signal(Signal signal, const State& state, const timeline::State&
     case SignalKind::line_open: {
         if (index >= discrete.open.size()) return 0;
         if (discrete.armed != 0)
-            for (std::size_t k = 0; k < d.timeline.thresholds.size() && k < 32; ++k) {
+            for (std::size_t k = 0; k < d.timeline.thresholds.size(); ++k) {
                 const timeline::Threshold& t = d.timeline.thresholds[k];
                 if ((discrete.armed & (1U << k)) == 0 || t.line != index) continue;
                 const Interval measured = d.measured(state.zones);

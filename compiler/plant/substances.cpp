@@ -120,7 +120,7 @@ Interval Substances::set_flow(std::size_t l, const timeline::State& state, Inter
                     : state.open[l]        ? true_flow(static_cast<timeline::Index>(l), state.flows[l])
                                            : Interval{0};
     if (state.armed == 0) return flow;
-    for (std::size_t k = 0; k < thresholds_.size() && k < 32; ++k) {
+    for (std::size_t k = 0; k < thresholds_.size(); ++k) {
         if ((state.armed & (1U << k)) == 0 || thresholds_[k].line != l) continue;
         const timeline::Threshold& t = thresholds_[k];
         const bool surely_above = measured.lo > t.temperature, surely_below = measured.hi < t.temperature;

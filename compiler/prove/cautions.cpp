@@ -62,7 +62,14 @@ std::vector<std::string> assumptions(const check::Rig& rig) {
         "the rig lies inside every interval that its file declares",
         "the model's equations hold in their range (docs/model.md)",
     };
-    std::string shut;
+    std::string shut, open;
+    for (const check::Line& line : rig.lines)
+        if (line.open_without_power && line.output != 0) open += (open.empty() ? "`" : ", `") + line.name + "`";
+    if (!open.empty())
+        list.push_back(
+            "until the first programme runs, what falls open is kept shut by hand where the recipe has it "
+            "shut: " +
+            open);
     for (const check::Line& line : rig.lines) {
         const auto shuts = [&](const check::Interlock& i) {
             return std::find(i.closes.begin(), i.closes.end(), line.name) != i.closes.end();

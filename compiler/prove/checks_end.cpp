@@ -6,6 +6,8 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <utility>
+#include <vector>
 
 namespace athanor::prove {
 namespace {
@@ -15,30 +17,43 @@ using timeline::Term;
 
 /// K, 100 degC: a load that is left alone hotter than this is told of (common practice, no source).
 constexpr double left_alone = 373.15;
-/// s behind the end in which gas contracts the fastest.
-constexpr double contracts = 600;
+/// s behind the end that are looked at: what a cooling tube draws in shows within minutes, what a held one
+/// takes up within a day (common practice, no source).
+constexpr double cooling_time = 600, held_time = 86400;
 
-bool about_oxygen(const Scene& s, const timeline::Condition& asked) {
-    return std::any_of(asked.terms.begin(), asked.terms.end(), [&](const Term& term) {
-        return term.kind == Term::Kind::compare && term.left.kind == SignalKind::fraction &&
-               term.left.index < s.timeline.species.size() && s.timeline.species[term.left.index] == "oxygen" &&
-               (term.comparison == timeline::Comparison::less ||
-                term.comparison == timeline::Comparison::less_equal);
+/// Does it ask for an atmosphere?
+bool about_gas(const timeline::Condition& asked) {
+    return std::any_of(asked.terms.begin(), asked.terms.end(), [](const Term& term) {
+        return term.kind == Term::Kind::compare &&
+               (term.left.kind == SignalKind::fraction || term.left.kind == SignalKind::dew_point);
     });
 }
 
-/// A `require` on oxygen in a hot tube that still counts at the end, where the tube cools with the heater off
-/// and what then flows does not make up for the contraction: elaboration refuses the same as `air_drawn_in`
-/// while the run goes on.
-const timeline::Requirement* broken_behind(const Scene& s, const timeline::State& last) {
-    const Abort off = PowerFailure(s.rig, s.timeline)(last); // outputs fall as they do without power
-    const plant::State cooling = s.plant.during(s.walk.end, {off.laws.data(), &off.discrete}, {0, contracts});
-    if (!(cooling.drawn_in.hi > 0)) return nullptr;
-    for (const timeline::Requirement& r : s.timeline.requirements)
-        if (r.last_span == s.spans() && r.guard != timeline::none &&
-            about_oxygen(s, s.timeline.conditions[r.condition]) &&
-            s.plant.evaluate(s.timeline.conditions[r.guard], s.walk.end, last) != plant::Verdict::violated)
+/// A `require` on the gas that still counts at the end, and is no longer sure behind it: with the heater off,
+/// as the outputs fall, or held as it stands. While the run goes on the same would be refused.
+const timeline::Requirement* broken_behind(const Scene& s, const timeline::State& last, bool holds) {
+    timeline::State state = last;
+    std::vector<timeline::Law> laws;
+    if (holds) {
+        for (std::size_t z = 0; z < s.timeline.zones.size(); ++z) {
+            const double to = s.timeline.laws_of(s.spans() - 1)[z].to;
+            laws.push_back({timeline::LawKind::hold, to, to, 0});
+        }
+    } else {
+        Abort off = PowerFailure(s.rig, s.timeline)(last); // outputs fall as they do without power
+        state = std::move(off.discrete);
+        laws = std::move(off.laws);
+    }
+    const plant::State behind =
+        s.plant.during(s.walk.end, {laws.data(), &state}, {0, holds ? held_time : cooling_time});
+    for (const timeline::Requirement& r : s.timeline.requirements) {
+        if (!r.to_end || !about_gas(s.timeline.conditions[r.condition])) continue;
+        if (r.guard != timeline::none &&
+            s.plant.evaluate(s.timeline.conditions[r.guard], s.walk.end, last) == plant::Verdict::violated)
+            continue;
+        if (s.plant.evaluate(s.timeline.conditions[r.condition], behind, state) != plant::Verdict::proven)
             return &r;
+    }
     return nullptr;
 }
 
@@ -53,7 +68,7 @@ void check_end(Scene& s) {
     const double hottest = s.plant.signal({SignalKind::temperature, timeline::none}, s.walk.end, last).hi;
     const bool cold = hottest <= left_alone;
     const timeline::Requirement* broken =
-        cold || holds || s.controller == nullptr ? nullptr : broken_behind(s, last);
+        cold || s.controller == nullptr ? nullptr : broken_behind(s, last, holds);
     Row& row = s.row("ends_hot", "The last programme ends with a cold load", cold,
                      fmt::format("at most {}, limit {}", to_text(hottest, Kind::temperature),
                                  to_text(left_alone, Kind::temperature)),
@@ -65,12 +80,17 @@ void check_end(Scene& s) {
     if (broken != nullptr) {
         s.out
             .error(Code::ends_hot, s.source(at),
-                   fmt::format("{}, and as it cools the tube then draws in air", may))
+                   fmt::format("{}, and what is asked of its gas is not sure behind the end", may))
             .also(broken->source, "asked here, to the end")
-            .cause(fmt::format("{} switches the heater off when it ends, and no inert gas surely flows then",
-                               s.controller->name))
+            .cause(holds
+                       ? fmt::format("{} then holds it all as it stands (`at_end hold`)", s.controller->name)
+                       : fmt::format(
+                             "{} switches the heater off when it ends; as the tube cools it draws in air where "
+                             "no inert gas flows",
+                             s.controller->name))
             .remedy("cool while inert gas flows:  cool to 60 degC")
-            .remedy("let a line of inert gas fall open:  de_energised open");
+            .remedy(holds ? "leave a line of inert gas open"
+                          : "let a line of inert gas fall open:  de_energised open");
         return;
     }
     Diagnostic& d = s.out.warning(Code::ends_hot, s.source(at), may);

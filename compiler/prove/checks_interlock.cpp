@@ -162,9 +162,17 @@ void check_interlocks(Scene& s) {
         if (i.condition == check::none || i.condition == 0) continue;
         if (looked_at++ == 0) source = i.source;
         if (wrong_already) continue;
-        const auto found = s.first([&](const plant::State& state, const timeline::State& discrete) {
+        const auto acts = [&](const plant::State& state, const timeline::State& discrete) {
             return !changes(s, i, state, discrete).empty() && Condition(s, state, discrete)(i.condition).may;
-        });
+        };
+        auto found = s.first(acts);
+        // A clock of hardware runs on while a person is waited for.
+        for (std::size_t span = 0; span < s.spans() && !found; ++span) {
+            if (s.timeline.spans[span].ending.kind != timeline::EndingKind::person) continue;
+            plant::State state = s.over(span);
+            state.elapsed.hi = infinity;
+            if (acts(state, s.discrete(span))) found = {span, s.walk.at_s(span), state};
+        }
         if (!found) continue;
         const std::string what = changes(s, i, found->state, s.discrete(found->span));
         if (std::exchange(holds, false)) at_s = found->at_s, source = s.source(found->span);

@@ -95,9 +95,9 @@ struct Device {
 
 // --- states --------------------------------------------------------------------------------------
 
-/// Everything that is switched. Two spans with equal states share one entry of `Timeline::states`.
 inline constexpr Index most_thresholds = 32; // bits of State::armed
 
+/// Everything that is switched. Two spans with equal states share one entry of `Timeline::states`.
 struct State {
     Few<double> flows;         // per line: set flow, mol/s; 0 = closed
     Few<std::uint8_t, 8> open; // per line: 1 = open; a line can be open at a flow that a person must still set
@@ -219,6 +219,7 @@ struct Requirement {
     Index condition = none, guard = none; // Timeline::conditions
     Index first_span = 0, last_span = 0;  // half-open range of spans
     athanor::Span source;
+    bool to_end = false; // of the run: it stands in no block that ends before
 };
 
 struct Expectation {

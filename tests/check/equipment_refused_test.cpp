@@ -65,7 +65,7 @@ TEST_CASE("elements that a property does not take") {
     more("relief 180 mbar",
          "t.ath:8:8: error: `relief` takes an overpressure (gauge): relief 180 mbar gauge [unit_mismatch]\n");
     CHECK(Equipment(rig_with("relief 180 mbar").text()).remedies() ==
-          "a pressure above ambient is written `180 mbar gauge`\n");
+          "a pressure above ambient is written `180 mbar gauge`; from an absolute one take the room's off\n");
     more("load_lag 4 min ± 1 K",
          "t.ath:8:18: error: `load_lag` takes a time: load_lag 0 min to 10 min [unit_mismatch]\n");
     more("ends insulation_plug",

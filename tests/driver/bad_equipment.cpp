@@ -135,3 +135,20 @@ TEST_CASE("diff compares what --set asks for") {
     const Result none = athanor({"diff", "a.ath", "b.ath", "--set", "peak=2000 degC"}, b.path());
     CHECK(none.status != 0); // it is the value that is taken
 }
+
+TEST_CASE("a figure that cannot be read is told once, and the rig is not run without it") {
+    for (const std::string property :
+         {"mixing 0,6 to 1",
+          "tube { material fused_quartz ; inner_diameter 70,0 mm ; wall 3 mm ; length 1300 mm }",
+          "load_lag 1,5 min to 5 min"})
+        one(bench + "rig mine from quartz_bench_inert { " + property + " }\n" + on("mine"), "syntax");
+    const Bench b;
+    const Verdict v = b.run(
+        "check", "t.ath",
+        bench +
+            "thermocouple type_q \"Own\" { range 0 degC to 1200 degC ; class 5 { range 0 degC to 1200 degC ; "
+            "tolerance 1.5 K, 0.4 % } }\nrig mine from quartz_bench_inert { sensor type_q class 1 }\n" +
+            on("mine"));
+    CHECK(v.status == 1);
+    CHECK_MESSAGE(v.said.find("a tolerance class is 1, 2 or 3") != std::string::npos, v.said);
+}

@@ -219,6 +219,36 @@ TEST_CASE("what only a guess could answer is left as it stands") {
     }
 }
 
+TEST_CASE("names of equipment, and what is absolute, are not guessed either") {
+    Bench bench;
+    for (const std::string rig :
+         {"line argon { gas ar }", "line argon { gas argon_grade_47 }",
+          "tube { material quartz ; inner_diameter 70 mm ; wall 3 mm ; length 1300 mm }",
+          "sensor type_e class 1", "seals gas_tight { rated 1.2 bar ; cooled no }"}) {
+        CAPTURE(rig);
+        const std::string text = "use \"rigs/quartz_bench.ath\"\nuse \"controllers/bench_twenty_five.ath\"\n"
+                                 "rig mine from quartz_bench_inert { " +
+                                 rig +
+                                 " }\nrecipe guessed on mine for bench_twenty_five {\n"
+                                 "    purge argon at 2.4 slm for 10 min\n    dwell 10 min\n}\n";
+        bench.write("guessed.ath", text);
+        CHECK(athanor({"check", "guessed.ath", "--fix"}, bench.path()).status == 1);
+        CHECK(bench.read("guessed.ath") == text);
+    }
+    for (const std::string line :
+         {"dwell 00:30", "wait for user \"look\"", "dwell soak_3", "evacuate to 1 Mbar"}) {
+        CAPTURE(line);
+        const std::string text =
+            "use \"rigs/quartz_bench.ath\"\nuse \"controllers/bench_twenty_five.ath\"\n"
+            "recipe guessed(soak_2 : time = 5 min) on quartz_bench_inert for bench_twenty_five "
+            "{\n    " +
+            line + "\n    dwell soak_2\n}\n";
+        bench.write("guessed.ath", text);
+        CHECK(athanor({"check", "guessed.ath", "--fix"}, bench.path()).status == 1);
+        CHECK(bench.read("guessed.ath") == text);
+    }
+}
+
 TEST_CASE("a repair holds for every value of the parameters, or there is none") {
     Bench bench;
     const auto text = [](const std::string& parameter, const std::string& peak, const std::string& pace) {

@@ -319,6 +319,14 @@ timeline::Threshold above_650() {
 
 } // namespace
 
+namespace {
+program::Controller controller_without_thresholds() {
+    program::Controller c = controller();
+    c.thresholds = 0;
+    return c;
+}
+} // namespace
+
 TEST_CASE("a standing threshold goes to an output that follows the temperature by itself") {
     Builder b;
     b.arm(above_650()).ramp(800, 6).dwell(1800).cool(90, {20000, 40000});
@@ -378,6 +386,17 @@ TEST_CASE("a threshold without an output of its own is cut where any zone passes
     const auto k = key(together.finish(), c);
     REQUIRE_MESSAGE(k->result.complete, said(k->out));
     CHECK(k->segment(0).targets == std::vector<std::int64_t>{650, 650});
+    // A random recipe found it: a step, or a cooling, that ends at the temperature is above it on the way.
+    Builder at;
+    at.arm(above_650()).ramp(655, 5).jump(650).dwell(600);
+    CHECK(key(at.finish(), controller_without_thresholds())->out.has(Code::too_many_outputs));
+    // What is refused takes its time all the same: what follows begins behind it.
+    Builder steps;
+    for (int i = 0; i < 40; ++i) steps.ramp(100 + 5 * i, 5);
+    steps.arm(above_650()).ramp(800, 5).cool(90, {20000, 40000}).ramp(300, 5);
+    const auto refused_in_between = key(steps.finish(), controller_without_thresholds());
+    CHECK(refused_in_between->out.errors() == 1);
+    CHECK(refused_in_between->out.has(Code::too_many_outputs));
     // One zone above and one below: a segment could only have the valve right for one of them.
     for (const auto& ends : {std::vector<double>{600, 800}, std::vector<double>{800, 600}}) {
         Builder apart({"left", "right"});

@@ -73,6 +73,18 @@ TEST_CASE("ends_hot: a tube that must be free of oxygen while hot draws in air a
     CHECK_MESSAGE(flows->errors() == "", flows->all());
     CHECK(found(*flows, Code::ends_hot, Severity::warning) == "5");
     CHECK(ends(hot, "off", "line argon { de_energised open, 0 slm to 4 slm }")->errors() == "ends_hot:5");
+    // However it is asked.
+    const std::string purged = "purge argon at 2 slm until oxygen < 50 ppm\n",
+                      heated = "ramp to 600 degC at 5 K/min\n";
+    for (const char* asked :
+         {"oxygen < 100 ppm", "oxygen < 100 ppm or temperature < 200 degC",
+          "not oxygen > 100 ppm while temperature > 200 degC", "argon > 99 % while temperature > 200 degC"}) {
+        CAPTURE(asked);
+        CHECK(ends(purged + "require " + asked + "\n" + heated, "off", shut)->errors() == "ends_hot:5");
+    }
+    // What a controller goes on holding is as long as a dwell can be.
+    auto held = ends(hot + "dwell 10 min\nclose argon\n", "hold", shut);
+    CHECK_MESSAGE(held->errors() == "ends_hot:6", held->all());
     // Held hot it does not contract; cold, or asked only up to here, nothing is broken.
     CHECK(ends(hot, "hold", shut)->errors() == "");
     CHECK(ends(hot + "cool to 60 degC\n", "off", shut)->errors() == "");
