@@ -210,7 +210,12 @@ timeline::Index Walker::off(Index first) {
     const bool to_target = std::all_of(laws.begin(), laws.end(), [&](const Law& l) {
         return l.kind != LawKind::off || l.to == ending.temperature;
     });
-    if (ending.kind == EndingKind::passes && to_target && k >= 0 &&
+    // Who begins inside the band does not wait at all.
+    const bool outside =
+        k >= 0 && std::any_of(laws.begin(), laws.end(), [&](const Law& l) {
+            return l.kind == LawKind::off && l.from > ending.temperature + c_.soak_band->value(k) + 1e-6;
+        });
+    if (ending.kind == EndingKind::passes && to_target && outside &&
         (c_.longest_wait ? *c_.longest_wait >= seconds : !hazardous)) {
         where.more = fmt::format(", waits inside a band of {} K", c_.soak_band->text(k));
         program::Segment& row = add_row(SegmentKind::step, first, std::move(where));
