@@ -1,5 +1,6 @@
 #include "compiler/check/equipment_block.hpp"
 #include "compiler/quantity/unit.hpp"
+#include "grammar/words.hpp"
 
 #include <algorithm>
 #include <fmt/format.h>
@@ -227,6 +228,36 @@ private:
                             : "for example " + text;
     }
 
+    /// A number behind which a word stands that is no unit, or nothing.
+    void without_unit(const Tree& tree, const std::vector<NodeId>& elements, std::size_t n,
+                      std::string message) {
+        const std::string_view number = tree.text(elements[n], r_.files);
+        const auto is_word = [&](std::size_t i) {
+            return i < elements.size() &&
+                   (tree.kind(elements[i]) == Node::word || tree.kind(elements[i]) == Node::name);
+        };
+        const std::string_view behind = is_word(n + 1) ? tree.text(elements[n + 1], r_.files) : "";
+        if (!behind.empty() && !grammar::reserved(grammar::word_of(behind))) {
+            Diagnostic& d = r_.out.error(Code::unknown_unit, tree.span(elements[n + 1]),
+                                         fmt::format("unknown unit `{}`", behind));
+            const std::string_view meant = suggest_unit(behind);
+            d.remedy(meant.empty()
+                         ? "`athanor units` lists every unit"
+                         : fmt::format("perhaps `{} {}`; `athanor units` lists every unit", number, meant));
+            return;
+        }
+        Diagnostic& d = r_.out.error(Code::missing_unit, tree.span(elements[n]), std::move(message))
+                            .with_label("this number has no unit");
+        // `0.1 to 2 L/min`: the other end has one.
+        if (behind == "to" && n + 2 < elements.size() && tree.kind(elements[n + 2]) == Node::quantity) {
+            const std::string_view other = tree.text(elements[n + 2], r_.files);
+            d.remedy(fmt::format("write its unit, for example {}{}", number,
+                                 other.substr(std::min(other.size(), other.find_first_not_of("0123456789.")))));
+        } else {
+            d.remedy("write its unit");
+        }
+    }
+
     void misfit(const Item& item, const std::vector<NodeId>& elements,
                 const std::vector<const SchemaProperty*>& variants, const Mismatch& mismatch) {
         const Tree& tree = r_.tree(item.unit);
@@ -271,11 +302,7 @@ private:
             r_.out.error(Code::unknown_property, tree.span(at), std::move(message))
                 .with_label("nothing of this kind belongs here");
         } else if (kind == Node::number && !value->type.dimension.none()) {
-            const std::string unit(display_unit(value->type.kind).spelling);
-            Diagnostic& d = r_.out.error(Code::missing_unit, tree.span(at), std::move(message))
-                                .with_label("this number has no unit");
-            if (!unit.empty())
-                d.remedy(fmt::format("write its unit, for example {} {}", tree.text(at, r_.files), unit));
+            without_unit(tree, elements, mismatch.element, std::move(message));
         } else {
             Diagnostic& d = r_.out.error(Code::unit_mismatch, tree.span(at), std::move(message))
                                 .with_label(fmt::format("this is {}", describe(literal.type)));

@@ -340,3 +340,16 @@ TEST_CASE("a broken rig still has its name, and one slip gives one message") {
     Equipment parsed(rig_with("mixing 0.5 to 3 furlong").text());
     CHECK(parsed.out.errors() == 1); // told by the parser or by the schema, not by both
 }
+
+TEST_CASE("a number in a rig with a unit that is none, or with none") {
+    furnace("power 3 kW", "power 3500 w", "t.ath:2:74: error: unknown unit `w` [unknown_unit]\n");
+    RigText rig;
+    rig.tube = "tube { material fused_quartz ; inner_diameter 60 mm ; wall 3 inch ; length 1200 mm }";
+    says(rig, "t.ath:3:62: error: unknown unit `inch` [unknown_unit]\n");
+    CHECK(Equipment(rig.text()).remedies().find("for example") == std::string::npos);
+    // The other end of a range says what is meant.
+    RigText flow;
+    const std::string from = "flow 0.1 slm to 2 slm";
+    flow.argon.replace(flow.argon.find(from), from.size(), "flow 0.1 to 2 L/min");
+    CHECK(Equipment(flow.text()).remedies() == "write its unit, for example 0.1 L/min\n");
+}
