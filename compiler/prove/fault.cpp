@@ -54,6 +54,13 @@ Abort PowerFailure::operator()(const timeline::State& at) const {
         s.open[l] = line.output == 0 ? at.open[l] : line.open_without_power;
         s.flows[l] = 0;
         if (s.open[l] && l != lost_) s.between[l] = flow(l, at);
+        // One that people open and close as the temperature goes may stand either way.
+        for (std::size_t k = 0; line.output == 0 && l != lost_ && k < timeline_.thresholds.size(); ++k) {
+            const timeline::Threshold& follows = timeline_.thresholds[k];
+            if ((at.armed >> k & 1U) == 0 || follows.line != l) continue;
+            s.open[l] = 1;
+            s.between[l] = {0, with_error(follows.flow, line.meter).hi};
+        }
     }
     s.armed = 0;
     s.pump = false;

@@ -6,6 +6,8 @@
 
 #include <doctest/doctest.h>
 
+#include <algorithm>
+
 using namespace athanor;
 using namespace athanor::prove::test;
 
@@ -222,4 +224,19 @@ TEST_CASE("over a range a hand meter stands where the range may have it, not at 
         other(unset->done.timeline->states[unset->done.timeline->spans.back().state]).discrete.between[2];
     CHECK(any.lo == 0);
     CHECK(any.hi == doctest::Approx(1.05 * flow_of_slm));
+}
+
+TEST_CASE("a line that people work as the temperature goes may stand either way when the power fails") {
+    const auto c = on("line extra { gas argon ; meter hand ; flow 0.1 slm to 2 slm ; accuracy 2 % of reading ; "
+                      "supply 100 mbar gauge }",
+                      "keep extra open at 1 slm above 300 degC\nramp to 500 degC at 5 K/min\ndwell 1 h\n");
+    REQUIRE_MESSAGE(c->done.complete, c->all());
+    const timeline::Timeline& t = *c->done.timeline;
+    const auto line =
+        std::find_if(t.lines.begin(), t.lines.end(), [](const auto& l) { return l.name == "extra"; });
+    REQUIRE(line != t.lines.end());
+    const Interval left = prove::PowerFailure(c->rig(), t)(t.states[t.spans.back().state])
+                              .discrete.between[static_cast<std::size_t>(line - t.lines.begin())];
+    CHECK(left.lo == 0);
+    CHECK(left.hi == doctest::Approx(1.02 * flow_of_slm));
 }
