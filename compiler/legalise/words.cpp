@@ -70,12 +70,12 @@ void add_words(std::string& text, const Timeline& timeline, const Action& action
     case ActionKind::light: return device("light burner", timeline.burner);
     case ActionKind::shut: return device("shut burner", timeline.burner);
     case ActionKind::start_pump: return device("start pump", timeline.pump);
-    case ActionKind::stop_pump: return device("stop pump", timeline.pump);
+    case ActionKind::stop_pump:
+        device("stop pump", timeline.pump);
+        if (before.regulated > 0) text += "; end pressure regulation";
+        return;
     case ActionKind::regulate:
-        if (action.value > 0)
-            text.append("regulate pressure to ").append(to_text(action.value, Kind::pressure));
-        else
-            text += "end pressure regulation";
+        text.append("regulate pressure to ").append(to_text(action.value, Kind::pressure));
         return;
     case ActionKind::humidify:
         text.append("lead ").append(timeline.lines[action.line].name).append(" through the bath at ");

@@ -35,6 +35,7 @@ std::optional<Word> order(std::string_view part) {
     if (part == "start pump") return Word{Order::start_pump, "", ""};
     if (part == "stop pump") return Word{Order::stop_pump, "", ""};
     if (part == "tube may be opened") return Word{Order::open_tube, "", ""};
+    if (part == "end pressure regulation") return Word{Order::regulate, "", ""};
     if (take(part, "regulate pressure to ")) {
         if (is_quantity(part)) return Word{Order::regulate, "", std::string(part)};
         return std::nullopt;

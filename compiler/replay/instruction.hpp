@@ -15,7 +15,7 @@ enum class Order : std::uint8_t {
     shut,
     start_pump,
     stop_pump,
-    regulate, // value: pressure
+    regulate, // value: pressure; empty: no longer
     humidify, // line, value: temperature of the bath
     move,     // value: place
     open_tube,

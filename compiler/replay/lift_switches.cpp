@@ -135,7 +135,9 @@ std::vector<std::string> Switches::enter(RowName row, std::uint32_t outputs,
         case Order::shut: device(burner_, false, "", "shut burner"); break;
         case Order::start_pump: device(pump_, true, "start pump", ""); break;
         case Order::stop_pump: device(pump_, false, "", "stop pump"); break;
-        case Order::regulate: out_.push_back("regulate pressure to " + word.value); break;
+        case Order::regulate: // it ends with the pump
+            if (!word.value.empty()) out_.push_back("regulate pressure to " + word.value);
+            break;
         case Order::humidify:
             out_.push_back(fmt::format("humidify {} at {}", word.line, word.value));
             bubbler_.on = true;

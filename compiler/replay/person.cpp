@@ -103,7 +103,8 @@ std::string spoken(const Word& word) {
     case Order::shut: return "shut burner";
     case Order::start_pump: return "start pump";
     case Order::stop_pump: return "stop pump";
-    case Order::regulate: return "regulate pressure to " + word.value;
+    case Order::regulate:
+        return word.value.empty() ? "end pressure regulation" : "regulate pressure to " + word.value;
     case Order::humidify: return with("lead " + word.line, " through the bath at ");
     case Order::move: return "move the sample to " + word.value;
     case Order::open_tube: return "tube may be opened";
@@ -315,7 +316,8 @@ void Hands::follow(Hand& hand, const std::string& instruction) const {
         case Order::start_pump: hand.pump = true; break;
         case Order::stop_pump: hand.pump = false; break;
         case Order::regulate:
-            if (const std::optional<Quantity> value = quantity(word.value)) hand.regulated = value->si;
+            if (const std::optional<Quantity> value = quantity(word.value); word.value.empty() || value)
+                hand.regulated = value ? value->si : 0;
             break;
         case Order::humidify:
             hand.bubbler = true;
@@ -326,11 +328,8 @@ void Hands::follow(Hand& hand, const std::string& instruction) const {
                 if (timeline_.places[p].name == word.value) hand.place = p;
             break;
         case Order::open_tube: hand.tube_open = true; break;
-        case Order::after_end: break; // behind the run
-        case Order::text:
-            if (("; " + word.value + "; ").find("; end pressure regulation; ") != std::string::npos)
-                hand.regulated = 0;
-            break;
+        case Order::after_end: // behind the run
+        case Order::text: break;
         }
     }
 }

@@ -143,6 +143,41 @@ recipe wet on wet for bench_controller {
     }
 }
 
+TEST_CASE("a pressure that is held ends with the pump, in the words too") {
+    Scratch scratch;
+    for (const char* folder : {"rigs", "controllers"})
+        std::filesystem::copy(project + "/recipes/" + folder, scratch.path() + "/" + folder);
+    scratch.write("held.ath", R"(use "rigs/vacuum_retort.ath"
+use "controllers/bench_twenty_five.ath"
+
+recipe held "Cloth under a held pressure" on vacuum_retort for bench_twenty_five {
+    evacuate to 1 mbar
+    regulate pressure to 20 mbar
+    open argon at 1 slm
+    dwell 30 min
+    close argon
+    stop pump
+    dwell 10 min
+    evacuate to 1 mbar
+    dwell 10 min
+    backfill argon at 1 slm to ambient + 20 mbar
+}
+)");
+    Result result = athanor({"build", "held.ath", "--to", "csv,json,markdown", "-o", "."}, scratch.path());
+    REQUIRE_MESSAGE(result.status == 0, result.err);
+    CHECK(scratch.read("held.csv").find("stop pump; end pressure regulation") != std::string::npos);
+    for (const char* name : {"held.csv", "held.json", "held.md"}) {
+        CHECK(athanor({"replay", name, "held.ath"}, scratch.path()).status == 0);
+        const std::string table = scratch.read(name);
+        scratch.write(name, replaced(table, "; end pressure regulation", ""));
+        finds(athanor({"replay", name, "held.ath"}, scratch.path()), "end pressure regulation");
+        scratch.write(name, table);
+    }
+    REQUIRE(athanor({"lift", "held.json", "-o", "lifted.ath"}, scratch.path()).status == 0);
+    CHECK(athanor({"build", "lifted.ath", "--to", "csv", "-o", "lifted"}, scratch.path()).status == 0);
+    CHECK(scratch.read("lifted/held.csv").find("stop pump; end pressure regulation") != std::string::npos);
+}
+
 TEST_CASE("taps without an output are asked for in every pass of a loop") {
     Scratch scratch;
     bench(scratch);
