@@ -451,7 +451,11 @@ private:
         while (more()) {
             const Stretch& s = stretch();
             if (s.kind == Stretch::Kind::jump) {
-                if (moved && ends_at(count - 1, level)) break;
+                // Two coolings may end within the budget of each other: a step to the second one is still
+                // awaited.
+                const bool nearer =
+                    have < longest(count) - second && off_by(count - 1, s.to_degC) < off_by(count - 1, level);
+                if (moved && ends_at(count - 1, level) && !nearer) break;
                 check_outputs(s);
                 check_step_down(s);
                 // Time at a set-point helps no cooling below it.

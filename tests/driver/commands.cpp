@@ -131,6 +131,20 @@ TEST_CASE("a ramp shorter than a set-point step is held, and builds") {
     CHECK_MESSAGE(result.status == 0, result.err);
 }
 
+TEST_CASE("two actions in a cooling, nearer than the band in which the controller waits, build") {
+    const Result result =
+        athanor({"build", "-", "-o", "-"}, project + "/recipes",
+                "use \"rigs/quartz_bench.ath\"\nuse \"controllers/bench_twenty_five.ath\"\n"
+                "recipe r on quartz_bench_inert for bench_twenty_five {\n"
+                "    purge argon at 2.4 slm until oxygen < 100 ppm\n"
+                "    ramp to 800 degC at 5 K/min\n    dwell 20 min\n"
+                "    cool to 70 degC { at 586 degC note \"look\" ; at 585 degC close argon }\n"
+                "    close all\n}\n");
+    CHECK_MESSAGE(result.status == 0, result.err);
+    // The second is keyed by time: inside its band the controller would not wait.
+    CHECK(result.out.find(",step,586,585,") != std::string::npos);
+}
+
 TEST_CASE("diff speaks of the process and is silent about layout") {
     Scratch scratch;
     std::string before = read_text(accepted + "/copper_sinter.ath");
