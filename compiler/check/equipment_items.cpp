@@ -251,8 +251,8 @@ private:
         // `0.1 to 2 L/min`: the other end has one.
         if (behind == "to" && n + 2 < elements.size() && tree.kind(elements[n + 2]) == Node::quantity) {
             const std::string_view other = tree.text(elements[n + 2], r_.files);
-            d.remedy(fmt::format("write its unit, for example {}{}", number,
-                                 other.substr(std::min(other.size(), other.find_first_not_of("0123456789.")))));
+            const std::string_view figure = tree.text(tree[elements[n + 2]].first, r_.files);
+            d.remedy(fmt::format("write its unit, for example {}{}", number, other.substr(figure.size())));
         } else {
             d.remedy("write its unit");
         }

@@ -55,6 +55,7 @@ private:
         // An example stays one command.
         if (line.compare(text, 8, "athanor ") == 0) {
             const std::size_t at = line.rfind(" -", page_width - 2);
+            if (at == std::string::npos || at <= text) return line + '\n';
             return line.substr(0, at) + " \\\n" + broken("     " + line.substr(at));
         }
         // Behind an option its description, in a column of its own.

@@ -227,7 +227,8 @@ void Elaborator::missing_channels(const program::Controller& controller) {
 
 void Elaborator::held_at_end(const program::Controller& controller) {
     // No gas is to be shut off from a hot load.
-    const bool hot = !blind && plant->signal({timeline::SignalKind::temperature, none}, here, now).hi > 373.15;
+    const bool hot =
+        !blind && plant->signal({timeline::SignalKind::temperature, none}, here, now).hi > plant::left_alone;
     const auto told = [&](athanor::Span at, const std::string& what, const std::string& remedy) {
         if (Diagnostic* d = warning(Code::gas_flows_after_end, at,
                                     fmt::format("{} when the programme ends, and {} holds it so until a person "

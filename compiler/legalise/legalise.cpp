@@ -190,8 +190,7 @@ Legalised legalise_within(const Limits& limits, const Timeline& recipe, const pl
     const Timeline* timeline = &recipe;
     std::vector<Index> first_of; // per span of the recipe: its first one after the split
     for (Index i = 0; i <= recipe.spans.size(); ++i) first_of.push_back(i);
-    const auto all = static_cast<std::uint32_t>(
-        (std::uint64_t{1} << std::min<std::size_t>(32, recipe.thresholds.size())) - 1);
+    const auto all = static_cast<std::uint32_t>((std::uint64_t{1} << recipe.thresholds.size()) - 1);
     if ((all & ~wiring.threshold_bits) != 0) {
         Split cut = split_thresholds(recipe, all & ~wiring.threshold_bits, controller, out);
         split = std::move(cut.timeline);

@@ -47,8 +47,8 @@ private:
     Index end_of_line(Index first) const;
     Index end_of_hold(Index first) const;
     Index end_of_off(Index first) const;
-    /// Chooses the set-points at the ends of lines, where others than the nearest save segments.
     class Route; // of `choose_setpoints`
+    /// Chooses the set-points at the ends of lines, where others than the nearest save segments.
     void choose_setpoints();
     /// Target indices for the end of a span; what cannot be set is reported and clamped.
     Values targets(Index i, double budget);
@@ -76,9 +76,9 @@ private:
     void line_spans(Index first, Index last, const RampPlan& plan, std::int64_t band);
     void band_behind_line(Index first, Index last, std::int64_t band);
     void report_line(Index first, Index last, const RampAsk& ask, const RampPlan& plan);
+    std::vector<std::string> needs_programme(const timeline::State& state) const;
     /// Whether a separate programme can stand in for a wait here: what the controller does between two
     /// programmes is what the recipe holds.
-    std::vector<std::string> needs_programme(const timeline::State& state) const;
     bool may_hand_over(Index first) const;
     void report_person(Index first);
     void empty_programme(Index i); // between two waits

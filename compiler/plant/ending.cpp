@@ -66,6 +66,7 @@ std::string amount_of(timeline::Signal signal, Interval value) {
 } // namespace
 
 Passage Plant::pass(const State& entry, Drive drive, const Ending& ending) const {
+    drive.counts = ending.kind != EndingKind::person;
     Passage passage;
     Sweep sweep;
     if (drive.most != nullptr) {
@@ -77,7 +78,6 @@ Passage Plant::pass(const State& entry, Drive drive, const Ending& ending) const
     if (memory.find(passage, sweep)) {
         passage.exit.swept = sweep.after(entry.swept);
         add_time(entry, drive, passage.duration, passage.exit);
-        if (ending.kind == EndingKind::person) passage.exit.elapsed = entry.elapsed;
         return passage;
     }
     data_->resolve(*this, entry, drive, ending, passage, sweep);
@@ -129,6 +129,7 @@ void assume(State& state, const Condition& condition, const Substances& substanc
 } // namespace
 
 Passage Plant::pass(const State& entry, Drive drive, const Ending& first, const Ending& last) const {
+    drive.counts = first.kind != EndingKind::person;
     const Data& d = *data_;
     Passage passage;
     Sweep sweep; // of no interest: such passages are not remembered
@@ -165,7 +166,6 @@ Passage Plant::pass(const State& entry, Drive drive, const Ending& first, const 
     }
     }
     passage.exit = during(entry, drive, passage.duration);
-    if (first.kind == EndingKind::person) passage.exit.elapsed = entry.elapsed;
     if (first.kind == EndingKind::certain)
         assume(passage.exit, d.timeline.conditions[first.condition], d.substances);
     return passage;
@@ -290,7 +290,6 @@ void Plant::Data::resolve(const Plant& plant, const State& entry, Drive drive, c
     case EndingKind::person:
         passage.duration = {0, infinity};
         during(passage.duration);
-        passage.exit.elapsed = entry.elapsed; // durations do not count a person's time
         break;
 
     case EndingKind::certain: {

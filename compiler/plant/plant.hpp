@@ -20,6 +20,8 @@ inline constexpr std::size_t max_species = 16;
 inline constexpr double for_ever = 1e9;
 /// Pa below the lowest ambient pressure from which a tube counts as evacuated (common practice, no source).
 inline constexpr double evacuated_below = 10000;
+/// K, 100 degC: a load that is left alone hotter than this is hot (common practice, no source).
+inline constexpr double left_alone = 373.15;
 
 /// K by which the measured temperature may be farther from the set-point than the bound on that side says:
 /// below it, farther than `control.lo` is from what a sensor that reads high makes of the set-point; above it,

@@ -57,8 +57,7 @@ std::vector<std::string> assumptions(const check::Rig& rig) {
         "each gas is what its line declares, at the set flow within the meter's error",
         "the operator did what the sheet says",
         "at the start furnace and load are at room temperature and no fuel is in the tube; after a power "
-        "failure the "
-        "programme is not started again from the top while the furnace is hot",
+        "failure the programme is not started again from the top while the furnace is hot",
         "the rig lies inside every interval that its file declares",
         "the model's equations hold in their range (docs/model.md)",
     };

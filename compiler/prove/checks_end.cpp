@@ -15,11 +15,9 @@ namespace {
 using timeline::SignalKind;
 using timeline::Term;
 
-/// K, 100 degC: a load that is left alone hotter than this is told of (common practice, no source).
-constexpr double left_alone = 373.15;
-/// s behind the end that are looked at: what a cooling tube draws in shows within minutes, what a held one
-/// takes up within a day (common practice, no source).
-constexpr double cooling_time = 600, held_time = 86400;
+/// s: what comes behind the end is looked at in pieces that grow, until all is cold or for so long (common
+/// practice, no source).
+constexpr double first_piece = 600, growth = 1.5, longest = 2 * 86400;
 
 /// Does it ask for an atmosphere?
 bool about_gas(const timeline::Condition& asked) {
@@ -27,6 +25,10 @@ bool about_gas(const timeline::Condition& asked) {
         return term.kind == Term::Kind::compare &&
                (term.left.kind == SignalKind::fraction || term.left.kind == SignalKind::dew_point);
     });
+}
+
+double hottest_of(const Scene& s, const plant::State& state, const timeline::State& discrete) {
+    return s.plant.signal({SignalKind::temperature, timeline::none}, state, discrete).hi;
 }
 
 /// A `require` on the gas that still counts at the end, and is no longer sure behind it: with the heater off,
@@ -44,15 +46,19 @@ const timeline::Requirement* broken_behind(const Scene& s, const timeline::State
         state = std::move(off.discrete);
         laws = std::move(off.laws);
     }
-    const plant::State behind =
-        s.plant.during(s.walk.end, {laws.data(), &state}, {0, holds ? held_time : cooling_time});
-    for (const timeline::Requirement& r : s.timeline.requirements) {
-        if (!r.to_end || !about_gas(s.timeline.conditions[r.condition])) continue;
-        if (r.guard != timeline::none &&
-            s.plant.evaluate(s.timeline.conditions[r.guard], s.walk.end, last) == plant::Verdict::violated)
-            continue;
-        if (s.plant.evaluate(s.timeline.conditions[r.condition], behind, state) != plant::Verdict::proven)
-            return &r;
+    const plant::Plant::Way way(s.plant, s.walk.end, {laws.data(), &state});
+    const auto holds_there = [&](timeline::Index condition, const plant::State& behind) {
+        return s.plant.evaluate(s.timeline.conditions[condition], behind, state);
+    };
+    double piece = first_piece;
+    for (double at = 0; at < longest; at += piece, piece *= growth) {
+        const plant::State behind = way.during({at, at + piece});
+        if (!(hottest_of(s, behind, state) > plant::left_alone)) break;
+        for (const timeline::Requirement& r : s.timeline.requirements) {
+            if (!r.to_end || !about_gas(s.timeline.conditions[r.condition])) continue;
+            if (r.guard != timeline::none && holds_there(r.guard, behind) == plant::Verdict::violated) continue;
+            if (holds_there(r.condition, behind) != plant::Verdict::proven) return &r;
+        }
     }
     return nullptr;
 }
@@ -65,13 +71,13 @@ void check_end(Scene& s) {
     const bool holds = s.controller != nullptr && s.controller->holds_at_end;
     // Who has the tube open at the end is there and was told (`opened_hot`).
     if (s.discrete(at).tube_open && !holds) return;
-    const double hottest = s.plant.signal({SignalKind::temperature, timeline::none}, s.walk.end, last).hi;
-    const bool cold = hottest <= left_alone;
+    const double hottest = hottest_of(s, s.walk.end, last);
+    const bool cold = hottest <= plant::left_alone;
     const timeline::Requirement* broken =
         cold || s.controller == nullptr ? nullptr : broken_behind(s, last, holds);
     Row& row = s.row("ends_hot", "The last programme ends with a cold load", cold,
                      fmt::format("at most {}, limit {}", to_text(hottest, Kind::temperature),
-                                 to_text(left_alone, Kind::temperature)),
+                                 to_text(plant::left_alone, Kind::temperature)),
                      s.walk.end_s, s.source(at));
     row.warned = !cold && broken == nullptr;
     if (cold) return;

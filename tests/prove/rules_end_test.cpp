@@ -82,6 +82,10 @@ TEST_CASE("ends_hot: a tube that must be free of oxygen while hot draws in air a
         CAPTURE(asked);
         CHECK(ends(purged + "require " + asked + "\n" + heated, "off", shut)->errors() == "ends_hot:5");
     }
+    // Air that comes in slowly is still too much before all is cold.
+    CHECK(
+        ends(purged + "require oxygen < 5 % while temperature > 150 degC\n" + heated, "off", shut)->errors() ==
+        "ends_hot:5");
     // What a controller goes on holding is as long as a dwell can be.
     auto held = ends(hot + "dwell 10 min\nclose argon\n", "hold", shut);
     CHECK_MESSAGE(held->errors() == "ends_hot:6", held->all());
