@@ -115,6 +115,9 @@ Declaration* Registry::find(Node kind, std::string_view name, Index unit, athano
     // "quartz" for "fused_quartz".
     for (std::string_view word : known)
         if (near.empty() && name.size() > 3 && word.find(name) != std::string_view::npos) near = word;
+    // "alumina" for "recrystallised_alumina".
+    for (std::string_view word : known)
+        if (near.empty() && word.size() > 3 && name.find(word) != std::string_view::npos) near = word;
     if (!near.empty()) {
         d.remedy(fmt::format("`{}` is declared", near));
         // A gas or a material that is near in letters is another one all the same.

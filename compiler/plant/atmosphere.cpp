@@ -175,7 +175,7 @@ Sweep Atmosphere::flowing(const State& entry, State& out, const Stretch& s) cons
     out.pressure = {ambient_.lo, ambient_.hi + outlet_.drop(leaving) + (vacuum_->present() ? valve_lift : 0)};
     if (s.t.lo <= 0) out.pressure = hull(out.pressure, entry.pressure);
 
-    double drawn_over = 0, most = 0;
+    double drawn_over = 0, most = 0; // mol/s
     if (s.pace.cooling_hi > 0) {
         const Interval now = volume_->contraction(s.hot_now);
         const Interval taken{out.pressure.lo * now.lo * s.pace.cooling_lo,
@@ -187,8 +187,7 @@ Sweep Atmosphere::flowing(const State& entry, State& out, const Stretch& s) cons
     }
 
     if (flow.lo > 0) {
-        swept_target(*s.over, most, out.fraction);
-        tend(entry, out, s, out.pressure);
+        drawn_over = std::max(0.0, swept(entry, out, s, most) - flow.lo);
     } else {
         stand(entry, out, s);
     }
@@ -202,6 +201,77 @@ Sweep Atmosphere::flowing(const State& entry, State& out, const Stretch& s) cons
     const double gained = flow.hi * s.t.hi / volume.lo;
     if (flow.lo > 0 && drawn_over <= 0 && tight_) return {true, true, {flow.lo * s.t.lo / volume.hi, gained}};
     return {false, true, {0, gained}}; // air may have been let in
+}
+
+/// The contents of a tube that gas flows through; `contraction`: mol/s, for all of the stretch. Returns what
+/// was needed of it.
+///
+/// Where the flow does not cover that, the way is cut: contraction is greatest somewhere on it, and what was
+/// drawn in there has been swept out in part. The contents follow the target linearly in the volumes passed,
+/// and of a step of the target at most 1 is left before one volume, exp(-volumes) after. So a target that only
+/// falls (each part is given the greatest that is to come, as well as its own) is the last one and the decaying
+/// remainders of its steps, and the steps within the last volume are not counted as decayed.
+double Atmosphere::swept(const State& entry, State& out, const Stretch& s, double contraction) const {
+    if (contraction <= s.over->flow.lo || s.cooling_within == nullptr) {
+        swept_target(*s.over, contraction, out.fraction);
+        tend(entry, out, s, out.pressure);
+        return contraction;
+    }
+    struct Part {
+        Interval time;
+        Cooling cooling;
+    };
+    std::array<Part, cooling_parts + 1> parts; // the last in use is the stretch itself
+    std::size_t count = 0;
+    Part stretch{s.t, {s.hot_now, 0}};
+    // Cut at the same times whatever is asked for, so that bounds of a stretch hold those of its instants; a
+    // furnace cools faster at first.
+    double from = 0, length = 12; // s
+    for (std::size_t cut = 1; cut <= cooling_parts && from < s.t.hi; ++cut, length *= 1.1) {
+        const double to = cut < cooling_parts ? from + length : infinity;
+        if (from < s.t.lo) {
+            const Interval time{from, std::min(to, s.t.lo)};
+            parts[count++] = {time, s.cooling_within(s.context, time)};
+        }
+        if (to >= s.t.lo) {
+            const Interval time{std::max(from, s.t.lo), std::min(to, s.t.hi)};
+            stretch.cooling.contraction =
+                std::max(stretch.cooling.contraction, s.cooling_within(s.context, time).contraction);
+        }
+        from = to;
+    }
+    parts[count++] = stretch;
+    double needed = 0, passing = 0; // mol/s; volumes from the end of a part to t.lo
+    std::size_t mixed = 0;          // parts from whose end on a volume passes
+    for (std::size_t k = count; k-- > 0;) {
+        Part& part = parts[k];
+        needed = std::min(contraction, std::max(needed, out.pressure.hi * part.cooling.contraction));
+        part.cooling.contraction = needed;
+        if (k + 1 == count) continue;
+        if (passing >= 1) mixed = std::max(mixed, k + 1);
+        passing += mixing_.lo * s.over->flow.lo / (out.pressure.hi * volume_->most_free(part.cooling.hot)) *
+                   part.time.width();
+    }
+
+    State now = entry;
+    Stretch piece = s;
+    if (mixed > 0) {
+        piece.hot_within = nullptr;
+        piece.mixed = true;
+        for (std::size_t k = 0; k + 1 < count; ++k) {
+            piece.t = parts[k].time.width();
+            piece.hot_over = parts[k].cooling.hot;
+            State next = now;
+            swept_target(*s.over, parts[std::min(k, mixed)].cooling.contraction, next.fraction);
+            tend(now, next, piece, out.pressure);
+            now = next;
+        }
+        piece.t = s.t - Interval{s.t.lo};
+        piece.hot_over = s.hot_now;
+    }
+    swept_target(*s.over, parts[mixed].cooling.contraction, out.fraction);
+    tend(now, out, piece, out.pressure);
+    return needed;
 }
 
 /// Nothing flows for certain: any mixture of what was there, the room's air and what may flow in, and the water
@@ -265,7 +335,7 @@ void Atmosphere::tend_without_pores(const State& entry, State& out, const Stretc
             passed += rate * seconds;
             kept[pieces++] = Dilution::left(rate, seconds);
         });
-    const bool unmixed = passed < 1; // as below
+    const bool unmixed = passed < 1 && !s.mixed; // as below
     const auto left = [&](double excess) {
         if (unmixed) return excess;
         for (std::size_t k = 0; k < pieces; ++k) excess *= kept[k];
@@ -340,7 +410,7 @@ void Atmosphere::tend(const State& entry, State& out, const Stretch& s, Interval
         });
         // Before one volume has passed the gas may move on unmixed: the last point of the tube still has what
         // was there.
-        if (passed < 1)
+        if (passed < 1 && !s.mixed)
             each([&](Side& side) {
                 side.now_free = std::max(side.now_free, side.first_free);
                 side.now_pore = std::max(side.now_pore, side.first_pore);

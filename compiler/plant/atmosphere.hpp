@@ -37,6 +37,11 @@ inline constexpr double leak_temperature = 293.15; // K at which leak and outgas
 /// Lightfoot, Transport Phenomena, table 17.1; from memory).
 inline constexpr double fastest_diffusion = 8e-5;
 
+struct Cooling {
+    Interval hot;           // K, hot zone
+    double contraction = 0; // mol/(Pa s) that the contents take in at most
+};
+
 /// One stretch as the contents see it.
 struct Stretch {
     Interval t;         // s after entry
@@ -52,7 +57,10 @@ struct Stretch {
     const Inlet* now = nullptr;
     /// Hot zone over any stretch of the span; null where it is held, and hot_over is good enough.
     Interval (*hot_within)(const void* context, Interval time) = nullptr;
+    /// Over any part of [0, t.hi]; null as above.
+    Cooling (*cooling_within)(const void* context, Interval time) = nullptr;
     const void* context = nullptr;
+    bool mixed = false; // a volume passes behind this stretch: what was there may be counted as mixed
 };
 
 /// What keeps one species from its inlet's value, as fractions.
@@ -97,10 +105,12 @@ private:
     Sweep flowing(const State& entry, State& out, const Stretch& s) const;
     Sweep pumped(const State& entry, State& out, const timeline::State& discrete, const Stretch& s) const;
     Sweep closed(const State& entry, State& out, const Stretch& s, bool fills) const;
+    double swept(const State& entry, State& out, const Stretch& s, double contraction) const;
     void stand(const State& entry, State& out, const Stretch& s) const;
     void tend(const State& entry, State& out, const Stretch& s, Interval pressure) const;
     void tend_without_pores(const State& entry, State& out, const Stretch& s, Interval pressure) const;
     static constexpr int most_pieces = 8;
+    static constexpr std::size_t cooling_parts = 96;
     template<class Visit>
     void in_pieces(const Stretch& s, Visit visit) const;
     void seep(const State& entry, State& out, double content, double seconds) const;

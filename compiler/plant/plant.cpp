@@ -155,10 +155,27 @@ Sweep Plant::Data::Course::contents(Interval t, State& out) const {
     s.straight = known;
     s.falls = falls_;
     s.rises = !falls_ && data_.zones == 1;
+    struct Context {
+        const Course& course;
+        const ZoneStates& whole;
+        double until;
+    };
+    const Context context{*this, whole, t.hi};
     if (moves_) {
-        s.context = this;
-        s.hot_within = [](const void* context, Interval time) {
-            return static_cast<const Course*>(context)->hot_over(time);
+        s.context = &context;
+        s.hot_within = [](const void* c, Interval time) {
+            return static_cast<const Context*>(c)->course.hot_over(time);
+        };
+        s.cooling_within = [](const void* c, Interval time) {
+            const Context& to = *static_cast<const Context*>(c);
+            const Data& data = to.course.data_;
+            const timeline::State& discrete = *to.course.drive_.state;
+            ZoneStates there;
+            to.course.heating_.during(time, there);
+            data.displace(to.course.entry_.zones, there, discrete);
+            const Interval hot = data.hot(there, discrete);
+            return Cooling{hot, data.volume.contraction(hot).hi *
+                                    to.course.pace(to.until, to.whole, there).cooling_now};
         };
     }
     const auto sweep = [&](const Inlet& now, const Inlet& over) {

@@ -16,9 +16,9 @@
 /// (fin with an insulated tip: Incropera & DeWitt, Fundamentals of Heat and Mass Transfer, ch. 3; from memory),
 /// with the greatest declared conductivity. Without plugs or shields the seal also sees the hot zone down the
 /// bore: a share 1 / (1 + 3 L / (4 d)) of sigma T^4 arrives, as through a tube whose walls reflect or
-/// re-radiate everything (Clausing's form for a long tube, from memory; exact forms lie within 15 %), and
-/// leaves over the flange by `loss`. An estimate on the careful side, not a bound: what insulation the
-/// furnace's ends have is not declared.
+/// re-radiate everything (Clausing's form for a long tube, from memory; exact forms lie within 15 %), less what
+/// the seal itself radiates back, and leaves over the flange by `loss`. An estimate on the careful side, not a
+/// bound: what insulation the furnace's ends have is not declared.
 namespace athanor::prove {
 namespace {
 
@@ -48,8 +48,16 @@ double along_wall(const Scene& s, double above_room) {
 /// K above the room that radiation down an empty bore brings.
 double along_bore(const Scene& s, double hot, double room) {
     const double share = 1 / (1 + 0.75 * cold_length(s.rig) / s.rig.tube.inner_diameter.hi());
-    const double flux = physics::stefan_boltzmann * (std::pow(hot, 4) - std::pow(room, 4));
-    return std::max(0.0, share * flux / loss);
+    const auto gains = [&](double seal) {
+        return share * physics::stefan_boltzmann * (std::pow(hot, 4) - std::pow(seal, 4)) >
+               loss * (seal - room);
+    };
+    double low = room, high = std::max(room, hot);
+    while (high - low > 0.1) {
+        const double middle = 0.5 * (low + high);
+        (gains(middle) ? low : high) = middle;
+    }
+    return high - room;
 }
 
 Estimate seal_temperature(const Scene& s, double hot) {
@@ -65,7 +73,7 @@ Estimate seal_temperature(const Scene& s, double hot) {
     const double wall = along_wall(s, std::max(0.0, hot - room));
     const double bore = open ? along_bore(s, hot, room) : 0;
     if (room + wall + bore <= e.temperature) return e;
-    e.temperature = room + wall + bore;
+    e.temperature = std::min(room + wall + bore, std::max(room, hot));
     e.why = fmt::format("the hot zone ends {} before the seals; {} come along the wall",
                         to_text(cold_length(s.rig), Kind::length, 3), to_text(wall, Kind::difference, 3));
     if (open)

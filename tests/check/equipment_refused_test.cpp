@@ -136,6 +136,9 @@ TEST_CASE("names that nothing declares") {
     says(rig, "t.ath:3:17: error: no material is called `fused_quarz` [unknown_name]\n");
     rig.tube = "tube { material quartz ; inner_diameter 60 mm ; wall 3 mm ; length 1200 mm }";
     CHECK(Equipment(rig.text()).remedies() == "`fused_quartz` is declared\n");
+    rig.tube = "tube { material sintered_alumina ; inner_diameter 60 mm ; wall 3 mm ; length 1200 mm }";
+    CHECK(Equipment(rig.text()).remedies() == "`alumina` is declared\n");
+    rig.tube = "tube { material quartz ; inner_diameter 60 mm ; wall 3 mm ; length 1200 mm }";
     // Told once, by the grammar.
     argon("gas argon", "gas N2",
           "t.ath:6:18: error: `N2` is a formula; a gas is called by its name [syntax]\n");

@@ -13,7 +13,7 @@ namespace {
 /// Whether the bounds of a stretch hold those of an instant in it. An instant's own may be looser by a little:
 /// what a stretch is cut into differs.
 bool holds(Interval whole, Interval part) {
-    const double slack = 1e-3 * std::max(std::abs(part.lo), std::abs(part.hi)) + 1e-15;
+    const double slack = 1e-3 * std::max(std::abs(part.lo), std::abs(part.hi)) + 1e-12;
     return whole.lo <= part.lo + slack && (whole.hi >= part.hi - slack || !std::isfinite(part.hi));
 }
 

@@ -242,8 +242,12 @@ void Balance::operator()(const Vector& y, Vector& d, double t) {
         d[layout.free(i)] = gained / n;
         d[layout.pore(i)] = porous ? (exchange + std::max(0.0, -f.pore_out)) / m * (x - held) : gained / n;
     }
-    // Air that comes in starts the count again.
-    const bool lost = scene.state.tube_open || !rig_.seals.gas_tight || (vented() && f.out < -drawn);
+    // Air that comes in starts the count again; what moves inside the band of a held set-point is not counted.
+    bool comes_down = false;
+    for (std::size_t z = 0; z < layout.zones; ++z)
+        comes_down = comes_down || cools(scene.laws[z], y[layout.control(z)], setpoint(z, y[layout.clock()]));
+    const bool lost =
+        scene.state.tube_open || !rig_.seals.gas_tight || (vented() && comes_down && f.out < -drawn);
     const double cold = draw_.ambient_pressure * tube_.volume() / (gas_constant * draw_.ambient_temperature);
     // What nothing leaves is thinned by its own content (a fill counts the logarithm of the pressures), what
     // flows through counts in volumes of the cold tube.

@@ -28,6 +28,12 @@ struct Scene {
     std::vector<ZoneControl> control;
 };
 
+/// Whether a zone is on its way down, rather than in the band of its set-point (K).
+inline bool cools(const timeline::Law& law, double control, double setpoint) {
+    constexpr double above_band = 30; // K
+    return law.kind == timeline::LawKind::off || law.rate < 0 || control > setpoint + above_band;
+}
+
 /// Where each quantity stands in the vector.
 struct Layout {
     std::size_t zones = 1, species = 0;

@@ -1,5 +1,7 @@
 #include "tests/simulator/compare.hpp"
 
+#include "tests/simulator/balance.hpp"
+
 #include <algorithm>
 #include <cmath>
 #include <sstream>
@@ -18,10 +20,9 @@ constexpr double of_load = 0.05;          // K: the same, of the load
 constexpr double share = 1e-10;           // of a mole fraction
 constexpr double of_dew = 0.02;           // K, where a vapour pressure is turned into a temperature
 
-constexpr double edge = 0.05;     // K over which the simulated clock of a band comes to a stop
-constexpr double tracking = 120;  // s, the slowest controller of the random rigs
-constexpr double in_band = 3e-9;  // mol/s
-constexpr double above_band = 30; // K over its set-point from which a zone is on its way down
+constexpr double edge = 0.05;    // K over which the simulated clock of a band comes to a stop
+constexpr double tracking = 120; // s, the slowest controller of the random rigs
+constexpr double in_band = 3e-9; // mol/s
 
 double allowance(SignalKind kind) {
     switch (kind) {
@@ -161,18 +162,16 @@ std::optional<Violation> outside(const check::Model& model, const timeline::Time
         }
         // What moves inside the band of a held set-point is not counted, and is less than a leak; nor is it
         // with the tube open: what it holds is the room's.
-        bool cools = false;
-        for (std::size_t z = 0; z < timeline.zones.size(); ++z) {
-            const timeline::Law& law = timeline.laws_of(s.span)[z];
-            cools = cools || law.kind == timeline::LawKind::off || law.rate < 0;
-            cools = cools || s.zones[z].control > s.zones[z].setpoint + above_band;
-        }
+        bool comes_down = false;
+        for (std::size_t z = 0; z < timeline.zones.size(); ++z)
+            comes_down =
+                comes_down || cools(timeline.laws_of(s.span)[z], s.zones[z].control, s.zones[z].setpoint);
         const bool open = timeline.states[timeline.spans[s.span].state].tube_open;
-        if (!at_end && since > 0 && cools && !open && !found &&
+        if (!at_end && since > 0 && comes_down && !open && !found &&
             s.drawn_in > state.drawn_in.hi * (1 + slack) + in_band)
             found = Violation{"drawn_in", s.span, since, until, s.drawn_in, state.drawn_in};
         // Where the outlet may be open; what a pump or a shut exhaust does instead shows in the pressure.
-        if (outlet && !discrete.pump && !at_end && since > 0 && cools && !open && !found &&
+        if (outlet && !discrete.pump && !at_end && since > 0 && comes_down && !open && !found &&
             s.taken > state.taken.hi * (1 + slack) + in_band)
             found = Violation{"taken", s.span, since, until, s.taken, state.taken};
     };

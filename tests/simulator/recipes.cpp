@@ -242,4 +242,31 @@ RecipeText random_recipe(std::mt19937& random) {
     return recipe;
 }
 
+RecipeText random_cooling(std::mt19937& random) {
+    Dice dice(random);
+    RecipeText recipe;
+    do recipe.rig = random_rig(random);
+    while (recipe.rig.pump || recipe.rig.shut || !recipe.rig.tight);
+    std::vector<std::string>& steps = recipe.steps;
+    const auto flow = [&] { return dice.chance(0.8) ? dice.whole(10, 60) : dice.whole(60, 200); };
+    int at = dice.whole(300, 880);
+    steps.push_back(fmt::format("ramp to {} degC at {} K/min", at, dice.whole(2, 9)));
+    steps.push_back(fmt::format("switch to argon at {} sccm", flow()));
+    for (int i = dice.whole(1, 4); i > 0 && at > 120; --i) {
+        if (dice.chance(0.3)) steps.push_back(fmt::format("dwell {} min", dice.whole(5, 300)));
+        if (dice.chance(0.3))
+            steps.push_back(fmt::format("switch to {} at {} sccm",
+                                        dice.of(std::vector<const char*>{"argon", "hydrogen"}), flow()));
+        at = dice.whole(80, at - 20);
+        steps.push_back(fmt::format("cool to {} degC{}", at,
+                                    dice.chance(0.3) ? fmt::format(" at 0.{} K/min", dice.whole(2, 9)) : ""));
+        if (dice.chance(0.2)) {
+            at += dice.whole(20, 200);
+            steps.push_back(fmt::format("ramp to {} degC at {} K/min", at, dice.whole(2, 9)));
+        }
+    }
+    steps.push_back(fmt::format("dwell {} min", dice.whole(5, 300)));
+    return recipe;
+}
+
 } // namespace athanor::simulator

@@ -69,9 +69,9 @@ struct Campaign {
 };
 
 /// Draws rigs for the recipe of a seed, until one leaves the envelope.
-void judge_recipe(unsigned seed, Campaign& all) {
+void judge_recipe(unsigned seed, Campaign& all, RecipeText (*generate)(std::mt19937&) = random_recipe) {
     std::mt19937 random(seed);
-    const RecipeText recipe = random_recipe(random);
+    const RecipeText recipe = generate(random);
     const auto c = elaborate::test::run(recipe.text());
     if (!c->done.complete) {
         ++all.refused;
@@ -101,17 +101,14 @@ void judge_recipe(unsigned seed, Campaign& all) {
     }
 }
 
-} // namespace
-
-TEST_CASE("whole rigs drawn inside the declared intervals never leave the envelope") {
-    const char* asked = std::getenv("ATHANOR_DRAWS");
-    const std::size_t wanted = asked != nullptr ? static_cast<std::size_t>(std::atoll(asked)) : 2400;
+void draw_rigs(std::size_t wanted, RecipeText (*generate)(std::mt19937&)) {
+    if (const char* asked = std::getenv("ATHANOR_DRAWS")) wanted = static_cast<std::size_t>(std::atoll(asked));
     const char* from = std::getenv("ATHANOR_SEED");
     const unsigned start = from != nullptr ? static_cast<unsigned>(std::atoll(from)) : 20240601U;
     Campaign all;
     if (const char* show = std::getenv("ATHANOR_FAILURES"))
         all.shown = static_cast<std::size_t>(std::atoll(show));
-    for (unsigned seed = start; all.draws < wanted; ++seed) judge_recipe(seed, all);
+    for (unsigned seed = start; all.draws < wanted; ++seed) judge_recipe(seed, all, generate);
     MESSAGE(all.draws, " draws of ", all.recipes, " recipes (", all.refused, " refused), ", all.tally.compared,
             " comparisons, ", all.steps, " steps of the integrator, ", all.failures, " recipes outside, ",
             all.given_up, " draws given up by the integrator");
@@ -119,6 +116,16 @@ TEST_CASE("whole rigs drawn inside the declared intervals never leave the envelo
     CHECK(all.failures == 0);
     CHECK(all.given_up * 2000 <= all.draws);
     CHECK(all.recipes > all.refused);
+}
+
+} // namespace
+
+TEST_CASE("whole rigs drawn inside the declared intervals never leave the envelope") {
+    draw_rigs(2400, random_recipe);
+}
+
+TEST_CASE("whole rigs that cool in little gas never leave the envelope") {
+    draw_rigs(1200, random_cooling);
 }
 
 // Seeds of the generator that once left it: zones that are outside a band one after another; a tube that is
