@@ -203,6 +203,29 @@ void misplaced(const Trouble& t, FileId file, Diagnostics& out) {
         .remedy("put it into the block of a recipe, or look for a `}` too many above it");
 }
 
+std::string lower_case(std::string_view written) {
+    std::string lower(written);
+    for (char& c : lower)
+        if (c >= 'A' && c <= 'Z') c = static_cast<char>(c - 'A' + 'a');
+    return lower;
+}
+
+/// Whether the file gives that name, however it is written, to a gas of its own: then it is not the library's
+/// that is meant.
+bool declares_gas(std::string_view text, std::string_view name) {
+    const std::string lower = lower_case(name);
+    constexpr std::string_view word = "gas";
+    for (std::size_t at = text.find(word); at != std::string_view::npos; at = text.find(word, at + 1)) {
+        const std::size_t begin = text.find_first_not_of(" \t", at + word.size());
+        if (begin == at + word.size() || begin == std::string_view::npos) continue;
+        const std::string_view rest = text.substr(begin);
+        if (lower_case(rest.substr(0, name.size())) != lower) continue;
+        const std::size_t next = text.find_first_not_of(" \t", begin + name.size());
+        if (next != std::string_view::npos && (text[next] == '=' || text[next] == '{')) return true;
+    }
+    return false;
+}
+
 void capital(const Trouble& t, Span span, std::string_view text, Diagnostics& out) {
     std::string_view written = text.substr(t.begin, t.end - t.begin);
     // Behind `let` and its like a new name is given; anywhere else a gas may be meant.
@@ -211,16 +234,15 @@ void capital(const Trouble& t, Span span, std::string_view text, Diagnostics& ou
     const bool declares = before.empty() ? t.statement == Node::parameter
                                          : t.statement != Node::property && begins_declaration(t.word) &&
                                                before == text_of(t.word);
-    if (const std::string_view gas = gas_of_formula(written); !gas.empty() && !declares) {
+    if (const std::string_view gas = gas_of_formula(written);
+        !gas.empty() && !declares && !declares_gas(text, written)) {
         out.error(Code::syntax, span,
                   fmt::format("{} is a formula; a gas is called by its name", quoted(written)))
             .remedy(fmt::format("write `{}`", gas))
             .mend(span, std::string(gas));
         return;
     }
-    std::string lower(written);
-    for (char& c : lower)
-        if (c >= 'A' && c <= 'Z') c = static_cast<char>(c - 'A' + 'a');
+    const std::string lower = lower_case(written);
     out.error(Code::syntax, span,
               fmt::format("the name {} has a capital letter; names are lower case", quoted(written)))
         .remedy(fmt::format("write `{}`", lower))
@@ -232,8 +254,7 @@ void misspelt(const Trouble& t, Span span, std::string_view text, Diagnostics& o
     Diagnostic& d =
         out.error(Code::syntax, span,
                   fmt::format("{} is no word of the language; read as `{}`", quoted(written), text_of(t.word)));
-    for (char& c : written)
-        if (c >= 'A' && c <= 'Z') c = static_cast<char>(c - 'A' + 'a');
+    written = lower_case(written);
     const bool sure = edit_distance(written, text_of(t.word)) <= surely_meant;
     d.remedy(fmt::format("{} `{}`", sure ? "write" : "perhaps", text_of(t.word)));
     if (sure) d.mend(span, std::string(text_of(t.word)));

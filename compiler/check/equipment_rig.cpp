@@ -147,7 +147,7 @@ private:
         if (t == nullptr) return;
         rig_.tube.source = t->span;
         if (const Property* material = t->find("material"); material != nullptr && !material->poison)
-            rig_.tube.material = r_.resolve(Node::material, material, material->match.named());
+            rig_.tube.material = named(Node::material, *material);
         rig_.tube.inner_diameter = figure(*t, "inner_diameter", Kind::length);
         rig_.tube.wall = figure(*t, "wall", Kind::length);
         rig_.tube.length = figure(*t, "length", Kind::length);
@@ -200,12 +200,19 @@ private:
         }
     }
 
+    /// A name that nothing declares may have been told by an earlier stage: the rig is broken all the same.
+    Index named(Node kind, const Property& p) {
+        const Index found = r_.resolve(kind, &p, p.match.named());
+        if (found == none) rig_.broken = true;
+        return found;
+    }
+
     void line(const Property& p) {
         Line to;
         to.name = p.match.named()->text;
         to.source = p.span;
         if (const Property* gas = p.find("gas"); gas != nullptr && !gas->poison)
-            to.gas = r_.resolve(Node::gas, gas, gas->match.named());
+            to.gas = named(Node::gas, *gas);
         to.output = output(p);
         meter(p, to);
         if (const Property* fallen = p.find("de_energised"); fallen != nullptr && !fallen->poison) {
@@ -361,7 +368,7 @@ private:
         Sensor& to = rig_.sensor;
         to.source = s.span;
         to.in_tube = s.match.has("in");
-        to.type = r_.resolve(Node::thermocouple, &s, s.match.named());
+        to.type = named(Node::thermocouple, s);
         const Capture* number = s.match.value(Kind::count);
         if (number != nullptr) to.tolerance_class = static_cast<int>(number->value.lo);
         if (to.type == none || r_.model.thermocouples[to.type].broken) { // told there

@@ -103,7 +103,7 @@ int run_diff(const DiffOptions& options) {
     }
     std::string old_file = git ? a[1] : a[0], new_file = git ? a[4] : a[1];
     auto before = std::make_unique<Side>(), after = std::make_unique<Side>();
-    bool broken = false;
+    bool broken = false, wrong = false;
     for (auto [side, file] : {std::pair{before.get(), &old_file}, std::pair{after.get(), &new_file}}) {
         Given given;
         // Git's temporary copy lies elsewhere: its imports are those beside the path in the work tree.
@@ -119,11 +119,16 @@ int run_diff(const DiffOptions& options) {
             }
             given.text = std::move(*text);
         }
+        const char* which = side == before.get() ? "old" : "new";
         if (!open_side(*side, given, options)) {
             if (!git) return side->session.asked_wrong ? exit_usage : exit_refused;
-            fmt::print("{}: the {} version has errors, so the process cannot be compared\n", a[0],
-                       side == before.get() ? "old" : "new");
+            fmt::print("{}: the {} version has errors, so the process cannot be compared\n", a[0], which);
             broken = true;
+        } else if (side->session.files_wrong) {
+            print_messages(side->session.out, side->session.files, options);
+            fmt::print("{}: the {} version has errors, so nothing in it is proven\n", git ? a[0] : *file,
+                       which);
+            wrong = true;
         }
     }
     if (broken) { // what is declared can be compared all the same
@@ -144,7 +149,7 @@ int run_diff(const DiffOptions& options) {
     for (const auto& [name, pair] : pairs)
         changed = print_changes(*before, pair.first, *after, pair.second) || changed;
     if (git && !changed) fmt::print("  same {}\n", pairs.empty() ? "declarations" : "process");
-    return git || !changed ? exit_proven : exit_refused;
+    return git || !(changed || wrong) ? exit_proven : exit_refused;
 }
 
 } // namespace athanor::driver

@@ -30,6 +30,7 @@ Compiled named(Session& session, check::Index recipe, const Options& options) {
     Compiled result;
     result.recipe = recipe;
     result.name = std::string(session.model.names[asked.name]);
+    result.files_wrong = session.files_wrong;
     if (asked.broken) return result;
     const check::Index rig = session.rig(options);
     result.rig = rig == check::none ? asked.rig_index : rig;
@@ -99,7 +100,8 @@ Compiled compile_at(Session& session, check::Index recipe, const Options& option
     for (const Diagnostic& diagnostic : made.said.all()) out.add(diagnostic);
     result.legalised = std::move(made.legalised);
     result.assurance = std::move(made.assurance);
-    result.proven = out.errors() == before && !unusable;
+    // Whatever else is wrong in the files, nothing in them is proven: it may be a rule that nobody could read.
+    result.proven = out.errors() == before && !unusable && !session.files_wrong;
     return result;
 }
 
@@ -113,7 +115,8 @@ Interval duration(const timeline::Timeline& timeline) {
 
 std::string summary(const Compiled& compiled, const Session& session) {
     if (!compiled.judged) return compiled.name + ": not judged, the command line has an error";
-    if (!compiled.proven) return compiled.name + ": refused";
+    if (!compiled.proven)
+        return compiled.name + (compiled.files_wrong ? ": refused, the file has errors" : ": refused");
     std::string text = compiled.name + ": proven";
     bool legal = compiled.legalised.complete;
     const timeline::Timeline& timeline = legal ? compiled.legalised.timeline : *compiled.elaborated.timeline;

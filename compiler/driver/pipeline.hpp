@@ -20,6 +20,7 @@ struct Compiled {
     legalise::Legalised legalised;
     bool timeline_ready = false; // elaborated without error
     bool judged = true;          // false: an option asks for what is not there
+    bool files_wrong = false;    // something else in the files is wrong
     bool proven = false;         // every rule holds, before and after rounding, and the controller holds it
     std::string name;
 };

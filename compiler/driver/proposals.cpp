@@ -240,6 +240,7 @@ private:
             break;
         case Code::evacuate_with_gas_open: put_before(step_, {"close all"}); break;
         case Code::air_drawn_in: keep_flowing(); break;
+        case Code::cooling_beyond_furnace: by_itself(); break;
         case Code::rounding_too_coarse: longer_dwell(); break;
         case Code::requirement_violated:
         case Code::requirement_not_provable:

@@ -131,6 +131,7 @@ bool Session::open(Given given, const Options& options) {
     units = check::load(options.sets.empty() ? std::move(named) : named, standard_library(), options.root, read,
                         files, out);
     model = check::check(units, files, out);
+    files_wrong = out.any_error();
     if (options.sets.empty() || model.own_recipes == 0 || out.any_error()) return true;
 
     // A second round with the values as a call. The first recipe is meant unless one is named.

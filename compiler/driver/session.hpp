@@ -37,6 +37,7 @@ struct Session {
     std::vector<check::Unit> units;
     check::Model model;
     std::vector<std::pair<std::string, check::ExprId>> sets; // typed values of --set
+    bool files_wrong = false; // the files have errors of their own: nothing in them is proven
     bool asked_wrong = false; // an option gives or names what cannot be: told, and nothing is judged
 
     /// False: the file could not be read; a message went to standard error.

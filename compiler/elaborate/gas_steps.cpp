@@ -145,14 +145,18 @@ void Elaborator::backfill(const Statement& s) {
     if (s.names == 0) return;
     Index line = line_of(model.names_used[s.first_name]);
     double flow = 0;
-    if (line == none || !flow_asked(s, line, flow)) return void(blind = true);
+    const auto give_up = [&] { // what follows stands behind a fill all the same
+        now.pump = false;
+        blind = true;
+    };
+    if (line == none || !flow_asked(s, line, flow)) return give_up();
     if (to == nullptr) {
         error(Code::value_missing, s.span,
               "a backfill needs the pressure at which it ends: `to ambient + 20 mbar`");
-        return void(blind = true);
+        return give_up();
     }
     check::Value p = value(to->expr);
-    if (p.poison()) return void(blind = true);
+    if (p.poison()) return give_up();
     misses_fill(to->expr, p.number);
     if (now.pump) stop_pump(s);
     if (!now.open[line] || now.flows[line] != flow)
@@ -160,7 +164,7 @@ void Elaborator::backfill(const Statement& s) {
     step.ending.kind = EndingKind::certain;
     step.ending.condition =
         intern(compare(SignalKind::pressure, Comparison::greater_equal, p.number, span_of(to->expr)), to->expr);
-    if (!at_most(s, step.ending)) return void(blind = true);
+    if (!at_most(s, step.ending)) return give_up();
     perform(std::move(step));
     close(s, line);
 }

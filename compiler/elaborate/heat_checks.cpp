@@ -190,9 +190,21 @@ void Elaborator::ramp_in_reach(const Statement& s, const ZonePlan& zone, athanor
                                  to_text(time, Kind::time), rate_text(rounded_down(furnace))));
         d->cause(
             fmt::format("the furnace of rig `{}` is declared at {}", rig->name, place(rig->furnace.source)));
-        if (rounded_down(furnace) > 0 && !std::isinf(time.hi)) repair(*d, std::min(furnace, tube));
-        if (!std::isinf(time.hi))
-            d->remedy(fmt::format("or without a rate, by natural cooling:  cool to {}", degrees(zone.to)));
+        if (std::isinf(time.hi)) return;
+        const std::string natural =
+            fmt::format("without a rate, by natural cooling:  cool to {}", degrees(zone.to));
+        const double rate = rounded_down(std::min(furnace, tube));
+        // The last kelvins decide the rate that a line can have: where that would cost more than as much time
+        // again, nobody wants it.
+        const double line = rate > 0 ? std::fabs(zone.to - zone.from) / rate : infinity;
+        if (line > 2 * time.hi) {
+            d->remedy(natural);
+            if (rate > 0)
+                d->remedy(fmt::format("or {}, which takes {}", rate_text(rate), to_text(line, Kind::time, 3)));
+            return;
+        }
+        repair(*d, rate);
+        d->remedy("or " + natural);
         return;
     }
     // The plant follows a set-point that runs away with the lag it computes. Where no furnace inside the

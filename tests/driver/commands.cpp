@@ -3,9 +3,8 @@
 
 #include <doctest/doctest.h>
 
-#include <filesystem>
-
 #include <algorithm>
+#include <filesystem>
 
 namespace {
 const std::string accepted = project + "/tests/examples/accepted";
@@ -180,6 +179,36 @@ TEST_CASE("diff speaks of the process and is silent about layout") {
     CHECK(inserted.status == 1);
     difference = golden("diff/inserted.txt", inserted.out);
     CHECK_MESSAGE(difference.empty(), difference);
+}
+
+TEST_CASE("in a file with an error nothing is proven, whichever command is asked") {
+    Scratch scratch;
+    for (const char* folder : {"rigs", "controllers"})
+        std::filesystem::copy(project + "/recipes/" + folder, scratch.path() + "/" + folder,
+                              std::filesystem::copy_options::recursive);
+    const std::string head = "use \"rigs/quartz_bench.ath\"\nuse \"controllers/bench_twenty_five.ath\"\n";
+    const std::string recipe = "recipe s on quartz_bench_inert for bench_twenty_five {\n"
+                               "    purge argon at 2 L/min for 10 volumes\n}\n";
+    const auto call = [&](const std::vector<std::string>& arguments) {
+        return athanor(arguments, scratch.path());
+    };
+    scratch.write("good.ath", head + recipe);
+    scratch.write("bad.ath", head + "policy site { rle x { require oxygen < 2 ppm } }\n" + recipe);
+    REQUIRE(call({"build", "good.ath", "--to", "csv"}).status == 0);
+    CHECK(call({"check", "bad.ath"}).out == "s: refused, the file has errors\n");
+    CHECK(call({"build", "bad.ath", "--to", "csv"}).status == 1);
+    CHECK(call({"replay", "s.csv", "good.ath"}).status == 0);
+    CHECK(call({"replay", "s.csv", "bad.ath"}).status == 1);
+    const Result test = call({"test", "bad.ath"});
+    CHECK(test.status == 1);
+    const Result assured = call({"assure", "bad.ath"});
+    CHECK(assured.status == 1);
+    CHECK_MESSAGE(assured.out.find(": proven\n") == std::string::npos, assured.out);
+    const Result diff = call({"diff", "good.ath", "bad.ath"});
+    CHECK(diff.status == 1);
+    CHECK_MESSAGE(diff.out.find("the new version has errors, so nothing in it is proven") != std::string::npos,
+                  diff.out);
+    CHECK(diff.out.find("verdict: proven -> refused") != std::string::npos);
 }
 
 TEST_CASE("diff works as git's external diff") {

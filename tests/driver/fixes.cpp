@@ -249,6 +249,24 @@ TEST_CASE("names of equipment, and what is absolute, are not guessed either") {
     }
 }
 
+TEST_CASE("a gas that the file declares by a formula stays that gas") {
+    Bench bench;
+    const auto text = [](const std::string& gas) {
+        return "use \"rigs/quartz_bench.ath\"\ngas " + gas + " = 1 % oxygen + rest nitrogen\n" +
+               "rig mine from quartz_bench_inert { line argon { gas " + gas + " } }\n" +
+               "recipe own on mine {\n    purge argon at 2.4 slm for 10 volumes\n}\n";
+    };
+    bench.write("own.ath", text("N2"));
+    CHECK(athanor({"check", "own.ath", "--fix"}, bench.path()).status == 0);
+    CHECK(bench.read("own.ath") == text("n2"));
+    // Half renamed, the rig has no gas: told, and nothing is run.
+    std::string half = text("Ar");
+    half.replace(half.find("gas Ar"), 6, "gas ag");
+    half.replace(half.find("Ar"), 2, "H2");
+    bench.write("half.ath", half);
+    CHECK(athanor({"check", "half.ath"}, bench.path()).status == 1);
+}
+
 TEST_CASE("a repair holds for every value of the parameters, or there is none") {
     Bench bench;
     const auto text = [](const std::string& parameter, const std::string& peak, const std::string& pace) {
