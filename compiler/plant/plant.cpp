@@ -122,6 +122,10 @@ Pace Plant::Data::Course::pace(double until, const ZoneStates& whole, const Zone
             most.cooling_most = std::max(most.cooling_most, pace.cooling_most);
             // All zones must cool before the gas surely contracts.
             const bool first = z == 0 && laws == drive_.laws;
+            most.cooling_at_cold =
+                first ? pace.cooling_at_cold : std::max(most.cooling_at_cold, pace.cooling_at_cold);
+            most.cooling_at_hot =
+                first ? pace.cooling_at_hot : std::max(most.cooling_at_hot, pace.cooling_at_hot);
             most.cooling_lo = first ? pace.cooling_lo : std::min(most.cooling_lo, pace.cooling_lo);
         }
     }
@@ -174,8 +178,8 @@ Sweep Plant::Data::Course::contents(Interval t, State& out) const {
             to.course.heating_.during(time, there);
             data.displace(to.course.entry_.zones, there, discrete);
             const Interval hot = data.hot(there, discrete);
-            return Cooling{hot, data.volume.contraction(hot).hi *
-                                    to.course.pace(to.until, to.whole, there).cooling_now};
+            const Pace pace = to.course.pace(to.until, to.whole, there);
+            return Cooling{hot, data.atmosphere.contracted(hot, pace.cooling_now, pace)};
         };
     }
     const auto sweep = [&](const Inlet& now, const Inlet& over) {

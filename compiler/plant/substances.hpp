@@ -67,6 +67,9 @@ public:
     bool any_flammable() const { return any_flammable_; }
     std::size_t water() const { return water_; }  // max_species: not in the tube
     double heaviest() const { return heaviest_; } // kg/mol of a gas that may be in the tube
+    /// mol/(m s): diffusivity of room air in the lightest gas that may be in the tube times density, at the
+    /// warmest room. Whatever the pressure: one falls as the other grows.
+    double diffusion() const { return diffusion_; }
 
     const std::vector<std::string>& names() const { return names_; }
     const std::string& line_gas(std::size_t index) const { return lines_[index].gas; }
@@ -94,6 +97,7 @@ private:
     Interval saturation_{0, 1}, pressure_;               // share; Pa before the bubbler
     std::array<double, max_species> inverse_limit_{};
     double heaviest_ = 0.02896; // air (dry, common practice)
+    double diffusion_ = 0;
     bool any_flammable_ = false;
 };
 

@@ -38,6 +38,13 @@ struct Pace {
     double heating_hi = 0;
     double cooling_hi = 0, cooling_lo = 0;
     double cooling_now = 0; // at most, in the stretch alone
+    /// No part of the gas cools faster than a line over its own temperature: K/s at two temperatures.
+    static constexpr double cold = 200, hot = 3500; // K
+    double cooling_at_cold = infinity, cooling_at_hot = infinity;
+    double cooling_at(double t) const {
+        return cooling_at_cold + (cooling_at_hot - cooling_at_cold) * (t - cold) / (hot - cold);
+    }
+    bool lined() const { return cooling_at_cold < infinity && cooling_at_hot < infinity; }
     /// What a controller may do inside its band at any time; only pressures count it.
     double heating_most = 0, cooling_most = 0;
     double inside = 0; // K that the gas moves at most inside that band

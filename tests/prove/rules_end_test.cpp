@@ -62,6 +62,10 @@ TEST_CASE("ends_hot: a tube that must be free of oxygen while hot draws in air a
                             "oxygen < 50 ppm\nramp to 600 degC at 5 K/min\n";
     const std::string shut =
         "line argon { de_energised closed } ; interlock temperature > 1100 degC opens argon";
+    const auto ends = [](const std::string& text, const std::string& at_end, const std::string& rig) {
+        return run("use \"vented.ath\" ; rig special from small { " + rig + " } ; " + controller(at_end) +
+                   "\nrecipe r on special for c {\n" + text + "}\n");
+    };
     auto air = ends(hot, "off", shut);
     CHECK_MESSAGE(air->errors() == "ends_hot:5", air->all());
     CHECK_FALSE(air->assurance.proven);
@@ -93,4 +97,8 @@ TEST_CASE("ends_hot: a tube that must be free of oxygen while hot draws in air a
     CHECK(ends(hot, "hold", shut)->errors() == "");
     CHECK(ends(hot + "cool to 60 degC\n", "off", shut)->errors() == "");
     CHECK(ends("repeat 1 times {\n" + hot + "}\ndwell 1 min\n", "off", shut)->errors() == "");
+    // Behind a non-return valve only the leak brings air.
+    const std::string loose = "require oxygen < 5 % while temperature > 150 degC\n";
+    CHECK(ends(purged + loose + heated, "off", shut)->errors() == "ends_hot:5");
+    CHECK(on(shut, purged + loose + heated, controller("off"), "c")->errors() == "");
 }

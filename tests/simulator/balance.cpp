@@ -130,8 +130,10 @@ void Balance::open_flow(Flows& f, double change) const {
                                         (std::numbers::pi * std::pow(outlet_diameter_, 4)));
     // Advection and diffusion along the outlet: air comes in by G B(Pe), B(x) = x / (e^x - 1), the tube's gas
     // goes out by the net flow more; with the flow turned round it is what is drawn in.
-    const double g = draw_.diffusivity * outlet_area_ / outlet_length_ * f.pressure /
-                     (gas_constant * draw_.ambient_temperature);
+    // Diffusivity grows as T^1.75 / p (Fuller, Schettler & Giddings 1966), so with density as T^0.75.
+    constexpr double reference = 298.15, atmosphere = 101325;
+    const double g = draw_.diffusivity * atmosphere / (gas_constant * reference) *
+                     std::pow(draw_.ambient_temperature / reference, 0.75) * outlet_area_ / outlet_length_;
     const double pe = f.out / g;
     f.back = g * (std::abs(pe) < 1e-6 ? 1 - pe / 2 : pe > 700 ? 0 : pe / std::expm1(pe));
     // What bypasses the tube leaves through the outlet.
