@@ -229,51 +229,64 @@ Sweep Atmosphere::flowing(const State& entry, State& out, const Stretch& s) cons
 /// The contents of a tube that gas flows through; `contraction`: mol/s, for all of the stretch. Returns what
 /// was needed of it.
 ///
-/// Where the flow does not cover that, the way is cut: contraction is greatest somewhere on it, and what was
-/// drawn in there has been swept out in part. The contents follow the target linearly in the volumes passed,
-/// and of a step of the target at most 1 is left before one volume, exp(-volumes) after. So a target that only
-/// falls (each part is given the greatest that is to come, as well as its own) is the last one and the decaying
-/// remainders of its steps, and the steps within the last volume are not counted as decayed.
+/// Where the flow does not cover that, or temperatures decide what flows in, the way is cut: contraction is
+/// greatest somewhere on it, and what came in there has been swept out in part. The contents follow the target
+/// linearly in the volumes passed, and of a step of the target at most 1 is left before one volume,
+/// exp(-volumes) after. So a target that only falls (each part is given the greatest that is to come, as well
+/// as its own) is the last one and the decaying remainders of its steps, and the steps within the last volume
+/// are not counted as decayed.
 double Atmosphere::swept(const State& entry, State& out, const Stretch& s, double contraction) const {
-    if (contraction <= s.over->flow.lo || s.cooling_within == nullptr) {
+    const bool covered = contraction <= s.over->flow.lo, varies = s.inlet_within != nullptr && s.t.lo > 0;
+    if ((covered && !varies) || s.cooling_within == nullptr) {
         swept_target(*s.over, contraction, out.fraction);
         tend(entry, out, s, out.pressure);
         return contraction;
     }
     struct Part {
-        Interval time;
-        Cooling cooling;
+        Interval time, hot;
+        double contraction = 0, passes = 0; // mol/s; volumes
+        Composition target;
+    };
+    double needed = 0; // mol/s
+    const auto look = [&](Interval time, Part& part) {
+        const Cooling cooling = s.cooling_within(s.context, time);
+        Inlet own;
+        if (varies) s.inlet_within(s.context, time, own);
+        const Inlet& inlet = varies ? own : *s.over;
+        part.time = time;
+        part.hot = cooling.hot;
+        part.contraction = std::min(contraction, out.pressure.hi * cooling.contraction);
+        part.passes =
+            mixing_.lo * inlet.flow.lo / (out.pressure.hi * volume_->most_free(cooling.hot)) * time.width();
+        swept_target(inlet, part.contraction, part.target);
+        needed = std::max(needed, part.contraction);
+    };
+    const auto widen = [](Composition& to, const Composition& by) {
+        for (std::size_t i = 0; i < to.size(); ++i) to[i] = hull(to[i], by[i]);
     };
     std::array<Part, cooling_parts + 1> parts; // the last in use is the stretch itself
     std::size_t count = 0;
-    Part stretch{s.t, {s.hot_now, 0}};
+    Part stretch, cut;
     // Cut at the same times whatever is asked for, so that bounds of a stretch hold those of its instants; a
     // furnace cools faster at first.
     double from = 0, length = 12; // s
-    for (std::size_t cut = 1; cut <= cooling_parts && from < s.t.hi; ++cut, length *= 1.1) {
-        const double to = cut < cooling_parts ? from + length : infinity;
-        if (from < s.t.lo) {
-            const Interval time{from, std::min(to, s.t.lo)};
-            parts[count++] = {time, s.cooling_within(s.context, time)};
-        }
+    for (std::size_t k = 1; k <= cooling_parts && from < s.t.hi; ++k, length *= 1.1) {
+        const double to = k < cooling_parts ? from + length : infinity;
+        if (from < s.t.lo) look({from, std::min(to, s.t.lo)}, parts[count++]);
         if (to >= s.t.lo) {
-            const Interval time{std::max(from, s.t.lo), std::min(to, s.t.hi)};
-            stretch.cooling.contraction =
-                std::max(stretch.cooling.contraction, s.cooling_within(s.context, time).contraction);
+            look({std::max(from, s.t.lo), std::min(to, s.t.hi)}, cut);
+            if (stretch.target.size() == 0) stretch.target = cut.target;
+            widen(stretch.target, cut.target);
         }
         from = to;
     }
     parts[count++] = stretch;
-    double needed = 0, passing = 0; // mol/s; volumes from the end of a part to t.lo
-    std::size_t mixed = 0;          // parts from whose end on a volume passes
-    for (std::size_t k = count; k-- > 0;) {
-        Part& part = parts[k];
-        needed = std::min(contraction, std::max(needed, out.pressure.hi * part.cooling.contraction));
-        part.cooling.contraction = needed;
-        if (k + 1 == count) continue;
+    double passing = 0;    // volumes from the end of a part to t.lo
+    std::size_t mixed = 0; // parts from whose end on a volume passes
+    for (std::size_t k = count - 1; k-- > 0;) {
+        widen(parts[k].target, parts[k + 1].target);
         if (passing >= 1) mixed = std::max(mixed, k + 1);
-        passing += mixing_.lo * s.over->flow.lo / (out.pressure.hi * volume_->most_free(part.cooling.hot)) *
-                   part.time.width();
+        passing += parts[k].passes;
     }
 
     State now = entry;
@@ -283,16 +296,16 @@ double Atmosphere::swept(const State& entry, State& out, const Stretch& s, doubl
         piece.mixed = true;
         for (std::size_t k = 0; k + 1 < count; ++k) {
             piece.t = parts[k].time.width();
-            piece.hot_over = parts[k].cooling.hot;
+            piece.hot_over = parts[k].hot;
             State next = now;
-            swept_target(*s.over, parts[std::min(k, mixed)].cooling.contraction, next.fraction);
+            next.fraction = parts[std::min(k, mixed)].target;
             tend(now, next, piece, out.pressure);
             now = next;
         }
         piece.t = s.t - Interval{s.t.lo};
         piece.hot_over = s.hot_now;
     }
-    swept_target(*s.over, parts[mixed].cooling.contraction, out.fraction);
+    out.fraction = parts[mixed].target;
     tend(now, out, piece, out.pressure);
     return needed;
 }

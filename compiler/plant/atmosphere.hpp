@@ -56,6 +56,8 @@ struct Stretch {
     Interval (*hot_within)(const void* context, Interval time) = nullptr;
     /// Over any part of [0, t.hi]; null as above.
     Cooling (*cooling_within)(const void* context, Interval time) = nullptr;
+    /// What flows in over any part of [0, t.hi]; null where it is what `over` says all the time.
+    void (*inlet_within)(const void* context, Interval time, Inlet& inlet) = nullptr;
     const void* context = nullptr;
     bool mixed = false; // a volume passes behind this stretch: what was there may be counted as mixed
 };

@@ -170,6 +170,15 @@ Sweep Plant::Data::Course::contents(Interval t, State& out) const {
         s.hot_within = [](const void* c, Interval time) {
             return static_cast<const Context*>(c)->course.hot_over(time);
         };
+        if (decided_)
+            s.inlet_within = [](const void* c, Interval time, Inlet& inlet) {
+                const Course& course = static_cast<const Context*>(c)->course;
+                const timeline::State& discrete = *course.drive_.state;
+                ZoneStates there;
+                course.heating_.during(time, there);
+                course.data_.displace(course.entry_.zones, there, discrete);
+                course.data_.inlet(discrete, there, inlet);
+            };
         s.cooling_within = [](const void* c, Interval time) {
             const Context& to = *static_cast<const Context*>(c);
             const Data& data = to.course.data_;
