@@ -252,7 +252,7 @@ bool set_temperature(const Place& p, Diagnostics& out) {
     const std::string_view target = quantity_at(p.text, p.at).first;
     const std::string to = target.empty() ? "TARGET" : std::string(target);
     out.error(Code::syntax, {p.file, name, name + static_cast<std::uint32_t>(word.size())},
-              "`set` changes the flow of a line; the set-point is moved with `ramp`, `heat` or `step`")
+              std::string(set_moves_no_temperature))
         .remedy(fmt::format("write `ramp to {} at RATE`, or `step to {}` at once", to, to));
     return true;
 }

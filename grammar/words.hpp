@@ -48,6 +48,9 @@ inline constexpr std::string_view room_is_no_target =
     "the room's temperature is no target: a furnace that cools by itself comes near it and never there";
 inline constexpr std::string_view room_remedy =
     "write the temperature at which the run may end, such as `cool to 50 degC`";
+/// The same for `set temperature to 700 degC`.
+inline constexpr std::string_view set_moves_no_temperature =
+    "`set` changes the flow of a line; the set-point is moved with `ramp`, `heat` or `step`";
 /// Names are lower case; a capital letter in one is told where it is read, and nothing more is said of it.
 bool has_capital(std::string_view name);
 
