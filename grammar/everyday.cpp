@@ -10,7 +10,24 @@ namespace athanor::grammar {
 namespace {
 
 /// Statements of one sort; `lines` begin none, so that their first word is the slip.
-enum class In : std::uint8_t { lines, file, steps, ramps, dwells, gases, switches, conditions, ifs };
+enum class In : std::uint8_t {
+    lines,
+    file,
+    steps,
+    ramps,
+    targets,
+    dwells,
+    gases,
+    behind_gas,
+    blends,
+    evacuations,
+    flows,
+    settings,
+    all_lines,
+    switches,
+    conditions,
+    ifs
+};
 
 bool stands_in(In sort, const Place& p) {
     const Node node = p.trouble.statement;
@@ -19,11 +36,23 @@ bool stands_in(In sort, const Place& p) {
     case In::file: return node == Node::error;
     case In::steps: return among(node, {Node::ramp, Node::heat, Node::cool, Node::step_to, Node::dwell});
     case In::ramps: return among(node, {Node::ramp, Node::cool});
+    case In::targets:
+        return p.wants(Word::to) && among(node, {Node::ramp, Node::heat, Node::cool, Node::step_to});
     case In::dwells: return node == Node::dwell;
     case In::gases: // where its name is due
         return p.wants(Wanted::Class::name) &&
                among(node, {Node::purge, Node::backfill, Node::open_line, Node::close_lines, Node::set_line,
                             Node::humidify, Node::keep});
+    case In::behind_gas: // its name was read
+        return (p.wants(Wanted::Class::statement_end) || p.wants(Word::to)) &&
+               among(node, {Node::purge, Node::backfill, Node::open_line, Node::close_lines, Node::set_line});
+    case In::blends: return among(node, {Node::blend, Node::gas_mix});
+    case In::evacuations: return among(node, {Node::evacuate, Node::regulate}) && p.wants(Word::to);
+    case In::flows:
+        return p.wants(Word::at) &&
+               among(node, {Node::purge, Node::backfill, Node::open_line, Node::switch_to});
+    case In::settings: return p.wants(Word::to) && node == Node::set_line;
+    case In::all_lines: return node == Node::close_all;
     case In::switches: return node == Node::switch_to;
     case In::ifs: return node == Node::if_else;
     case In::conditions:
@@ -34,7 +63,20 @@ bool stands_in(In sort, const Place& p) {
 }
 
 /// What stands behind the slip, up to the end of its statement.
-enum class Behind : std::uint8_t { any, end, something, number, time, temperature, gas, name, block, text };
+enum class Behind : std::uint8_t {
+    any,
+    end,
+    something,
+    number,
+    time,
+    rate,
+    flow,
+    temperature,
+    gas,
+    name,
+    block,
+    text
+};
 
 bool stands_behind(Behind wanted, std::string_view text, std::uint32_t next) {
     const char c = next < text.size() ? text[next] : '\n';
@@ -46,6 +88,8 @@ bool stands_behind(Behind wanted, std::string_view text, std::uint32_t next) {
     case Behind::something: return !end;
     case Behind::number: return digit(c);
     case Behind::time: return unit != nullptr && unit->kind == Kind::time;
+    case Behind::rate: return unit != nullptr && unit->kind == Kind::rate;
+    case Behind::flow: return unit != nullptr && (unit->kind == Kind::flow || unit->kind == Kind::volume_flow);
     case Behind::temperature: return unit != nullptr && unit->kind == Kind::temperature;
     case Behind::gas: return library_gas(word_at(text, next));
     case Behind::name: return letter(c) && !reserved(word_of(word_at(text, next)));
@@ -61,7 +105,7 @@ struct Slip {
     std::string_view words; // with `;` between several; a phrase with one blank between its words
     Behind behind;
     std::string_view message,
-        remedy;             // `{word}` is the slip, `{rest}` what stands behind it; `{line}` with a flow
+        remedy; // `{word}` is the slip, `{rest}` what stands behind it; `{line}` with a flow, `{name}` without
     std::string_view right; // what is written for the slip
     enum Edit : std::uint8_t { none, slip, statement } edit = none;
 };
@@ -87,6 +131,15 @@ constexpr std::array slips{
     Slip{In::dwells, "for", Behind::end, "`dwell` is followed by its time at once", "write `dwell TIME`", ""},
     Slip{In::ramps, "in", Behind::time, "the time of a ramp follows `over`", "write `over`", "over",
          Slip::slip},
+    Slip{In::ramps, "with;by", Behind::rate, "the rate of a ramp follows `at`", "write `at`", "at", Slip::slip},
+    Slip{In::ramps, "rate of", Behind::rate, "the rate of a ramp follows `at` at once", "write `at {rest}`",
+         ""},
+    Slip{In::ramps, "slowly;quickly;gradually;fast;linearly", Behind::any,
+         "how fast a ramp goes is said by a figure", "write `at RATE`, or `over TIME`", ""},
+    Slip{In::ramps, "below;under", Behind::temperature, "`{head} to` takes the temperature that is reached",
+         "leave `{word}` out", "", Slip::slip},
+    Slip{In::targets, "until temperature <;until temperature <=;until temperature >;until temperature >=;until",
+         Behind::temperature, "the target of a step follows `to`", "write `to {rest}`", "to", Slip::slip},
     Slip{In::ramps, "for", Behind::time,
          "`for` has no place in `{head}`: the time of a ramp follows `over`, and a set-point is held with "
          "`dwell`",
@@ -105,36 +158,64 @@ constexpr std::array slips{
     Slip{In::conditions, "than", Behind::something, compares, "write `<` or `>`", ""},
     Slip{In::steps, "in;under;with;using", Behind::name, no_gas, "write `open {line}` on a line before it", ""},
     Slip{In::gases, "with;gas", Behind::name, one_line, "leave `{word}` out", "", Slip::slip},
+    Slip{In::flows, "to;with;flow;flow at;flow of;=", Behind::flow, "a flow follows the word `at`",
+         "write `at {rest}`", "at", Slip::slip},
+    Slip{In::settings, "at;with;flow;flow at", Behind::flow, "the new flow follows the word `to`",
+         "write `to {rest}`", "to", Slip::slip},
+    Slip{In::behind_gas, "valve;line;gas;flow", Behind::any, "a line, or its gas, is called by its name alone",
+         "leave `{word}` out", "", Slip::slip},
+    Slip{In::all_lines, "valves;gases;lines;gas", Behind::end, "`close all` shuts every line",
+         "leave `{word}` out", "", Slip::slip},
     Slip{In::switches, "off pump", Behind::end, "the pump is stopped with `stop pump`", "write `stop pump`",
          "stop pump", Slip::statement},
     Slip{In::switches, "off burner", Behind::end, "the burner is shut with `shut burner`",
          "write `shut burner`", "shut burner", Slip::statement},
-    Slip{In::switches, "off furnace;off heater;off heating", Behind::end,
+    Slip{In::switches, "off furnace;off heater;off heating;off power", Behind::end,
          "the heater is off while the tube cools by itself", "write `cool to TARGET`", ""},
-    Slip{In::switches, "off", Behind::name, "a line is shut with `close`", "write `close {rest}`",
+    Slip{In::switches, "off", Behind::name, "a line is shut with `close`", "write `close {name}`",
          "close {rest}", Slip::statement},
     Slip{In::switches, "on pump", Behind::end, "the pump is started with `start pump`", "write `start pump`",
          "start pump", Slip::statement},
     Slip{In::switches, "on burner", Behind::end, "the burner is lit with `light burner`",
          "write `light burner`", "light burner", Slip::statement},
     Slip{In::switches, "on", Behind::name, "a line is opened with `open`", "write `open {line}`", ""},
+    Slip{In::blends, ",", Behind::something, "the parts of a mixture are joined with `+`", "write `+`", " +",
+         Slip::slip},
+    Slip{In::blends, "and;with", Behind::something, "the parts of a mixture are joined with `+`", "write `+`",
+         "+", Slip::slip},
+    Slip{In::evacuations, "down;tube;the tube;chamber", Behind::any, "`{head} to` takes the pressure at once",
+         "leave `{word}` out", "", Slip::slip},
+    Slip{In::evacuations, "at", Behind::number, "the pressure follows the word `to`", "write `to`", "to",
+         Slip::slip},
+    Slip{In::conditions, "open", Behind::any, "the state of a line is asked with `is`", "write `is open`",
+         "is open", Slip::slip},
+    Slip{In::conditions, "closed;shut", Behind::any, "the state of a line is asked with `is`",
+         "write `is closed`", "is closed", Slip::slip},
+    Slip{In::conditions, "on;lit;off", Behind::any,
+         "`{word}` is no state: a line is open or closed, and a burner or a pump runs or not",
+         "write `NAME is open`, or `burner` and `not burner`", ""},
     Slip{In::conditions, "&&", Behind::something, "two conditions are joined with a word", "write `and`", "and",
          Slip::slip},
     Slip{In::conditions, "||", Behind::something, "two conditions are joined with a word", "write `or`", "or",
          Slip::slip},
     Slip{In::conditions, "when;whenever", Behind::something, "when a condition must hold is said with `while`",
          "write `while`", "while", Slip::slip},
-    Slip{In::conditions, "is less than;less than;is below;below;under", Behind::something, compares,
+    Slip{In::conditions, "is less than;less than;lower than;is below;below;under", Behind::something, compares,
          "write `<`", "<", Slip::slip},
-    Slip{In::conditions, "is greater than;greater than;is more than;more than;is above;above;over",
+    Slip{In::conditions, "is greater than;greater than;higher than;is more than;more than;is above;above;over",
          Behind::something, compares, "write `>`", ">", Slip::slip},
     Slip{In::ifs, "then", Behind::block, "behind the condition of an `if` its block begins at once",
          "write `if CONDITION {{ … }}`, without `then`", "", Slip::slip},
     Slip{In::ifs, "then", Behind::any, "behind the condition of an `if` its block begins at once",
          "write `if CONDITION {{ … }}`, without `then`", ""},
     // --- at the head of a line
-    Slip{In::lines, "hold;soak;pause;sleep;delay", Behind::something, dwells, "write `dwell`", "dwell",
+    Slip{In::lines, "hold;soak;pause;sleep;delay", Behind::number, dwells, "write `dwell`", "dwell",
          Slip::slip},
+    Slip{In::lines, "hold until;soak until;pause until;sleep until", Behind::something, dwells,
+         "write `dwell until`", "dwell until", Slip::slip},
+    Slip{In::lines, "hold;soak;pause;sleep;delay", Behind::gas, dwells, "write `dwell TIME`", ""},
+    Slip{In::lines, "hold;soak;pause;sleep;delay", Behind::something, dwells,
+         "write `dwell {rest}` where that is a time", ""},
     Slip{In::lines, "hold;soak;pause;sleep;delay", Behind::end, dwells, "write `dwell TIME`", ""},
     Slip{In::lines, "flush", Behind::any, "`flush` begins no statement: a tube is flushed with `purge`",
          "write `purge`", "purge", Slip::slip},
@@ -162,7 +243,7 @@ constexpr std::array slips{
          "write `light burner`", "light burner", Slip::slip},
     Slip{In::lines, "burner off", Behind::end, "`burner` begins no statement: it is shut with `shut burner`",
          "write `shut burner`", "shut burner", Slip::slip},
-    Slip{In::lines, "heater off;furnace off;heating off", Behind::end,
+    Slip{In::lines, "heater off;furnace off;heating off;power off", Behind::end,
          "`{word}` begins no statement: the heater is off while the tube cools by itself",
          "write `cool to TARGET`", ""},
     Slip{In::lines, "ignite burner", Behind::end,
@@ -192,7 +273,7 @@ constexpr std::array slips{
          "`off` begins no statement: a line is shut with `close`, and the heater is off while the tube cools "
          "by itself",
          "write `close LINE`, or `cool to TARGET`", ""},
-    Slip{In::lines, "alarm;beep;buzzer;alert;message;print;say;display;log", Behind::any, speaks,
+    Slip{In::lines, "alarm;beep;buzzer;alert;message;print;say;display;log;ask;prompt", Behind::any, speaks,
          "write `note \"…\"`, or `wait for operator \"…\"`", ""},
     Slip{In::lines, "goto;go to;go;raise to;raise;warm to;warm;bring to;bring;increase to;increase;heatup",
          Behind::temperature, moves,
@@ -208,6 +289,10 @@ constexpr std::array slips{
          "write `ramp to {rest} at RATE`, or `step to {rest}` at once", ""},
     Slip{In::lines, "setpoint", Behind::any, moves,
          "write `ramp to TARGET at RATE`, or `step to TARGET` at once", ""},
+    Slip{In::lines, "mix", Behind::number, "`mix` begins no statement: gases are mixed with `blend`",
+         "write `blend`", "blend", Slip::slip},
+    Slip{In::lines, "const;var;def", Behind::name,
+         "`{word}` begins no statement: a name is given a value with `let`", "write `let`", "let", Slip::slip},
     Slip{In::file, "import;include", Behind::text,
          "`{word}` begins no statement: a file is imported with `use`", "write `use`", "use", Slip::slip},
 };
@@ -270,12 +355,16 @@ bool everyday_word(const Place& p, Diagnostics& out) {
         const auto written = [&](std::string_view form) {
             return fmt::format(fmt::runtime(form), fmt::arg("word", p.text.substr(p.at, end - p.at)),
                                fmt::arg("rest", rest), fmt::arg("line", line),
+                               fmt::arg("name", rest.substr(0, rest.find(" at "))),
                                fmt::arg("head", text_of(p.trouble.word)));
         };
         Diagnostic& d =
             out.error(Code::syntax, {p.file, p.at, end}, written(slip.message)).remedy(written(slip.remedy));
         const bool left_out = slip.right.empty();
-        if (slip.edit == Slip::slip) d.mend({p.file, p.at, left_out ? next : end}, std::string(slip.right));
+        if (slip.edit == Slip::slip && left_out && stands_behind(Behind::end, p.text, next))
+            d.mend({p.file, p.before(), end}, "");
+        else if (slip.edit == Slip::slip)
+            d.mend({p.file, p.at, left_out ? next : end}, std::string(slip.right));
         if (slip.edit == Slip::statement) {
             const auto stop = static_cast<std::uint32_t>(rest.data() + rest.size() - p.text.data());
             d.mend({p.file, p.trouble.statement_begin, rest.empty() ? end : stop}, written(slip.right));

@@ -7,21 +7,20 @@
 #include <vector>
 
 namespace athanor::grammar {
-namespace {
-
-/// The word that a quantity of this kind follows in a statement; `none` where it takes none.
 Word word_before(Node statement, Kind kind) {
     const bool ramps = among(statement, {Node::ramp, Node::cool});
     switch (kind) {
     case Kind::rate: return ramps ? Word::at : Word::none;
     case Kind::flow:
     case Kind::volume_flow: return statement == Node::set_line ? Word::to : Word::at;
-    case Kind::time: return ramps ? Word::over : Word::none;
+    case Kind::time: return ramps ? Word::over : statement == Node::purge ? Word::for_ : Word::none;
     case Kind::temperature: return Word::to;
     case Kind::pressure: return statement == Node::evacuate ? Word::to : Word::none;
     default: return Word::none;
     }
 }
+
+namespace {
 
 std::uint32_t end_at(const Place& p, std::string_view part) {
     return static_cast<std::uint32_t>(part.data() + part.size() - p.text.data());
@@ -76,6 +75,107 @@ bool joined_steps(const Place& p, Diagnostics& out) {
         .remedy(
             fmt::format("write `{}` on a line of its own, or `;` before it", rest_of_statement(p.text, right)))
         .mend({p.file, left, right}, " ; ");
+    return true;
+}
+
+/// `ramp to 700 degC at 5 K/min dwell 30 min`
+bool steps_side_by_side(const Place& p, Diagnostics& out) {
+    const bool step = begins_step(word_of(p.word)) && p.word != "for" && p.word != "if" && p.word != "at";
+    if (!p.wants(Wanted::Class::statement_end) || p.trouble.statement == Node::error) return false;
+    const bool verb = everyday_verb(p.word) &&
+                      among(p.trouble.statement, {Node::ramp, Node::heat, Node::cool, Node::step_to,
+                                                  Node::dwell, Node::purge, Node::evacuate, Node::backfill});
+    if ((!step && !verb) || p.before() <= p.trouble.statement_begin || p.next_statement()) return false;
+    out.error(Code::syntax, p.span(), "a statement ends with its line, and another one begins here")
+        .remedy(
+            fmt::format("write `{}` on a line of its own, or `;` before it", rest_of_statement(p.text, p.at)))
+        .mend({p.file, p.before(), p.at}, " ; ");
+    return true;
+}
+
+/// `note hello`
+bool note_without_quotes(const Place& p, Diagnostics& out) {
+    if (p.trouble.statement != Node::note || p.word.empty()) return false;
+    const std::string_view words = rest_of_statement(p.text, p.at);
+    if (words.find_first_of("\"'") != std::string_view::npos) return false;
+    const Span span{p.file, p.at, end_at(p, words)};
+    out.error(Code::syntax, span, "a note stands in double quotes")
+        .remedy(fmt::format("write `note \"{}\"`", words))
+        .mend(span, fmt::format("\"{}\"", words));
+    return true;
+}
+
+/// `for i in 1 to 3 { … }`
+bool range_loop(const Place& p, Diagnostics& out) {
+    if (p.trouble.statement != Node::for_each || (!digit(p.here()) && p.here() != '=')) return false;
+    const std::string_view name = word_at(p.text, past_blanks(p.text, p.trouble.statement_begin + 3));
+    out.error(Code::syntax, p.span(), "`for` goes through a list; what counts is `repeat`")
+        .remedy(
+            fmt::format("write `repeat N times as {} {{ … }}`, or `for {} in [1, 2, 3] {{ … }}`", name, name));
+    return true;
+}
+
+/// `dwell until temperature 700 degC`
+bool missing_sign(const Place& p, Diagnostics& out) {
+    if (!among(p.trouble.statement,
+               {Node::dwell, Node::require, Node::expect, Node::purge, Node::if_else, Node::rule_require}))
+        return false;
+    const std::string_view quantity = quantity_at(p.text, p.at).first;
+    std::uint32_t begin = p.before();
+    while (begin > 0 && word_byte(p.text[begin - 1])) --begin;
+    const std::string_view name = word_at(p.text, begin);
+    if (quantity.empty() || name.empty() || reserved(word_of(name)) || begin <= p.trouble.statement_begin)
+        return false;
+    const bool condition = !among(p.trouble.statement, {Node::dwell, Node::purge}) ||
+                           p.read().find(" until ") != std::string_view::npos;
+    if (!condition || unit_named(name) != nullptr) return false;
+    out.error(Code::syntax, {p.file, begin, p.at + static_cast<std::uint32_t>(quantity.size())},
+              fmt::format("no sign compares `{}` with `{}`", name, quantity))
+        .remedy(fmt::format("write `{} < {}`, or `{} > {}`", name, quantity, name, quantity));
+    return true;
+}
+
+/// `argon 2.5 L/min`, `argon = 2.5 L/min`: the line's name, and its flow at the end of the statement.
+bool line_and_flow(const Place& p, Diagnostics& out) {
+    if (p.trouble.statement != Node::error || p.word.empty() || reserved(word_of(p.word))) return false;
+    const std::uint32_t end = p.at + static_cast<std::uint32_t>(p.word.size());
+    std::string_view name = p.word;
+    std::uint32_t at = past_blanks(p.text, end);
+    if (p.word == "flow" && !word_at(p.text, at).empty()) {
+        name = word_at(p.text, at);
+        at = past_blanks(p.text, at + static_cast<std::uint32_t>(name.size()));
+    }
+    if (at < p.text.size() && (p.text[at] == '=' || p.text[at] == ':')) at = past_blanks(p.text, at + 1);
+    for (std::string_view word : {"flow", "at"})
+        if (word_at(p.text, at) == word) at = past_blanks(p.text, at + static_cast<std::uint32_t>(word.size()));
+    const auto [quantity, unit] = quantity_at(p.text, at);
+    if (unit == nullptr || (unit->kind != Kind::flow && unit->kind != Kind::volume_flow)) return false;
+    if (rest_of_statement(p.text, at) != quantity) return false;
+    // A flow may well have a name of its own.
+    if (p.text.substr(end, at - end).find('=') != std::string_view::npos && !library_gas(name)) return false;
+    out.error(Code::syntax, {p.file, p.at, at + static_cast<std::uint32_t>(quantity.size())},
+              fmt::format("`{}` begins no statement: a line is opened with `open`", p.word))
+        .remedy(fmt::format("write `open {} at {}`", name, quantity));
+    return true;
+}
+
+/// `temperature = 700 degC`: what is measured is given no value.
+bool signal_set(const Place& p, Diagnostics& out) {
+    if (p.trouble.statement != Node::error) return false;
+    constexpr std::array temperatures{"temperature", "setpoint", "temp"};
+    const bool temperature = std::find(temperatures.begin(), temperatures.end(), p.word) != temperatures.end();
+    const std::uint32_t sign = past_blanks(p.text, p.at + static_cast<std::uint32_t>(p.word.size()));
+    if ((!temperature && p.word != "pressure") || sign >= p.text.size() ||
+        (p.text[sign] != '=' && p.text[sign] != ':'))
+        return false;
+    const std::string_view value = rest_of_statement(p.text, sign + 1);
+    Diagnostic& d =
+        out.error(Code::syntax, p.span(), fmt::format("`{}` is measured, and given no value", p.word));
+    if (temperature)
+        d.remedy(fmt::format("write `ramp to {} at RATE`, or `step to {}` at once", value, value));
+    else
+        d.remedy(fmt::format("write `evacuate to {}`, or `regulate pressure to {}` while the pump runs", value,
+                             value));
     return true;
 }
 
@@ -146,7 +246,7 @@ bool rate_before_target(const Place& p, Diagnostics& out) {
         said ? past_blanks(p.text, p.at + static_cast<std::uint32_t>(p.word.size())) : p.at;
     const auto [quantity, unit] = quantity_at(p.text, begin);
     if (!p.wants(Word::to) || unit == nullptr || p.read().find(" to ") != std::string_view::npos) return false;
-    if (!among(p.trouble.statement, {Node::ramp, Node::cool})) return false;
+    if (!among(p.trouble.statement, {Node::ramp, Node::heat, Node::cool})) return false;
     if (unit->kind != Kind::rate && unit->kind != Kind::time) return false;
     const std::string_view word = unit->kind == Kind::rate ? "at" : "over";
     const std::uint32_t end = begin + static_cast<std::uint32_t>(quantity.size());
@@ -154,7 +254,8 @@ bool rate_before_target(const Place& p, Diagnostics& out) {
     std::string_view rest = rest_of_statement(p.text, end);
     if (!rest.starts_with("to ")) rest = "to TARGET";
     out.error(Code::syntax, {p.file, begin, end}, fmt::format("`{}` stands before the target", quantity))
-        .remedy(fmt::format("write `{} {} {} {}`", text_of(p.trouble.word), rest, word, quantity));
+        .remedy(fmt::format("write `{} {} {} {}`", p.trouble.statement == Node::cool ? "cool" : "ramp", rest,
+                            word, quantity));
     return true;
 }
 

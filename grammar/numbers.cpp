@@ -154,7 +154,13 @@ bool apostrophe(const Place& p, Diagnostics& out) {
     while (begin > 0 && digit(p.text[begin - 1])) --begin;
     const std::string_view left = p.text.substr(begin, p.at - begin);
     if (left.empty()) {
-        out.error(Code::syntax, p.span(), "a text stands in double quotes").remedy("write `\"…\"`");
+        const std::string_view line = p.text.substr(p.at + 1, end_of_line(p.text, p.at) - p.at - 1);
+        const std::size_t close = line.find('\'');
+        Diagnostic& d =
+            out.error(Code::syntax, p.span(), "a text stands in double quotes").remedy("write `\"…\"`");
+        if (close != std::string_view::npos && line.substr(0, close).find('"') == std::string_view::npos)
+            d.mend({p.file, p.at, p.at + 2 + static_cast<std::uint32_t>(close)},
+                   fmt::format("\"{}\"", line.substr(0, close)));
         return true;
     }
     std::uint32_t end = p.at + 1;
@@ -223,6 +229,14 @@ bool minutes_behind_hours(const Place& p, Diagnostics& out) {
         out.error(Code::unknown_unit, span, "`m` is the metre; a minute is `min`")
             .remedy(fmt::format("write `{}`", written))
             .mend(span, end == behind ? " min" : "min");
+        return true;
+    }
+    if (const Unit* meant = unit_named(suggest_unit(word));
+        meant != nullptr && surely_unit(word) && meant->kind == Kind::time) {
+        const Span span{p.file, behind, behind + static_cast<std::uint32_t>(word.size())};
+        out.error(Code::unknown_unit, span, fmt::format("unknown unit `{}`", word))
+            .remedy(fmt::format("write `{} {}`", figure, meant->spelling))
+            .mend(span, std::string(meant->spelling));
         return true;
     }
     if (!word.empty() && !reserved(word_of(word))) return false;

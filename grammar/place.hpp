@@ -75,6 +75,9 @@ inline std::pair<std::string_view, const Unit*> quantity_at(std::string_view tex
     return {text.substr(at, unit_begin + unit->spelling.size() - at), unit};
 }
 
+/// The word that a quantity of this kind follows in a statement; `none` where it takes none.
+Word word_before(Node statement, Kind kind);
+
 /// One wording of a place; false where it does not fit.
 using Wording = bool (*)(const Place&, Diagnostics&);
 
@@ -91,6 +94,12 @@ bool minutes_behind_hours(const Place& p, Diagnostics& out);
 bool everyday_word(const Place& p, Diagnostics& out);
 // --- forms.cpp
 bool joined_steps(const Place& p, Diagnostics& out);
+bool steps_side_by_side(const Place& p, Diagnostics& out);
+bool note_without_quotes(const Place& p, Diagnostics& out);
+bool range_loop(const Place& p, Diagnostics& out);
+bool missing_sign(const Place& p, Diagnostics& out);
+bool line_and_flow(const Place& p, Diagnostics& out);
+bool signal_set(const Place& p, Diagnostics& out);
 bool comma_for_word(const Place& p, Diagnostics& out);
 bool as_fast_as_possible(const Place& p, Diagnostics& out);
 bool start_of_ramp(const Place& p, Diagnostics& out);

@@ -57,7 +57,7 @@ bool settles(const Trouble& trouble, const Reading& reading, const Edit& edit) {
         // What was read past is mended whatever else its statement lacks, but for what stands at once behind
         // it.
         if (read_past(trouble) && t.begin != past_blanks(after, behind)) continue;
-        if (reading.depth == deepest || stops(is) > stops(was)) return false;
+        if (reading.depth == deepest || stops(is) > stops(was) + (read_past(trouble) ? 1 : 0)) return false;
         Diagnostics next;
         explain_one(t, {reading.file, after, reading.depth + 1, reading.trials}, next);
         return std::any_of(next.all().begin(), next.all().end(),

@@ -140,10 +140,11 @@ bool missing_at(const Place& p, Diagnostics& out) {
     const auto [quantity, unit] = quantity_at(p.text, p.at);
     if (unit == nullptr) return false;
     const Kind kind = unit->kind;
-    const Word word = kind == Kind::time ? Word::over : kind == Kind::difference ? Word::within : Word::at;
-    const bool fits = kind == Kind::rate || kind == Kind::flow || kind == Kind::volume_flow ||
-                      kind == Kind::time || kind == Kind::difference;
-    if (!fits || !p.wants(word)) return false;
+    const bool volumes = kind == Kind::count && p.trouble.statement == Node::purge;
+    const Word word = volumes                    ? Word::for_
+                      : kind == Kind::difference ? Word::within
+                                                 : word_before(p.trouble.statement, kind);
+    if (word == Word::none || word == Word::to || !p.wants(word)) return false;
     const Span span{p.file, p.at, p.at + static_cast<std::uint32_t>(quantity.size())};
     Diagnostic& d =
         out.error(Code::syntax, span, fmt::format("`{}` is missing before `{}`", text_of(word), quantity))
@@ -177,12 +178,20 @@ bool wait_for_time(const Place& p, Diagnostics& out) {
             .remedy("who acts is always the operator: `wait for operator \"…\"`");
         return true;
     }
-    Span head{p.file, p.trouble.statement_begin, p.before()};
-    out.error(Code::syntax, head,
-              "`wait` waits for a person; for a time, or until a condition holds, a set-point is "
-              "held with `dwell`")
-        .remedy("write `dwell`")
-        .mend(head, "dwell");
+    const Span head{p.file, p.trouble.statement_begin, p.before()};
+    const std::string_view rest = rest_of_statement(p.text, p.at);
+    const bool compares = rest.find_first_of("<>") != std::string_view::npos;
+    const std::string right = compares && p.word != "until" ? "dwell until" : "dwell";
+    Diagnostic& d =
+        out.error(Code::syntax, head,
+                  "`wait` waits for a person; for a time, or until a condition holds, a set-point is "
+                  "held with `dwell`");
+    d.remedy(fmt::format("write `{}`", right));
+    // A name may be a time, or a person.
+    if (compares || p.word == "until" || digit(p.here()))
+        d.mend(head, right);
+    else
+        d.remedy("where a person is meant, write `wait for operator \"…\"`");
     return true;
 }
 
@@ -229,6 +238,17 @@ bool equals_and_colon(const Place& p, Diagnostics& out) {
         out.error(Code::syntax, colon, "`:` gives a type; a value follows `=`")
             .remedy("write `=`")
             .mend(colon, "=");
+        return true;
+    }
+    if (c == '=' && before == p.at && before > 0 && p.text[before - 1] == ':') {
+        const Span sign{p.file, before - 1, p.at + 1};
+        out.error(Code::syntax, sign, "a value follows `=` alone").remedy("write `=`").mend(sign, "=");
+        return true;
+    }
+    if (p.trouble.statement == Node::let && p.wants(Wanted::Class::symbol, '=') && (digit(c) || c == '(')) {
+        out.error(Code::syntax, p.span(), fmt::format("`=` is missing before {}", found_at(p.text, p.at)))
+            .remedy("write `=` before the value")
+            .mend({p.file, p.at, p.at}, "= ");
         return true;
     }
     if (c != '=' && c != ':') return false;
@@ -376,7 +396,8 @@ bool reserved_name(const Place& p, Diagnostics& out) {
 
 /// One slip of the pen apart, and not in the first letter, which is seldom the wrong one.
 bool near(std::string_view written, std::string_view word) {
-    return !word.empty() && written.front() == word.front() && edit_distance(written, word) <= surely_meant;
+    return !word.empty() && written != word && written.front() == word.front() &&
+           edit_distance(written, word) <= surely_meant;
 }
 
 bool in_steps(const Place& p) {
@@ -405,6 +426,10 @@ bool bad_line(const Place& p, Diagnostics& out) {
     if (word == Word::else_) {
         out.error(Code::syntax, p.span(), "`else` without its `if`")
             .remedy("`else` follows the `}` of an `if`, and a block or another `if` follows it");
+    } else if (!reserved(word) && p.text.substr(behind, 2) == ":=") {
+        out.error(Code::syntax, p.span(), fmt::format("`{}` is given a value without `let`", p.word))
+            .remedy(fmt::format("write `let {} = …`", p.word))
+            .mend({p.file, p.at, behind + 2}, fmt::format("let {} =", p.word));
     } else if (!reserved(word) && next == '=') {
         out.error(Code::syntax, p.span(), fmt::format("`{}` is given a value without `let`", p.word))
             .remedy(fmt::format("write `let {} = …`", p.word))
@@ -435,7 +460,6 @@ constexpr std::array known_slips{
     Known{vulgar_fraction, false},
     Known{path_without_quotes, false},
     Known{apostrophe, false},
-
     Known{look_alike, false},
     Known{foreign_comment, false},
     Known{comma_for_word, true},
@@ -450,6 +474,8 @@ constexpr std::array known_slips{
     Known{as_fast_as_possible, true},
     Known{set_temperature, false},
     Known{line_switched, false},
+    Known{line_and_flow, false},
+    Known{signal_set, false},
     Known{wrong_partner, false},
     Known{word_before_line, true},
     Known{controller_before_rig, true},
@@ -461,11 +487,15 @@ constexpr std::array known_slips{
     Known{per, false},
     Known{absolute_pressure, false},
     Known{room_temperature, false},
+    Known{rate_before_target, false},
     Known{rate_of_fast_step, false},
+    Known{steps_side_by_side, false},
     Known{misspelt, true},
+    Known{missing_sign, false},
+    Known{note_without_quotes, false},
+    Known{range_loop, false},
     Known{missing_times, true},
     Known{missing_at, true},
-    Known{rate_before_target, false},
     Known{no_target, false},
     Known{missing_to, true},
     Known{head_without_brace, false},

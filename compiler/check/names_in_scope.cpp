@@ -361,10 +361,11 @@ NameRef Checker::zone(NodeId node) {
     if (grammar::has_capital(text(node))) return {}; // told by the grammar
     Diagnostic& d =
         out.error(Code::unknown_name, span(node), fmt::format("no rig has a zone `{}`", text(node)));
-    if (text(node) == "up" || text(node) == "down" || text(node) == "naturally") {
+    constexpr std::string_view no_zones[] = {"up",      "down", "naturally", "linearly",
+                                             "furnace", "oven", "tube",      "temperature"};
+    if (std::find(std::begin(no_zones), std::end(no_zones), text(node)) != std::end(no_zones)) {
         const athanor::Span at = span(node);
-        d.cause(fmt::format("a name before `to` is one of the furnace's zones; `{}` is no word of the language",
-                            text(node)))
+        d.cause(fmt::format("a name before `to` is one of the furnace's zones, and `{}` is none", text(node)))
             .remedy(fmt::format("leave `{}` out", text(node)))
             .mend({at.file, at.begin, at.end + 1}, "");
         return {};

@@ -249,6 +249,7 @@ ExprId Checker::is(NodeId node) {
 bool Checker::joined_figures(NodeId node) {
     const NodeId left = first(node), right = second(node);
     if (kind(node) != Node::and_ || kind(left) != Node::quantity || kind(right) != Node::quantity) return false;
+    if (broken(left) || broken(right)) return true; // told
     Diagnostic& d =
         out.error(Code::unit_mismatch, span(node),
                   fmt::format("`and` joins conditions; `{}` and `{}` are figures", text(left), text(right)));

@@ -76,7 +76,7 @@ TEST_CASE("what an edit writes is certain; a guess is a remedy") {
           {"recipe x {\nturn off argon\n}", "write `open LINE at FLOW`, or `close LINE`"},
           {"recipe x {\nstop argon\n}", "write `close argon`"},
           {"recipe x {\nstart argon\n}", "write `open argon at FLOW`"},
-          {"recipe x {\nargon at 2.4 slm\n}", "a line is opened with `open argon at FLOW`"},
+          {"recipe x {\nargon at 2.4 slm\n}", "write `open argon at 2.4 slm`"},
           {"recipe x {\nramp 2 K/min to 500 degC within 5 K  # up\n}",
            "write `ramp to 500 degC within 5 K at 2 K/min`"},
           {"recipe x {\nramp 2 h to peak\n}", "write `ramp to peak over 2 h`"},
@@ -273,7 +273,7 @@ TEST_CASE("what was expected, and what was found") {
           "2:19: error: expected a text in quotes, found `load` [syntax]\n");
     CHECK(told("recipe x {\nblend argon\n}") ==
           "2:7: error: expected `rest` or a share such as `5 %`, found `argon` [syntax]\n");
-    CHECK(told("recipe x {\nfor t in 5 { }\n}") == "2:10: error: expected `[`, found `5` [syntax]\n");
+    CHECK(told("recipe x {\nfor t in 5 { }\n}") == "2:10: error: `for` goes through a list; what counts is `repeat` [syntax]\n");
     CHECK(told("recipe x {\nclose argon,\ndwell 5 min\n}") ==
           "2:13: error: expected a name, found the end of the line [syntax]\n");
     CHECK(told("let x = (5 + 1\nlet y = 2") ==
