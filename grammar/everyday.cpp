@@ -26,7 +26,9 @@ enum class In : std::uint8_t {
     all_lines,
     switches,
     conditions,
-    ifs
+    ifs,
+    burners,
+    placed
 };
 
 bool stands_in(In sort, const Place& p) {
@@ -55,6 +57,9 @@ bool stands_in(In sort, const Place& p) {
     case In::all_lines: return node == Node::close_all;
     case In::switches: return node == Node::switch_to;
     case In::ifs: return node == Node::if_else;
+    case In::burners:
+        return among(node, {Node::light_burner, Node::shut_burner, Node::start_pump, Node::stop_pump});
+    case In::placed: return among(node, {Node::at_action, Node::after_action});
     case In::conditions:
         if (among(node, {Node::require, Node::expect, Node::rule_require, Node::if_else})) return true;
         return among(node, {Node::dwell, Node::purge}) && p.read().find(" until ") != std::string_view::npos;
@@ -131,6 +136,13 @@ constexpr std::array slips{
     Slip{In::dwells, "for", Behind::end, "`dwell` is followed by its time at once", "write `dwell TIME`", ""},
     Slip{In::ramps, "in", Behind::time, "the time of a ramp follows `over`", "write `over`", "over",
          Slip::slip},
+    Slip{In::burners, "on;off;up;down", Behind::end, "behind `{head}` stands one word only",
+         "leave `{word}` out", "", Slip::slip},
+    Slip{In::placed, ":;,", Behind::something, "the action follows at once", "leave `{word}` out", "",
+         Slip::slip},
+    Slip{In::dwells, "least", Behind::time, "a dwell lasts as long as it says", "write `dwell {rest}`", ""},
+    Slip{In::ramps, "during;for about;in about", Behind::time, "the time of a ramp follows `over`",
+         "write `over`", "over", Slip::slip},
     Slip{In::ramps, "with;by", Behind::rate, "the rate of a ramp follows `at`", "write `at`", "at", Slip::slip},
     Slip{In::ramps, "rate of", Behind::rate, "the rate of a ramp follows `at` at once", "write `at {rest}`",
          ""},
@@ -261,6 +273,13 @@ constexpr std::array slips{
     Slip{In::lines, "loop;do;while", Behind::number, repeats, "write `repeat N times {{ … }}`", "repeat",
          Slip::slip},
     Slip{In::lines, "loop;do", Behind::any, repeats, "write `repeat N times {{ … }}`", ""},
+    Slip{In::lines, "when;whenever;once;as soon as;on", Behind::something,
+         "`{word}` begins no statement: a condition is waited for with `dwell until`, and an action is placed "
+         "inside a step",
+         "write `dwell until CONDITION` before it, or `at TEMPERATURE ACTION` in the block of a step", ""},
+    Slip{In::lines, "until", Behind::something,
+         "`until` begins no statement: a condition is waited for with `dwell until`",
+         "write `dwell until CONDITION`", ""},
     Slip{In::lines, "while", Behind::any,
          "`while` begins no statement: a condition is waited for with `dwell until`, and steps come again with "
          "`repeat`",
@@ -361,10 +380,15 @@ bool everyday_word(const Place& p, Diagnostics& out) {
         Diagnostic& d =
             out.error(Code::syntax, {p.file, p.at, end}, written(slip.message)).remedy(written(slip.remedy));
         const bool left_out = slip.right.empty();
-        if (slip.edit == Slip::slip && left_out && stands_behind(Behind::end, p.text, next))
-            d.mend({p.file, p.before(), end}, "");
-        else if (slip.edit == Slip::slip)
-            d.mend({p.file, p.at, left_out ? next : end}, std::string(slip.right));
+        if (slip.edit == Slip::slip) {
+            Span span{p.file, p.at, end};
+            // With one of the blanks around it.
+            if (left_out && stands_behind(Behind::end, p.text, next))
+                span.begin = p.before();
+            else if (left_out && p.before() != p.at)
+                span.end = next;
+            d.mend(span, std::string(slip.right));
+        }
         if (slip.edit == Slip::statement) {
             const auto stop = static_cast<std::uint32_t>(rest.data() + rest.size() - p.text.data());
             d.mend({p.file, p.trouble.statement_begin, rest.empty() ? end : stop}, written(slip.right));

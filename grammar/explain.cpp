@@ -10,7 +10,7 @@ namespace athanor::grammar {
 namespace {
 
 /// So that a long text full of slips is told as fast as another: behind that many the edits are left out.
-constexpr unsigned most_trials = 200;
+constexpr unsigned most_trials = 100;
 
 std::string hex(std::string_view text, std::uint32_t at) {
     return fmt::format("0x{:02X}", static_cast<unsigned>(static_cast<unsigned char>(text[at])));

@@ -63,7 +63,8 @@ bool joined_steps(const Place& p, Diagnostics& out) {
     const std::uint32_t left = before_joiners(p.text, p.at), right = past_joiners(p.text, p.at);
     const std::string_view next = word_at(p.text, right);
     const bool calls = !next.empty() && p.text.substr(right + next.size()).starts_with('(');
-    if (p.trouble.statement == Node::error || left <= p.trouble.statement_begin) return false;
+    if (among(p.trouble.statement, {Node::error, Node::if_else}) || left <= p.trouble.statement_begin)
+        return false;
     if (past_blanks(p.text, left) == right || (!begins_step(word_of(next)) && !calls)) return false;
     const std::string_view joiner = p.text.substr(past_blanks(p.text, left));
     const std::uint32_t begin = past_blanks(p.text, left);
@@ -93,6 +94,17 @@ bool steps_side_by_side(const Place& p, Diagnostics& out) {
     return true;
 }
 
+/// `dwell 30 min,`, `dwell 30 min.`
+bool full_stop(const Place& p, Diagnostics& out) {
+    if (p.here() != ',' && p.here() != '.' && p.here() != '!') return false;
+    const std::string_view rest = rest_of_statement(p.text, p.at + 1);
+    if (!p.wants(Wanted::Class::statement_end) || !rest.empty()) return false;
+    out.error(Code::syntax, p.span(), fmt::format("a statement ends with its line, without `{}`", p.here()))
+        .remedy(fmt::format("leave `{}` out", p.here()))
+        .mend({p.file, p.before(), p.at + 1}, "");
+    return true;
+}
+
 /// `note hello`
 bool note_without_quotes(const Place& p, Diagnostics& out) {
     if (p.trouble.statement != Node::note || p.word.empty()) return false;
@@ -108,7 +120,15 @@ bool note_without_quotes(const Place& p, Diagnostics& out) {
 /// `for i in 1 to 3 { … }`
 bool range_loop(const Place& p, Diagnostics& out) {
     if (p.trouble.statement != Node::for_each || (!digit(p.here()) && p.here() != '=')) return false;
-    const std::string_view name = word_at(p.text, past_blanks(p.text, p.trouble.statement_begin + 3));
+    const std::uint32_t behind = p.trouble.statement_begin + 3;
+    const std::string_view name = word_at(p.text, past_blanks(p.text, behind));
+    if (name.empty()) { // `for 3 times { … }`
+        out.error(Code::syntax, {p.file, p.trouble.statement_begin, behind},
+                  "`for` goes through a list; what counts is `repeat`")
+            .remedy("write `repeat`")
+            .mend({p.file, p.trouble.statement_begin, behind}, "repeat");
+        return true;
+    }
     out.error(Code::syntax, p.span(), "`for` goes through a list; what counts is `repeat`")
         .remedy(
             fmt::format("write `repeat N times as {} {{ … }}`, or `for {} in [1, 2, 3] {{ … }}`", name, name));
@@ -424,6 +444,7 @@ bool wrong_partner(const Place& p, Diagnostics& out) {
              "close {}"},
         Pair{Node::start_pump, Word::pump, "only the pump is started; a gas line is opened with `open`",
              "open {} at FLOW"},
+        Pair{Node::light_burner, Word::burner, "only the burner is lit", "light burner"},
         Pair{Node::shut_burner, Word::burner, "only the burner is shut; a gas line is shut with `close`",
              "close {}"},
     };
@@ -444,6 +465,18 @@ bool wrong_partner(const Place& p, Diagnostics& out) {
         }
         if (p.word.empty() || reserved(word_of(p.word)) || edit_distance(p.word, text_of(pair.partner)) <= 2)
             return false;
+        const std::string_view partner = text_of(pair.partner);
+        const std::uint32_t behind = p.at + static_cast<std::uint32_t>(p.word.size());
+        const bool article = p.word == "the" && word_at(p.text, past_blanks(p.text, behind)) == partner;
+        if (article || p.word.starts_with(partner)) { // `start the pump`, `start pumping`
+            const std::uint32_t end =
+                article ? past_blanks(p.text, behind) + static_cast<std::uint32_t>(partner.size()) : behind;
+            out.error(Code::syntax, {p.file, p.at, end},
+                      fmt::format("`{}` is expected here, found `{}`", partner, p.word))
+                .remedy(fmt::format("write `{}`", partner))
+                .mend({p.file, p.at, end}, std::string(partner));
+            return true;
+        }
         Diagnostic& d = out.error(Code::syntax, p.span(), std::string(pair.only));
         if (p.word == "furnace" || p.word == "heater" || p.word == "heating")
             d.remedy("the heater is off while the tube cools by itself: `cool to TARGET`");

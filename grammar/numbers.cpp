@@ -217,6 +217,7 @@ bool minutes_behind_hours(const Place& p, Diagnostics& out) {
     while (number > 0 && (p.text[number - 1] == ' ' || digit(p.text[number - 1]) || p.text[number - 1] == '.'))
         --number;
     number = past_blanks(p.text, number);
+    if (number >= unit || !digit(p.text[number])) return false;
     if (p.text.substr(before, p.at - before).find('\n') != std::string_view::npos) return false;
     const std::string_view next = larger->spelling == "h" ? "min" : larger->spelling == "min" ? "s" : "";
     const std::string_view figure = p.text.substr(p.at, end - p.at);

@@ -78,6 +78,9 @@ inline std::pair<std::string_view, const Unit*> quantity_at(std::string_view tex
 /// The word that a quantity of this kind follows in a statement; `none` where it takes none.
 Word word_before(Node statement, Kind kind);
 
+/// How a statement is written, its parts in capitals; empty for what is no statement of a recipe.
+std::string_view form_of(Node statement);
+
 /// One wording of a place; false where it does not fit.
 using Wording = bool (*)(const Place&, Diagnostics&);
 
@@ -95,6 +98,7 @@ bool everyday_word(const Place& p, Diagnostics& out);
 // --- forms.cpp
 bool joined_steps(const Place& p, Diagnostics& out);
 bool steps_side_by_side(const Place& p, Diagnostics& out);
+bool full_stop(const Place& p, Diagnostics& out);
 bool note_without_quotes(const Place& p, Diagnostics& out);
 bool range_loop(const Place& p, Diagnostics& out);
 bool missing_sign(const Place& p, Diagnostics& out);

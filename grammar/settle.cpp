@@ -53,6 +53,9 @@ bool settles(const Trouble& trouble, const Reading& reading, const Edit& edit) {
     const auto behind = static_cast<std::uint32_t>(begin + edit.text.size());
     const std::uint32_t statement = trouble.statement_begin - around.begin;
     for (const Trouble& t : is) {
+        // A word that runs over an end of what was written is made of both: `degCopen`.
+        const auto runs_over = [&](std::uint32_t at) { return t.begin < at && at < t.end; };
+        if (read_past(t) && (runs_over(begin) || runs_over(behind))) return false;
         if (read_past(t) || t.statement_begin != statement) continue;
         // What was read past is mended whatever else its statement lacks, but for what stands at once behind
         // it.

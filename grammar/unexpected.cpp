@@ -307,6 +307,7 @@ bool missing_to(const Place& p, Diagnostics& out) {
         digit(p.here()) || p.here() == '(' || p.here() == '?' || p.here() == '-' || !p.word.empty();
     if (!begins_value || (!p.word.empty() && reserved(word_of(p.word)))) return false;
     if (!p.word.empty() && edit_distance(p.word, "to") <= 1) return false;
+    if (p.before() > 0 && p.text[p.before() - 1] == ',') return false; // a second target of one zone
     std::string_view value = quantity_at(p.text, p.at).first;
     if (value.empty()) value = p.text.substr(p.at, p.trouble.end - p.at);
     out.error(Code::syntax, p.span(), fmt::format("`to` is missing before {}", found_at(p.text, p.at)))
@@ -386,9 +387,13 @@ bool reserved_name(const Place& p, Diagnostics& out) {
     }
     if (p.trouble.statement == Node::let || p.trouble.statement == Node::parameter ||
         p.trouble.wanted.size() == 1) {
-        out.error(Code::syntax, p.span(),
-                  fmt::format("`{}` is a word of the language and cannot be a name", p.word))
-            .remedy("choose another name");
+        Diagnostic& d = out.error(Code::syntax, p.span(),
+                                  fmt::format("`{}` is a word of the language and cannot be a name", p.word));
+        // Where a thing is called that has its name already, no other one helps.
+        const std::string_view form = form_of(p.trouble.statement);
+        const bool declares =
+            form.empty() || p.trouble.statement == Node::let || p.trouble.statement == Node::recipe;
+        d.remedy(declares ? std::string("choose another name") : fmt::format("it is written `{}`", form));
         return true;
     }
     return false;
@@ -492,6 +497,7 @@ constexpr std::array known_slips{
     Known{steps_side_by_side, false},
     Known{misspelt, true},
     Known{missing_sign, false},
+    Known{full_stop, false},
     Known{note_without_quotes, false},
     Known{range_loop, false},
     Known{missing_times, true},
@@ -554,6 +560,8 @@ void explain_unexpected(const Trouble& trouble, const Reading& reading, Diagnost
     std::string message = what.empty() ? fmt::format("{} has no meaning here", found)
                                        : fmt::format("expected {}, found {}", what, found);
     Diagnostic& d = out.error(Code::syntax, span, message);
+    if (const std::string_view form = form_of(trouble.statement); !form.empty())
+        d.remedy(fmt::format("it is written `{}`", form));
     // On a later line the reader has to be told which statement this is.
     std::string_view between = text.substr(trouble.statement_begin, span.begin - trouble.statement_begin);
     if (trouble.word != Word::none && trouble.statement != Node::error &&

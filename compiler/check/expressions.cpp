@@ -210,6 +210,8 @@ ExprId Checker::mismatch(ExprId id, NodeId node, Type wanted, std::string_view p
         d.remedy("state an amount of gas (`sccm`, `slm`), or make the place a `volume_flow`");
     } else if (wanted.kind == Kind::time && got.kind == Kind::rate) {
         d.remedy(fmt::format("a rate stands behind `at`: `at {}`", text(node)));
+    } else if (wanted.kind == Kind::difference && got.kind == Kind::time) {
+        d.remedy(fmt::format("the time of a ramp stands behind `over`: `over {}`", text(node)));
     } else if (wanted.kind == Kind::rate && got.kind == Kind::time) {
         d.remedy(fmt::format("a time stands behind `over`: `over {}`", text(node)));
     }

@@ -253,6 +253,8 @@ TEST_CASE("what is written for a slip of the language reads well and is proven")
           {"ramp to 300 degC as fast as possible", "heat to 300 degC"},
           {"step 3: ramp to 300 degC at 5 K/min", "ramp to 300 degC at 5 K/min"},
           {"ramp to 300 degC at 5 K / min", "ramp to 300 degC at 5 K/min"},
+          {"require oxygen below 60 ppm when temperature above 400 C\n    ramp to 300 degC at 5 K/min",
+           "require oxygen < 60 ppm while temperature > 400 degC\n    ramp to 300 degC at 5 K/min"},
           {"ramp to 300 degC at 5 K/min, dwell 30 min", "ramp to 300 degC at 5 K/min ; dwell 30 min"}}) {
         CAPTURE(slip);
         bench.write("meant.ath", text(slip));
@@ -260,6 +262,16 @@ TEST_CASE("what is written for a slip of the language reads well and is proven")
         CHECK_MESSAGE(fixed.status == 0, fixed.err);
         CHECK(bench.read("meant.ath") == text(right));
     }
+}
+
+TEST_CASE("a name in a requirement is the author's, whatever it looks like") {
+    Bench bench;
+    const std::string text = "use \"rigs/quartz_bench.ath\"\nuse \"controllers/bench_twenty_five.ath\"\n"
+                             "recipe named on quartz_bench_inert for bench_twenty_five {\n"
+                             "    require oxigen < 60 ppm\n    purge argon at 2.4 slm for 30 min\n}\n";
+    bench.write("named.ath", text);
+    CHECK(athanor({"check", "named.ath", "--fix"}, bench.path()).status == 1);
+    CHECK(bench.read("named.ath") == text);
 }
 
 TEST_CASE("names of equipment, and what is absolute, are not guessed either") {

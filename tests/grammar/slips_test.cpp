@@ -474,6 +474,53 @@ TEST_CASE("flows, conditions, mixtures, texts and values in other forms") {
         check(row);
 }
 
+TEST_CASE("what is not understood is told how it is written") {
+    for (const Row& row :
+         {Row{"ramp to 500 degC, 600 degC at 5 K/min", "expected a name or `to`, found `600`",
+              "it is written `ramp to TARGET at RATE`", ""},
+          Row{"dwell min 30", "expected `within`, `{` or the end of the statement, found `30`",
+              "it is written `dwell TIME`", ""},
+          Row{"start pumping", "`pump` is expected here, found `pumping`", "write `pump`", "start pump"},
+          Row{"stop the pump", "`pump` is expected here, found `the`", "write `pump`", "stop pump"},
+          Row{"light the burner", "`burner` is expected here, found `the`", "write `burner`", "light burner"},
+          Row{"light burner on", "behind `light` stands one word only", "leave `on` out", "light burner"},
+          Row{"for 3 times {\nnote \"x\"\n}", "`for` goes through a list; what counts is `repeat`",
+              "write `repeat`", "repeat 3 times {\nnote \"x\"\n}"},
+          Row{"dwell at least 30 min", "a dwell lasts as long as it says", "write `dwell 30 min`", ""},
+          Row{"at 300 degC: open argon at 2.4 slm", "the action follows at once", "leave `:` out",
+              "at 300 degC open argon at 2.4 slm"},
+          Row{"when temperature > 300 degC open argon",
+              "`when` begins no statement: a condition is waited for with `dwell until`, and an action is "
+              "placed inside a step",
+              "write `dwell until CONDITION` before it, or `at TEMPERATURE ACTION` in the block of a step", ""},
+          Row{"until oxygen < 5 ppm purge argon",
+              "`until` begins no statement: a condition is waited for with `dwell until`",
+              "write `dwell until CONDITION`", ""},
+          Row{"if 1 > 0 then open argon", "behind the condition of an `if` its block begins at once",
+              "write `if CONDITION { … }`, without `then`", ""},
+          Row{"dwell 30 min,", "a statement ends with its line, without `,`", "leave `,` out", "dwell 30 min"},
+          Row{"dwell 30 min.", "a statement ends with its line, without `.`", "leave `.` out", "dwell 30 min"},
+          Row{"ramp to 500 degC during 2 h", "the time of a ramp follows `over`", "write `over`",
+              "ramp to 500 degC over 2 h"},
+          Row{"open all", "`all` is a word of the language and cannot be a name",
+              "it is written `open LINE at FLOW`", ""},
+          Row{"open", "expected a name, found the end of the line", "it is written `open LINE at FLOW`", ""},
+          Row{"purge", "expected a name, found the end of the line",
+              "it is written `purge LINE at FLOW until CONDITION`", ""},
+          Row{"set argon", "expected `to`, found the end of the line", "it is written `set LINE to FLOW`", ""},
+          Row{"evacuate", "expected `to`, found the end of the line", "it is written `evacuate to PRESSURE`",
+              ""},
+          Row{"dwell", "expected a value, `until`, `at` or `within`, found the end of the line",
+              "it is written `dwell TIME`", ""},
+          Row{"require", "expected a value, found the end of the line", "it is written `require CONDITION`",
+              ""},
+          Row{"note", "expected a text in quotes, found the end of the line", "it is written `note \"…\"`", ""},
+          Row{"quench", "expected `in`, found the end of the line", "it is written `quench in water`", ""},
+          Row{"wait", "expected `for`, found the end of the line", "it is written `wait for operator \"…\"`",
+              ""}})
+        check(row);
+}
+
 TEST_CASE("an operation that is declared, and a word that only looks like one of the language") {
     const std::string operation = "operation foo(t : time) {\ndwell t\n}\n";
     const auto told = [&](const std::string& line) { return Read(operation + recipe(line)); };
