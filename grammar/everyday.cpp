@@ -16,6 +16,7 @@ enum class In : std::uint8_t {
     steps,
     ramps,
     targets,
+    targets_read,
     dwells,
     gases,
     behind_gas,
@@ -40,6 +41,7 @@ bool stands_in(In sort, const Place& p) {
     case In::ramps: return among(node, {Node::ramp, Node::cool});
     case In::targets:
         return p.wants(Word::to) && among(node, {Node::ramp, Node::heat, Node::cool, Node::step_to});
+    case In::targets_read: return node == Node::cool && p.wants(Wanted::Class::statement_end);
     case In::dwells: return node == Node::dwell;
     case In::gases: // where its name is due
         return p.wants(Wanted::Class::name) &&
@@ -131,6 +133,13 @@ constexpr std::string_view compares = "two values are compared with a sign";
 
 constexpr std::array slips{
     // --- within a statement
+    Slip{In::dwells, "for operator;for the operator;for user", Behind::any,
+         "a person is waited for with `wait`", "write `wait for operator \"…\"`", ""},
+    Slip{In::steps, "while", Behind::something,
+         "a step has no `while`: what must hold is a `require` before it",
+         "write `require {rest}` on a line before it", ""},
+    Slip{In::targets_read, "naturally;freely;by itself", Behind::end,
+         "`cool to` alone cools without the heater", "leave `{word}` out", "", Slip::slip},
     Slip{In::dwells, "for", Behind::something, "`dwell` is followed by its time at once", "leave `for` out", "",
          Slip::slip},
     Slip{In::dwells, "for", Behind::end, "`dwell` is followed by its time at once", "write `dwell TIME`", ""},
@@ -221,6 +230,10 @@ constexpr std::array slips{
     Slip{In::ifs, "then", Behind::any, "behind the condition of an `if` its block begins at once",
          "write `if CONDITION {{ … }}`, without `then`", ""},
     // --- at the head of a line
+    Slip{In::lines, "hold temperature for", Behind::time, dwells, "write `dwell {rest}`", "dwell", Slip::slip},
+    Slip{In::lines, "hold temperature;hold for", Behind::any, dwells, "write `dwell TIME`", ""},
+    Slip{In::lines, "call;do", Behind::name, "an operation is called by its name alone", "leave `{word}` out",
+         "", Slip::slip},
     Slip{In::lines, "hold;soak;pause;sleep;delay", Behind::number, dwells, "write `dwell`", "dwell",
          Slip::slip},
     Slip{In::lines, "hold until;soak until;pause until;sleep until", Behind::something, dwells,

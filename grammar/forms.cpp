@@ -83,7 +83,7 @@ bool joined_steps(const Place& p, Diagnostics& out) {
 bool steps_side_by_side(const Place& p, Diagnostics& out) {
     const bool step = begins_step(word_of(p.word)) && p.word != "for" && p.word != "if" && p.word != "at";
     if (!p.wants(Wanted::Class::statement_end) || p.trouble.statement == Node::error) return false;
-    const bool verb = everyday_verb(p.word) &&
+    const bool verb = everyday_verb(p.word) && !reserved(word_of(p.word)) &&
                       among(p.trouble.statement, {Node::ramp, Node::heat, Node::cool, Node::step_to,
                                                   Node::dwell, Node::purge, Node::evacuate, Node::backfill});
     if ((!step && !verb) || p.before() <= p.trouble.statement_begin || p.next_statement()) return false;
@@ -91,6 +91,56 @@ bool steps_side_by_side(const Place& p, Diagnostics& out) {
         .remedy(
             fmt::format("write `{}` on a line of its own, or `;` before it", rest_of_statement(p.text, p.at)))
         .mend({p.file, p.before(), p.at}, " ; ");
+    return true;
+}
+
+/// `open argon, hydrogen`, `close argon and hydrogen`
+bool second_line(const Place& p, Diagnostics& out) {
+    if (!among(p.trouble.statement, {Node::open_line, Node::close_lines}) ||
+        !p.wants(Wanted::Class::statement_end))
+        return false;
+    const std::string_view name = word_at(p.text, past_joiners(p.text, p.at));
+    if (name.empty() || reserved(word_of(name)) || unit_named(name) != nullptr) return false;
+    const bool opens = p.trouble.statement == Node::open_line;
+    Diagnostic& d = out.error(Code::syntax, p.span(),
+                              opens ? "`open` opens one line" : "several lines stand with commas between them");
+    if (opens)
+        d.remedy(fmt::format("write `open {} at FLOW` on a line of its own", name));
+    else
+        d.remedy(fmt::format("write `, {}`", name));
+    return true;
+}
+
+/// `dwell 30 min "soak"`, `dwell 30 min (soak)`
+bool remark(const Place& p, Diagnostics& out) {
+    if (!among(p.trouble.statement,
+               {Node::ramp, Node::heat, Node::cool, Node::step_to, Node::dwell, Node::purge, Node::evacuate,
+                Node::backfill, Node::open_line, Node::close_lines, Node::close_all}))
+        return false;
+    if ((p.here() != '"' && p.here() != '(') || !p.wants(Wanted::Class::statement_end)) return false;
+    std::string_view words = rest_of_statement(p.text, p.at);
+    if (words.size() < 3 || (words.back() != '"' && words.back() != ')') || digit(words[1])) return false;
+    const Span span{p.file, p.at, end_at(p, words)};
+    words = words.substr(1, words.size() - 2);
+    out.error(Code::syntax, span, "a remark is no part of a statement")
+        .remedy(
+            fmt::format("write it as a comment, `# {}`, or on a line of its own, `note \"{}\"`", words, words));
+    return true;
+}
+
+/// `700 degC`, `30 min`: a figure at the head of a line.
+bool figure_alone(const Place& p, Diagnostics& out) {
+    const auto [quantity, unit] = quantity_at(p.text, p.at);
+    if (p.trouble.statement != Node::error || unit == nullptr) return false;
+    const std::string_view form = unit->kind == Kind::temperature ? "ramp to {} at RATE"
+                                  : unit->kind == Kind::time      ? "dwell {}"
+                                  : unit->kind == Kind::rate      ? "ramp to TARGET at {}"
+                                  : unit->kind == Kind::pressure  ? "evacuate to {}"
+                                                                  : "";
+    if (form.empty()) return false;
+    out.error(Code::syntax, p.span(),
+              fmt::format("`{}` begins no statement: a figure stands behind what it is for", quantity))
+        .remedy(fmt::format("write `{}`", fmt::format(fmt::runtime(form), quantity)));
     return true;
 }
 
@@ -171,6 +221,7 @@ bool line_and_flow(const Place& p, Diagnostics& out) {
     const auto [quantity, unit] = quantity_at(p.text, at);
     if (unit == nullptr || (unit->kind != Kind::flow && unit->kind != Kind::volume_flow)) return false;
     if (rest_of_statement(p.text, at) != quantity) return false;
+    if (operation_declared(p.text, name)) return false;
     // A flow may well have a name of its own.
     if (p.text.substr(end, at - end).find('=') != std::string_view::npos && !library_gas(name)) return false;
     out.error(Code::syntax, {p.file, p.at, at + static_cast<std::uint32_t>(quantity.size())},
@@ -570,6 +621,11 @@ bool operation_without_parentheses(const Place& p, Diagnostics& out) {
     const std::uint32_t end = p.at + static_cast<std::uint32_t>(p.word.size());
     const std::string_view rest = rest_of_statement(p.text, end);
     if (!rest.empty() && !digit(rest.front()) && !letter(rest.front())) return false;
+    if (reserved(word_of(word_at(rest, 0)))) { // `inert_purge at 2.4 slm`
+        out.error(Code::syntax, p.span(), "an operation is called with parentheses")
+            .remedy(fmt::format("write `{}(…)`, with what it takes between them", p.word));
+        return true;
+    }
     const std::string call = fmt::format("{}({})", p.word, rest);
     Diagnostic& d = out.error(Code::syntax, p.span(), "an operation is called with parentheses")
                         .remedy(fmt::format("write `{}`", call));

@@ -98,6 +98,9 @@ bool everyday_word(const Place& p, Diagnostics& out);
 // --- forms.cpp
 bool joined_steps(const Place& p, Diagnostics& out);
 bool steps_side_by_side(const Place& p, Diagnostics& out);
+bool second_line(const Place& p, Diagnostics& out);
+bool remark(const Place& p, Diagnostics& out);
+bool figure_alone(const Place& p, Diagnostics& out);
 bool full_stop(const Place& p, Diagnostics& out);
 bool note_without_quotes(const Place& p, Diagnostics& out);
 bool range_loop(const Place& p, Diagnostics& out);

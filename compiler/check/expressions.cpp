@@ -182,6 +182,11 @@ ExprId Checker::mismatch(ExprId id, NodeId node, Type wanted, std::string_view p
                                                                    : "";
         if (!example.empty() && kind(literal) == Node::name)
             d.remedy(fmt::format("compare it: `{} < {}`", text(node), example));
+        const std::string_view signal = got.kind == Kind::temperature ? "temperature >"
+                                        : got.kind == Kind::pressure  ? "pressure <"
+                                                                      : "";
+        if (!signal.empty() && kind(literal) == Node::quantity)
+            d.remedy(fmt::format("say what is compared with it: `{} {}`", signal, text(node)));
         return poison(span(node));
     }
     if (wanted.kind == Kind::temperature && model.exprs[id].op == Op::ambient) return room_target(node);

@@ -31,6 +31,10 @@ TEST_CASE("figures in the units of another habit") {
            "perhaps `5 K/min`"},
           {"dwell 5 min and 30 s", "`and` joins conditions; `5 min` and `30 s` are figures",
            "one time is written `5 min 30 s`"},
+          {"dwell until 700 degC", "`until` takes a condition; `700 degC` is a temperature",
+           "say what is compared with it: `temperature > 700 degC`"},
+          {"ramp to 700 degC within 2 h", "`within` takes a difference of temperature; `2 h` is a time",
+           "the time of a ramp stands behind `over`: `over 2 h`"},
           {"cool to ambient", room, room_way},
           {"cool to rt", room, room_way},
           {"cool to room_temperature", room, room_way}})

@@ -268,12 +268,14 @@ TEST_CASE("what was expected, and what was found") {
           "2:7: error: expected `open` or `closed`, found the end of the line [syntax]\n");
     CHECK(told("recipe x {\nat 400 degC dwell 5 min\n}") ==
           "2:13: error: expected an action such as `open`, `close` or `switch to`, found `dwell` [syntax]\n");
-    CHECK(told("recipe x {\n5 min\n}") == "2:1: error: `5` begins no statement [syntax]\n");
+    CHECK(told("recipe x {\n5 min\n}") ==
+          "2:1: error: `5 min` begins no statement: a figure stands behind what it is for [syntax]\n");
     CHECK(told("recipe x {\nwait for operator load\n}") ==
           "2:19: error: expected a text in quotes, found `load` [syntax]\n");
     CHECK(told("recipe x {\nblend argon\n}") ==
           "2:7: error: expected `rest` or a share such as `5 %`, found `argon` [syntax]\n");
-    CHECK(told("recipe x {\nfor t in 5 { }\n}") == "2:10: error: `for` goes through a list; what counts is `repeat` [syntax]\n");
+    CHECK(told("recipe x {\nfor t in 5 { }\n}") ==
+          "2:10: error: `for` goes through a list; what counts is `repeat` [syntax]\n");
     CHECK(told("recipe x {\nclose argon,\ndwell 5 min\n}") ==
           "2:13: error: expected a name, found the end of the line [syntax]\n");
     CHECK(told("let x = (5 + 1\nlet y = 2") ==

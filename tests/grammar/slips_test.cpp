@@ -521,6 +521,50 @@ TEST_CASE("what is not understood is told how it is written") {
         check(row);
 }
 
+TEST_CASE("remarks, figures alone, and words that belong to another statement") {
+    for (const Row& row :
+         {Row{"dwell for operator", "a person is waited for with `wait`", "write `wait for operator \"…\"`",
+              ""},
+          Row{"inert_purge at 2.4 slm", "an operation is called with parentheses",
+              "write `inert_purge(…)`, with what it takes between them", ""},
+          Row{"call foo(3 h)", "an operation is called by its name alone", "leave `call` out", "foo(3 h)"},
+          Row{"ramp to 700 degC while oxygen < 5 ppm",
+              "a step has no `while`: what must hold is a `require` before it",
+              "write `require oxygen < 5 ppm` on a line before it", ""},
+          Row{"dwell while oxygen < 5 ppm", "a step has no `while`: what must hold is a `require` before it",
+              "write `require oxygen < 5 ppm` on a line before it", ""},
+          Row{"hold temperature for 30 min",
+              "`hold temperature for` begins no statement: a set-point is held with `dwell`",
+              "write `dwell 30 min`", "dwell 30 min"},
+          Row{"hold temperature", "`hold temperature` begins no statement: a set-point is held with `dwell`",
+              "write `dwell TIME`", ""},
+          Row{"cool to 70 degC naturally", "`cool to` alone cools without the heater", "leave `naturally` out",
+              "cool to 70 degC"},
+          Row{"open argon, hydrogen", "`open` opens one line",
+              "write `open hydrogen at FLOW` on a line of its own", ""},
+          Row{"open argon hydrogen", "`open` opens one line",
+              "write `open hydrogen at FLOW` on a line of its own", ""},
+          Row{"open argon and hydrogen", "`open` opens one line",
+              "write `open hydrogen at FLOW` on a line of its own", ""},
+          Row{"close argon and hydrogen", "several lines stand with commas between them", "write `, hydrogen`",
+              ""},
+          Row{"close argon hydrogen", "several lines stand with commas between them", "write `, hydrogen`", ""},
+          Row{"dwell 30 min \"soak\"", "a remark is no part of a statement",
+              "write it as a comment, `# soak`, or on a line of its own, `note \"soak\"`", ""},
+          Row{"dwell 30 min (soak)", "a remark is no part of a statement",
+              "write it as a comment, `# soak`, or on a line of its own, `note \"soak\"`", ""},
+          Row{"700 degC for 2 h", "`700 degC` begins no statement: a figure stands behind what it is for",
+              "write `ramp to 700 degC at RATE`", ""},
+          Row{"30 min", "`30 min` begins no statement: a figure stands behind what it is for",
+              "write `dwell 30 min`", ""},
+          Row{"5 K/min", "`5 K/min` begins no statement: a figure stands behind what it is for",
+              "write `ramp to TARGET at 5 K/min`", ""},
+          Row{"ramp to 700 degC (5 K/min)",
+              "expected `,`, `at`, `over`, `within`, `{` or the end of the statement, found `(`",
+              "it is written `ramp to TARGET at RATE`", ""}})
+        check(row);
+}
+
 TEST_CASE("an operation that is declared, and a word that only looks like one of the language") {
     const std::string operation = "operation foo(t : time) {\ndwell t\n}\n";
     const auto told = [&](const std::string& line) { return Read(operation + recipe(line)); };
