@@ -106,14 +106,14 @@ bool stands_behind(Behind wanted, std::string_view text, std::uint32_t next) {
     return false;
 }
 
-/// What an edit writes in place of the slip; the edits that replace the whole statement hold `{rest}`.
+/// A word or phrase of everyday speech or of another language, and what stands for it here.
 struct Slip {
     In in;
     std::string_view words; // with `;` between several; a phrase with one blank between its words
     Behind behind;
     std::string_view message,
         remedy; // `{word}` is the slip, `{rest}` what stands behind it; `{line}` with a flow, `{name}` without
-    std::string_view right; // what is written for the slip
+    std::string_view right; // what an edit writes for the slip, or for the statement
     enum Edit : std::uint8_t { none, slip, statement } edit = none;
 };
 

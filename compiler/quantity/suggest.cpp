@@ -240,8 +240,8 @@ bool surely_unit(std::string_view wrong) {
     if (!lookup(whole_slips, wrong).empty()) return wrong.find("micron") == std::string_view::npos;
     const std::string repaired = repair_parts(wrong);
     if (unit_named(repaired) != nullptr) return true;
-    // `Mbar` may be a million of them, and `MM` is none of the two.
-    if (wrong.size() > 1 && wrong.front() == 'M') return false;
+    // `Mbar` may be a million of them, `MM` is none of the two, and `M` a minute or a metre.
+    if (wrong.starts_with('M')) return false;
     std::size_t count = 0;
     for (const Unit& unit : units())
         if (equal_but_case(unit.spelling, repaired)) ++count;

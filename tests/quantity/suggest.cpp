@@ -93,7 +93,7 @@ TEST_CASE("another spelling of a unit is sure, a unit that is one letter away is
         CHECK(surely_unit(same));
     }
     // "mw" is mW or MW; a micron is a length, or a pressure of mercury.
-    for (std::string_view near : {"sscm", "mmbar", "kw/h", "mw", "MPA", "micron", "furlong"}) {
+    for (std::string_view near : {"sscm", "mmbar", "kw/h", "mw", "MPA", "M", "micron", "furlong"}) {
         CAPTURE(near);
         CHECK(!surely_unit(near));
     }
