@@ -330,7 +330,8 @@ private:
         d.rule = instance.rule->name;
         d.with_label(fmt::format("{} {} of the run", witness.after_s >= 0 ? "power fails at" : "at",
                                  to_clock(witness.at_s)));
-        d.cause(instance.rule->title + ": " + instance.rule->because);
+        d.cause(instance.rule->title.empty() ? instance.rule->because
+                                             : instance.rule->title + ": " + instance.rule->because);
         explain(d, signals, witness);
         if (!instance.rule->standard) d.cause("the rule stands at " + files_.place_line(instance.rule->span));
         advise(d, model_, rig_, timeline_, instance);
