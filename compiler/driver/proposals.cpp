@@ -209,6 +209,10 @@ private:
         switch (d_.code) {
         case Code::no_inert_purge_first: purge_first(); break;
         case Code::flammable_mixture:
+            more_flow();
+            if (inert() != nullptr) put_before(text_.first_step(), {purge()});
+            clear_before();
+            break;
         case Code::cold_ends_open_to_air: more_flow(); break;
         case Code::flammable_below_ignition: hot_enough(); break;
         case Code::burner_off: burner(); break;

@@ -111,6 +111,7 @@ std::vector<Row> check_equipment(const check::Model& model, const check::Rig& ri
     check_outlet(scene);
     check_toxic(scene);
     check_load(scene);
+    check_lean(scene);
     check_opening(scene);
     check_end(scene);
     check_cylinders(scene);

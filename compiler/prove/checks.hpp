@@ -74,6 +74,7 @@ void check_overpressure(Scene& scene); // closed_tube_heated, no_relief
 void check_outlet(Scene& scene);       // outlet_too_narrow
 void check_toxic(Scene& scene);        // toxic_not_vented, opening_tube
 void check_load(Scene& scene);         // fuel that the load gives off: rules of a flammable line
+void check_lean(Scene& scene);         // fuel in a gas that is not flammable when cold: the same rules when hot
 void check_opening(Scene& scene);      // opening_tube, opened_hot
 void check_end(Scene& scene);          // ends_hot
 void check_cylinders(Scene& scene);    // cylinder_too_small
