@@ -75,12 +75,8 @@ private:
     bool flows(std::size_t span) const { return s_.may_be_open(lean_.line, span); }
 
     std::string inert() const {
-        for (timeline::Index l = 0; l < s_.rig.lines.size(); ++l)
-            if (s_.gas(l) != nullptr && s_.gas(l)->hazards.inert && !s_.gas(l)->hazards.flammable &&
-                !holds_fuel(*s_.gas(l)))
-                return fmt::format("switch to {} at {}", s_.rig.lines[l].name,
-                                   to_text(s_.rig.lines[l].meter.range.hi(), Kind::flow, 3));
-        return "switch to an inert gas";
+        const std::string line = s_.inert_line();
+        return line.empty() ? "switch to an inert gas" : "switch to " + line;
     }
     bool holds_fuel(const check::Gas& gas) const {
         return std::any_of(gas.parts.begin(), gas.parts.end(),
