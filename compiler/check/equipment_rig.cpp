@@ -188,6 +188,7 @@ private:
             to.air_release = figure(*e, "air_release", Kind::time);
             to.count = figure(*e, "count", Kind::count);
             to.open_area = figure(*e, "open_area", Kind::fraction);
+            to.draught = figure(*e, "draught", Kind::flow);
         }
         if (const Property* s = root_.find("seals"); s != nullptr && !s->poison) {
             rig_.seals.source = s->span;
