@@ -143,6 +143,7 @@ private:
     void person(const Statement& s, std::string text, bool tube_open);
     void quench(const Statement& s);
     bool targets(const Statement& s, Few<ZonePlan>& zones);
+    std::string towards(const Statement& s, const ZonePlan& zone) const;
     Few<ZonePlan> holding() const;
     bool band(const Statement& s, timeline::Ending& ending);
     bool at_most(const Statement& s, timeline::Ending& ending);

@@ -75,6 +75,8 @@ private:
     bool runs_as_written(Index i, const Laws& laws, double duration) const;
     void line_spans(Index first, Index last, const RampPlan& plan, std::int64_t band);
     void band_behind_line(Index first, Index last, std::int64_t band);
+    std::string targets_text(Index last) const;
+    void offer_ramp(Diagnostic& d, Index first, Index last, std::size_t zone, const RampAsk& ask) const;
     void report_line(Index first, Index last, const RampAsk& ask, const RampPlan& plan);
     std::vector<std::string> needs_programme(const timeline::State& state) const;
     /// Whether a separate programme can stand in for a wait here: what the controller does between two

@@ -58,6 +58,7 @@ public:
 
     const Furnace& furnace() const { return furnace_; }
     const SensorTolerance& tolerance() const { return tolerance_; }
+    Interval offset() const { return offset_; } // of the load, K
     double control_error() const { return error_; }
     /// K by which the controller may move a zone about its set-point.
     double swing() const { return 2 * error_ + overshoot_ + 0.5; }

@@ -193,6 +193,11 @@ const std::vector<Pair>& pairs() {
          "1000",
          "1000 degC evacuated (common practice, no source)"},
         {"oxygen_to_pump", {{"20 %", "@ %"}}, "25.1", "25", "25 % (common practice, no source)"},
+        {"ends_evacuated",
+         {{"4 slm to ambient", "4 slm to @ mbar"}},
+         "850",
+         "855",
+         "100 mbar below the lowest room, 960 mbar (common practice, no source); filled by whole seconds"},
         // --- heat ---
         {"opened_hot",
          {{"cool to 50", "cool to @"}},

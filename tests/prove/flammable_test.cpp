@@ -251,3 +251,40 @@ TEST_CASE("flammable_to_pump: no flammable line opens while the pump holds a pre
     REQUIRE_MESSAGE(inert->done.complete, inert->all());
     CHECK_FALSE_MESSAGE(inert->out.has(Code::flammable_to_pump), inert->all());
 }
+
+TEST_CASE("flammable_below_ignition: a temperature that works is offered") {
+    for (const char* before :
+         {"ramp to 765 degC at 5 K/min\n", "ramp to 770 degC at 5 K/min\ndwell 20 min within 5 K\n",
+          "ramp to 792 degC at 5 K/min\n"}) {
+        const std::string behind = "switch to hydrogen at 0.5 slm\ndwell 30 min\n" + clear + finish;
+        auto c = steps(purge + "light burner\n" + before + behind);
+        REQUIRE_MESSAGE(c->errors().starts_with("flammable_below_ignition"), c->all());
+        REQUIRE(c->first(Code::flammable_below_ignition).remedies.size() == 1);
+        std::string offered = c->first(Code::flammable_below_ignition).remedies[0];
+        offered = offered.substr(offered.find(":  ") + 3);
+        if (const std::size_t both = offered.find("  and  "); both != std::string::npos)
+            offered.replace(both, 7, "\n");
+        CAPTURE(offered);
+        auto mended = steps(purge + "light burner\n" + before + offered + "\n" + behind);
+        CHECK_MESSAGE(mended->errors() == "", mended->all());
+    }
+    // Where it cools, no heat is offered.
+    auto down = steps(purge + heat + light + soak + "cool to 600 degC\n" + clear + finish);
+    REQUIRE(down->only().remedies.size() == 1);
+    CHECK(down->only().remedies[0].find("before cooling, clear the tube") == 0);
+}
+
+TEST_CASE("flammable_below_ignition: a sample that a slide brings in cold leaves the hot zone hot") {
+    const std::string slide = "rig special from small { slide { output 6 ; out 50 mm ; hot 450 mm } }",
+                      moved = "move sample to hot\ndwell 30 min\n";
+    gives(purge + heat + light + soak + moved + clear + finish, "", slide);
+    // The hot zone itself is asked all the same.
+    gives(purge + "ramp to 762 degC at 5 K/min\ndwell 20 min within 3 K\n" + light +
+              "switch to hydrogen at 0.5 slm\n" + moved + clear + finish,
+          "flammable_below_ignition:10", slide);
+    // Of the load it is said why it may be cold.
+    auto c = run("use \"rigs.ath\" ; " + slide + "\nrecipe r on special {\n" + heat +
+                 "move sample to hot\ndwell 1 min\nexpect temperature > 700 degC\n}\n");
+    REQUIRE_MESSAGE(c->errors() == "expectation_violated:7", c->all());
+    CHECK(c->only().causes.at(0).find("the slide brings it in from aside") != std::string::npos);
+}

@@ -102,3 +102,29 @@ TEST_CASE("ends_hot: a tube that must be free of oxygen while hot draws in air a
     CHECK(ends(purged + loose + heated, "off", shut)->errors() == "ends_hot:5");
     CHECK(on(shut, purged + loose + heated, controller("off"), "c")->errors() == "");
 }
+
+TEST_CASE("ends_evacuated: what is left evacuated for whoever comes next") {
+    const std::string pumped = "evacuate to 1 mbar\n", shut = "line argon { de_energised closed }";
+    auto empty = ends(pumped, "off", shut);
+    CHECK_MESSAGE(empty->errors() == "", empty->all());
+    CHECK(found(*empty, Code::ends_evacuated, Severity::warning) == "3");
+    CHECK(empty->row("ends_evacuated").outcome() == prove::Outcome::warned);
+    CHECK(empty->first(Code::ends_evacuated).remedies.at(0).find("backfill argon at 4 slm to ambient") !=
+          std::string::npos);
+    auto filled = ends(pumped + "backfill argon at 4 slm to ambient\n", "off", shut);
+    CHECK(found(*filled, Code::ends_evacuated, Severity::warning) == "");
+    CHECK(filled->row("ends_evacuated").outcome() == prove::Outcome::proven);
+    CHECK(found(*ends(pumped + "backfill argon at 4 slm to 875 mbar\n", "off", shut), Code::ends_evacuated,
+                Severity::warning) == "4");
+    // Argon that falls open fills it; a controller that holds keeps it shut.
+    CHECK(found(*ends(pumped), Code::ends_evacuated, Severity::warning) == "");
+    CHECK(found(*ends(pumped, "hold"), Code::ends_evacuated, Severity::warning) == "3");
+    // The person who has it open is told by `opening_tube`.
+    CHECK(found(*ends(pumped + "wait for operator \"Take it out\" with tube open\n", "off", shut),
+                Code::ends_evacuated, Severity::warning) == "");
+}
+
+TEST_CASE("ends_hot: behind a quench nobody is told to cool first") {
+    auto c = ends("open argon at 1 slm\nramp to 300 degC at 5 K/min\nquench in water\n", "hold");
+    CHECK(c->first(Code::ends_hot).remedies.at(0).find("switch the furnace off") != std::string::npos);
+}
