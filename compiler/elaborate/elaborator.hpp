@@ -151,6 +151,8 @@ private:
     void step_to(const Statement& s);
     void dwell(const Statement& s);
     void purge(const Statement& s);
+    bool sweeps_with_air(Index line) const;
+    void purge_with_air(const Statement& s, Step step, double volumes, Index line, double flow);
     void evacuate(const Statement& s);
     void backfill(const Statement& s);
     void wait(const Statement& s);

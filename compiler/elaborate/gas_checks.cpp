@@ -2,6 +2,7 @@
 // and flammable against oxidising lines.
 #include "compiler/elaborate/elaborator.hpp"
 
+#include "compiler/check/gas_mixture.hpp"
 #include "compiler/quantity/unit.hpp"
 
 #include <fmt/format.h>
@@ -18,7 +19,7 @@ namespace {
 constexpr double oxidising_share = 0.05;
 /// An inert purge is done when oxygen is certain under 1 %, the fuel under a quarter of its lower limit: the
 /// limits of `no_inert_purge_first` and of burning out in the standard policy.
-constexpr double purged_oxygen = 0.01;
+constexpr double purged_oxygen = check::purging_oxygen;
 constexpr double purged_flammability = 0.25;
 
 /// Two settings nearer than this are one even where rounding to four digits parts them: purities of gases as

@@ -430,6 +430,28 @@ TEST_CASE("the remedy of a hand meter that a blend changes keeps the flow that w
     CHECK(d->remedies.front() == "0.36 L/min of `argon` also where it is set first in this run");
 }
 
+TEST_CASE("volumes of air are a time, and a condition on `swept` never comes true in it") {
+    const std::string air =
+        "rig aired from bench { line hydrogen { gas air ; meter controlled ; flow 10 sccm to 2 slm } }\n";
+    const auto with = [&](std::string_view text) {
+        return run(fmt::format("use \"rigs.ath\"\n{}recipe r on aired {{\n{}\n}}", air, text));
+    };
+    auto volumes = with("purge hydrogen at 1 slm for 5 volumes");
+    REQUIRE_MESSAGE(volumes->done.complete, volumes->all());
+    auto argon = with("purge argon at 1 slm for 5 volumes");
+    REQUIRE_MESSAGE(argon->done.complete, argon->all());
+    CHECK(volumes->timeline().spans[0].duration.hi ==
+          doctest::Approx(argon->timeline().spans[0].duration.hi).epsilon(1e-3));
+    auto never = with("purge hydrogen at 1 slm until swept > 5 volumes");
+    CHECK(never->errors() == "condition_unreachable");
+    CHECK_MESSAGE(never->all().find("it counts as air, and no volume of it is swept") != std::string::npos,
+                  never->all());
+    // What was swept before is no purge any more.
+    CHECK(with("purge argon at 1 slm for 20 volumes\nclose argon\nopen hydrogen at 1 slm\ndwell 1 min\n"
+               "switch to argon\ndwell until swept > 5 volumes at most 5 min")
+              ->errors() == "condition_unreachable");
+}
+
 TEST_CASE("what an operation of the library does is told where it is called") {
     auto c = steps("open argon at 1 L/min\ndwell 1 min\ninert_purge(feed = 500 sccm)");
     CHECK_MESSAGE(c->errors() == "hand_meter_changed", c->all());
