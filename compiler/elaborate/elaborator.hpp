@@ -210,6 +210,7 @@ private:
     void regulate(const Statement& s); // throttle.cpp
     void check_held_pressure(athanor::Span at);
     void humidify(const Statement& s); // load.cpp
+    void set_bath(const Statement& s, double bath, athanor::Span at);
     void move(const Statement& s);
     void dry(Index line);
     bool flow_asked(const Statement& s, Index line, double& flow);
@@ -299,6 +300,8 @@ private:
     std::vector<double> hand_flow;
     std::vector<std::string> first_text;  // as it was written there; empty: the flow was worked out
     const Blended* blending = nullptr;    // while its lines open
+    double bath_set = 0;                  // K, of the bubbler's bath; 0: not yet
+    athanor::Span bath_span;              // where it was set
     athanor::Span first_light;            // where the burner was lit first in this run; file = none: not yet
     std::vector<athanor::Span> first_use; // per line, where the recipe first names it
     bool seals_told = false;

@@ -131,9 +131,15 @@ recipe wet on wet for bench_controller {
     close argon
 }
 )");
-    Result result = athanor({"build", "wet.ath", "--to", "csv,json", "-o", "."}, scratch.path());
+    Result result = athanor({"build", "wet.ath", "--to", "csv,json,markdown", "-o", "."}, scratch.path());
     REQUIRE_MESSAGE(result.status == 0, result.err);
     REQUIRE(athanor({"replay", "wet.csv", "wet.ath"}, scratch.path()).status == 0);
+    REQUIRE(athanor({"replay", "wet.md", "wet.ath"}, scratch.path()).status == 0);
+    // No row says that the bath is warm when gas is led through it.
+    CHECK(scratch.read("wet.md").find("- beforehand: fill the bubbler's bath and bring it to 15 °C") !=
+          std::string::npos);
+    for (const char* name : {"wet.json", "wet.csv-metadata.json"})
+        CHECK(scratch.read(name).find("fill the bubbler's bath and bring it to 15 °C") != std::string::npos);
     for (const char* name : {"wet.csv", "wet.json"}) {
         scratch.write(name,
                       replaced(scratch.read(name), "through the bath at 15 °C", "through the bath at 55 °C"));
