@@ -149,6 +149,36 @@ recipe wet on wet for bench_controller {
     }
 }
 
+TEST_CASE("what is done and undone at one instant is no order") {
+    Scratch scratch;
+    for (const char* folder : {"rigs", "controllers"})
+        std::filesystem::copy(project + "/recipes/" + folder, scratch.path() + "/" + folder);
+    const auto instructions = [&](const std::string& steps) {
+        scratch.write("puffs.ath", "use \"rigs/quartz_bench.ath\"\nuse \"controllers/bench_twenty_five.ath\"\n"
+                                   "recipe puffs on quartz_bench_inert for bench_twenty_five {\n" +
+                                       steps + "dwell 10 min\nclose all\n}\n");
+        const Result result = athanor({"build", "puffs.ath", "--to", "csv,json", "-o", "."}, scratch.path());
+        REQUIRE_MESSAGE(result.status == 0, result.err);
+        REQUIRE(athanor({"replay", "puffs.csv", "puffs.ath"}, scratch.path()).status == 0);
+        std::string text;
+        const Json table = Json::parse(scratch.read("puffs.json"));
+        for (const Json& row : table["programs"][0]["segments"])
+            if (row["instruction"].is_string()) text += row["instruction"].get<std::string>() + "\n";
+        return text;
+    };
+    const std::string opened = "open argon at 2 L/min\n";
+    const std::string puffs =
+        opened + "repeat 2 times {\ndwell 10 min\nclose argon\ndwell 10 min\nopen argon at 2 L/min\n}\n";
+    const std::string last = "close argon; at the end argon falls open and flows until it is shut by hand\n";
+    const std::string each = opened + "close argon\n"; // a loop is keyed once
+    CHECK(instructions(puffs) == each + opened + last);
+    // The last pass opens what is closed behind it, a wait of no length between them or none.
+    const std::string end = "at the end argon falls open and flows until it is shut by hand\n";
+    CHECK(instructions(puffs + "close argon\n") == each + end);
+    CHECK(instructions(puffs + "dwell until elapsed > 1 s\nclose argon\n") == each + end);
+    CHECK(instructions(opened + "dwell 5 min\nclose argon\nopen argon at 2 L/min\n") == opened + last);
+}
+
 TEST_CASE("a pressure that is held ends with the pump, in the words too") {
     Scratch scratch;
     for (const char* folder : {"rigs", "controllers"})
