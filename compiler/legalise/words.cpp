@@ -27,8 +27,10 @@ void part_from(std::string& text, std::size_t first) {
     if (text.size() > first) text += "; ";
 }
 
-bool differs(const State& a, const State& b, Index line) {
-    return a.open[line] != b.open[line] || a.flows[line] != b.flows[line];
+/// A line that opens anew is led past its bath again.
+bool differs(const Timeline& timeline, const State& a, const State& b, Index line) {
+    return a.open[line] != b.open[line] || a.flows[line] != b.flows[line] ||
+           (line == timeline.bubbler_line && a.bubbler && !b.bubbler);
 }
 
 /// The actions of one instant: only what differs between its begin and its end is done.
@@ -57,7 +59,7 @@ void add_lines(std::string& text, const Instant& at, Index i) {
         for (Index line = 0; line < timeline.lines.size(); ++line) {
             const State& after = at.after(i);
             if ((after.open[line] != 0) != open ||
-                !at.lasts(i, [&](const State& a, const State& b) { return differs(a, b, line); }))
+                !at.lasts(i, [&](const State& a, const State& b) { return differs(timeline, a, b, line); }))
                 continue;
             part_from(text, begin);
             const bool set = timeline.actions[at.first + i].kind == ActionKind::set;

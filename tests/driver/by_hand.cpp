@@ -179,6 +179,30 @@ TEST_CASE("what is done and undone at one instant is no order") {
     CHECK(instructions(opened + "dwell 5 min\nclose argon\nopen argon at 2 L/min\n") == opened + last);
 }
 
+TEST_CASE("gas is led past a bath by hand where its line opens anew") {
+    Scratch scratch;
+    for (const char* folder : {"rigs", "controllers"})
+        std::filesystem::copy(project + "/recipes/" + folder, scratch.path() + "/" + folder);
+    for (const char* anew : {"open argon at 1.5 L/min", "close argon\nopen argon at 1.5 L/min"}) {
+        scratch.write("wet.ath", std::string(R"(use "rigs/quartz_bench.ath"
+use "controllers/bench_twenty_five.ath"
+rig moist from quartz_bench_inert { bubbler { line argon ; at 10 degC to 60 degC } ; heated_lines 70 degC }
+recipe wet on moist for bench_twenty_five {
+    purge argon at 1.5 L/min until oxygen < 100 ppm
+    ramp to 300 degC at 5 K/min
+    wait for operator "past the bath no more"
+    humidify argon at 12 degC
+    dwell 10 min
+    )") + anew +
+                                     "\n    wait for operator \"past it again\"\n    dwell 10 min\n    cool to "
+                                     "70 degC\n    close all\n}\n");
+        const Result result = athanor({"build", "wet.ath", "--to", "csv", "-o", "."}, scratch.path());
+        REQUIRE_MESSAGE(result.status == 0, result.err);
+        CHECK(scratch.read("wet.csv").find("open argon at 1.5 L/min; past it again") != std::string::npos);
+        CHECK(athanor({"replay", "wet.csv", "wet.ath"}, scratch.path()).status == 0);
+    }
+}
+
 TEST_CASE("a pressure that is held ends with the pump, in the words too") {
     Scratch scratch;
     for (const char* folder : {"rigs", "controllers"})
