@@ -87,6 +87,7 @@ void Elaborator::walk_recipe() {
     hand_flow.assign(rig->lines.size(), 0);
     first_light = {};
     first_flow.assign(rig->lines.size(), {});
+    first_text.assign(rig->lines.size(), {});
     first_use.assign(rig->lines.size(), {});
     supply_told.assign(rig->lines.size(), false);
     passing.assign(setpoints.size(), {});

@@ -90,6 +90,7 @@ private:
 
     // --- the legalised timeline
     /// Actions and state at the entry of a span of the recipe.
+    void say(Index first, Index count);
     void enter(Index i);
     /// Adds a legalised span for recipe span `i` and runs the plant through it; returns its duration.
     Interval add_span(Index i, const timeline::Law* laws, const timeline::Ending& ending);
@@ -114,7 +115,13 @@ private:
     std::vector<std::uint8_t> kinds_; // per span: a bit for each kind of law that some zone has
     plant::State now_;
     plant::Exits exits_;
-    Degrees setpoint_;                  // where the controller's set-point is
+    Degrees setpoint_; // where the controller's set-point is
+    struct Said {
+        Index first = 0, count = 0; // actions
+        const timeline::State* before = nullptr;
+        std::size_t behind = 0; // of `pending_`
+    };
+    Said said_;
     std::string pending_;               // words that wait for a row
     bool boundary_ = true;              // no row may be merged into the last one
     std::optional<ProgramStart> break_; // what stands before the next row when a programme begins there

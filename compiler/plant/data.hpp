@@ -147,6 +147,7 @@ public:
 
 private:
     Interval hot_over(Interval t) const;
+    void lets_air_in(const Inlet& over, Sweep& swept) const;
     Pace pace(double until, const ZoneStates& whole, const ZoneStates& now) const;
 
     const Data& data_;

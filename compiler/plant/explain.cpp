@@ -1,4 +1,5 @@
 // Which floor or uncertainty decides a signal, in words with figures.
+#include "compiler/check/gas_mixture.hpp"
 #include "compiler/plant/data.hpp"
 #include "compiler/quantity/unit.hpp"
 
@@ -200,6 +201,10 @@ std::string Plant::explain(timeline::Signal signal, const State& state, const ti
         if (discrete.tube_open) return "the tube is open to the room";
         Inlet inlet;
         d.inlet(discrete, state.zones, inlet);
+        if (const Interval share = d.substances.oxidising(inlet); share.hi > check::purging_oxygen)
+            return fmt::format(
+                "what flows in may hold {} of oxygen: it counts as air, and no volume of it is swept",
+                to_text(share.hi, Kind::fraction, 3));
         if (inlet.flow.lo <= 0) return "no gas is certain to flow";
         return fmt::format("volumes of {} at the least flow the meter allows",
                            to_text(d.volume.total(), Kind::volume, 3));

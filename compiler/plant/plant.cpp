@@ -1,5 +1,8 @@
+#include "compiler/check/gas_mixture.hpp"
 #include "compiler/physics/constants.hpp"
 #include "compiler/plant/data.hpp"
+
+#include <limits>
 
 namespace athanor::plant {
 
@@ -194,7 +197,8 @@ Sweep Plant::Data::Course::contents(Interval t, State& out) const {
     const auto sweep = [&](const Inlet& now, const Inlet& over) {
         s.now = &now;
         s.over = &over;
-        const Sweep swept = data_.atmosphere.during(entry_, out, discrete, s);
+        Sweep swept = data_.atmosphere.during(entry_, out, discrete, s);
+        lets_air_in(over, swept);
         out.swept = swept.after(entry_.swept);
         return swept;
     };
@@ -203,6 +207,18 @@ Sweep Plant::Data::Course::contents(Interval t, State& out) const {
     data_.inlet(discrete, out.zones, now);
     data_.inlet(discrete, whole, over);
     return sweep(now, over);
+}
+
+/// Gas with more oxygen than a purge may leave is air as far as the volumes swept go: they count anew behind
+/// it.
+void Plant::Data::Course::lets_air_in(const Inlet& over, Sweep& swept) const {
+    const Interval share = data_.substances.oxidising(over);
+    if (share.hi <= check::purging_oxygen) return;
+    swept.keeps_lo = false;
+    swept.gained.lo = 0;
+    if (decided_ || share.lo <= check::purging_oxygen || over.flow.lo <= 0) return;
+    swept.keeps_hi = false;
+    swept.gained.hi = 0;
 }
 
 void Plant::Data::displace(const ZoneStates& entry, ZoneStates& out, const timeline::State& discrete) const {
@@ -274,6 +290,15 @@ State Plant::open_tube(const State& before) const {
 
 Interval Plant::true_flow(timeline::Index line, double set) const {
     return data_->substances.true_flow(line, set);
+}
+
+double Plant::time_of_volumes(double volumes, timeline::Index line, double set) const {
+    const double least = true_flow(line, set).lo;
+    const double pressure =
+        data_->atmosphere.ambient_pressure().hi + (data_->vacuum.present() ? valve_lift : 0);
+    if (!(volumes > 0)) return 0;
+    return least > 0 ? volumes * data_->volume.cold().hi * pressure / least
+                     : std::numeric_limits<double>::infinity();
 }
 
 Capacity Plant::capacity(double temperature) const {

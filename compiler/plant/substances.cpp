@@ -84,6 +84,7 @@ Substances::Substances(const check::Model& model, const check::Rig& rig, const t
                     any_flammable_ = true;
                 }
                 if (gas.formula == "H2O" || gas.name == "water") water_ = i;
+                oxidises_[i] = gas.oxidises();
             }
 
     air_.grow(count_);
@@ -120,6 +121,13 @@ Substances::Substances(const check::Model& model, const check::Rig& rig, const t
         lines_[l].of_reading = meter.accuracy.given ? meter.accuracy.hi() : 0.0;
         lines_[l].of_full = meter.accuracy_full.given ? meter.accuracy_full.hi() * meter.range.hi() : 0.0;
     }
+}
+
+Interval Substances::oxidising(const Inlet& inlet) const {
+    Interval share;
+    for (std::size_t i = 0; inlet.any() && i < count_; ++i)
+        if (oxidises_[i]) share = {share.lo + inlet.part(i).lo, share.hi + inlet.part(i).hi};
+    return share;
 }
 
 Interval Substances::true_flow(timeline::Index line, double set) const {

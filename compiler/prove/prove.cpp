@@ -193,6 +193,9 @@ public:
         result_.concessions = concessions(model_);
         result_.cautions = cautions(model_, rig_, timeline_);
         result_.assumptions = assumptions(rig_);
+        result_.beforehand = beforehand(timeline_);
+        for (const std::string& deed : result_.beforehand)
+            result_.assumptions.push_back("people have done before the start: " + deed);
         return std::move(result_);
     }
 

@@ -18,6 +18,7 @@ namespace {
 const std::map<std::string, std::string> unrepaired{
     {"ambiguous_volume_flow", "ambiguous"},
     {"asphyxiation", "room"},
+    {"bath_changed", "purpose"}, // how moist the gas is to be
     {"beyond_furnace", "purpose"}, // a peak is what the recipe is for
     {"beyond_sensor", "purpose"},
     {"beyond_tube", "purpose"},

@@ -79,12 +79,29 @@ TEST_CASE("no_inert_purge_first: five tube volumes") {
     gives(with("5.1"), "");
 }
 
+TEST_CASE("no_inert_purge_first: air that flows in through a line sweeps nothing") {
+    const auto with = [](const std::string& line, const std::string& until) {
+        return "open oxygen at " + line + "\ndwell 1 h\n" + heat + light +
+               "switch to argon at 1 slm\ndwell until " + until + "\n" + soak + clear + finish;
+    };
+    gives(with("1 slm", "oxygen < 0.9 %"), "no_inert_purge_first:11");
+    gives(with("1 slm", "oxygen < 0.9 % and swept > 5.1 volumes"), "");
+    // Beside argon, as lean as a purge may leave it, it is no air: 100 of 11 000 and of 5100 sccm, at 2 %.
+    const auto beside = [](const std::string& argon) {
+        return "open argon at " + argon +
+               "\nopen oxygen at 0.1 slm\ndwell 1 h\nexpect swept > 20 volumes\nclose all\n";
+    };
+    const std::string wide = "rig special from small { line argon { flow 0.1 slm to 20 slm } }";
+    gives(beside("11 slm"), "", wide);
+    gives(beside("5 slm"), "expectation_violated:6", wide);
+}
+
 TEST_CASE("no_inert_purge_first: one per cent of oxygen, which the purge gas itself may carry") {
     auto with = [](const std::string& oxygen) {
         return "gas lean = " + oxygen +
                " % oxygen + rest argon ; rig special from small { line argon { gas lean } }";
     };
-    std::string text = "purge argon at 2 slm until swept > 6 volumes\n" + heat + light + soak + clear + finish;
+    std::string text = "purge argon at 2 slm for 8 volumes\n" + heat + light + soak + clear + finish;
     gives(text, "", with("0.9"));
     gives(text, "no_inert_purge_first:8 flammable_mixture:9 cold_ends_open_to_air:9", with("1.1"));
 }
