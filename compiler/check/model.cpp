@@ -33,18 +33,12 @@ bool Model::delivers(Index carried, Index asked) const {
     if (carried == none || asked == none) return false;
     if (carried == asked) return true;
     if (!gases[asked].pure) return false;
-    // Above what a grade leaves in (our choice, no source) another hazard makes another gas: air and forming
-    // gas are no nitrogen.
+    // Above what a grade leaves in (our choice, no source) it is another gas: air and forming gas are no
+    // nitrogen, and a shielding gas with carbon dioxide is no argon.
     constexpr double left_in = 0.02;
-    bool mostly = false;
-    for (const auto& [part, share] : gases[carried].parts) {
-        const Gas& gas = gases[part];
-        if (part == asked)
-            mostly = share.lo > 0.5;
-        else if (share.hi > left_in && (gas.hazards.flammable || gas.oxidises()))
-            return false;
-    }
-    return mostly && !harmful_beside(carried, {&asked, 1});
+    for (const auto& [part, share] : gases[carried].parts)
+        if (part == asked && share.lo > 1 - left_in) return !harmful_beside(carried, {&asked, 1});
+    return false;
 }
 
 bool Model::harmful_beside(Index carried, std::span<const Index> named) const {

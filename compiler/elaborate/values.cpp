@@ -129,7 +129,7 @@ void Elaborator::passed_over(Diagnostic& d, const check::Line& line, Index gas) 
         const check::Gas& other = model.gases[part];
         if (part == gas)
             mostly = share.lo > 0.5;
-        else if (other.hazards.flammable || other.hazards.toxic || other.oxidises())
+        else if (other.hazards.flammable || other.hazards.toxic || other.oxidises() || share.hi > 0.001)
             brings += fmt::format("{}{} {}", brings.empty() ? "" : ", ",
                                   to_text(share.middle(), Kind::fraction, 3), other.name);
     }

@@ -399,6 +399,13 @@ TEST_CASE("a gas with more of a toxic one than may be breathed is that gas alone
     CHECK(with("4 ppm hydrogen_sulfide", "argon")->done.complete);
     CHECK(with("4 ppm hydrogen_sulfide + 10 ppm carbon_monoxide", "argon")->errors() ==
           "unknown_name"); // together
+    // Nor is a mixture with another inert gas a grade of it: carbon dioxide oxidises hot metal.
+    auto shielding = with("18 % carbon_dioxide", "argon");
+    CHECK(shielding->errors() == "unknown_name");
+    CHECK_MESSAGE(shielding->all().find("it brings 18 % carbon_dioxide") != std::string::npos,
+                  shielding->all());
+    CHECK(with("18 % carbon_dioxide", "spare")->done.complete);
+    CHECK(with("1 % nitrogen", "argon")->done.complete);
 }
 
 TEST_CASE("the remedy of a hand meter that a blend changes keeps the flow that was set") {
