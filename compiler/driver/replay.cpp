@@ -108,7 +108,9 @@ int judge(const ReplayOptions& options) {
     }
     replay::Lifted lifted = replay::lift(table->program, *table->bench->timeline, table->lift);
     if (!print_findings(*table, lifted, wanted)) {
-        fmt::print("{}: refused, the table does not say enough\n", options.table);
+        fmt::print("{}: refused{}\n", options.table,
+                   lifted.missing.empty() ? ": the table contradicts itself"
+                                          : ", the table does not say enough");
         return exit_refused;
     }
     Options plain;

@@ -1,5 +1,7 @@
 #include "compiler/replay/lift_switches.hpp"
 
+#include "compiler/replay/person.hpp"
+
 #include <algorithm>
 
 #include <fmt/format.h>
@@ -126,6 +128,8 @@ std::vector<std::string> Switches::enter(RowName row, std::uint32_t outputs,
         *person = plain(words.back().value);
         words.pop_back();
     }
+    for (std::string& text : said_flows(instruction, program_.channels, channels, bench_))
+        disagree(row, std::move(text));
     for (const Word& word : words) {
         switch (word.order) {
         case Order::open:
@@ -189,6 +193,10 @@ void Switches::settle(RowName row, std::uint32_t outputs, const std::vector<std:
                                       *ordered_[line] ? "open" : "closed", on ? "open" : "closed"));
             continue;
         }
+        if (!on && channel && *channel > 0)
+            disagree(row, fmt::format("{} is closed and its meter is set to {}: it stands wide open when the "
+                                      "valve opens; a closed line's channel is 0",
+                                      l.name, sccm(*channel)));
         if (on && valve.open != true)
             open(line, "", row);
         else if (on && channel && *channel != valve.channel && !ordered_[line]) {
