@@ -248,3 +248,33 @@ TEST_CASE("a ramp that begins between two coarse set-points says so") {
                       std::string::npos,
                   refused.err);
 }
+
+TEST_CASE("a ramp in a band waits in it wherever it is cut, each cut for a shortest dwell of its own") {
+    const Bench bench;
+    bench.derive("minute", "single_twelve", "dwells 1 min to 99 h by 1 min");
+    bench.derive("on_ramps", "single_twelve", "band_on ramps_and_dwells");
+    const std::string noted = "ramp to 600 degC at 1 K/min within 15 K {\n"
+                              "at 200 degC note \"a\" ; at 300 degC note \"b\" ; at 400 degC note \"c\" }\n"
+                              "dwell 1 h\ncool to 80 degC";
+    bench.stands(muffle, "minute", noted);
+    bench.stands(muffle, "on_ramps", noted);
+    const std::string two = "ramp to 500 degC at 1 K/min within 15 K\nramp to 600 degC at 1 K/min within 15 K\n"
+                            "dwell 1 h\ncool to 80 degC";
+    bench.stands(muffle, "single_twelve", two);
+    const std::string table = bench.read("out/t.csv");
+    const auto edited = [&](const std::string& from, const std::string& to) {
+        std::string text = table;
+        REQUIRE_MESSAGE(text.find(from) != std::string::npos, text);
+        text.replace(text.find(from), from.size(), to);
+        bench.write("out/t.csv", text);
+        const Result result = athanor({"replay", "out/t.csv", "t.ath"}, bench.path());
+        CHECK(result.status == 1);
+        CHECK_MESSAGE(result.err.find("no soak band at 500 °C, the recipe has 15 K there") != std::string::npos,
+                      result.err);
+    };
+    edited("1,2,dwell,500,500,,0,15,", "1,2,dwell,500,500,,0,,");
+    // The two ramps as one.
+    bench.stands(muffle, "on_ramps", two);
+    const std::string whole = bench.read("out/t.csv");
+    CHECK_MESSAGE(whole.find("1,1,ramp,23.5,500,1,28590,15,") != std::string::npos, whole);
+}
