@@ -115,21 +115,25 @@ private:
         return false;
     }
 
+    std::size_t index_of(const Stretch& s) const {
+        return static_cast<std::size_t>(&s - run_.stretches.data());
+    }
+
     // --- outputs ---------------------------------------------------------------------------------
 
     bool shows(const Stretch& s, const timeline::State& wanted) const {
-        auto [low, high] = between(s);
+        auto [low, high] = led(run_, index_of(s), program_.controller, group().laws.data());
         return outputs_.equal(s, wanted, low, high) && by_hand(s, wanted).empty();
     }
     void check_outputs(const Stretch& s) {
-        auto [low, high] = between(s);
+        auto [low, high] = led(run_, index_of(s), program_.controller, group().laws.data());
         for (std::string& text : outputs_.differences(s, state(group()), low, high))
             say(s.row(), std::move(text));
         check_hands(s);
     }
     std::vector<std::string> by_hand(const Stretch& s, const timeline::State& wanted) const {
         if (!hands_) return {};
-        return hands_->differences(run_, static_cast<std::size_t>(&s - run_.stretches.data()), wanted);
+        return hands_->differences(run_, index_of(s), wanted);
     }
     void check_hands(const Stretch& s) {
         // What was set wrongly stays so; it is told where it first shows.

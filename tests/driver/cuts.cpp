@@ -278,3 +278,11 @@ TEST_CASE("a ramp in a band waits in it wherever it is cut, each cut for a short
     const std::string whole = bench.read("out/t.csv");
     CHECK_MESSAGE(whole.find("1,1,ramp,23.5,500,1,28590,15,") != std::string::npos, whole);
 }
+
+TEST_CASE("a line that follows the temperature where a hot programme starts from a set-point of its own") {
+    const Bench bench;
+    bench.derive("own", "bench_twenty_five", "operator_wait no ; at_end hold ; starts_from setpoint 25 degC");
+    bench.stands(quartz, "own",
+                 "ramp to 500 degC at 5 K/min\nwait for operator \"check the seals\"\n"
+                 "keep argon open at 2.4 slm above 250 degC\ndwell 10 min\nramp to 600 degC at 5 K/min");
+}
