@@ -1,5 +1,6 @@
 // Waits for a person, steps of the set-point, natural cooling.
 #include "compiler/legalise/walker.hpp"
+#include "compiler/legalise/words.hpp"
 #include "compiler/quantity/unit.hpp"
 
 #include <fmt/format.h>
@@ -65,6 +66,16 @@ void Walker::report_person(Index first) {
 }
 
 void Walker::empty_programme(Index i) {
+    const bool there = std::all_of(setpoint_.begin(), setpoint_.end(),
+                                   [&](double degC) { return std::abs(degC - c_.start_setpoint) < 1e-9; });
+    if (c_.holds_at_end && !c_.starts_from_measured && !there) {
+        // Without a step it would begin, and then hold, at the controller's own set-point.
+        program::Why reason;
+        reason.what = "two waits follow each other, and the set-point is held between them";
+        program::Segment& step = add_row(SegmentKind::step, i, std::move(reason));
+        pending_ = take_opening(step.instruction);
+        return;
+    }
     program::Segment row;
     row.kind = SegmentKind::end;
     row.targets = setpoints();

@@ -414,11 +414,14 @@ private:
     void pass_stops(const Stretch& s, std::size_t& stop) {
         for (; stop < group().stops.size(); ++stop) {
             const std::vector<double>& at = group().stops[stop];
+            // An end may lie beyond that of its line, never short of it.
+            const double furthest = std::max(budget_, near_) + 1e-6;
             bool there = true, beyond = false;
             for (std::size_t z = 0; z < zones_; ++z) {
-                const double past = s.to_degC[z] + zero_celsius - at[z];
-                there = there && std::abs(past) <= near_;
-                beyond = beyond || (group().laws[z].rate < 0 ? -past : past) > near_;
+                double past = s.to_degC[z] + zero_celsius - at[z];
+                if (group().laws[z].rate < 0) past = -past;
+                there = there && past >= -near_ && past <= furthest;
+                beyond = beyond || past > furthest;
             }
             if (!beyond && !(there && s.band_K > 0)) return;
             if (beyond)
@@ -635,6 +638,7 @@ private:
             check_level(s, budget_);
         } else if (now_ != 0) {
             check_outputs(s);
+            if (program_.controller.holds_at_end) check_level(s, budget_);
             bool cooling = at_ > 0 && groups_[at_ - 1].kind == GroupKind::off;
             bool cold = std::abs(group().laws[0].to - timeline_.laws_of(0)->from) <= budget_;
             if (!program_.controller.holds_at_end && !cooling && !cold)

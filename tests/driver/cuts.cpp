@@ -286,3 +286,15 @@ TEST_CASE("a line that follows the temperature where a hot programme starts from
                  "ramp to 500 degC at 5 K/min\nwait for operator \"check the seals\"\n"
                  "keep argon open at 2.4 slm above 250 degC\ndwell 10 min\nramp to 600 degC at 5 K/min");
 }
+
+TEST_CASE("two waits behind each other while hot, on a controller that starts from a set-point of its own") {
+    const Bench bench;
+    bench.derive("own", "bench_twenty_five", "operator_wait no ; at_end hold ; starts_from setpoint 25 degC");
+    const std::string steps = "ramp to 500 degC at 5 K/min\nwait for operator \"look at it\"\n"
+                              "open argon at 1 slm\nwait for operator \"check the seals\"\n"
+                              "dwell 10 min\nclose argon\ncool to 60 degC";
+    bench.stands(quartz, "own", steps);
+    const std::string table = bench.read("out/t.csv");
+    // An empty programme would begin at 25 °C and hold that.
+    CHECK_MESSAGE(table.find("2,1,step,25,500,") != std::string::npos, table);
+}
