@@ -85,7 +85,7 @@ Walked Walker::run() {
     const State& last = recipe_.states[recipe_.end_state];
     end.kind = SegmentKind::end;
     end.targets = setpoints();
-    end.outputs = input_.wiring.bits(last);
+    end.outputs = held_bits(last);
     end.channels = input_.wiring.channels(last);
     end.start_degC = setpoint_[0];
     walked_.last_wait = std::move(break_);

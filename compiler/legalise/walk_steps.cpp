@@ -34,6 +34,26 @@ std::vector<std::string> Walker::needs_programme(const timeline::State& state) c
     return needs;
 }
 
+std::uint32_t Walker::held_bits(const timeline::State& state) const {
+    std::uint32_t bits = input_.wiring.bits(state);
+    if (!c_.holds_at_end) return bits;
+    for (std::size_t t = 0; t < recipe_.thresholds.size(); ++t) {
+        const timeline::Threshold& threshold = recipe_.thresholds[t];
+        if ((state.armed & input_.wiring.threshold_bits & (1U << t)) == 0) continue;
+        const double degC = threshold.temperature - zero_celsius;
+        const auto beyond = [&](double setpoint) {
+            return threshold.above ? setpoint > degC : setpoint < degC;
+        };
+        if (!std::all_of(setpoint_.begin(), setpoint_.end(), beyond)) continue;
+        for (const program::Output& output : input_.wiring.outputs) {
+            if (output.use != program::OutputUse::line || output.line != threshold.line) continue;
+            const std::uint32_t bit = 1U << (output.number - 1);
+            bits = threshold.opens != output.on_without_power ? bits | bit : bits & ~bit;
+        }
+    }
+    return bits;
+}
+
 bool Walker::may_hand_over(Index first) const {
     if (!walked_.rows.empty() && c_.holds_at_end) return true;
     const bool cold = std::all_of(setpoint_.begin(), setpoint_.end(), [&](double degC) {
@@ -105,7 +125,7 @@ timeline::Index Walker::person(Index first) {
         ProgramStart& start = break_.emplace();
         start.hand_over = joined(pending_, text);
         start.waits = !walked_.rows.empty();
-        start.outputs_before = input_.wiring.bits(recipe_.states[s.state]);
+        start.outputs_before = held_bits(recipe_.states[s.state]);
         start.channels_before = input_.wiring.channels(recipe_.states[s.state]);
         pending_.clear();
         // The next programme starts from what is measured then, which may have cooled to the bench.

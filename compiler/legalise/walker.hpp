@@ -77,6 +77,9 @@ private:
     void band_behind_line(Index first, Index last, std::int64_t band);
     void report_line(Index first, Index last, const RampAsk& ask, const RampPlan& plan);
     std::vector<std::string> needs_programme(const timeline::State& state) const;
+    /// Outputs of an end that is held. A line that follows the temperature shows the side of the set-point:
+    /// right also on a controller whose outputs follow only while a programme runs.
+    std::uint32_t held_bits(const timeline::State& state) const;
     /// Whether a separate programme can stand in for a wait here: what the controller does between two
     /// programmes is what the recipe holds.
     bool may_hand_over(Index first) const;

@@ -298,3 +298,29 @@ TEST_CASE("two waits behind each other while hot, on a controller that starts fr
     // An empty programme would begin at 25 °C and hold that.
     CHECK_MESSAGE(table.find("2,1,step,25,500,") != std::string::npos, table);
 }
+
+TEST_CASE("what a table needs of its controller beyond its declaration is listed as taken for granted") {
+    const Bench bench;
+    bench.derive("own", "bench_twenty_five", "operator_wait no ; at_end hold");
+    bench.stands(quartz, "own",
+                 "keep argon open at 2.4 slm above 250 degC\nramp to 500 degC at 5 K/min\n"
+                 "wait for operator \"check the seals\"\ndwell 10 min\ncool to 60 degC");
+    // Also a controller whose outputs follow while a programme runs only keeps argon flowing.
+    const std::string table = bench.read("out/t.csv");
+    CHECK_MESSAGE(table.find("1,2,end,,500,,,,0,") != std::string::npos, table);
+    CHECK_MESSAGE(table.find("2,3,end,,60,,,,1,") != std::string::npos, table);
+    const auto granted = [&](const std::string& words) {
+        const Result built = athanor({"build", "t.ath", "--to", "json", "-o", "out/"}, bench.path());
+        REQUIRE_MESSAGE(built.status == 0, built.err);
+        return bench.read("out/t.json").find(words) != std::string::npos;
+    };
+    const std::string follows = "goes on doing so between two programmes", passes = "passes on its set-point";
+    CHECK(granted(follows));
+    CHECK_FALSE(granted(passes));
+    bench.derive("short", "bench_twenty_five", "segments 3 ; starts_from setpoint 20 degC");
+    bench.stands(quartz, "short",
+                 "ramp to 300 degC at 5 K/min\nramp to 400 degC at 3 K/min\nramp to 500 degC at 1 K/min\n"
+                 "dwell 10 min\ncool to 60 degC");
+    CHECK(granted(passes));
+    CHECK_FALSE(granted(follows));
+}
