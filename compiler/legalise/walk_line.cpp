@@ -285,6 +285,25 @@ RampAsk Walker::asked(Index first, Index last, const Degrees& from, const Values
     return ask;
 }
 
+void Walker::from_moved_start(RampAsk& ask) const {
+    if (!start_moved_) return;
+    RampAsk moved = ask;
+    double share = 0; // of the line that is left
+    for (std::size_t z = 0; z < zones(); ++z) {
+        const double way = ask.to_ideal[z] - ask.from_ideal[z];
+        const double own = way == 0 ? 1 : (ask.to_ideal[z] - setpoint_[z]) / way;
+        if (own <= 0 || (z > 0 && std::abs(own - share) > 1e-9)) return; // zones would no longer move together
+        share = own;
+        // So far off it is already.
+        moved.budget = std::min(moved.budget, ask.budget - std::abs(setpoint_[z] - ask.from_ideal[z]));
+    }
+    if (moved.budget < 0) return;
+    moved.from_ideal = setpoint_;
+    moved.duration *= share;
+    const RampPlan &other = planned(moved), &strict = planned(ask);
+    if (!other.pieces.empty() && (strict.pieces.empty() || other.rows < strict.rows)) ask = std::move(moved);
+}
+
 const RampPlan& Walker::planned(const RampAsk& ask) const {
     std::vector<double> key{ask.duration, ask.budget, static_cast<double>(ask.most_pieces),
                             ask.fused ? 1.0 : 0.0};
@@ -336,6 +355,8 @@ timeline::Index Walker::line(Index first) {
     const std::int64_t k = band(first);
     const double room = budget(first);
     RampAsk ask = asked(first, last, setpoint_, targets(last, room));
+    from_moved_start(ask);
+    start_moved_ = false;
     bool moves = false;
     for (std::size_t z = 0; z < zones(); ++z)
         moves = moves || std::abs(c_.setpoint.value(ask.to[z]) - setpoint_[z]) > 1e-9;

@@ -66,6 +66,9 @@ private:
     void key_dwell(const DwellPlan& plan, std::int64_t band, Index i, double excess, const program::Why& why);
     /// What a group of line spans asks of the controller.
     RampAsk asked(Index first, Index last, const Degrees& from, const Values& to) const;
+    /// A line behind a start that was moved may keep its rate and be as much shorter or longer, where that takes
+    /// fewer segments than to keep its length.
+    void from_moved_start(RampAsk& ask) const;
     const RampPlan& planned(const RampAsk& ask) const;
     /// The same, for the line that begins at span `first`.
     const RampPlan& planned(Index first, const RampAsk& ask) const;
@@ -102,6 +105,7 @@ private:
     Values setpoints() const;
     void set_setpoints(const Values& indices);
     void hold_at(const Values& indices);
+    void stay_at(const Values& indices);
     /// The set-points chosen for a span because they save segments, or nothing: the nearest.
     const Values* chosen(Index i) const {
         return chosen_.empty() || chosen_[i].empty() ? nullptr : &chosen_[i];
@@ -123,6 +127,8 @@ private:
     mutable bool parted_ = false;       // a pass of a repeat ended what might have gone on
     Index no_band_ = timeline::none;    // the last span whose band was reported
     double late_ = 0;                   // s by which the last line ended late
+    bool at_start_ = true;              // the set-point is still the recipe's first
+    bool start_moved_ = false;          // the first dwell holds the settable value beside the recipe's start
     Interval start_;                    // K
     std::vector<Values> chosen_;        // per span; empty where no span has chosen ones
     const timeline::State* before_;     // state before the actions of the span

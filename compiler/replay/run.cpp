@@ -321,6 +321,7 @@ private:
             break;
         case SegmentKind::dwell:
             if (!keeps(part, i, "a dwell")) return;
+            setpoint_ = targets(segment);
             hold(part, i);
             break;
         case SegmentKind::step: {

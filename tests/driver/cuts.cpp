@@ -324,3 +324,28 @@ TEST_CASE("what a table needs of its controller beyond its declaration is listed
     CHECK(granted(passes));
     CHECK_FALSE(granted(follows));
 }
+
+TEST_CASE("a first dwell holds the value that it keys, and the ramp behind it begins there") {
+    const Bench bench;
+    bench.derive("two_k", "bench_twenty_five",
+                 "setpoint 0 degC to 1800 degC by 2 K ; ramps by rate 0.1 K/min to 100 K/min by 0.1 K/min");
+    const std::string steps = "dwell 10 min\nramp to 400 degC at 0.5 K/min\ncool to 60 degC";
+    bench.stands(quartz, "two_k", steps);
+    const std::string table = bench.read("out/t.csv");
+    CHECK_MESSAGE(table.find("1,1,dwell,24,24,,600,") != std::string::npos, table);
+    CHECK_MESSAGE(table.find("1,2,ramp,24,400,0.5,45120,") != std::string::npos, table);
+    // As long as from 23 °C it would be another ramp.
+    std::string longer = table;
+    longer.replace(longer.find(",45120,"), 7, ",45240,");
+    bench.write("out/t.csv", longer);
+    const Result result = athanor({"replay", "out/t.csv", "t.ath"}, bench.path());
+    CHECK(result.status == 1);
+    CHECK_MESSAGE(result.err.find("the table says that it takes 45240 s, it takes 45120 s") !=
+                      std::string::npos,
+                  result.err);
+    // By time nothing is shorter.
+    bench.derive("timed", "two_k", "ramps by time 1 s to 99 h by 1 s");
+    bench.stands(quartz, "timed", steps);
+    CHECK_MESSAGE(bench.read("out/t.csv").find("1,2,ramp,24,400,,45240,") != std::string::npos,
+                  bench.read("out/t.csv"));
+}
