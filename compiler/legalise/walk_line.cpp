@@ -304,12 +304,22 @@ void Walker::from_moved_start(RampAsk& ask) const {
     if (!other.pieces.empty() && (strict.pieces.empty() || other.rows < strict.rows)) ask = std::move(moved);
 }
 
-const RampPlan& Walker::planned(const RampAsk& ask) const {
+namespace {
+
+/// All that a plan depends on, but for the controller.
+std::vector<double> key_of(const RampAsk& ask) {
     std::vector<double> key{ask.duration, ask.budget, static_cast<double>(ask.most_pieces),
                             ask.fused ? 1.0 : 0.0};
     for (const Degrees* list : {&ask.from_ideal, &ask.to_ideal, &ask.from, &ask.fastest})
         key.insert(key.end(), list->begin(), list->end());
     for (const std::int64_t k : ask.to) key.push_back(static_cast<double>(k));
+    return key;
+}
+
+} // namespace
+
+const RampPlan& Walker::planned(const RampAsk& ask) const {
+    std::vector<double> key = key_of(ask);
     const auto found = input_.memory.plans.find(key);
     if (found != input_.memory.plans.end()) return found->second;
     return input_.memory.plans.emplace(std::move(key), plan_ramp(c_, ask)).first->second;
@@ -323,7 +333,11 @@ const RampPlan& Walker::planned(Index first, const RampAsk& ask) const {
     }
     std::uint32_t& at = input_.memory.first_of[first];
     if (at == 0) {
-        firsts.push_back({ask, plan_ramp(c_, ask)});
+        // Passes of a repeat ask the same of their lines; only what needs no search is worked out anew.
+        std::map<std::vector<double>, RampPlan>& plans = input_.memory.plans;
+        const auto known = plans.empty() ? plans.end() : plans.find(key_of(ask));
+        firsts.push_back({ask, known != plans.end() ? known->second : plan_ramp(c_, ask)});
+        if (known == plans.end() && !firsts.back().plan.plain) plans.emplace(key_of(ask), firsts.back().plan);
         at = static_cast<std::uint32_t>(firsts.size());
         return firsts.back().plan;
     }

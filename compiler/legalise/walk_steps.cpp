@@ -88,7 +88,10 @@ void Walker::report_person(Index first) {
 void Walker::empty_programme(Index i) {
     const bool there = std::all_of(setpoint_.begin(), setpoint_.end(),
                                    [&](double degC) { return std::abs(degC - c_.start_setpoint) < 1e-9; });
-    if (c_.holds_at_end && !c_.starts_from_measured && !there) {
+    const double cold = start_.hi + setpoint_budget - zero_celsius;
+    const bool all_cold = c_.start_setpoint <= cold && std::all_of(setpoint_.begin(), setpoint_.end(),
+                                                                   [&](double degC) { return degC <= cold; });
+    if (c_.holds_at_end && !c_.starts_from_measured && !there && !all_cold) {
         // Without a step it would begin, and then hold, at the controller's own set-point.
         program::Why reason;
         reason.what = "two waits follow each other, and the set-point is held between them";

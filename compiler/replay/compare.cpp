@@ -638,9 +638,9 @@ private:
             check_level(s, budget_);
         } else if (now_ != 0) {
             check_outputs(s);
-            if (program_.controller.holds_at_end) check_level(s, budget_);
             bool cooling = at_ > 0 && groups_[at_ - 1].kind == GroupKind::off;
             bool cold = std::abs(group().laws[0].to - timeline_.laws_of(0)->from) <= budget_;
+            if (program_.controller.holds_at_end && !cold) check_level(s, budget_);
             if (!program_.controller.holds_at_end && !cooling && !cold)
                 say(s.row(), fmt::format("the controller switches off, the recipe holds {}",
                                          temperature(group().laws[0].to)));
