@@ -254,7 +254,10 @@ private:
     }
     std::optional<Run> find(std::size_t begin, std::size_t end, std::size_t levels) const {
         std::optional<Run> best;
-        for (std::size_t period = 1; period <= bounds_.room && 2 * period <= end - begin; ++period) {
+        // Of very long tables only short passes are looked for.
+        constexpr std::size_t most_compared = 50'000'000;
+        const std::size_t longest = std::min({bounds_.room, (end - begin) / 2, most_compared / (end - begin)});
+        for (std::size_t period = 1; period <= longest; ++period) {
             // Stretches over which everything equals what comes a period later.
             for (std::size_t i = begin; i + period < end; ++i) {
                 if (items_[i].kind != items_[i + period].kind) continue;
