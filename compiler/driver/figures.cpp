@@ -275,7 +275,8 @@ std::vector<Misfit> figure_misfits(const ReadTable& table, const replay::Run& ru
                                    const Session* session, const Compiled* compiled) {
     const targets::Target& target = table.target;
     // Other formats round what is not keyed to their own steps, and only people read it there.
-    if (!run.problems.empty() || (target.name != "json" && target.name != "csv")) return {};
+    const bool exact = target.name == "json" || target.name == "csv" || target.name == "markdown";
+    if (!run.problems.empty() || !exact) return {};
     Check check(table, run, start);
     check.segments();
     std::optional<targets::json::Figures> figures;

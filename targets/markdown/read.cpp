@@ -120,25 +120,30 @@ private:
     }
 
     struct Told {
-        std::string programme, segment, text; // no segment: before the programme is started
+        std::string programme, segment, text, kind = "operator"; // no segment: before the programme is started
     };
     void hand_line(std::string_view text) {
         Told told;
-        std::string_view rest = after(text, "- before programme ");
-        const bool starts = !rest.empty();
-        if (!starts) rest = after(text, "- programme ");
-        const std::string_view end = starts ? " is started: " : " waits: ";
+        std::string_view rest = after(text, "- before programme "), end = " is started: ";
+        if (rest.empty() && !(rest = after(text, "- when programme ")).empty()) {
+            end = " ends: ";
+            told.kind = "end";
+        } else if (rest.empty()) {
+            rest = after(text, "- programme ");
+            end = " waits: ";
+        }
         const std::size_t at = rest.find(end), comma = rest.find(", segment ");
         if (at == std::string_view::npos) return;
         told.text = unescaped(rest.substr(at + end.size()));
-        told.programme = std::string(rest.substr(0, starts ? at : comma));
-        if (!starts && comma < at) told.segment = std::string(rest.substr(comma + 10, at - comma - 10));
+        const bool names = end == " waits: " && comma < at;
+        told.programme = std::string(rest.substr(0, names ? comma : at));
+        if (names) told.segment = std::string(rest.substr(comma + 10, at - comma - 10));
         hands_.emplace_back(*line_, std::move(told));
     }
     void compare_hand(const Told& told) {
         for (Row& row : rows_)
-            if (cell(row, Field::program).text == told.programme && cell(row, Field::kind).text == "operator" &&
-                cell(row, Field::segment).text == told.segment &&
+            if (cell(row, Field::program).text == told.programme && cell(row, Field::kind).text == told.kind &&
+                (told.kind == "end" || cell(row, Field::segment).text == told.segment) &&
                 cell(row, Field::instruction).text == told.text)
                 return;
         wrong(3, fmt::format("`{}` is not what programme {} says there", told.text, told.programme));

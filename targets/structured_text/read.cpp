@@ -207,7 +207,7 @@ private:
 };
 
 /// A constant's own type, and the unit in the comment behind it, as the writer has them.
-void check_constants(const Constants& constants) {
+void check_constants(const Constants& constants, const program::Controller& c) {
     constexpr std::array<std::pair<std::string_view, std::string_view>, 5> units{
         std::pair{"ATHANOR_SETPOINT_UNIT", "degC"}, std::pair{"ATHANOR_RATE_UNIT", "K/min"},
         std::pair{"ATHANOR_RAMP_TIME_UNIT", "s"}, std::pair{"ATHANOR_DWELL_UNIT", "s"},
@@ -226,6 +226,15 @@ void check_constants(const Constants& constants) {
         };
         for (const auto& [unit, text] : units)
             if (name == unit) is("LREAL", text);
+        const std::optional<Grid> grids[] = {c.setpoint, c.rate, c.ramp_time, c.dwell, c.soak_band};
+        for (std::size_t i = 0; i < units.size(); ++i) {
+            if (name != units[i].first || !grids[i]) continue;
+            const std::optional<Decimal> said =
+                value.text.size() > 18 ? std::nullopt : Decimal::parse(value.text);
+            if (const Decimal unit = unit_of(*grids[i]); !said || said->text() != unit.text())
+                wrong(value, fmt::format("`{}` stands here, this controller is keyed in units of {} {}",
+                                         value.text, unit.text(), units[i].second));
+        }
         for (const auto& [array, type] : arrays)
             if (name == array) is(fmt::format("ARRAY [1..{}] OF {}", value.list.size(), type), value.unit);
         if (!known) wrong(value, fmt::format("there is no constant {}", name));
@@ -262,7 +271,7 @@ std::optional<program::Program> read(std::string_view bytes, const program::Prog
     try {
         Reader reader(shape, parsed.constants);
         std::vector<Row> rows = reader.run();
-        check_constants(parsed.constants);
+        check_constants(parsed.constants, shape.controller);
         std::optional<program::Program> program = sheet::assemble(reader.columns(), rows, shape, error);
         if (program) check_declared(parsed, *program);
         return program;

@@ -140,6 +140,8 @@ TEST_CASE("what structured text declares is exactly what the constants are read 
          "ATHANOR_SEGMENTS is declared as `ARRAY [0..7] OF ATHANOR_SEGMENT`, it is `ARRAY [1..8]");
     says("(* K/min *)", "(* K/h *)", "`K/h` stands behind ATHANOR_RATE_UNIT, its unit is K/min");
     says("ATHANOR_BAND_UNIT : LREAL", "ATHANOR_BAND_UNIT : REAL", "ATHANOR_BAND_UNIT is declared as `REAL`");
+    says("ATHANOR_BAND_UNIT : LREAL := 1.0", "ATHANOR_BAND_UNIT : LREAL := 1.01",
+         "this controller is keyed in units of");
     says("output 1, argon; without power open", "output 1, argon; without power closed",
          "is not so on this rig");
     says("TYPE\n", "", "");
