@@ -5,6 +5,8 @@
 #include <doctest/doctest.h>
 
 #include <filesystem>
+#include <string>
+#include <vector>
 
 namespace fs = std::filesystem;
 
@@ -87,4 +89,55 @@ TEST_CASE("the words of a row name the flow that its channel sets") {
             "it says that argon flows at 100 sccm, its channel sets 900 sccm");
     refused(bench.edited("csv", "open argon at 1 slm", "open argon at 2 slm"), "open argon at 2 slm");
     CHECK(bench.edited("csv", "open argon at 1 slm", "open argon at 1000 sccm").status == 0);
+}
+
+TEST_CASE("a line that opens and closes again in one row is read without its recipe") {
+    const Bench bench;
+    bench.write("kept.ath", R"(use "rigs/quartz_bench.ath"
+use "controllers/bench_twenty_five.ath"
+rig metered from quartz_bench_inert { line argon { meter controlled, channel 1 ; flow 20 sccm to 2000 sccm } }
+recipe kept on metered for bench_twenty_five {
+    open argon at 100 sccm
+    close argon
+    ramp to 200 degC at 5 K/min
+    open argon at 200 sccm
+    dwell 10 min
+    close argon
+    cool to 60 degC
+}
+)");
+    REQUIRE(athanor({"build", "kept.ath", "--to", "csv", "-o", "out/"}, bench.path()).status == 0);
+    const std::vector<std::string> alone{
+        "replay", "out/kept.csv",     "--root",       ".",
+        "--rig",  "kept.ath:metered", "--controller", "controllers/bench_twenty_five.ath"};
+    const Result read = athanor(alone, bench.path());
+    CHECK_MESSAGE(read.status == 0, read.out, read.err);
+    refused(bench.edited("csv", ",0,200,", ",0,0,", true), "argon is open and its channel sets no flow");
+}
+
+TEST_CASE("a line that opens and closes again while another closes is no exchange") {
+    const Bench bench;
+    bench.write("kept.ath", R"(use "rigs/quartz_bench.ath"
+use "controllers/bench_twenty_five.ath"
+rig metered from quartz_bench_inert {
+    line spare { gas argon ; output 5 ; de_energised closed ; meter hand ; flow 20 sccm to 2000 sccm ; supply 120 mbar gauge }
+    line third { gas argon ; output 6 ; de_energised closed ; meter hand ; flow 20 sccm to 2000 sccm ; supply 120 mbar gauge }
+}
+recipe kept on metered for bench_twenty_five {
+    open third at 50 sccm
+    open argon at 1 slm
+    ramp to 100 degC at 5 K/min
+    open spare at 50 sccm
+    close argon
+    close spare
+    dwell 10 min
+    close all
+    cool to 60 degC
+}
+)");
+    REQUIRE(athanor({"build", "kept.ath", "--to", "csv", "-o", "out/"}, bench.path()).status == 0);
+    const Result read = athanor({"replay", "out/kept.csv", "--root", ".", "--rig", "kept.ath:metered",
+                                 "--controller", "controllers/bench_twenty_five.ath"},
+                                bench.path());
+    CHECK_MESSAGE(read.status == 0, read.out, read.err);
 }
