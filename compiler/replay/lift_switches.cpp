@@ -232,8 +232,11 @@ void Switches::settle(RowName row, std::uint32_t outputs, const std::vector<std:
         }
     }
     out_.insert(out_.end(), said.begin(), said.end());
+    exchange();
+}
 
-    // A line that opens at the instant at which every other one closes: `switch to`.
+/// A line that opens at the instant at which every other one closes: `switch to`.
+void Switches::exchange() {
     std::size_t opens = 0, closes = 0, still_open = 0, at = 0;
     for (std::size_t i = 0; i < out_.size(); ++i)
         if (out_[i].starts_with("open "))
