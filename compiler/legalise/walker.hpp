@@ -66,8 +66,8 @@ private:
     void key_dwell(const DwellPlan& plan, std::int64_t band, Index i, double excess, const program::Why& why);
     /// What a group of line spans asks of the controller.
     RampAsk asked(Index first, Index last, const Degrees& from, const Values& to) const;
-    /// A line behind a start that was moved may keep its rate and be as much shorter or longer, where that takes
-    /// fewer segments than to keep its length.
+    /// A line behind a start that was moved may keep its rate and be as much shorter or longer, where that
+    /// takes fewer segments than to keep its length.
     void from_moved_start(RampAsk& ask) const;
     const RampPlan& planned(const RampAsk& ask) const;
     /// The same, for the line that begins at span `first`.
