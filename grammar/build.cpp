@@ -29,6 +29,28 @@ Byte kind_of(char c) {
 
 } // namespace
 
+bool degree_word(std::string_view word) {
+    return word == "deg" || word == "degree" || word == "degrees" || word == "\u00B0" || word == "\u00BA";
+}
+
+std::string one_unit(std::string_view written) {
+    const std::size_t first = std::min(written.find_first_of(". \t"), written.size());
+    std::string out(written.substr(0, first));
+    if (degree_word(out)) {
+        const std::size_t scale = written.find_first_not_of(". \t", first);
+        return scale == std::string_view::npos ? out : "deg" + one_unit(written.substr(scale));
+    }
+    for (std::size_t at = first; at < written.size(); ++at) {
+        if (written[at] != ' ' && written[at] != '\t') {
+            out += written[at];
+            continue;
+        }
+        while (at + 1 < written.size() && (written[at + 1] == ' ' || written[at + 1] == '\t')) ++at;
+        if (out.back() != '/' && at + 1 < written.size() && written[at + 1] != '/') out += '*';
+    }
+    return out;
+}
+
 std::uint32_t character_length(std::string_view text, std::uint32_t at) {
     std::uint32_t length = 1;
     while (at + length < text.size() && (static_cast<unsigned char>(text[at + length]) & 0xC0U) == 0x80U)

@@ -3,6 +3,7 @@
 #include "grammar/words.hpp"
 
 #include <array>
+#include <string>
 #include <string_view>
 #include <vector>
 
@@ -245,6 +246,11 @@ constexpr bool word_byte(char c) {
 constexpr bool beyond_ascii(char c) {
     return (static_cast<unsigned char>(c) & 0x80U) != 0;
 }
+
+/// `deg`, `degrees` and their like, behind which the name of the scale may stand apart.
+bool degree_word(std::string_view word);
+/// A unit that is written with blanks in it, without them: "degC" for "deg. C", "mbar*l/s" for "mbar l/s".
+std::string one_unit(std::string_view written);
 
 /// Bytes of the character at `at` (1 for ASCII); the text is valid UTF-8.
 std::uint32_t character_length(std::string_view text, std::uint32_t at);

@@ -1,7 +1,5 @@
-#include "grammar/explain.hpp"
-
-#include "compiler/quantity/unit.hpp"
 #include "grammar/parse.hpp"
+#include "grammar/place.hpp"
 
 #include <fmt/core.h>
 
@@ -10,6 +8,9 @@
 
 namespace athanor::grammar {
 namespace {
+
+/// So that a long text full of slips is told as fast as another: behind that many the edits are left out.
+constexpr unsigned most_trials = 100;
 
 std::string hex(std::string_view text, std::uint32_t at) {
     return fmt::format("0x{:02X}", static_cast<unsigned>(static_cast<unsigned char>(text[at])));
@@ -83,8 +84,22 @@ bool per_time(std::string_view unit, std::string_view text, const Trouble& t, Fi
     return true;
 }
 
+/// "1 h 30 min" for `1h30`; empty where it is no such time.
+std::string unsaid_minutes(std::string_view number, std::string_view unit) {
+    std::size_t letters = 0;
+    while (letters < unit.size() && letter(unit[letters])) ++letters;
+    const std::string_view behind = unit.substr(letters);
+    const std::string_view next = unit.substr(0, letters) == "h"     ? "min"
+                                  : unit.substr(0, letters) == "min" ? "s"
+                                                                     : "";
+    if (next.empty() || behind.empty() || behind.find_first_not_of("0123456789") != std::string_view::npos)
+        return {};
+    return fmt::format("{} {} {} {}", number, unit.substr(0, letters), behind, next);
+}
+
 void unknown_unit(const Trouble& t, FileId file, std::string_view text, Diagnostics& out) {
-    std::string_view unit = text.substr(t.begin, t.end - t.begin);
+    const std::string_view as_written = text.substr(t.begin, t.end - t.begin);
+    const std::string unit = one_unit(as_written);
     std::string_view number = text.substr(t.other_begin, t.other_end - t.other_begin);
     const std::string_view written = text.substr(t.other_begin, t.end - t.other_begin);
     if (const std::string time = spaced_time(written); t.begin == t.other_end && !time.empty()) {
@@ -95,9 +110,16 @@ void unknown_unit(const Trouble& t, FileId file, std::string_view text, Diagnost
             .mend(span, time);
         return;
     }
-    Diagnostic& d =
-        out.error(Code::unknown_unit, {file, t.begin, t.end}, fmt::format("unknown unit {}", quoted(unit)));
+    const bool spaced = as_written.find_first_of(" \t") != std::string_view::npos;
+    Diagnostic& d = out.error(Code::unknown_unit, {file, t.begin, t.end},
+                              spaced ? fmt::format("{} is one unit, and holds no blank", quoted(as_written))
+                                     : fmt::format("unknown unit {}", quoted(as_written)));
+    if (const std::string time = unsaid_minutes(number, as_written); !time.empty()) {
+        d.remedy(fmt::format("where it is meant so, write `{}`", time));
+        return;
+    }
     std::string_view meant = suggest_unit(unit);
+    if (meant.empty() && unit_named(unit) != nullptr) meant = unit_named(unit)->spelling; // but for its blanks
     bool sure = !meant.empty() && surely_unit(unit);
     if (unit.starts_with("micron") && t.statement == Node::evacuate) {
         meant = "mTorr"; // of mercury; within 2e-7, NIST SP 811 (2008), appendix B.8 (from memory)
@@ -132,7 +154,7 @@ void comma_decimal(const Trouble& t, FileId file, std::string_view text, Diagnos
     Diagnostic& d =
         out.error(Code::syntax, {file, t.begin, t.end},
                   fmt::format("`{}` is written with a comma; a decimal number takes a point", written));
-    if (written.size() - comma == 4) { // may as well be a group of thousands
+    if (written.size() - comma == 4 && written.front() != '0') { // may as well be a group of thousands
         d.remedy(fmt::format("write `{}`, or `{}` where thousands are meant", point, joined));
     } else {
         d.remedy(fmt::format("write `{}`", point)).mend({file, t.begin, t.end}, point);
@@ -242,6 +264,10 @@ void capital(const Trouble& t, Span span, std::string_view text, Diagnostics& ou
             .mend(span, std::string(gas));
         return;
     }
+    if (written == "RT" && among(t.statement, {Node::ramp, Node::heat, Node::cool, Node::step_to})) {
+        out.error(Code::syntax, span, std::string(room_is_no_target)).remedy(std::string(room_remedy));
+        return;
+    }
     const std::string lower = lower_case(written);
     out.error(Code::syntax, span,
               fmt::format("the name {} has a capital letter; names are lower case", quoted(written)))
@@ -249,15 +275,25 @@ void capital(const Trouble& t, Span span, std::string_view text, Diagnostics& ou
         .mend(span, lower);
 }
 
-void misspelt(const Trouble& t, Span span, std::string_view text, Diagnostics& out) {
-    std::string written(text.substr(t.begin, t.end - t.begin));
-    Diagnostic& d =
-        out.error(Code::syntax, span,
-                  fmt::format("{} is no word of the language; read as `{}`", quoted(written), text_of(t.word)));
+void misspelt(const Trouble& t, const Reading& reading, Diagnostics& out) {
+    const Span span{reading.file, t.begin, t.end};
+    std::string written(reading.text.substr(t.begin, t.end - t.begin));
+    const std::string_view meant = text_of(t.word);
+    // A line that is none of that word's either only looks like it: `beep` is no slip for `keep`.
+    const bool reads = settles(t, reading, {span, std::string(meant)});
+    if (!reads && *reading.trials != 0) {
+        Trouble line = t;
+        line.kind = Trouble::Kind::unexpected;
+        line.statement = Node::error;
+        explain_unexpected(line, reading, out);
+        return;
+    }
+    Diagnostic& d = out.error(
+        Code::syntax, span, fmt::format("{} is no word of the language; read as `{}`", quoted(written), meant));
     written = lower_case(written);
-    const bool sure = edit_distance(written, text_of(t.word)) <= surely_meant;
-    d.remedy(fmt::format("{} `{}`", sure ? "write" : "perhaps", text_of(t.word)));
-    if (sure) d.mend(span, std::string(text_of(t.word)));
+    const bool sure = edit_distance(written, meant) <= surely_meant;
+    d.remedy(fmt::format("{} `{}`", sure ? "write" : "perhaps", meant));
+    if (sure && reads) d.mend(span, std::string(meant));
 }
 
 void other_language(const Trouble& t, Span span, std::string_view text, Diagnostics& out) {
@@ -295,11 +331,12 @@ void foreign_line_end(const Trouble& t, Span span, std::string_view text, Diagno
                       : "put a line end, or a blank, in its place");
 }
 
-void explain_one(const Trouble& t, FileId file, const Files& files, Diagnostics& out) {
-    std::string_view text = files[file].text();
+void explain_kind(const Trouble& t, const Reading& reading, Diagnostics& out) {
+    const FileId file = reading.file;
+    const std::string_view text = reading.text;
     Span span{file, t.begin, t.end};
     switch (t.kind) {
-    case Trouble::Kind::unexpected: explain_unexpected(t, file, text, out); break;
+    case Trouble::Kind::unexpected: explain_unexpected(t, reading, out); break;
     case Trouble::Kind::unknown_unit: unknown_unit(t, file, text, out); break;
     case Trouble::Kind::comma_decimal: comma_decimal(t, file, text, out); break;
     case Trouble::Kind::clock_time: clock_time(t, file, text, out); break;
@@ -325,7 +362,7 @@ void explain_one(const Trouble& t, FileId file, const Files& files, Diagnostics&
         out.error(Code::syntax, span, "`==` is no comparison of this language")
             .remedy("compare names with `is`, and measured values with `<`, `<=`, `>` or `>=`");
         break;
-    case Trouble::Kind::misspelt: misspelt(t, span, text, out); break;
+    case Trouble::Kind::misspelt: misspelt(t, reading, out); break;
     case Trouble::Kind::capital: capital(t, span, text, out); break;
     case Trouble::Kind::given_twice: {
         std::string_view clause = text.substr(t.begin, t.end - t.begin);
@@ -373,8 +410,23 @@ void explain_one(const Trouble& t, FileId file, const Files& files, Diagnostics&
 
 } // namespace
 
+void explain_one(const Trouble& trouble, const Reading& reading, Diagnostics& out) {
+    // Those two have tried their edits.
+    if (trouble.kind == Trouble::Kind::unexpected || trouble.kind == Trouble::Kind::misspelt) {
+        explain_kind(trouble, reading, out);
+        return;
+    }
+    Diagnostics told;
+    explain_kind(trouble, reading, told);
+    for (Diagnostic d : told.all()) {
+        if (d.edit && trouble.statement != Node::none && !settles(trouble, reading, *d.edit)) d.edit.reset();
+        out.add(std::move(d));
+    }
+}
+
 void explain(const std::vector<Trouble>& troubles, FileId file, const Files& files, Diagnostics& out) {
-    for (const Trouble& trouble : troubles) explain_one(trouble, file, files, out);
+    unsigned trials = most_trials;
+    for (const Trouble& trouble : troubles) explain_one(trouble, {file, files[file].text(), 0, &trials}, out);
 }
 
 std::string quoted(std::string_view text, std::size_t longest) {

@@ -458,6 +458,46 @@ bool ends_unit(std::string_view text, std::uint32_t at) {
     return !beyond_ascii(next) || text.substr(at, 2) == "\xC2\xB1";
 }
 
+/// `l / min`, `deg. C/min`, `mbar l/s`: where a unit that ends at `end` goes on behind a blank; `end` where it
+/// does not. No name is a unit, so that no division by a name is taken for one.
+std::uint32_t spaced_unit_end(std::string_view text, std::uint32_t begin, std::uint32_t end) {
+    const std::string_view read = text.substr(begin, end - begin);
+    std::uint32_t next = end;
+    if (degree_word(read)) {
+        if (next < text.size() && text[next] == '.') ++next;
+        next = past_blanks(text, next);
+        if (next == end || next >= text.size() || !letter(text[next])) return end;
+        const std::uint32_t stop = meant_unit_end(text, next);
+        if (!surely_unit(one_unit(text.substr(begin, stop - begin)))) return end;
+        return spaced_unit_end(text, begin, stop);
+    }
+    next = past_blanks(text, end);
+    if (next >= text.size()) return end;
+    if (text[next] == '/') {
+        const std::uint32_t word = past_blanks(text, next + 1),
+                            stop = word < text.size() ? meant_unit_end(text, word) : word;
+        if ((next == end && word == next + 1) || unit_named(text.substr(word, stop - word)) == nullptr)
+            return end;
+        if (stop < text.size() && text[stop] == '(') return end;
+        return surely_unit(one_unit(text.substr(begin, stop - begin))) ? stop : end;
+    }
+    const bool litres = next != end && (text[next] == 'l' || text[next] == 'L') && next + 1 < text.size() &&
+                        text[next + 1] == '/';
+    if (!litres) return end;
+    const std::uint32_t stop = meant_unit_end(text, next);
+    return surely_unit(one_unit(text.substr(begin, stop - begin))) ? stop : end;
+}
+
+/// What stands at [begin, end) behind the number at [number, at) is no unit.
+void tell_unit(Build& build, std::uint32_t number, std::uint32_t& at, std::uint32_t begin, std::uint32_t end) {
+    build.leaf(Node::unit, begin, end);
+    build.last().broken = true;
+    Trouble& trouble = build.tell(Trouble::Kind::unknown_unit, begin, end);
+    trouble.other_begin = number;
+    trouble.other_end = at;
+    at = end;
+}
+
 /// Reads the unit of the number that ends at `at`. Returns its table row, or nullptr when none was read.
 const Unit* unit(Build& build, std::uint32_t number, std::uint32_t& at, NumberPlace place) {
     std::string_view text = build.text();
@@ -473,9 +513,14 @@ const Unit* unit(Build& build, std::uint32_t number, std::uint32_t& at, NumberPl
     if ((!found || build.plain_volumes) && letter(c)) word = build.peek(at).word;
     if (reserved(word) || (word == Word::volumes && build.plain_volumes)) return nullptr;
     if (found) {
-        at = begin + length_of(*found);
-        build.leaf(Node::unit, begin, at);
-        return found;
+        const std::uint32_t end = begin + length_of(*found), spaced = spaced_unit_end(text, begin, end);
+        if (spaced == end) {
+            at = end;
+            build.leaf(Node::unit, begin, at);
+            return found;
+        }
+        tell_unit(build, number, at, begin, spaced);
+        return nullptr;
     }
     if (digit(c) || c == '/' || text.substr(begin, 2) == "\xC2\xB1") return nullptr;
     if (beyond_ascii(c) && suggest_unit(text.substr(begin, meant_unit_end(text, begin) - begin)).empty())
@@ -483,12 +528,7 @@ const Unit* unit(Build& build, std::uint32_t number, std::uint32_t& at, NumberPl
     std::uint32_t end = meant_unit_end(text, begin);
     if (!meant_as_unit(text.substr(begin, end - begin), word, begin == at, place)) return nullptr;
     if (end < text.size() && text[end] == '(' && begin != at) return nullptr; // a call, not a unit
-    build.leaf(Node::unit, begin, end);
-    build.last().broken = true;
-    Trouble& trouble = build.tell(Trouble::Kind::unknown_unit, begin, end);
-    trouble.other_begin = number;
-    trouble.other_end = at;
-    at = end;
+    tell_unit(build, number, at, begin, spaced_unit_end(text, begin, end));
     return nullptr;
 }
 

@@ -5,6 +5,8 @@
 #include "grammar/explain.hpp"
 #include "grammar/file.hpp"
 
+#include <algorithm>
+
 namespace athanor::grammar {
 namespace {
 
@@ -51,6 +53,11 @@ std::uint32_t end_of_parameter(const Build& build, std::uint32_t at) {
         ++at;
     }
     return at;
+}
+
+bool wants_block(const Trouble& trouble) {
+    return std::any_of(trouble.wanted.begin(), trouble.wanted.end(),
+                       [](const Wanted& wanted) { return wanted.kind == Wanted::Class::block; });
 }
 
 /// Turns the statement read last into an `error` and tells it once.
@@ -246,7 +253,13 @@ bool file_line::read(Input& in, Build& build) {
         return true;
     }
     if (token.type != Token::Type::word) return accept<bad_line<step_block>>(in, build);
-    if (accept<declarations>(in, build)) return true;
+    const std::size_t told_before = build.troubles.size();
+    if (accept<declarations>(in, build)) {
+        // The steps behind a head without its `{` stand outside for that reason.
+        const bool headless = build.troubles.size() > told_before && wants_block(build.troubles.back());
+        build.misplaced_now = headless && (token.word == Word::recipe || token.word == Word::operation);
+        return true;
+    }
     bool calls = build.peek(token.end).symbol == '(';
     if (reserved(token.word) || calls) {
         if (begins_step(token.word) || calls) {
@@ -312,13 +325,11 @@ bool known_version(grammar::Build& build) {
     return true;
 }
 
-} // namespace
-
-Tree parse(FileId file, const Files& files, Diagnostics& out) {
+/// Reads the whole text: what is wrong in it is in `build.troubles`.
+void read(grammar::Build& build) {
     using namespace grammar;
-    std::string_view text = files[file].text();
+    const std::string_view text = build.text();
     auto size = static_cast<std::uint32_t>(std::min<std::size_t>(text.size(), 0xFFFFFFFFU));
-    Build build(file, text);
     std::uint32_t bad = text.size() > max_file_bytes ? 0 : first_bad_byte(text);
     auto kind = text.size() > max_file_bytes ? Trouble::Kind::file_too_large : Trouble::Kind::bad_byte;
     if (bad == nowhere) {
@@ -329,20 +340,34 @@ Tree parse(FileId file, const Files& files, Diagnostics& out) {
         build.tell(kind, bad, kind == Trouble::Kind::file_too_large ? bad : bad + character_length(text, bad));
         build.leaf(Node::error, 0, size);
         build.last().broken = true;
-    } else {
-        build.tree.nodes.reserve(text.size() / 4 + 16);
-        build.tree.comments = comments_of(text);
-        Input in(text.data(), text.data() + text.size(), "");
-        if (text.substr(0, 3) == "\xEF\xBB\xBF") in.bump(3); // a byte order mark is accepted
-        const Build::Mark before = build.mark();
-        (void)accept<grammar::file>(in, build);
-        if (!known_version(build)) {
-            build.drop(before);
-            build.leaf(Node::error, 0, size);
-            build.last().broken = true;
-        }
+        return;
     }
-    build.close(Node::file, 0, 0, size);
+    build.tree.nodes.reserve(text.size() / 4 + 16);
+    build.tree.comments = comments_of(text);
+    Input in(text.data(), text.data() + text.size(), "");
+    if (text.substr(0, 3) == "\xEF\xBB\xBF") in.bump(3); // a byte order mark is accepted
+    const Build::Mark before = build.mark();
+    (void)accept<grammar::file>(in, build);
+    if (known_version(build)) return;
+    build.drop(before);
+    build.leaf(Node::error, 0, size);
+    build.last().broken = true;
+}
+
+} // namespace
+
+std::vector<grammar::Trouble> grammar::troubles_in(std::string_view text) {
+    Build build({}, text);
+    read(build);
+    return std::move(build.troubles);
+}
+
+Tree parse(FileId file, const Files& files, Diagnostics& out) {
+    using namespace grammar;
+    const std::string_view text = files[file].text();
+    Build build(file, text);
+    read(build);
+    build.close(Node::file, 0, 0, static_cast<std::uint32_t>(std::min<std::size_t>(text.size(), 0xFFFFFFFFU)));
     build.tree.root = static_cast<NodeId>(build.tree.nodes.size() - 1);
     explain(build.troubles, file, files, out);
     return std::move(build.tree);

@@ -118,7 +118,7 @@ struct braces : sure<braces<K, Line, Equipment>, pegtl::analyze_seq_traits<sym<'
     static bool read(Input& in, Build& build) {
         Token opening = build.peek_far(place(in));
         if (opening.type != Token::Type::symbol || opening.symbol != '{') {
-            if (!opening.later_line) build.want(opening.begin, {Wanted::Class::block});
+            build.want(build.peek(place(in)).begin, {Wanted::Class::block});
             return false;
         }
         Nesting nesting(build, opening.begin, opening.end);

@@ -57,6 +57,11 @@ std::string_view gas_of_formula(std::string_view formula) {
     return {};
 }
 
+bool library_gas(std::string_view name) {
+    return std::any_of(formulas.begin(), formulas.end(),
+                       [&](const Formula& known) { return known.gas == name; });
+}
+
 bool has_capital(std::string_view name) {
     return std::any_of(name.begin(), name.end(), [](char c) { return c >= 'A' && c <= 'Z'; });
 }

@@ -40,6 +40,17 @@ bool surely_named(std::string_view wrong, std::string_view right);
 
 /// "oxygen" for "O2" or "o2", the formula of a gas of the standard library; empty for anything else.
 std::string_view gas_of_formula(std::string_view formula);
+/// Is it the name of a gas of the standard library that has a formula?
+bool library_gas(std::string_view name);
+
+/// What is said of `cool to RT`, by whoever reads it.
+inline constexpr std::string_view room_is_no_target =
+    "the room's temperature is no target: a furnace that cools by itself comes near it and never there";
+inline constexpr std::string_view room_remedy =
+    "write the temperature at which the run may end, such as `cool to 50 degC`";
+/// The same for `set temperature to 700 degC`.
+inline constexpr std::string_view set_moves_no_temperature =
+    "`set` changes the flow of a line; the set-point is moved with `ramp`, `heat` or `step`";
 /// Names are lower case; a capital letter in one is told where it is read, and nothing more is said of it.
 bool has_capital(std::string_view name);
 

@@ -1,9 +1,20 @@
 // Actions, which take no time, and what stands from its line to the end of its block.
 #include "compiler/check/checker.hpp"
+#include "grammar/words.hpp"
 
 #include <fmt/format.h>
 
 namespace athanor::check {
+
+/// `set temperature to 700 degC`: told, and no more said of it.
+bool Checker::set_point(NodeId node) {
+    const NodeId name = first(node), target = second(node);
+    if (!is_signal(intern(name)) || words_[intern(name)].kind != Kind::temperature || target == no_node)
+        return false;
+    out.error(Code::unknown_name, span(name), std::string(grammar::set_moves_no_temperature))
+        .remedy(fmt::format("write `ramp to {} at RATE`, or `step to {}` at once", text(target), text(target)));
+    return true;
+}
 
 /// False when the node is no action.
 bool Checker::action(NodeId node, Statement& s) {
@@ -31,9 +42,16 @@ bool Checker::action(NodeId node, Statement& s) {
         s.kind = StatementKind::set;
         s.first_name = static_cast<Index>(model.names_used.size());
         s.names = 1;
+        if (set_point(node)) {
+            model.names_used.push_back({});
+            frame_->broken = true;
+            return true;
+        }
         model.names_used.push_back(line(first(node)));
         if (model.names_used.back().name == 0) frame_->broken = true;
+        flow_line_ = model.names_used.back().name;
         s.value = flow_value(second(node), "`set … to`");
+        flow_line_ = 0;
         return true;
     case Node::note:
         s.kind = StatementKind::note;

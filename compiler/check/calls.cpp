@@ -1,6 +1,7 @@
 // Calls of operations, and what follows from who calls whom.
 #include "compiler/check/checker.hpp"
 #include "compiler/check/equipment_block.hpp"
+#include "grammar/words.hpp"
 
 #include <algorithm>
 #include <fmt/format.h>
@@ -100,7 +101,8 @@ StatementId Checker::call(NodeId node, bool placed) {
                   "move the shared steps into an `operation`");
         return 0;
     }
-    found = declared.find(Declares::operation, intern(name), unit_, span(name));
+    if (!grammar::has_capital(text(name))) // told by the grammar
+        found = declared.find(Declares::operation, intern(name), unit_, span(name));
     if (found == nullptr) {
         frame_->broken = true;
         // What stands in the brackets is judged all the same.

@@ -90,6 +90,7 @@ private:
     bool pliant(NodeId node) const;             // takes its meaning from the other side of an operator
     bool writes_temperature(NodeId node) const; // `20 degC`, or a sum with one
     NodeId inner(NodeId node) const;            // without ( )
+    std::string flow_of_meter(std::string_view number) const;
     ExprId missing_unit(NodeId node, Type wanted);
     ExprId difference_due(NodeId node, std::string_view place);
 
@@ -101,6 +102,9 @@ private:
     ExprId value(NodeId node, Type wanted, std::string_view place);
     ExprId condition(NodeId node, Reads reads, std::string_view place);
     ExprId flow_value(NodeId node, std::string_view place); // an amount of gas, or a volume at the meter
+    void unknown_type(NodeId node);
+    ExprId room_target(NodeId node);
+    std::string other_figure(NodeId node, Type wanted, Type got) const;
     ExprId mismatch(ExprId expr, NodeId node, Type wanted, std::string_view place);
     ExprId list(NodeId node, Type hint);
     ExprId sum(NodeId node, Type hint);
@@ -108,6 +112,7 @@ private:
     ExprId plus_minus(NodeId node, Type hint);
     ExprId compare(NodeId node);
     ExprId is(NodeId node);
+    bool joined_figures(NodeId node);
     ExprId logic(NodeId node);
     ExprId function_call(NodeId node, Type hint); // function_call.cpp
     ExprId described_call(NodeId node, std::size_t function);
@@ -132,6 +137,7 @@ private:
     Statement start(StatementKind kind, NodeId node) const;
     StatementId finish(const Statement& s);
     bool step(NodeId node, Statement& s);
+    bool set_point(NodeId node);
     bool action(NodeId node, Statement& s);
     bool standing(NodeId node, Statement& s);
     StatementId structure(NodeId node, Where where);
@@ -213,6 +219,7 @@ private:
     Scope* frame_ = nullptr;
     unsigned unclosed_ = 0;                     // blocks around the statement that lack their `}`
     std::vector<Index> local_at_;               // by NameId: index into the frame's locals
+    NameId flow_line_ = 0;                      // whose flow is read; 0: no one line's
     std::vector<char> line_names_, zone_names_; // by NameId: some rig has a line or zone of that name
 
     std::vector<Global> globals_;

@@ -102,7 +102,7 @@ const Declarations::Entry* Declarations::find(Declares kind, NameId name, Index 
                                      files_[units_[entries_[at].unit].file].path()));
                 return nullptr;
             }
-    d.remedy(fmt::format("declare it, or import the file that does"));
+    d.remedy("declare it, or import the file that does with `use \"FILE\"`");
     return nullptr;
 }
 

@@ -163,6 +163,7 @@ struct Ends {
     athanor::Span source;
     Figure length, porosity, air_release, count; // m, 1, s, 1
     Figure open_area;                            // share of the bore that one shield leaves open
+    Figure draught;                              // mol/s of air that surely passes through open ends
 };
 
 struct Seals {

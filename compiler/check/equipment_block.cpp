@@ -11,6 +11,7 @@ namespace {
 /// Pieces of a rig that are not properties, gathered along a chain of variants.
 struct Parts {
     std::vector<Item> items, interlocks;
+    std::vector<std::string_view> dropped, dropped_gases; // lines that the interlocks may name
     Item defaults;
     bool broken = false;
 };
@@ -66,7 +67,8 @@ void merge(Registry& r, std::vector<Item>& base, const std::vector<Item>& over) 
     replace(base, others);
 }
 
-void drop_lines(Registry& r, Index unit, NodeId block, std::vector<Item>& items) {
+void drop_lines(Registry& r, Index unit, NodeId block, Parts& parts) {
+    std::vector<Item>& items = parts.items;
     const Tree& tree = r.tree(unit);
     for (NodeId node : tree.children(block)) {
         if (tree.kind(node) != Node::without || tree[node].broken) continue;
@@ -77,7 +79,13 @@ void drop_lines(Registry& r, Index unit, NodeId block, std::vector<Item>& items)
         std::vector<std::string_view> known;
         for (const Item& item : items)
             if (is_line(item)) known.push_back(first_name(r, item));
-        std::erase_if(items, [&](const Item& i) { return is_line(i) && first_name(r, i) == text; });
+        std::erase_if(items, [&](const Item& i) {
+            if (!is_line(i) || first_name(r, i) != text) return false;
+            parts.dropped.push_back(text);
+            for (const Item& own : i.items)
+                if (own.name == "gas") parts.dropped_gases.push_back(first_name(r, own));
+            return true;
+        });
         if (items.size() != before) continue;
         Diagnostic& d = r.out.error(Code::unknown_name, tree.span(name),
                                     fmt::format("there is no line `{}` to leave out", text));
@@ -130,7 +138,7 @@ Parts gather(Registry& r, const Declaration& declaration, std::vector<const Decl
     }
     const NodeId block = tree.child(declaration.node, Node::property_block);
     if (block == no_node) return parts;
-    drop_lines(r, declaration.unit, block, parts.items);
+    drop_lines(r, declaration.unit, block, parts);
     const std::size_t before = r.out.errors();
     merge(r, parts.items, items_of(r, declaration.unit, block));
     if (r.out.errors() != before) parts.broken = true;
@@ -140,7 +148,11 @@ Parts gather(Registry& r, const Declaration& declaration, std::vector<const Decl
         if (tree.kind(node) == Node::interlock) interlocks.push_back({declaration.unit, node, "interlock", {}});
         if (tree.kind(node) == Node::defaults) parts.defaults = {declaration.unit, node, "defaults", {}};
     }
-    if (!interlocks.empty()) parts.interlocks = std::move(interlocks); // like any other property
+    if (!interlocks.empty()) { // like any other property
+        parts.interlocks = std::move(interlocks);
+        parts.dropped.clear();
+        parts.dropped_gases.clear();
+    }
     return parts;
 }
 
@@ -182,6 +194,8 @@ Declared read_declaration(Registry& r, const Declaration& declaration) {
     Parts parts = gather(r, declaration, chain);
     result.broken = parts.broken;
     result.interlocks = std::move(parts.interlocks);
+    result.dropped = std::move(parts.dropped);
+    result.dropped_gases = std::move(parts.dropped_gases);
     result.defaults = parts.defaults;
     const std::string_view word = word_for(declaration.kind);
     result.root.name = word;

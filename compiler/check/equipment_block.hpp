@@ -48,7 +48,8 @@ struct Declared {
     Index unit = none;
     Property root; // its properties
     std::vector<Item> interlocks;
-    Item defaults; // node 0 when there is none
+    std::vector<std::string_view> dropped, dropped_gases; // lines that these, inherited, may name
+    Item defaults;                                        // node 0 when there is none
     bool broken = false;
 };
 

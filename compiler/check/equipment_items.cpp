@@ -40,16 +40,40 @@ public:
     }
 
     void fill(athanor::Span owner_span, bool owner_broken, Property& into) {
+        std::vector<const SchemaProperty*> lacking;
         for (const SchemaProperty& p : schema_) {
-            if (into.has(p.name)) continue;
+            if (into.has(p.name) || misnamed(p, into)) continue;
             if (!p.default_elements.empty()) by_default(p, into);
             // However many variants it has, it is told once.
             else if (p.required && !owner_broken && variants_of(p.name)[0] == &p)
-                missing(p, owner_span);
+                lacking.push_back(&p);
         }
+        if (!lacking.empty()) missing(lacking, owner_span);
     }
 
 private:
+    /// The property that a name of none is most likely meant for; empty where none is.
+    std::string meant(std::string_view wrong) const {
+        std::vector<std::string_view> known;
+        for (const SchemaProperty& p : schema_) known.push_back(p.name);
+        if (std::string near = nearest(wrong, known); !near.empty()) return near;
+        // "diameter" for "inner_diameter".
+        std::string_view whole;
+        for (std::string_view name : known)
+            if (wrong.size() > 3 && name != whole && name.find(wrong) != std::string_view::npos) {
+                if (!whole.empty()) return {};
+                whole = name;
+            }
+        return std::string(whole);
+    }
+
+    /// It stands there under another name, which was told.
+    bool misnamed(const SchemaProperty& schema, const Property& into) const {
+        return std::any_of(into.properties.begin(), into.properties.end(), [&](const Property& p) {
+            return p.schema == nullptr && meant(p.name) == schema.name;
+        });
+    }
+
     std::vector<const SchemaProperty*> variants_of(std::string_view name) const {
         std::vector<const SchemaProperty*> found;
         for (const SchemaProperty& p : schema_)
@@ -76,11 +100,12 @@ private:
     }
 
     void unknown(const Item& item) {
+        // A variant reads the block of what it is made from again.
+        for (const Diagnostic& told : r_.out.all())
+            if (told.code == Code::unknown_property && told.span == name_span(item)) return;
         Diagnostic& d = r_.out.error(Code::unknown_property, name_span(item),
                                      fmt::format("{} has no property `{}`", owner_, item.name));
-        std::vector<std::string_view> known;
-        for (const SchemaProperty& p : schema_) known.push_back(p.name);
-        if (std::string near = nearest(item.name, known); !near.empty()) {
+        if (std::string near = meant(item.name); !near.empty()) {
             mend_word(d.remedy(fmt::format("did you mean `{}`?", near)), d.span, item.name, near);
             return;
         }
@@ -90,8 +115,9 @@ private:
                 return;
             }
         std::string list;
-        for (std::string_view name : known)
-            if (name != "any_name" && list.find(fmt::format("`{}`", name)) == std::string::npos)
+        for (const SchemaProperty& p : schema_)
+            if (const std::string_view name = p.name;
+                name != "any_name" && list.find(fmt::format("`{}`", name)) == std::string::npos)
                 list += fmt::format("{}`{}`", list.empty() ? "" : ", ", name);
         if (!list.empty()) d.remedy(fmt::format("it takes {}", list));
     }
@@ -228,6 +254,18 @@ private:
                             : "for example " + text;
     }
 
+    /// "15 degC to 25 degC" for `20 ± 5 degC`; empty where no temperature is meant.
+    static std::string two_ends(std::string_view middle, std::string_view margin, std::string_view figure) {
+        double about = 0, by = 0;
+        const std::string_view unit =
+            margin.substr(std::min(margin.find_first_not_of(' ', figure.size()), margin.size()));
+        const athanor::Unit* row = unit_named(unit);
+        if (row == nullptr || row->kind != Kind::temperature || !parse_number(middle, about) ||
+            !parse_number(figure, by))
+            return {};
+        return fmt::format("{} {} to {} {}", shortest(about - by), unit, shortest(about + by), unit);
+    }
+
     /// A number behind which a word stands that is no unit, or nothing.
     void without_unit(const Tree& tree, const std::vector<NodeId>& elements, std::size_t n,
                       std::string message) {
@@ -237,7 +275,8 @@ private:
                    (tree.kind(elements[i]) == Node::word || tree.kind(elements[i]) == Node::name);
         };
         const std::string_view behind = is_word(n + 1) ? tree.text(elements[n + 1], r_.files) : "";
-        if (!behind.empty() && !grammar::reserved(grammar::word_of(behind))) {
+        const bool margin = behind == "±" || behind == "+/-";
+        if (!behind.empty() && !margin && !grammar::reserved(grammar::word_of(behind))) {
             Diagnostic& d = r_.out.error(Code::unknown_unit, tree.span(elements[n + 1]),
                                          fmt::format("unknown unit `{}`", behind));
             const std::string_view meant = suggest_unit(behind);
@@ -248,11 +287,16 @@ private:
         }
         Diagnostic& d = r_.out.error(Code::missing_unit, tree.span(elements[n]), std::move(message))
                             .with_label("this number has no unit");
-        // `0.1 to 2 L/min`: the other end has one.
-        if (behind == "to" && n + 2 < elements.size() && tree.kind(elements[n + 2]) == Node::quantity) {
+        // `0.1 to 2 L/min`, `20 ± 5 degC`: the other has one.
+        if ((behind == "to" || margin) && n + 2 < elements.size() &&
+            tree.kind(elements[n + 2]) == Node::quantity) {
             const std::string_view other = tree.text(elements[n + 2], r_.files);
             const std::string_view figure = tree.text(tree[elements[n + 2]].first, r_.files);
-            d.remedy(fmt::format("write its unit, for example {}{}", number, other.substr(figure.size())));
+            if (const std::string ends = margin ? two_ends(number, other, figure) : std::string();
+                !ends.empty())
+                d.remedy(fmt::format("write the two ends, `{}`", ends));
+            else
+                d.remedy(fmt::format("write its unit, for example {}{}", number, other.substr(figure.size())));
         } else {
             d.remedy("write its unit");
         }
@@ -341,11 +385,13 @@ private:
         into.properties.push_back(std::move(p));
     }
 
-    void missing(const SchemaProperty& p, athanor::Span owner_span) {
-        r_.out
-            .error(Code::rig_inconsistent, owner_span,
-                   fmt::format("{} says nothing about `{}`", owner_, p.name))
-            .remedy(example(p));
+    void missing(const std::vector<const SchemaProperty*>& lacking, athanor::Span owner_span) {
+        std::string names;
+        for (const SchemaProperty* p : lacking)
+            names += fmt::format("{}`{}`", names.empty() ? "" : p == lacking.back() ? " and " : ", ", p->name);
+        Diagnostic& d = r_.out.error(Code::rig_inconsistent, owner_span,
+                                     fmt::format("{} says nothing about {}", owner_, names));
+        for (const SchemaProperty* p : lacking) d.remedy(example(*p));
     }
 
     Registry& r_;

@@ -20,14 +20,20 @@ std::string_view word_for(Node kind) {
 std::string nearest(std::string_view wrong, const std::vector<std::string_view>& known) {
     std::string_view best;
     unsigned least = wrong.size() < 4 ? 2 : 3; // short words lie near to everything
+    std::string_view longer;                   // the one that is cut short: "temp" for "temperature"
+    bool several = false;
     for (std::string_view word : known) {
         const unsigned distance = grammar::edit_distance(wrong, word);
         if (distance < least) {
             least = distance;
             best = word;
         }
+        if (wrong.size() > 3 && word.starts_with(wrong) && word != longer) {
+            several = !longer.empty();
+            longer = word;
+        }
     }
-    return std::string(best);
+    return std::string(least > 1 && !longer.empty() && !several ? longer : best);
 }
 
 void mend_name(Diagnostic& d, athanor::Span span, std::string_view wrong, const std::string& near) {
@@ -127,7 +133,8 @@ Declaration* Registry::find(Node kind, std::string_view name, Index unit, athano
                              files[hidden->second[0]->span.file].path()));
     else
         d.remedy(
-            fmt::format("declare it with `{} {} {{ … }}`, or import the file that does", word_for(kind), name));
+            fmt::format("declare it with `{} {} {{ … }}`, or import the file that does with `use \"FILE\"`",
+                        word_for(kind), name));
     return nullptr;
 }
 

@@ -188,6 +188,7 @@ private:
             to.air_release = figure(*e, "air_release", Kind::time);
             to.count = figure(*e, "count", Kind::count);
             to.open_area = figure(*e, "open_area", Kind::fraction);
+            to.draught = figure(*e, "draught", Kind::flow);
         }
         if (const Property* s = root_.find("seals"); s != nullptr && !s->poison) {
             rig_.seals.source = s->span;
@@ -387,19 +388,35 @@ private:
             .remedy(known.empty() ? "declare the class in the thermocouple" : fmt::format("it has {}", known));
     }
 
-    /// A line of the rig by its name, or by its gas where one line alone carries it.
-    std::string line_named(std::string_view name, athanor::Span span) {
-        for (const Line& line : rig_.lines)
-            if (line.name == name) return line.name;
-        std::vector<std::string_view> carry, known;
+    /// An inherited interlock meant a line that a variant leaves out: that effect of it goes with the line.
+    bool left_out(std::string_view name) const {
+        const auto listed = [&](const std::vector<std::string_view>& list) {
+            return std::find(list.begin(), list.end(), name) != list.end();
+        };
+        const auto known = [&](const Line& line) { return line.name == name; };
+        if (std::any_of(rig_.lines.begin(), rig_.lines.end(), known)) return false;
+        return listed(d_.dropped) || (listed(d_.dropped_gases) && carriers(name).empty());
+    }
+
+    std::vector<std::string_view> carriers(std::string_view name) const {
+        std::vector<std::string_view> carry;
         for (const Line& line : rig_.lines) {
-            known.push_back(line.name);
             if (line.gas == none) continue;
             for (const auto& [species, share] : r_.model.gases[line.gas].parts)
                 if (r_.model.gases[species].name == name && share.lo > 0.5) carry.push_back(line.name);
             if (r_.model.gases[line.gas].name == name && (carry.empty() || carry.back() != line.name))
                 carry.push_back(line.name);
         }
+        return carry;
+    }
+
+    /// A line of the rig by its name, or by its gas where one line alone carries it.
+    std::string line_named(std::string_view name, athanor::Span span) {
+        for (const Line& line : rig_.lines)
+            if (line.name == name) return line.name;
+        const std::vector<std::string_view> carry = carriers(name);
+        std::vector<std::string_view> known;
+        for (const Line& line : rig_.lines) known.push_back(line.name);
         if (carry.size() == 1) return std::string(carry[0]);
         rig_.broken = true;
         Diagnostic& d =
@@ -424,14 +441,20 @@ private:
             to.source = tree.span(item.node);
             to.unit = item.unit;
             to.node = item.node;
+            bool gone = false;
             for (NodeId part : tree.children(item.node)) {
                 const Node kind = tree.kind(part);
                 if (kind != Node::closes && kind != Node::opens) continue;
                 const NodeId name = tree.child(part, Node::name);
                 if (name == no_node) continue;
+                if (left_out(r_.registry.text(item.unit, name))) {
+                    gone = true;
+                    continue;
+                }
                 std::string line = line_named(r_.registry.text(item.unit, name), tree.span(name));
                 if (!line.empty()) (kind == Node::closes ? to.closes : to.opens).push_back(std::move(line));
             }
+            if (gone && to.closes.empty() && to.opens.empty()) continue;
             for (const std::string& line : to.closes)
                 if (std::find(to.opens.begin(), to.opens.end(), line) != to.opens.end())
                     error(to.source, fmt::format("this interlock closes and opens line `{}`", line));

@@ -2,6 +2,7 @@
 #include "compiler/check/checker.hpp"
 #include "compiler/check/equipment_block.hpp"
 #include "compiler/quantity/unit.hpp"
+#include "grammar/words.hpp"
 
 #include <fmt/format.h>
 
@@ -132,6 +133,32 @@ ExprId Checker::condition(NodeId node, Reads reads, std::string_view place) {
     return id;
 }
 
+/// `cool to RT`, `cool to ambient`
+ExprId Checker::room_target(NodeId node) {
+    out.error(Code::unit_mismatch, span(node), std::string(grammar::room_is_no_target))
+        .remedy(std::string(grammar::room_remedy));
+    return poison(span(node));
+}
+
+/// The figure that a person writes so, in the units of the place: `90m`, `1/2 h`, `at 5 K`; empty where none is
+/// near.
+std::string Checker::other_figure(NodeId node, Type wanted, Type got) const {
+    if (wanted.kind == Kind::rate && got.kind == Kind::difference && kind(node) == Node::quantity)
+        return fmt::format("{}/min", text(node));
+    if (wanted.kind != Kind::time) return {};
+    const auto unit_of = [&](NodeId quantity) { return text(next(first(quantity))); };
+    if (kind(node) == Node::quantity && got.kind == Kind::length && unit_of(node) == "m")
+        return fmt::format("{} min", text(first(node)));
+    if (kind(node) != Node::divide) return {};
+    const NodeId share = first(node), whole = second(node);
+    double above = 0, below = 0;
+    if (kind(share) != Node::number || kind(whole) != Node::quantity || !parse_number(text(share), above) ||
+        !parse_number(text(first(whole)), below) || below == 0 || unit_named(unit_of(whole)) == nullptr ||
+        unit_named(unit_of(whole))->kind != Kind::time)
+        return {};
+    return fmt::format("{} {}", shortest(above / below), unit_of(whole));
+}
+
 /// Says what stands in the place and what the place takes, with the repair that the pair suggests.
 ExprId Checker::mismatch(ExprId id, NodeId node, Type wanted, std::string_view place) {
     const Type got = type(id);
@@ -155,11 +182,19 @@ ExprId Checker::mismatch(ExprId id, NodeId node, Type wanted, std::string_view p
                                                                    : "";
         if (!example.empty() && kind(literal) == Node::name)
             d.remedy(fmt::format("compare it: `{} < {}`", text(node), example));
+        const std::string_view signal = got.kind == Kind::temperature ? "temperature >"
+                                        : got.kind == Kind::pressure  ? "pressure <"
+                                                                      : "";
+        if (!signal.empty() && kind(literal) == Node::quantity)
+            d.remedy(fmt::format("say what is compared with it: `{} {}`", signal, text(node)));
         return poison(span(node));
     }
+    if (wanted.kind == Kind::temperature && model.exprs[id].op == Op::ambient) return room_target(node);
     Diagnostic& d =
         out.error(Code::unit_mismatch, span(node),
                   fmt::format("{} takes {}; `{}` is {}", place, describe(wanted), text(node), describe(got)));
+    if (const std::string meant = other_figure(literal, wanted, got); !meant.empty())
+        d.remedy(fmt::format("perhaps `{}`", meant));
     const bool gauge = kind(literal) == Node::quantity && tree().child(literal, Node::gauge) != no_node;
     if (wanted.kind == Kind::pressure && gauge) {
         std::string absolute(text(literal).substr(0, text(literal).rfind("gauge")));
@@ -180,6 +215,8 @@ ExprId Checker::mismatch(ExprId id, NodeId node, Type wanted, std::string_view p
         d.remedy("state an amount of gas (`sccm`, `slm`), or make the place a `volume_flow`");
     } else if (wanted.kind == Kind::time && got.kind == Kind::rate) {
         d.remedy(fmt::format("a rate stands behind `at`: `at {}`", text(node)));
+    } else if (wanted.kind == Kind::difference && got.kind == Kind::time) {
+        d.remedy(fmt::format("the time of a ramp stands behind `over`: `over {}`", text(node)));
     } else if (wanted.kind == Kind::rate && got.kind == Kind::time) {
         d.remedy(fmt::format("a time stands behind `over`: `over {}`", text(node)));
     }

@@ -10,6 +10,9 @@ namespace athanor::check {
 /// Share of oxidising gas from which a line counts as oxidiser: at and above the limiting oxygen of hydrogen
 /// (NFPA 69: 5.0 % of the flammability tube times 0.85) it can burn what the tube holds. Air counts.
 inline constexpr double oxidiser_share = 0.0425;
+/// Share of oxygen from which a gas that flows in takes no air out: a purge with it never ends under what
+/// `no_inert_purge_first` allows in the tube, 1 % (common practice, no source).
+inline constexpr double purging_oxygen = 0.01;
 /// Enriched atmosphere: things burn in it that do not in air (OSHA and EIGA Doc 44/18: 23.5 %).
 inline constexpr double enriched_share = 0.235;
 /// Share of inert gases from which a mixture counts as inert (common practice, no source).

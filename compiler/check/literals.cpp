@@ -125,6 +125,26 @@ ExprId Checker::quantity_literal(NodeId node, Type hint) {
     return id;
 }
 
+/// The number in the unit of the meter of the line whose flow is read, where it lies within that meter's range.
+std::string Checker::flow_of_meter(std::string_view number) const {
+    double value = 0;
+    if (flow_line_ == 0 || !parse_number(number, value)) return {};
+    const std::string_view name = model.names[flow_line_];
+    for (const Rig& rig : model.rigs)
+        for (const Line& line : rig.lines) {
+            const bool by_gas =
+                line.gas != none && std::string_view(model.gases[line.gas].name).starts_with(name);
+            if (line.name != name && !by_gas) continue;
+            const bool by_volume = line.meter.has_reference;
+            for (const char* unit : {by_volume ? "L/min" : "slm", by_volume ? "mL/min" : "sccm"}) {
+                const double si = to_si(value, *unit_named(unit));
+                if (line.meter.range.value.contains(by_volume ? line.meter.molar(si) : si))
+                    return fmt::format("{} {}", number, unit);
+            }
+        }
+    return {};
+}
+
 /// The unit that is most likely meant: the one in which people read that kind first. It is a guess, so no edit
 /// writes it.
 ExprId Checker::missing_unit(NodeId node, Type wanted) {
@@ -140,6 +160,10 @@ ExprId Checker::missing_unit(NodeId node, Type wanted) {
         if (parse_number(number, share) && std::fabs(share) < 1) repaired = shortest(share * 100) + " %";
         break;
     case Kind::time: unit = "min"; break;
+    case Kind::flow:
+        repaired = flow_of_meter(number);
+        if (!repaired.empty()) unit = {};
+        break;
     case Kind::volume_flow: unit = "L/min"; break;
     case Kind::overpressure: unit = "mbar gauge"; break;
     default: break;

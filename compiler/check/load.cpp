@@ -41,6 +41,7 @@ public:
             for (NodeId node = units[u].tree[units[u].tree.root].first; node != no_node;
                  node = units[u].tree[node].next)
                 if (units[u].tree.kind(node) == Node::use && !follow(u, node)) units[u].lacks = true;
+            units[u].lacks = units[u].lacks || unread_import(units[u].tree);
         }
     }
 
@@ -63,6 +64,17 @@ public:
     std::vector<Unit> units;
 
 private:
+    /// An import that the grammar could not read, and told: `use bench.ath`, `import "bench.ath"`.
+    bool unread_import(const Tree& tree) const {
+        return out_.any_error() &&
+               std::any_of(tree.nodes.begin(), tree.nodes.end(), [&](const SyntaxNode& node) {
+                   if (node.kind != Node::error) return false;
+                   const std::string_view text =
+                       files_[tree.file].text().substr(node.begin, node.end - node.begin);
+                   return text.starts_with("use ") || text.starts_with("import ") ||
+                          text.starts_with("include ");
+               });
+    }
     bool follow(Index from, NodeId use);
     std::string cycle_text(const std::vector<Index>& path, std::size_t begin) const;
     const std::string& path_of(Index unit) const { return files_[units[unit].file].path(); }

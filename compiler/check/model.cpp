@@ -1,5 +1,7 @@
 #include "compiler/check/model.hpp"
 
+#include <algorithm>
+
 namespace athanor::check {
 
 NameId Names::intern(std::string_view text) {
@@ -39,11 +41,24 @@ bool Model::delivers(Index carried, Index asked) const {
         const Gas& gas = gases[part];
         if (part == asked)
             mostly = share.lo > 0.5;
-        else if (share.hi > left_in && (gas.hazards.flammable || gas.hazards.toxic || gas.oxidises()))
+        else if (share.hi > left_in && (gas.hazards.flammable || gas.oxidises()))
             return false;
     }
-    return mostly;
+    return mostly && !harmful_beside(carried, {&asked, 1});
 }
+
+bool Model::harmful_beside(Index carried, std::span<const Index> named) const {
+    double breathed = 0; // of the limits
+    for (const auto& [part, share] : gases[carried].parts) {
+        const Gas& gas = gases[part];
+        if (!gas.hazards.toxic || !(share.hi > 0)) continue;
+        if (std::find(named.begin(), named.end(), part) != named.end()) continue;
+        if (!gas.exposure_limit.given) return true;
+        breathed += share.hi / gas.exposure_limit.lo();
+    }
+    return breathed > 1;
+}
+
 Index Model::rig_named(std::string_view name) const {
     return named(rigs, name);
 }

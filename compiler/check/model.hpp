@@ -4,6 +4,7 @@
 #include "compiler/timeline/timeline.hpp"
 
 #include <memory>
+#include <span>
 #include <string>
 #include <string_view>
 #include <unordered_map>
@@ -318,8 +319,11 @@ struct Model {
     }
     Index gas_named(std::string_view name) const;
     /// Whether a line with the gas `carried` is one of the gas `asked`: that gas, or one that is mostly it. Air
-    /// is no nitrogen.
+    /// is no nitrogen, and what would harm who breathes it is its own gas alone.
     bool delivers(Index carried, Index asked) const;
+    /// Whether the toxic parts of a gas but `named` are over their exposure limits, added as shares of each.
+    /// One without a limit always is.
+    bool harmful_beside(Index carried, std::span<const Index> named) const;
     Index rig_named(std::string_view name) const;
     Index controller_named(std::string_view name) const;
     Index recipe_named(std::string_view name) const;

@@ -4,8 +4,9 @@
 #include "compiler/quantity/unit.hpp"
 #include "grammar/words.hpp"
 
+#include <algorithm>
 #include <fmt/format.h>
-
+#include <iterator>
 #include <utility>
 
 namespace athanor::check {
@@ -122,6 +123,10 @@ ExprId Checker::name_value(NodeId node, Type hint) {
         model.exprs[id].index = gas->index;
         return id;
     }
+    constexpr std::string_view rooms[] = {"rt", "room", "room_temperature", "ambient_temperature"};
+    if (hint.kind == Kind::temperature && reads_ == Reads::values &&
+        std::find(std::begin(rooms), std::end(rooms), text(node)) != std::end(rooms))
+        return room_target(node);
     return unknown_value(node, name);
 }
 
@@ -202,8 +207,7 @@ ExprId Checker::global_value(Index index, athanor::Span at) {
         } else if (const auto named = type_named(text(type_node))) {
             result = value(expr, *named, fmt::format("`{}`", model.names[global.name]));
         } else {
-            out.error(Code::unknown_name, span(type_node),
-                      fmt::format("no type is called `{}`", text(type_node)));
+            unknown_type(type_node);
             result = poison(span(node));
         }
         --lets_;
@@ -231,6 +235,15 @@ ExprId Checker::global_value(Index index, athanor::Span at) {
     copy.span = at;
     model.exprs.push_back(copy);
     return static_cast<ExprId>(model.exprs.size() - 1);
+}
+
+void Checker::unknown_type(NodeId node) {
+    Diagnostic& d =
+        out.error(Code::unknown_name, span(node), fmt::format("no type is called `{}`", text(node)));
+    std::vector<std::string_view> types;
+    for (Kind k : named_kinds()) types.push_back(athanor::name(k));
+    if (const std::string near = nearest(text(node), types); !near.empty())
+        mend_name(d.remedy(fmt::format("`{}` is a type", near)), span(node), text(node), near);
 }
 
 /// `temperature of load`
@@ -348,10 +361,11 @@ NameRef Checker::zone(NodeId node) {
     if (grammar::has_capital(text(node))) return {}; // told by the grammar
     Diagnostic& d =
         out.error(Code::unknown_name, span(node), fmt::format("no rig has a zone `{}`", text(node)));
-    if (text(node) == "up" || text(node) == "down" || text(node) == "naturally") {
+    constexpr std::string_view no_zones[] = {"up",      "down", "naturally", "linearly",
+                                             "furnace", "oven", "tube",      "temperature"};
+    if (std::find(std::begin(no_zones), std::end(no_zones), text(node)) != std::end(no_zones)) {
         const athanor::Span at = span(node);
-        d.cause(fmt::format("a name before `to` is one of the furnace's zones; `{}` is no word of the language",
-                            text(node)))
+        d.cause(fmt::format("a name before `to` is one of the furnace's zones, and `{}` is none", text(node)))
             .remedy(fmt::format("leave `{}` out", text(node)))
             .mend({at.file, at.begin, at.end + 1}, "");
         return {};

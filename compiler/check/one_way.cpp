@@ -323,7 +323,7 @@ private:
             double share = carried == gas ? 1 : 0;
             for (const auto& [part, x] : model_.gases[carried].parts)
                 if (carried != gas && part == gas) share = x.middle();
-            if (share > most) most = share, best = l;
+            if (share > most && !model_.harmful_beside(carried, {&gas, 1})) most = share, best = l;
         }
         return best;
     }

@@ -245,7 +245,22 @@ ExprId Checker::is(NodeId node) {
     return make(Op::equal, type_of(Kind::boolean), span(node), a, b);
 }
 
+/// `dwell 5 min and 30 s`: two figures are joined by no word.
+bool Checker::joined_figures(NodeId node) {
+    const NodeId left = first(node), right = second(node);
+    if (kind(node) != Node::and_ || kind(left) != Node::quantity || kind(right) != Node::quantity) return false;
+    if (broken(left) || broken(right)) return true; // told
+    Diagnostic& d =
+        out.error(Code::unit_mismatch, span(node),
+                  fmt::format("`and` joins conditions; `{}` and `{}` are figures", text(left), text(right)));
+    const std::string whole = fmt::format("{} {}", text(left), text(right));
+    if (type(infer(left, {})).kind == Kind::time && type(infer(right, {})).kind == Kind::time)
+        d.remedy(fmt::format("one time is written `{}`", whole)).mend(span(node), whole);
+    return true;
+}
+
 ExprId Checker::logic(NodeId node) {
+    if (joined_figures(node)) return poison(span(node));
     const std::string_view place = kind(node) == Node::and_ ? "`and`" : "`or`";
     const ExprId a = value(first(node), Kind::boolean, place);
     const ExprId b = value(second(node), Kind::boolean, place);

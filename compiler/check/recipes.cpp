@@ -148,12 +148,7 @@ void Checker::parameter(NodeId node, std::vector<Parameter>& into) {
             p.type = *written;
         } else {
             known = false;
-            Diagnostic& d =
-                out.error(Code::unknown_name, span(named), fmt::format("no type is called `{}`", text(named)));
-            std::vector<std::string_view> types;
-            for (Kind k : named_kinds()) types.push_back(athanor::name(k));
-            if (const std::string near = nearest(text(named), types); !near.empty())
-                mend_name(d.remedy(fmt::format("`{}` is a type", near)), span(named), text(named), near);
+            unknown_type(named);
         }
     }
     const std::string place = fmt::format("parameter `{}`", text(name));

@@ -169,7 +169,7 @@ StatementId Checker::structure(NodeId node, Where where) {
             if (const auto known = type_named(text(named)))
                 wanted = *known;
             else
-                out.error(Code::unknown_name, span(named), fmt::format("no type is called `{}`", text(named)));
+                unknown_type(named);
         }
         s.value = expr == no_node ? 0 : value(expr, wanted, fmt::format("`{}`", text(name)));
         const Type own = s.value == 0 ? wanted : type(s.value);

@@ -47,7 +47,9 @@ void Checker::clauses(NodeId node, Statement& s) {
             } else if (s.kind == StatementKind::humidify) {
                 id = value(expr, Kind::temperature, "`at`");
             } else {
+                flow_line_ = s.names == 1 ? model.names_used[s.first_name].name : 0;
                 id = flow_value(expr, "`at`");
+                flow_line_ = 0;
             }
             clause(s, at, ClauseKind::at, id);
         } else if (k == Node::until) {

@@ -295,8 +295,8 @@ constexpr Command commands[] = {
     {"gases",
      [](Line& line) {
          CLI::App* gases = line.command("gases", "Gases with limits, hazards and sources",
-                                        "  athanor gases\n  athanor gases bench.ath");
-         gases->add_option("file", line.file, "A file with gases of its own");
+                                        "  athanor gases\n  athanor gases hydrogen\n  athanor gases bench.ath");
+         gases->add_option("file", line.file, "A file with gases of its own, or one gas of the library");
      },
      [](Line& line) { return run_gases(line.common, line.file); }, true},
     {"materials",

@@ -49,16 +49,26 @@ Compiled compile(Session& session, check::Index recipe, const Options& options,
     const std::size_t before = out.errors();
     auto all = evaluated(session.model, values, out);
     if (out.errors() != before) return named(session, recipe, options);
-    return compile_at(session, recipe, options, std::move(all), out);
+    std::vector<Span> places;
+    for (const auto& [name, expr] : values) places.push_back(session.model.exprs[expr].span);
+    Compiled result = compile_at(session, recipe, options, std::move(all), out, std::move(places));
+    // A value of the command line that cannot be is no verdict on the recipe.
+    for (const Diagnostic& d : out.all())
+        if (d.severity == Severity::error && is_command_line(session.files[d.span.file]))
+            session.asked_wrong = true;
+    result.judged = result.judged && !session.asked_wrong;
+    return result;
 }
 
 Compiled compile_at(Session& session, check::Index recipe, const Options& options,
-                    std::vector<std::pair<std::string, check::Value>> values, Diagnostics& out) {
+                    std::vector<std::pair<std::string, check::Value>> values, Diagnostics& out,
+                    std::vector<Span> places) {
     const check::Model& model = session.model;
     Compiled result = named(session, recipe, options);
     if (model.recipes[recipe].broken || !result.judged) return result;
     const std::size_t before = out.errors();
-    const elaborate::Request request{recipe, result.rig, std::move(values), result.controller};
+    const elaborate::Request request{recipe, result.rig, std::move(values), result.controller,
+                                     std::move(places)};
     result.elaborated = elaborate::elaborate(model, request, session.files, out);
     result.timeline_ready = result.elaborated.timeline != nullptr;
     // A process that the rig cannot run has no state to judge rules on.

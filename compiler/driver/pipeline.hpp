@@ -31,7 +31,8 @@ Compiled compile(Session& session, check::Index recipe, const Options& options,
                  const std::vector<std::pair<std::string, check::ExprId>>& values, Diagnostics& out);
 /// The same with values that are evaluated.
 Compiled compile_at(Session& session, check::Index recipe, const Options& options,
-                    std::vector<std::pair<std::string, check::Value>> values, Diagnostics& out);
+                    std::vector<std::pair<std::string, check::Value>> values, Diagnostics& out,
+                    std::vector<Span> places = {});
 
 /// "copper_sinter: proven, 17 h 20 min to 19 h, 14 of 16 segments", or why not.
 std::string summary(const Compiled& compiled, const Session& session);

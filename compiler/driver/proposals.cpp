@@ -209,6 +209,10 @@ private:
         switch (d_.code) {
         case Code::no_inert_purge_first: purge_first(); break;
         case Code::flammable_mixture:
+            more_flow();
+            if (inert() != nullptr) put_before(text_.first_step(), {purge()});
+            clear_before();
+            break;
         case Code::cold_ends_open_to_air: more_flow(); break;
         case Code::flammable_below_ignition: hot_enough(); break;
         case Code::burner_off: burner(); break;
@@ -434,8 +438,10 @@ private:
         const NodeId time =
             text_.kind(step_) == Node::dwell ? text_.tree().child(step_, Node::quantity) : no_node;
         for (const std::string& remedy : d_.remedies)
-            if (time != no_node && remedy.starts_with("dwell "))
-                add("hold for " + remedy.substr(6), text_.replace(time, remedy.substr(6)));
+            if (time != no_node && remedy.starts_with("dwell ")) {
+                const std::string hold = remedy.substr(6, remedy.find(" within ") - 6);
+                add("hold for " + hold, text_.replace(time, hold));
+            }
     }
 
     /// A demand on the gas is met by waiting for it, or by a purge.

@@ -70,7 +70,12 @@ std::map<std::string, std::size_t> counted(const Attempt& a) {
 bool better(const Attempt& before, const Attempt& after, const Diagnostic& target, const Edit& edit) {
     const auto [old_demands, old_steps] = demands(*before.session);
     const auto [new_demands, new_steps] = demands(*after.session);
-    if (old_demands != new_demands || new_steps < old_steps) return false;
+    // A slip of words or units may stand in a `require` itself, or have hidden one; a name in one is not
+    // touched.
+    const bool own = target.edit && target.edit->span == edit.span && target.edit->text == edit.text &&
+                     (target.code == Code::syntax || target.code == Code::unknown_unit);
+    const bool kept = own ? new_demands.size() >= old_demands.size() : new_demands == old_demands;
+    if (!kept || new_steps < old_steps) return false;
     if (before.session->model.concessions.size() != after.session->model.concessions.size()) return false;
     // What only some values of a parameter break was not looked at before the default held; once it is, only a
     // repair that holds for all of them counts.

@@ -108,7 +108,7 @@ void tube(const check::Model& model, const check::Rig& rig) {
         "ends",
         listed({kind, with(e.count, Kind::count, "number "), with(e.length, Kind::length, "length "),
                 with(e.porosity, Kind::fraction, "porosity "), with(e.air_release, Kind::time, "air release "),
-                with(e.open_area, Kind::fraction, "open area ")}));
+                with(e.open_area, Kind::fraction, "open area "), with(e.draught, Kind::flow, "draught ")}));
     const check::Seals& s = rig.seals;
     print_row("seals", s.gas_tight ? listed({"gas-tight", with(s.rated, Kind::overpressure, "rated "),
                                              s.cooled ? "cooled" : "not cooled",

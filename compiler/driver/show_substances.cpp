@@ -7,6 +7,8 @@
 #include <fmt/format.h>
 
 #include <cmath>
+#include <filesystem>
+#include <system_error>
 
 namespace athanor::driver {
 namespace {
@@ -86,16 +88,9 @@ std::string tolerance_text(const check::Tolerance& c) {
     return fmt::format("{:g} K or {} of t in °C, the greater", c.absolute, share);
 }
 
-int run_gases(const Options& options, const std::string& file) {
-    Session session;
-    if (!open_any(session, options, file)) return exit_usage;
-    for (const check::Gas& gas : session.model.gases) print_gas(gas, session.model);
-    return finish(session, options);
-}
+namespace {
 
-int run_materials(const Options& options, const std::string& file) {
-    Session session;
-    if (!open_any(session, options, file)) return exit_usage;
+int print_materials(Session& session, const Options& options) {
     for (const check::Material& m : session.model.materials) print_material(m, session.model);
     fmt::print("\n");
     for (const check::Thermocouple& t : session.model.thermocouples) {
@@ -107,6 +102,42 @@ int run_materials(const Options& options, const std::string& file) {
                       to_text(c.range, Kind::temperature) + ": " + tolerance_text(c), c.reference);
     }
     return finish(session, options);
+}
+
+/// `athanor gases hydrogen`: what is no file may be the name of one thing of the standard library.
+bool names_one(const std::string& file) {
+    std::error_code none;
+    return !file.empty() && file.find_first_of("./-") == std::string::npos &&
+           !std::filesystem::exists(file, none);
+}
+
+} // namespace
+
+int run_gases(const Options& options, const std::string& file) {
+    Session session;
+    if (names_one(file) && open_any(session, options, ""))
+        for (const check::Gas& gas : session.model.gases)
+            if (gas.name == file) {
+                print_gas(gas, session.model);
+                return finish(session, options);
+            }
+    Session whole;
+    if (!open_any(whole, options, file)) return exit_usage;
+    for (const check::Gas& gas : whole.model.gases) print_gas(gas, whole.model);
+    return finish(whole, options);
+}
+
+int run_materials(const Options& options, const std::string& file) {
+    Session session;
+    if (names_one(file) && open_any(session, options, ""))
+        for (const check::Material& m : session.model.materials)
+            if (m.name == file) {
+                print_material(m, session.model);
+                return finish(session, options);
+            }
+    Session whole;
+    if (!open_any(whole, options, file)) return exit_usage;
+    return print_materials(whole, options);
 }
 
 } // namespace athanor::driver

@@ -22,7 +22,8 @@ struct Request {
     check::Index rig = check::none;                           // none: the recipe's own
     std::vector<std::pair<std::string, check::Value>> values; // --set and calls in tests
     check::Index controller = check::none;                    // none: the recipe's own, if it names one
-    bool corner = false; // of a range: its steps are to be the same as the other corners'
+    std::vector<athanor::Span> places{}; // where each value is given; empty: where its parameter is declared
+    bool corner = false;                 // of a range: its steps are to be the same as the other corners'
 };
 
 struct Elaborated {

@@ -87,6 +87,7 @@ void Elaborator::walk_recipe() {
     hand_flow.assign(rig->lines.size(), 0);
     first_light = {};
     first_flow.assign(rig->lines.size(), {});
+    first_text.assign(rig->lines.size(), {});
     first_use.assign(rig->lines.size(), {});
     supply_told.assign(rig->lines.size(), false);
     passing.assign(setpoints.size(), {});
@@ -150,7 +151,8 @@ bool Elaborator::parameters() {
             recipe->parameters.begin(), recipe->parameters.end(),
             [&, n = std::string_view(name)](const check::Parameter& p) { return model.names[p.name] == n; });
         if (known) continue;
-        out.error(Code::unknown_name, recipe->span, fmt::format("`{}` has no parameter `{}`", t->recipe, name));
+        out.error(Code::unknown_name, recipe->span, fmt::format("`{}` has no parameter `{}`", t->recipe, name))
+            .remedy("leave the value out, or name the recipe that it is meant for:  --recipe NAME");
         good = false;
     }
     for (std::size_t i = 0; i < recipe->parameters.size(); ++i) {
@@ -158,8 +160,13 @@ bool Elaborator::parameters() {
         std::string_view name = model.names[p.name];
         check::Value& slot = frame->slots[i];
         bool given = false;
-        for (const auto& [wanted, v] : request.values)
-            if (name == wanted) slot = v, given = true;
+        athanor::Span place = p.span;
+        for (std::size_t k = 0; k < request.values.size(); ++k) {
+            if (name != request.values[k].first) continue;
+            slot = request.values[k].second;
+            given = true;
+            if (k < request.places.size()) place = request.places[k];
+        }
         if (!given && p.default_value != 0) slot = value(p.default_value);
         if (!given && p.default_value == 0) {
             out.error(Code::value_missing, p.span, fmt::format("`{}` has no default and must be given", name))
@@ -172,7 +179,7 @@ bool Elaborator::parameters() {
             good = false;
             continue;
         }
-        good = in_range(p, slot, given ? p.span : span_of(p.default_value)) && good;
+        good = in_range(p, slot, given ? place : span_of(p.default_value)) && good;
         timeline::Parameter shown{std::string(name), "", given};
         if (slot.type.kind == Kind::gas && slot.index != none)
             shown.value = model.gases[slot.index].name;

@@ -56,6 +56,19 @@ struct Placed {
     athanor::Span span;
 };
 
+struct BlendPart;
+class BlendSources;
+
+/// A blend that is being opened.
+struct Blended {
+    std::vector<Index> lines;
+    std::vector<double> flows; // mol/s
+    double total = 0;          // mol/s
+    bool inside = true;        // of what the meters set; else it was reported
+    athanor::Span written;     // where its total stands
+    Index read_on = none;      // line by whose meter a total in volume is read; none: an amount of gas
+};
+
 class Elaborator {
 public:
     Elaborator(const check::Model& model, const Request& request, const Files& files, Diagnostics& out);
@@ -81,6 +94,7 @@ private:
     std::string flow_text(Index line, double si, int digits = 4) const;
     std::string flow_text(Index line, Interval si) const;
     Index line_of(NameRef name);
+    void passed_over(Diagnostic& d, const check::Line& line, Index gas) const;
     Index gas_of(NameRef name);
     Index zone_of(NameRef name);
     Index species_named(std::string_view name) const;
@@ -137,12 +151,15 @@ private:
     void step_to(const Statement& s);
     void dwell(const Statement& s);
     void purge(const Statement& s);
+    bool sweeps_with_air(Index line) const;
+    void purge_with_air(const Statement& s, Step step, double volumes, Index line, double flow);
     void evacuate(const Statement& s);
     void backfill(const Statement& s);
     void wait(const Statement& s);
     void person(const Statement& s, std::string text, bool tube_open);
     void quench(const Statement& s);
     bool targets(const Statement& s, Few<ZonePlan>& zones);
+    std::string towards(const Statement& s, const ZonePlan& zone) const;
     Few<ZonePlan> holding() const;
     bool band(const Statement& s, timeline::Ending& ending);
     bool at_most(const Statement& s, timeline::Ending& ending);
@@ -184,17 +201,27 @@ private:
     void burner(const Statement& s, bool on);
     void start_pump(const Statement& s);
     void stop_pump(const Statement& s);
-    void blend(const Statement& s);
+    void blend(const Statement& s); // blend.cpp
+    bool blend_parts(const Statement& s, std::vector<BlendPart>& parts);
+    void not_taken(Diagnostic& d, const BlendSources& sources, const BlendPart& part) const;
+    void blend_lacks(const BlendSources& sources, const BlendPart& part);
+    void blend_misses(const Statement& s, const BlendSources& sources, const std::vector<BlendPart>& parts);
+    void open_blend(const Statement& s);
+    std::string another_total(bool keep_hand, double& scale_found) const;
     void regulate(const Statement& s); // throttle.cpp
     void check_held_pressure(athanor::Span at);
     void humidify(const Statement& s); // load.cpp
+    void set_bath(const Statement& s, double bath, athanor::Span at);
     void move(const Statement& s);
     void dry(Index line);
     bool flow_asked(const Statement& s, Index line, double& flow);
     void commit(timeline::ActionKind kind, const Statement& s, Index line = none, double value = 0,
                 Index text = none);
     double as_set(Index line, double flow) const;
+    bool reads_the_same(Index line, double a, double b) const;
+    bool meter_sets(Index line, double flow) const;
     void use_line(const Statement& s, Index line, double flow);
+    void set_by_hand(const Statement& s, Index line, double flow, athanor::Span at);
     void check_opposing(const Statement& s, Index opened);
     bool may_be_open(Index line) const;
     void misses_vacuum(ExprId aim, Interval pressure);
@@ -272,6 +299,10 @@ private:
     std::vector<double> remembered;        // last flow of each line in this run
     std::vector<athanor::Span> first_flow; // where a hand meter was set first in this run; file = none: not yet
     std::vector<double> hand_flow;
+    std::vector<std::string> first_text;  // as it was written there; empty: the flow was worked out
+    const Blended* blending = nullptr;    // while its lines open
+    double bath_set = 0;                  // K, of the bubbler's bath; 0: not yet
+    athanor::Span bath_span;              // where it was set
     athanor::Span first_light;            // where the burner was lit first in this run; file = none: not yet
     std::vector<athanor::Span> first_use; // per line, where the recipe first names it
     bool seals_told = false;

@@ -2,11 +2,13 @@
 // and flammable against oxidising lines.
 #include "compiler/elaborate/elaborator.hpp"
 
+#include "compiler/check/gas_mixture.hpp"
 #include "compiler/quantity/unit.hpp"
 
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cctype>
 #include <cmath>
 #include <utility>
 
@@ -17,7 +19,7 @@ namespace {
 constexpr double oxidising_share = 0.05;
 /// An inert purge is done when oxygen is certain under 1 %, the fuel under a quarter of its lower limit: the
 /// limits of `no_inert_purge_first` and of burning out in the standard policy.
-constexpr double purged_oxygen = 0.01;
+constexpr double purged_oxygen = check::purging_oxygen;
 constexpr double purged_flammability = 0.25;
 
 /// Two settings nearer than this are one even where rounding to four digits parts them: purities of gases as
@@ -71,9 +73,17 @@ void Elaborator::need_seals(athanor::Span at, const std::string& what) {
 double Elaborator::as_set(Index line, double flow_) const {
     const double set = hand_flow[line];
     if (rig->lines[line].meter.controlled || !(flow_ > 0) || !(set > 0)) return flow_;
-    const bool same =
-        std::fabs(flow_ - set) <= one_setting * set || flow_text(line, flow_) == flow_text(line, set);
-    return same ? set : flow_;
+    return reads_the_same(line, flow_, set) ? set : flow_;
+}
+
+bool Elaborator::reads_the_same(Index line, double a, double b) const {
+    return std::fabs(a - b) <= one_setting * b || flow_text(line, a) == flow_text(line, b);
+}
+
+/// A settable flow may come out a few units in the last place beside the end of the range.
+bool Elaborator::meter_sets(Index line, double flow_) const {
+    const check::Figure& range = rig->lines[line].meter.range;
+    return !range.given || (flow_ >= range.lo() * (1 - 1e-9) && flow_ <= range.hi() * (1 + 1e-9));
 }
 
 void Elaborator::use_line(const Statement& s, Index line, double flow_) {
@@ -99,38 +109,17 @@ void Elaborator::use_line(const Statement& s, Index line, double flow_) {
                 d->remedy(rewritten(s, at, flow_text(line, l.meter.range.hi(), 3)));
         }
     const Interval range = l.meter.range.value;
-    // A settable flow may come out a few units in the last place beside the end of the range.
-    if (l.meter.range.given && flow_ > 0 && (flow_ < range.lo * (1 - 1e-9) || flow_ > range.hi * (1 + 1e-9))) {
+    if (flow_ > 0 && !meter_sets(line, flow_)) {
         double nearest = flow_ < range.lo ? range.lo : range.hi;
         if (Diagnostic* d = error(Code::flow_out_of_range, at,
                                   fmt::format("{} of `{}` is outside what its meter sets, {}",
-                                              flow_text(line, flow_), l.name, flow_text(line, range)))) {
-            d->cause(fmt::format("the meter of `{}` is declared at {}", l.name, place(l.meter.source)));
-            if (s.kind == StatementKind::blend)
-                d->remedy("another total flow, or a premix nearer to the blend");
-            else
-                d->remedy(rewritten(s, at, flow_text(line, nearest))).mend(at, flow_text(line, nearest));
-        }
+                                              flow_text(line, flow_), l.name, flow_text(line, range))))
+            d->cause(fmt::format("the meter of `{}` is declared at {}", l.name, place(l.meter.source)))
+                .remedy(rewritten(s, at, flow_text(line, nearest)))
+                .mend(at, flow_text(line, nearest));
     }
     remembered[line] = flow_;
-
-    if (!l.meter.controlled && flow_ > 0) {
-        if (hand_flow[line] > 0 && std::fabs(hand_flow[line] - flow_) > 1e-9 * flow_) {
-            if (Diagnostic* d =
-                    error(Code::hand_meter_changed, at,
-                          fmt::format("`{}` is set to {} here and to {} before in the same run, and its "
-                                      "meter is set by hand",
-                                      l.name, flow_text(line, flow_), flow_text(line, hand_flow[line]))))
-                d->also(first_flow[line], "set here first")
-                    .cause(fmt::format("the meter of `{}` is declared `hand` at {}; no output can turn it",
-                                       l.name, place(l.meter.source)))
-                    .remedy(rewritten(s, at, flow_text(line, hand_flow[line])))
-                    .mend(at, std::string(files.text(first_flow[line])));
-        } else if (!(hand_flow[line] > 0)) {
-            hand_flow[line] = flow_;
-            first_flow[line] = at;
-        }
-    }
+    if (!l.meter.controlled && flow_ > 0) set_by_hand(s, line, flow_, at);
 
     if (!rig->seals.gas_tight && !seals_told && !is_air(l.gas))
         need_seals(s.span, fmt::format("`{}` carries {}", l.name, model.gases[l.gas].name));
@@ -158,6 +147,39 @@ void Elaborator::use_line(const Statement& s, Index line, double flow_) {
                                          "most (common practice, no source)"))
                 .remedy(fmt::format("fit a second pressure regulator and declare it: supply {} gauge",
                                     to_text(limit, Kind::pressure)));
+    }
+}
+
+/// A person sets a meter once in a run.
+void Elaborator::set_by_hand(const Statement& s, Index line, double flow_, athanor::Span at) {
+    const check::Line& l = rig->lines[line];
+    const double set = hand_flow[line];
+    if (!(set > 0)) {
+        hand_flow[line] = flow_;
+        first_flow[line] = at;
+        first_text[line] = blending != nullptr ? std::string() : std::string(files.text(at));
+        return;
+    }
+    if (std::fabs(set - flow_) <= 1e-9 * flow_ || (blending != nullptr && !blending->inside)) return;
+    Diagnostic* d = error(Code::hand_meter_changed, at,
+                          fmt::format("`{}` is set to {} here and to {} before in the same run, and its "
+                                      "meter is set by hand",
+                                      l.name, flow_text(line, flow_), flow_text(line, set)));
+    if (d == nullptr) return;
+    d->also(first_flow[line], "set here first")
+        .cause(fmt::format("the meter of `{}` is declared `hand` at {}; no output can turn it", l.name,
+                           place(l.meter.source)));
+    double scale = 1;
+    if (blending == nullptr) {
+        // What was written first keeps its digits; a blend's total is not the flow of its line.
+        const std::string& first = first_text[line];
+        const bool literal = !first.empty() && std::isdigit(static_cast<unsigned char>(first.front())) != 0;
+        d->remedy(rewritten(s, at, flow_text(line, set))).mend(at, literal ? first : flow_text(line, set, 12));
+    } else if (const std::string total = another_total(true, scale); !total.empty()) {
+        d->remedy(rewritten(s, at, total));
+    } else {
+        d->remedy(
+            fmt::format("{} of `{}` also where it is set first in this run", flow_text(line, flow_), l.name));
     }
 }
 

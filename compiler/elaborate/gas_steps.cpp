@@ -1,9 +1,13 @@
 // Steps that change what is in the tube: purge, evacuate, backfill, and what a person does.
 #include "compiler/elaborate/elaborator.hpp"
 
+#include "compiler/check/gas_mixture.hpp"
 #include "compiler/quantity/unit.hpp"
 
 #include <fmt/format.h>
+
+#include <cmath>
+#include <utility>
 
 namespace athanor::elaborate {
 
@@ -23,6 +27,13 @@ timeline::Condition compare(SignalKind kind, Comparison comparison, Interval val
 }
 
 } // namespace
+
+bool Elaborator::sweeps_with_air(Index line) const {
+    double share = 0;
+    for (const auto& [part, x] : model.gases[rig->lines[line].gas].parts)
+        if (model.gases[part].oxidises()) share += x.hi;
+    return share > check::purging_oxygen;
+}
 
 void Elaborator::purge(const Statement& s) {
     Step step;
@@ -61,6 +72,7 @@ void Elaborator::purge(const Statement& s) {
             error(Code::misplaced, span_of(volumes->expr), "a purge sweeps 0 volumes or more");
             return void(blind = true);
         }
+        if (sweeps_with_air(line)) return purge_with_air(s, std::move(step), n, line, flow);
         step.ending.kind = EndingKind::certain;
         step.ending.condition =
             intern(compare(SignalKind::swept, Comparison::greater_equal, here.swept.lo + n, volumes->span),
@@ -73,6 +85,19 @@ void Elaborator::purge(const Statement& s) {
         return void(blind = true);
     }
     if (!at_most(s, step.ending)) return void(blind = true);
+    perform(std::move(step));
+}
+
+/// `swept` stands at nothing while such a gas flows: its volumes are told by time.
+void Elaborator::purge_with_air(const Statement& s, Step step, double volumes, Index line, double flow_) {
+    const double time = plant->time_of_volumes(volumes, line, flow_);
+    if (!std::isfinite(time)) {
+        error(Code::condition_unreachable, model.clause(s, ClauseKind::volumes)->span,
+              fmt::format("at {} it is not certain that any gas flows through `{}`", flow_text(line, flow_),
+                          rig->lines[line].name));
+        return void(blind = true);
+    }
+    step.ending.duration = time;
     perform(std::move(step));
 }
 

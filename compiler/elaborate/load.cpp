@@ -6,6 +6,9 @@
 
 #include <fmt/format.h>
 
+#include <cmath>
+#include <utility>
+
 namespace athanor::elaborate {
 
 using timeline::ActionKind;
@@ -100,9 +103,41 @@ void Elaborator::humidify(const Statement& s) {
                                  to_text(vapour, Kind::pressure, 3), to_text(ambient, Kind::pressure, 3)));
         return void(blind = true);
     }
+    set_bath(s, bath, span_of(at->expr));
     now.bubbler = true;
     now.bath = bath;
     commit(ActionKind::humidify, s, line, bath);
+}
+
+/// The bath is filled and warm before the start. Another temperature takes it an hour or more, and a person who
+/// is told: in the last wait since gas went through it.
+void Elaborator::set_bath(const Statement& s, double bath, athanor::Span at) {
+    if (survey) return;
+    const double before = std::exchange(bath_set, bath);
+    const athanor::Span set_at = std::exchange(bath_span, shown(at));
+    if (!(before > 0) || std::fabs(before - bath) < 0.01) return;
+    const auto wet = [&](const timeline::Span& span) { return t->states[span.state].bubbler; };
+    for (auto span = t->spans.rbegin(); span != t->spans.rend() && !wet(*span); ++span) {
+        if (span->ending.kind != timeline::EndingKind::person) continue;
+        const std::string told =
+            span->ending.text < t->texts.size() ? t->texts[span->ending.text] : std::string();
+        span->ending.text =
+            text_index(fmt::format("{}{}bring the bubbler's bath to {} and wait until it is there", told,
+                                   told.empty() ? "" : "; ", to_text(bath, Kind::temperature)));
+        return;
+    }
+    if (Diagnostic* d =
+            error(Code::bath_changed, at,
+                  fmt::format("the bubbler's bath is at {} here and at {} before, and nobody is waited for "
+                              "in between",
+                              to_text(bath, Kind::temperature), to_text(before, Kind::temperature))))
+        d->also(set_at, "it is there first")
+            .cause("a person sets the bath; a water bath takes an hour or more to another temperature")
+            .remedy(rewritten(s, at, to_text(before, Kind::temperature)))
+            .remedy(fmt::format(
+                "or, with `{0}` opened anew (its gas then passes the bath by), before it: wait for operator "
+                "\"Another bath\"",
+                rig->bubbler.line));
 }
 
 /// `move sample to PLACE`.

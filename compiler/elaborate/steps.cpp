@@ -86,6 +86,16 @@ bool Elaborator::targets(const Statement& s, Few<ZonePlan>& zones) {
     return s.targets != 0;
 }
 
+/// One target of a step as it is written there, with its zone's name: "to 500 °C", "back to 500 °C".
+std::string Elaborator::towards(const Statement& s, const ZonePlan& zone) const {
+    for (Index i = 0; i < s.targets; ++i) {
+        const check::ZoneTarget& target = model.targets[s.first_target + i];
+        if (span_of(target.target) == zone.target && target.zone.name != 0)
+            return fmt::format("{} to {}", text_of(target.zone), degrees(zone.to));
+    }
+    return "to " + degrees(zone.to);
+}
+
 bool Elaborator::band(const Statement& s, timeline::Ending& ending) {
     const Clause* within = model.clause(s, ClauseKind::within);
     if (within == nullptr) return true;
@@ -157,8 +167,8 @@ void Elaborator::ramp(const Statement& s) {
         double way = z.to - z.from;
         if (over != nullptr && time == 0) {
             error(Code::misplaced, rate_span,
-                  fmt::format("{} in no time: write `step to {}`", to_text(std::fabs(way), Kind::difference),
-                              degrees(z.to)));
+                  fmt::format("{} in no time: write `step {}`", to_text(std::fabs(way), Kind::difference),
+                              towards(s, z)));
             return void(blind = true);
         }
         z.length = over != nullptr ? time : tidied(std::fabs(way) / rate);
@@ -215,8 +225,8 @@ void Elaborator::cool(const Statement& s) {
     for (ZonePlan& z : step.zones)
         if (z.law == LawKind::line && z.to > z.from && !blind) {
             error(Code::misplaced, z.target,
-                  fmt::format("`cool` goes down, and the set-point is at {}: write `ramp to {}`",
-                              degrees(z.from), degrees(z.to)));
+                  fmt::format("`cool` goes down, and the set-point is at {}: write `ramp {}`", degrees(z.from),
+                              towards(s, z)));
             z.law = LawKind::hold;
             z.to = z.from;
         }
@@ -268,7 +278,7 @@ void Elaborator::step_to(const Statement& s) {
                         "after a jump of the set-point the furnace heats at up to {}, and the tube allows {}",
                         to_text(fastest, Kind::rate), to_text(allowed, Kind::rate))))
                 d->cause(fmt::format("the rate is declared at {}", place(row->source)))
-                    .remedy(fmt::format("ramp to {} at {}", degrees(z.to), to_text(allowed, Kind::rate, 2)));
+                    .remedy(fmt::format("ramp {} at {}", towards(s, z), to_text(allowed, Kind::rate, 2)));
     }
     perform(std::move(step));
 }

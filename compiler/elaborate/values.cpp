@@ -112,10 +112,31 @@ Index Elaborator::line_of(NameRef name) {
     for (const check::Line& line : rig->lines) known += (known.empty() ? "`" : ", `") + line.name + "`";
     if (Diagnostic* d =
             error(Code::unknown_name, name.span,
-                  fmt::format("rig `{}` has no line `{}` and none that carries it", rig->name, asked)))
+                  fmt::format("rig `{}` has no line `{}` and none that carries it", rig->name, asked))) {
         d->cause(known.empty() ? fmt::format("the rig has no gas line ({})", place(rig->source))
                                : fmt::format("its lines are {} ({})", known, place(rig->source)));
+        for (const check::Line& line : rig->lines) passed_over(*d, line, gas);
+    }
     return none;
+}
+
+/// A line that is mostly the gas, and is not taken for it for what it brings.
+void Elaborator::passed_over(Diagnostic& d, const check::Line& line, Index gas) const {
+    if (line.gas == none || gas == none) return;
+    std::string brings;
+    bool mostly = false;
+    for (auto [part, share] : model.gases[line.gas].parts) {
+        const check::Gas& other = model.gases[part];
+        if (part == gas)
+            mostly = share.lo > 0.5;
+        else if (other.hazards.flammable || other.hazards.toxic || other.oxidises())
+            brings += fmt::format("{}{} {}", brings.empty() ? "" : ", ",
+                                  to_text(share.middle(), Kind::fraction, 3), other.name);
+    }
+    if (!mostly || brings.empty()) return;
+    d.cause(fmt::format("`{}` is mostly {}, and is not taken for it: it brings {} ({})", line.name,
+                        model.gases[gas].name, brings, place(line.source)))
+        .remedy(fmt::format("where that gas is meant, name the line itself: `{}`", line.name));
 }
 
 Index Elaborator::zone_of(NameRef name) {

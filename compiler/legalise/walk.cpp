@@ -89,7 +89,7 @@ Walked Walker::run() {
     end.channels = input_.wiring.channels(last);
     end.start_degC = setpoint_[0];
     walked_.last_wait = std::move(break_);
-    add_instruction(pending_, recipe_, recipe_.end_first, recipe_.end_actions, *before_);
+    say(recipe_.end_first, recipe_.end_actions);
     add_after_end(pending_, recipe_, last, c_.holds_at_end);
     end.instruction = std::move(pending_);
     if (recipe_.end_actions > 0)
@@ -269,9 +269,22 @@ Walker::Laws Walker::holding() const {
     return laws;
 }
 
+/// Spans of no length in between make no other instant: what waits for a row is said as one.
+void Walker::say(Index first, Index count) {
+    if (pending_.empty()) {
+        said_ = {first, 0, before_};
+    } else if (said_.first + said_.count == first) {
+        pending_.resize(said_.behind);
+    } else {
+        said_ = {first, 0, before_, pending_.size()};
+    }
+    said_.count += count;
+    add_instruction(pending_, recipe_, said_.first, said_.count, *said_.before);
+}
+
 void Walker::enter(Index i) {
     const timeline::Span& s = span(i);
-    add_instruction(pending_, recipe_, s.first_action, s.actions, *before_);
+    say(s.first_action, s.actions);
     exits_.enter(recipe_, input_.plant, i, now_);
     before_ = &recipe_.states[s.state];
     walked_.built.begin();

@@ -145,7 +145,9 @@ timeline::Index Walker::hold(Index first) {
                                    to_text(asked, Kind::time), to_text(plan.duration, Kind::time), c_.name,
                                    c_.dwell.lo.text(), c_.dwell.step.text()))
                 .also(c_.source, "the controller's dwells")
-                .remedy(fmt::format("dwell {}", to_text(plan.duration, Kind::time)));
+                .remedy(
+                    fmt::format("dwell {}{}", to_text(plan.duration, Kind::time),
+                                k >= 0 ? " within " + to_text(span(first).ending.band, Kind::difference) : ""));
     }
     if (sufficient) walked_.waits[first] = plan.duration;
     seconds[absorbs] = std::max(0.0, seconds[absorbs] + error);

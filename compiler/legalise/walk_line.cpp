@@ -48,21 +48,70 @@ bool Walker::continues(Index first) const {
            same_switching(first - 1, first) && straight_on(first - 1, first);
 }
 
+/// The targets as the recipe's ramp gives them, by name where some zones stay or go elsewhere: "to 500 °C",
+/// "back to 500 °C".
+std::string Walker::targets_text(Index last) const {
+    // What cuts a ramp by temperature leaves one statement.
+    while (last + 1 < recipe_.spans.size() && span(last + 1).source == span(last).source &&
+           straight_on(last, last + 1))
+        ++last;
+    std::string text;
+    bool all = true;
+    for (std::size_t z = 0; z < zones(); ++z) {
+        const Law& own = law(last, z);
+        all = all && own.kind == LawKind::line && own.to == law(last, 0).to;
+        if (own.kind == LawKind::line)
+            text += fmt::format("{}{} to {}", text.empty() ? "" : ", ", recipe_.zones[z],
+                                to_text(own.to, Kind::temperature));
+    }
+    return all ? "to " + to_text(law(last, 0).to, Kind::temperature) : text;
+}
+
+/// A ramp that the controller takes as it is, near the one that was asked.
+void Walker::offer_ramp(Diagnostic& d, Index first, Index last, std::size_t z, const RampAsk& ask) const {
+    const double asked = std::abs(law(last, z).rate);
+    for (std::size_t other = 0; other < zones(); ++other) // one rate, or one time, for all of them
+        if (const Law& own = law(last, other);
+            own.kind == LawKind::line && std::abs(std::abs(own.rate) - asked) > 1e-9 * asked)
+            return;
+    const std::string band = span(first).ending.kind == EndingKind::band
+                                 ? " within " + to_text(span(first).ending.band, Kind::difference)
+                                 : "";
+    if (c_.rate) {
+        const double rate = asked * 60;
+        std::int64_t k = std::clamp(c_.rate->nearest(rate), std::int64_t{0}, c_.rate->count());
+        if (k > 0 && c_.rate->value(k) / 60 > ask.fastest[z]) --k;
+        if (continues(first) && std::abs(c_.rate->value(k) - rate) <= 1e-9 * rate)
+            d.remedy(fmt::format("place what cuts this ramp by temperature, `at` a set-point that {} takes",
+                                 c_.name));
+        else
+            d.remedy(fmt::format("ramp {} at {} K/min{}", targets_text(last), c_.rate->text(k), band));
+    } else if (c_.ramp_time && !continues(first)) {
+        const double way = std::abs(law(last, z).to - law(first, z).from), time = way / asked;
+        const std::int64_t most = c_.ramp_time->count();
+        std::int64_t k = std::clamp(c_.ramp_time->nearest(time), std::int64_t{0}, most);
+        if (k < most && way > c_.ramp_time->value(k) * ask.fastest[z]) ++k;
+        if (std::abs(c_.ramp_time->value(k) - time) > 1e-9 * time)
+            d.remedy(fmt::format("ramp {} over {}{}", targets_text(last),
+                                 to_text(c_.ramp_time->value(k), Kind::time), band));
+    }
+}
+
 void Walker::report_line(Index first, Index last, const RampAsk& ask, const RampPlan& plan) {
     std::size_t z = 0;
     while (z + 1 < zones() && law(last, z).kind != LawKind::line) ++z;
-    const std::string to = to_text(law(last, z).to, Kind::temperature);
+    const std::string to = targets_text(last);
     if (plan.out_of_range) {
         Diagnostic& d = out_.error(Code::value_not_settable, span(first).source,
-                                   fmt::format("{} cannot ramp to {} as asked: {}", c_.name, to, plan.problem));
+                                   fmt::format("{} cannot ramp {} as asked: {}", c_.name, to, plan.problem));
         d.also(c_.source, "the controller's ramps");
         if (c_.rate)
-            d.remedy(fmt::format("ramp to {} at {} K/min or slower", to, c_.rate->text(c_.rate->count())));
+            d.remedy(fmt::format("ramp {} at {} K/min or slower", to, c_.rate->text(c_.rate->count())));
         return;
     }
     Diagnostic& d =
         out_.error(Code::rounding_too_coarse, span(first).source,
-                   fmt::format("{} cannot follow the ramp to {} within {} and {}, not even in {} segments: {}",
+                   fmt::format("{} cannot follow the ramp {} within {} and {}, not even in {} segments: {}",
                                c_.name, to, to_text(ask.budget, Kind::difference),
                                to_text(instant_budget(c_), Kind::time), ask.most_pieces, plan.problem));
     d.also(c_.source, "the controller's ramps");
@@ -78,16 +127,7 @@ void Walker::report_line(Index first, Index last, const RampAsk& ask, const Ramp
         d.cause(
             fmt::format("no piece may be faster than {}: the tube, and in cooling the furnace, go no faster",
                         to_text(ask.fastest[z], Kind::rate)));
-    if (c_.rate && ask.duration > 0) {
-        const double rate = std::abs(law(last, z).rate) * 60;
-        std::int64_t k = std::clamp(c_.rate->nearest(rate), std::int64_t{0}, c_.rate->count());
-        if (k > 0 && c_.rate->value(k) / 60 > ask.fastest[z]) --k;
-        if (continues(first) && std::abs(c_.rate->value(k) - rate) <= 1e-9 * rate)
-            d.remedy(fmt::format("place what cuts this ramp by temperature, `at` a set-point that {} takes",
-                                 c_.name));
-        else
-            d.remedy(fmt::format("ramp to {} at {} K/min", to, c_.rate->text(k)));
-    }
+    if (ask.duration > 0) offer_ramp(d, first, last, z, ask);
 }
 
 /// Whether the controller runs a span as the recipe has it: what two ways of working out one number leave

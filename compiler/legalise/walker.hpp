@@ -78,6 +78,8 @@ private:
     bool runs_as_written(Index i, const Laws& laws, double duration) const;
     void line_spans(Index first, Index last, const RampPlan& plan, std::int64_t band);
     void band_behind_line(Index first, Index last, std::int64_t band);
+    std::string targets_text(Index last) const;
+    void offer_ramp(Diagnostic& d, Index first, Index last, std::size_t zone, const RampAsk& ask) const;
     void report_line(Index first, Index last, const RampAsk& ask, const RampPlan& plan);
     std::vector<std::string> needs_programme(const timeline::State& state) const;
     /// Outputs of an end that is held. A line that follows the temperature shows the side of the set-point:
@@ -94,6 +96,7 @@ private:
 
     // --- the legalised timeline
     /// Actions and state at the entry of a span of the recipe.
+    void say(Index first, Index count);
     void enter(Index i);
     /// Adds a legalised span for recipe span `i` and runs the plant through it; returns its duration.
     Interval add_span(Index i, const timeline::Law* laws, const timeline::Ending& ending);
@@ -119,7 +122,13 @@ private:
     std::vector<std::uint8_t> kinds_; // per span: a bit for each kind of law that some zone has
     plant::State now_;
     plant::Exits exits_;
-    Degrees setpoint_;                  // where the controller's set-point is
+    Degrees setpoint_; // where the controller's set-point is
+    struct Said {
+        Index first = 0, count = 0; // actions
+        const timeline::State* before = nullptr;
+        std::size_t behind = 0; // of `pending_`
+    };
+    Said said_;
     std::string pending_;               // words that wait for a row
     bool boundary_ = true;              // no row may be merged into the last one
     std::optional<ProgramStart> break_; // what stands before the next row when a programme begins there

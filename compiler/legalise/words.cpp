@@ -27,22 +27,63 @@ void part_from(std::string& text, std::size_t first) {
     if (text.size() > first) text += "; ";
 }
 
-void add_closed_lines(std::string& text, const Timeline& timeline, const State& before, const State& after) {
-    const std::size_t first = text.size();
-    for (Index i = 0; i < timeline.lines.size(); ++i)
-        if (before.open[i] && !after.open[i]) {
-            part_from(text, first);
-            add_on_line(text, timeline, "close", i, 0);
+/// A line that opens anew is led past its bath again.
+bool differs(const Timeline& timeline, const State& a, const State& b, Index line) {
+    return a.open[line] != b.open[line] || a.flows[line] != b.flows[line] ||
+           (line == timeline.bubbler_line && a.bubbler && !b.bubbler);
+}
+
+/// The actions of one instant: only what differs between its begin and its end is done.
+struct Instant {
+    const Timeline& timeline;
+    Index first = 0, count = 0;
+    const State& before;
+
+    const State& after(Index i) const { return timeline.states[timeline.actions[first + i].state]; }
+    const State& ahead(Index i) const { return i == 0 ? before : after(i - 1); }
+    /// Whether `changes` at action i, for good and for the last time in this instant.
+    template<class Changes>
+    bool lasts(Index i, const Changes& changes) const {
+        if (!changes(ahead(i), after(i)) || !changes(before, after(count - 1))) return false;
+        for (Index k = i + 1; k < count; ++k)
+            if (changes(ahead(k), after(k))) return false;
+        return true;
+    }
+};
+
+/// What action i leaves of its lines: those that it opened or set first, those that it closed behind them.
+void add_lines(std::string& text, const Instant& at, Index i) {
+    const Timeline& timeline = at.timeline;
+    const std::size_t begin = text.size();
+    for (const bool open : {true, false})
+        for (Index line = 0; line < timeline.lines.size(); ++line) {
+            const State& after = at.after(i);
+            if ((after.open[line] != 0) != open ||
+                !at.lasts(i, [&](const State& a, const State& b) { return differs(timeline, a, b, line); }))
+                continue;
+            part_from(text, begin);
+            const bool set = timeline.actions[at.first + i].kind == ActionKind::set;
+            if (set && open && at.before.open[line]) {
+                text.append("set ").append(timeline.lines[line].name).append(" to ");
+                text += flow_text(timeline.lines[line], after.flows[line]);
+                if (timeline.lines[line].output == 0) text += " by hand";
+            } else {
+                add_on_line(text, timeline, open ? "open" : "close", line, open ? after.flows[line] : 0);
+            }
         }
 }
 
-void add_words(std::string& text, const Timeline& timeline, const Action& action, const State& before) {
-    const State& after = timeline.states[action.state];
-    const bool on_one_line =
-        action.kind == ActionKind::open || action.kind == ActionKind::close || action.kind == ActionKind::set;
-    if (on_one_line && before.open[action.line] == after.open[action.line] &&
-        before.flows[action.line] == after.flows[action.line])
-        return; // it is so already
+/// Whether a device is switched by action i, and not back again in the same instant.
+bool switched(const Instant& at, Index i, bool State::*device) {
+    const auto changes = [&](const State& a, const State& b) { return a.*device != b.*device; };
+    return !changes(at.ahead(i), at.after(i)) || at.lasts(i, changes);
+}
+
+void add_words(std::string& text, const Instant& at, Index i) {
+    const Timeline& timeline = at.timeline;
+    const Action& action = timeline.actions[at.first + i];
+    const State& before = at.ahead(i);
+    const State& last = at.after(at.count - 1);
     const auto by_hand = [&](Index output) {
         if (output == 0) text += " by hand";
     };
@@ -51,33 +92,34 @@ void add_words(std::string& text, const Timeline& timeline, const Action& action
         by_hand(worked.output);
     };
     switch (action.kind) {
-    case ActionKind::open: return add_on_line(text, timeline, "open", action.line, action.value);
-    case ActionKind::close: return add_on_line(text, timeline, "close", action.line, 0);
-    case ActionKind::set: {
-        const timeline::Line& line = timeline.lines[action.line];
-        text.append("set ").append(line.name).append(" to ").append(flow_text(line, action.value));
-        return by_hand(line.output);
-    }
-    case ActionKind::switch_to: {
-        add_on_line(text, timeline, "open", action.line, action.value);
-        const std::size_t opened = text.size();
-        text += "; ";
-        add_closed_lines(text, timeline, before, after);
-        if (text.size() == opened + 2) text.resize(opened);
+    case ActionKind::open:
+    case ActionKind::close:
+    case ActionKind::set:
+    case ActionKind::switch_to:
+    case ActionKind::close_all: return add_lines(text, at, i);
+    case ActionKind::light:
+        if (switched(at, i, &State::burner)) device("light burner", timeline.burner);
         return;
-    }
-    case ActionKind::close_all: return add_closed_lines(text, timeline, before, after);
-    case ActionKind::light: return device("light burner", timeline.burner);
-    case ActionKind::shut: return device("shut burner", timeline.burner);
-    case ActionKind::start_pump: return device("start pump", timeline.pump);
+    case ActionKind::shut:
+        if (switched(at, i, &State::burner)) device("shut burner", timeline.burner);
+        return;
+    case ActionKind::start_pump:
+        if (switched(at, i, &State::pump)) device("start pump", timeline.pump);
+        return;
     case ActionKind::stop_pump:
-        device("stop pump", timeline.pump);
-        if (before.regulated > 0) text += "; end pressure regulation";
+        if (switched(at, i, &State::pump)) {
+            device("stop pump", timeline.pump);
+            if (before.regulated > 0) text += "; end pressure regulation";
+        } else if (before.regulated > 0 && !(last.regulated > 0)) {
+            text += "end pressure regulation";
+        }
         return;
     case ActionKind::regulate:
+        if (last.regulated != action.value) return;
         text.append("regulate pressure to ").append(to_text(action.value, Kind::pressure));
         return;
     case ActionKind::humidify:
+        if (!last.bubbler || last.bath != action.value) return;
         text.append("lead ").append(timeline.lines[action.line].name).append(" through the bath at ");
         text += to_text(action.value, Kind::temperature);
         return by_hand(timeline.bubbler.output);
@@ -95,15 +137,13 @@ void add_words(std::string& text, const Timeline& timeline, const Action& action
 
 void add_instruction(std::string& text, const Timeline& timeline, Index first, Index count,
                      const State& before) {
-    const State* state = &before;
+    const Instant at{timeline, first, count, before};
     for (Index i = 0; i < count; ++i) {
-        const Action& action = timeline.actions[first + i];
         const std::size_t said = text.size();
         part_from(text, 0);
         const std::size_t begin = text.size();
-        add_words(text, timeline, action, *state);
+        add_words(text, at, i);
         if (text.size() == begin) text.resize(said);
-        state = &timeline.states[action.state];
     }
 }
 

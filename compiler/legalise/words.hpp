@@ -7,7 +7,8 @@
 namespace athanor::legalise {
 
 /// Adds the actions at one boundary in words: "open argon at 1.5 slm; light burner", behind "; " where
-/// something stands there already. `before`: state before them.
+/// something stands there already. `before`: state before them. What is undone at the same boundary is not
+/// said.
 void add_instruction(std::string& text, const timeline::Timeline& timeline, timeline::Index first,
                      timeline::Index count, const timeline::State& before);
 

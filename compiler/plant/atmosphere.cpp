@@ -37,7 +37,7 @@ Atmosphere::Atmosphere(const check::Rig& rig, const Substances& substances, cons
     outgassing_ = vacuum.outgassing().hi / (physics::gas_constant * leak_temperature);
     outlet_ = Outlet(rig, volume.ambient(), substances.heaviest());
     cold_volume_ = volume.cold() * Interval{ambient_.lo, ambient_.hi + (vacuum.present() ? valve_lift : 0)};
-    diffusing_ = outlet_.diffusing(fastest_diffusion);
+    diffusing_ = substances.diffusion() * outlet_.area_per_length();
     const double exchange = vapour_spreads * volume.openness();
     dampest_ = exchange > 0 ? outgassing_ / (exchange + outgassing_) : 1;
     for (const check::Line& line : rig.lines) {
@@ -79,7 +79,8 @@ Atmosphere::Shares Atmosphere::shares(const Inlet& inlet, double contraction) co
     s.drawn = drawn / all;
     // Advection against diffusion in the outlet: at a net outflow w air comes in by w / (exp(Pe) - 1), Pe = w /
     // g, at most g. Contraction slows what leaves.
-    const double g = diffusing_ * (ambient_.hi + outlet_.drop(inlet.flow.hi));
+    const double g = diffusing_;
+    if (!(g > 0)) return s;
     const double peclet = std::max(0.0, inlet.flow.lo - contraction) / g;
     const double back = peclet > 60 ? 0 : peclet < 1e-9 ? g : g * peclet / std::expm1(peclet);
     s.diffusion = back / (useful + back);
@@ -153,11 +154,19 @@ Sweep Atmosphere::during(const State& entry, State& out, const timeline::State& 
         // The valve may be shut or lifted: the pressure is either's, and air counts as drawn in where it is
         // lifted.
         State shut = out;
-        closed(entry, shut, s, true);
-        const Sweep sweep = flowing(entry, out, s);
+        const Sweep kept = closed(entry, shut, s, true);
+        Sweep sweep = flowing(entry, out, s);
+        if (tight_) { // no room air comes in but by the leak
+            out.drawn_in = 0;
+            if (!(s.over->flow.lo > 0)) {
+                out.fraction = shut.fraction;
+                out.pore = shut.pore;
+                sweep = kept;
+            }
+        }
         // While more flows in than contraction takes, the pressure does not sink below the room's.
         const double flow = s.over->flow.lo;
-        const double takes = out.pressure.hi * volume_->contraction(s.hot_over).hi * s.pace.cooling_hi + leak_;
+        const double takes = out.pressure.hi * contracted(s.hot_over, s.pace.cooling_hi, s.pace) + leak_;
         const double foot = flow > 0 && flow >= takes ? out.pressure.lo : shut.pressure.lo;
         out.pressure = {std::min(out.pressure.lo, foot), std::max(out.pressure.hi, shut.pressure.hi)};
         out.taken = hull(out.taken, shut.taken);
@@ -166,10 +175,23 @@ Sweep Atmosphere::during(const State& entry, State& out, const timeline::State& 
     return flowing(entry, out, s);
 }
 
+/// mol/(Pa s) that contents take in at most whose gas, anywhere in `hot`, cools by no more than `rate` K/s, nor
+/// by more than what it cools by at its own temperature: the fastest gas is the hottest, and the thinnest.
+double Atmosphere::contracted(Interval hot, double rate, const Pace& pace) const {
+    const double all = volume_->contraction(hot).hi * rate;
+    constexpr double step = 1.06;
+    if (!pace.lined() || rate <= 0 || hot.hi < step * hot.lo) return all;
+    double most = 0;
+    for (double from = hot.lo; from < hot.hi; from *= step) {
+        const Interval part{from, std::min(hot.hi, from * step)};
+        most = std::max(most, volume_->contraction(part).hi * std::min(rate, pace.cooling_at(part.hi)));
+    }
+    return std::min(all, most);
+}
+
 Sweep Atmosphere::flowing(const State& entry, State& out, const Stretch& s) const {
     const Interval flow = s.over->flow;
-    const double moved = volume_->contraction(s.hot_over).hi; // mol/(Pa K), greatest
-    const double expansion = ambient_.hi * moved * s.pace.heating_most;
+    const double expansion = ambient_.hi * volume_->contraction(s.hot_over).hi * s.pace.heating_most;
     // The outlet's own drop makes the contents a little denser than at ambient: a hundredth covers it twice.
     const double leaving = flow.hi + 1.01 * expansion + leak_ + outgassing_;
     out.pressure = {ambient_.lo, ambient_.hi + outlet_.drop(leaving) + (vacuum_->present() ? valve_lift : 0)};
@@ -177,12 +199,13 @@ Sweep Atmosphere::flowing(const State& entry, State& out, const Stretch& s) cons
 
     double drawn_over = 0, most = 0; // mol/s
     if (s.pace.cooling_hi > 0) {
-        const Interval now = volume_->contraction(s.hot_now);
-        const Interval taken{out.pressure.lo * now.lo * s.pace.cooling_lo,
-                             out.pressure.hi * now.hi * s.pace.cooling_now};
+        const Interval taken{out.pressure.lo * volume_->contraction(s.hot_now).lo * s.pace.cooling_lo,
+                             out.pressure.hi * contracted(s.hot_now, s.pace.cooling_now, s.pace)};
         out.taken = {std::max(0.0, taken.lo), std::max(0.0, taken.hi) + leak_};
         out.drawn_in = {std::max(0.0, taken.lo - s.now->flow.hi), std::max(0.0, taken.hi - s.now->flow.lo)};
-        most = out.pressure.hi * moved * s.pace.cooling_hi;
+        // A non-return valve shuts before any is drawn in.
+        if (!(vacuum_->present() && tight_))
+            most = out.pressure.hi * contracted(s.hot_over, s.pace.cooling_hi, s.pace);
         drawn_over = std::max(0.0, most - flow.lo);
     }
 
@@ -206,51 +229,64 @@ Sweep Atmosphere::flowing(const State& entry, State& out, const Stretch& s) cons
 /// The contents of a tube that gas flows through; `contraction`: mol/s, for all of the stretch. Returns what
 /// was needed of it.
 ///
-/// Where the flow does not cover that, the way is cut: contraction is greatest somewhere on it, and what was
-/// drawn in there has been swept out in part. The contents follow the target linearly in the volumes passed,
-/// and of a step of the target at most 1 is left before one volume, exp(-volumes) after. So a target that only
-/// falls (each part is given the greatest that is to come, as well as its own) is the last one and the decaying
-/// remainders of its steps, and the steps within the last volume are not counted as decayed.
+/// Where the flow does not cover that, or temperatures decide what flows in, the way is cut: contraction is
+/// greatest somewhere on it, and what came in there has been swept out in part. The contents follow the target
+/// linearly in the volumes passed, and of a step of the target at most 1 is left before one volume,
+/// exp(-volumes) after. So a target that only falls (each part is given the greatest that is to come, as well
+/// as its own) is the last one and the decaying remainders of its steps, and the steps within the last volume
+/// are not counted as decayed.
 double Atmosphere::swept(const State& entry, State& out, const Stretch& s, double contraction) const {
-    if (contraction <= s.over->flow.lo || s.cooling_within == nullptr) {
+    const bool covered = contraction <= s.over->flow.lo, varies = s.inlet_within != nullptr && s.t.lo > 0;
+    if ((covered && !varies) || s.cooling_within == nullptr) {
         swept_target(*s.over, contraction, out.fraction);
         tend(entry, out, s, out.pressure);
         return contraction;
     }
     struct Part {
-        Interval time;
-        Cooling cooling;
+        Interval time, hot;
+        double contraction = 0, passes = 0; // mol/s; volumes
+        Composition target;
+    };
+    double needed = 0; // mol/s
+    const auto look = [&](Interval time, Part& part) {
+        const Cooling cooling = s.cooling_within(s.context, time);
+        Inlet own;
+        if (varies) s.inlet_within(s.context, time, own);
+        const Inlet& inlet = varies ? own : *s.over;
+        part.time = time;
+        part.hot = cooling.hot;
+        part.contraction = std::min(contraction, out.pressure.hi * cooling.contraction);
+        part.passes =
+            mixing_.lo * inlet.flow.lo / (out.pressure.hi * volume_->most_free(cooling.hot)) * time.width();
+        swept_target(inlet, part.contraction, part.target);
+        needed = std::max(needed, part.contraction);
+    };
+    const auto widen = [](Composition& to, const Composition& by) {
+        for (std::size_t i = 0; i < to.size(); ++i) to[i] = hull(to[i], by[i]);
     };
     std::array<Part, cooling_parts + 1> parts; // the last in use is the stretch itself
     std::size_t count = 0;
-    Part stretch{s.t, {s.hot_now, 0}};
+    Part stretch, cut;
     // Cut at the same times whatever is asked for, so that bounds of a stretch hold those of its instants; a
     // furnace cools faster at first.
     double from = 0, length = 12; // s
-    for (std::size_t cut = 1; cut <= cooling_parts && from < s.t.hi; ++cut, length *= 1.1) {
-        const double to = cut < cooling_parts ? from + length : infinity;
-        if (from < s.t.lo) {
-            const Interval time{from, std::min(to, s.t.lo)};
-            parts[count++] = {time, s.cooling_within(s.context, time)};
-        }
+    for (std::size_t k = 1; k <= cooling_parts && from < s.t.hi; ++k, length *= 1.1) {
+        const double to = k < cooling_parts ? from + length : infinity;
+        if (from < s.t.lo) look({from, std::min(to, s.t.lo)}, parts[count++]);
         if (to >= s.t.lo) {
-            const Interval time{std::max(from, s.t.lo), std::min(to, s.t.hi)};
-            stretch.cooling.contraction =
-                std::max(stretch.cooling.contraction, s.cooling_within(s.context, time).contraction);
+            look({std::max(from, s.t.lo), std::min(to, s.t.hi)}, cut);
+            if (stretch.target.size() == 0) stretch.target = cut.target;
+            widen(stretch.target, cut.target);
         }
         from = to;
     }
     parts[count++] = stretch;
-    double needed = 0, passing = 0; // mol/s; volumes from the end of a part to t.lo
-    std::size_t mixed = 0;          // parts from whose end on a volume passes
-    for (std::size_t k = count; k-- > 0;) {
-        Part& part = parts[k];
-        needed = std::min(contraction, std::max(needed, out.pressure.hi * part.cooling.contraction));
-        part.cooling.contraction = needed;
-        if (k + 1 == count) continue;
+    double passing = 0;    // volumes from the end of a part to t.lo
+    std::size_t mixed = 0; // parts from whose end on a volume passes
+    for (std::size_t k = count - 1; k-- > 0;) {
+        widen(parts[k].target, parts[k + 1].target);
         if (passing >= 1) mixed = std::max(mixed, k + 1);
-        passing += mixing_.lo * s.over->flow.lo / (out.pressure.hi * volume_->most_free(part.cooling.hot)) *
-                   part.time.width();
+        passing += parts[k].passes;
     }
 
     State now = entry;
@@ -260,16 +296,16 @@ double Atmosphere::swept(const State& entry, State& out, const Stretch& s, doubl
         piece.mixed = true;
         for (std::size_t k = 0; k + 1 < count; ++k) {
             piece.t = parts[k].time.width();
-            piece.hot_over = parts[k].cooling.hot;
+            piece.hot_over = parts[k].hot;
             State next = now;
-            swept_target(*s.over, parts[std::min(k, mixed)].cooling.contraction, next.fraction);
+            next.fraction = parts[std::min(k, mixed)].target;
             tend(now, next, piece, out.pressure);
             now = next;
         }
         piece.t = s.t - Interval{s.t.lo};
         piece.hot_over = s.hot_now;
     }
-    swept_target(*s.over, parts[mixed].cooling.contraction, out.fraction);
+    out.fraction = parts[mixed].target;
     tend(now, out, piece, out.pressure);
     return needed;
 }
@@ -491,7 +527,7 @@ Sweep Atmosphere::pumped(const State& entry, State& out, const timeline::State& 
         }
         hi = std::max(hi, (1 + throttle_) * held);
         const double taken =
-            s.pace.cooling_hi > 0 ? held * volume_->contraction(s.hot_over).hi * s.pace.cooling_hi : 0;
+            s.pace.cooling_hi > 0 ? held * contracted(s.hot_over, s.pace.cooling_hi, s.pace) : 0;
         if (in.flow.lo > taken) {
             const double most = content.free.hi + content.pore.hi;
             lo = std::min((1 - throttle_) * held, entry.pressure.lo + (in.flow.lo - taken) * s.t.lo / most);
@@ -572,7 +608,7 @@ Sweep Atmosphere::closed(const State& entry, State& out, const Stretch& s, bool 
     // What left through relief or valve when the tube was hottest is missing once it has cooled.
     const double back = s.hot_now.lo / std::min(s.hot_over.hi, s.hot_now.lo + cooled);
     // Where more flows in than cooling takes, the pressure does not fall again.
-    const double takes = (ambient_.hi + valve_lift) * volume_->contraction(s.hot_over).hi * s.pace.cooling_most;
+    const double takes = (ambient_.hi + valve_lift) * contracted(s.hot_over, s.pace.cooling_most, s.pace);
     if (fills && !(in.flow.lo >= takes && in.flow.lo > 0)) lo = std::min(lo, back * (ambient_.hi + valve_lift));
     if (relief_ > 0)
         lo = std::min(lo, back * (ambient_.lo + relief_opens_)); // it may open at its setting already
@@ -580,7 +616,7 @@ Sweep Atmosphere::closed(const State& entry, State& out, const Stretch& s, bool 
         lo = std::max(ambient_.lo, lo - outward * leak_ * s.t.hi / all.lo); // leaks out as well
     out.pressure = {std::min(lo, hi), std::max(lo, hi)};
     if (out.pressure.hi >= ambient_.lo + least_supply_) out.inflow.lo = 0;
-    if (fills) out.taken.hi += out.pressure.hi * volume_->contraction(s.hot_now).hi * s.pace.cooling_now;
+    if (fills) out.taken.hi += out.pressure.hi * contracted(s.hot_now, s.pace.cooling_now, s.pace);
 
     const std::size_t n = substances_->count();
     const double start_lo = entry.pressure.lo * content.free.lo;

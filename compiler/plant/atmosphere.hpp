@@ -33,9 +33,6 @@ namespace athanor::plant {
 
 inline constexpr double valve_lift = 5000;         // Pa above ambient: common practice, no source
 inline constexpr double leak_temperature = 293.15; // K at which leak and outgassing rates are stated
-/// Greatest diffusivity of a common pair at room temperature, hydrogen in air, m2/s (Bird, Stewart and
-/// Lightfoot, Transport Phenomena, table 17.1; from memory).
-inline constexpr double fastest_diffusion = 8e-5;
 
 struct Cooling {
     Interval hot;           // K, hot zone
@@ -59,6 +56,8 @@ struct Stretch {
     Interval (*hot_within)(const void* context, Interval time) = nullptr;
     /// Over any part of [0, t.hi]; null as above.
     Cooling (*cooling_within)(const void* context, Interval time) = nullptr;
+    /// What flows in over any part of [0, t.hi]; null where it is what `over` says all the time.
+    void (*inlet_within)(const void* context, Interval time, Inlet& inlet) = nullptr;
     const void* context = nullptr;
     bool mixed = false; // a volume passes behind this stretch: what was there may be counted as mixed
 };
@@ -94,6 +93,7 @@ public:
     Floor floor(std::size_t species, const Inlet& inlet, double drawn) const;
     /// Pa above the room that the tube needs to let mol/s of inflow out, at rest: outlet and non-return valve.
     double let_out(double flow) const;
+    double contracted(Interval hot, double rate, const Pace& pace) const;
 
 private:
     struct Shares { // of air in what the contents tend to
@@ -127,7 +127,7 @@ private:
     double dampest_ = 1;               // share of water from the walls that open ends let stand
     Outlet outlet_;
     Interval cold_volume_;           // mol of one tube volume; a non-return valve may still be shut
-    double diffusing_ = 0;           // mol/(Pa s) that diffusion passes through it
+    double diffusing_ = 0;           // mol/s that diffusion passes through it
     double throttle_ = 0;            // by which a held pressure may miss, either way
     double supply_ = 0;              // Pa above ambient, greatest of the lines
     double least_supply_ = infinity; // the least, of those declared

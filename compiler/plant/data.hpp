@@ -52,6 +52,13 @@ struct Plant::Data {
     Interval hot(const ZoneStates& state, const timeline::State& discrete) const {
         return aside(discrete) ? controls(state) : hot(state);
     }
+    /// Of the hot zone alone, as uneven as the load's place in it makes out, whatever a slide brings in.
+    Interval without_sample(const ZoneStates& state, const timeline::State& discrete) const {
+        const Interval all = controls(state);
+        if (aside(discrete)) return all;
+        const Interval uneven = zone.offset();
+        return {all.lo + std::min(0.0, uneven.lo), all.hi + std::max(0.0, uneven.hi)};
+    }
     /// The same with the sample wherever it is.
     Interval hot(const ZoneStates& state) const {
         Interval all = hull(state.begin()->control, state.begin()->load);
@@ -79,6 +86,11 @@ struct Plant::Data {
     }
     /// mol/s of gas with a hazard that the load may give off.
     double evolved(const timeline::State& discrete, const State& state, check::Hazard hazard) const;
+    // Words of `explain`.
+    std::string rest_words(std::size_t species, double rest, const State& state) const;
+    std::string zone_words(const ZoneState& at) const;
+    bool comes_in(const ZoneState& at) const; // a sample, on a slide
+    std::string by_zone(const std::vector<std::string>& words, bool one) const;
     /// A sample that stands aside has any temperature between the room and the hottest it was.
     void displace(const ZoneStates& entry, ZoneStates& out, const timeline::State& discrete) const;
     void slowest(const ZoneStates& entry, const timeline::Law* laws, double band, double& share,
@@ -135,6 +147,7 @@ public:
 
 private:
     Interval hot_over(Interval t) const;
+    void lets_air_in(const Inlet& over, Sweep& swept) const;
     Pace pace(double until, const ZoneStates& whole, const ZoneStates& now) const;
 
     const Data& data_;

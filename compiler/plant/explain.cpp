@@ -1,8 +1,11 @@
 // Which floor or uncertainty decides a signal, in words with figures.
+#include "compiler/check/gas_mixture.hpp"
 #include "compiler/plant/data.hpp"
 #include "compiler/quantity/unit.hpp"
 
 #include <fmt/format.h>
+
+#include <algorithm>
 #include <vector>
 
 namespace athanor::plant {
@@ -15,7 +18,7 @@ std::string share(double x) {
     return to_text(x, Kind::fraction, 2);
 }
 
-std::string join(const std::vector<std::string>& parts) {
+std::string listed(const std::vector<std::string>& parts) {
     std::string text;
     for (const std::string& part : parts) {
         if (!text.empty()) text += ", ";
@@ -24,7 +27,74 @@ std::string join(const std::vector<std::string>& parts) {
     return text;
 }
 
+ZoneState without_load(ZoneState at) {
+    at.load = at.control;
+    return at;
+}
+
 } // namespace
+
+/// A rest that no flow of now brings: of the room, where no line of this run carries it.
+std::string Plant::Data::rest_words(std::size_t species, double rest, const State& state) const {
+    constexpr double trace = 0.01, some = 0.05; // share, volumes
+    bool by_line = false;
+    for (std::size_t l = 0; l < timeline.lines.size() && l < rig.lines.size(); ++l)
+        by_line = by_line || (timeline.lines[l].ever_open() && substances.line(l)[species].hi > trace);
+    const bool room = !by_line && substances.air()[species].hi >= trace;
+    return fmt::format("{} still makes {}{} at {} of ideal mixing",
+                       room ? "the room's air" : "what was there before", share(rest),
+                       room && state.swept.lo > some
+                           ? fmt::format(" after {} volumes", to_text(state.swept.lo, Kind::count, 2))
+                           : "",
+                       share(atmosphere.mixing().lo));
+}
+
+bool Plant::Data::comes_in(const ZoneState& at) const {
+    constexpr double far = 100; // K: no lag of a load that stays in its place
+    return !timeline.places.empty() && at.control.lo - at.load.lo > far;
+}
+
+std::string Plant::Data::zone_words(const ZoneState& at) const {
+    std::vector<std::string> parts;
+    if (at.load.lo < at.control.lo)
+        parts.push_back(fmt::format("the load may lie {} below the control sensor ({}load_lag, load_offset)",
+                                    to_text(at.control.lo - at.load.lo, Kind::difference, 2),
+                                    comes_in(at) ? "the slide brings it in from aside; " : ""));
+    if (at.load.hi > at.control.hi)
+        parts.push_back(fmt::format("the load may lie {} above the control sensor (load_lag, load_offset)",
+                                    to_text(at.load.hi - at.control.hi, Kind::difference, 2)));
+    const double below = at.setpoints.lo - at.control.lo, above = at.control.hi - at.setpoints.hi;
+    if (below > 0)
+        parts.push_back(
+            fmt::format("the control point up to {} below its set-point, sensor tolerance {} included",
+                        to_text(below, Kind::difference, 2),
+                        to_text(zone.tolerance()(at.control.lo), Kind::difference, 2)));
+    if (above > 0)
+        parts.push_back(fmt::format("{}up to {} above {}", below > 0 ? "" : "the control point ",
+                                    to_text(above, Kind::difference, 2), below > 0 ? "it" : "its set-point"));
+    return listed(parts);
+}
+
+/// The words of each zone, once where several share them, and with their names where not all do.
+std::string Plant::Data::by_zone(const std::vector<std::string>& words, bool one) const {
+    if (one || words.size() < 2) return listed(words);
+    std::vector<std::string> parts;
+    for (std::size_t z = 0; z < words.size(); ++z) {
+        if (words[z].empty() || std::find(words.begin(), words.begin() + z, words[z]) != words.begin() + z)
+            continue;
+        std::string names;
+        std::size_t count = 0;
+        for (std::size_t other = z; other < words.size(); ++other)
+            if (words[other] == words[z]) {
+                names += (names.empty() ? "" : " and ") + timeline.zones[other];
+                ++count;
+            }
+        parts.push_back(count == words.size() ? words[z] : fmt::format("in {} {}", names, words[z]));
+    }
+    std::string text;
+    for (const std::string& part : parts) text += (text.empty() ? "" : "; ") + part;
+    return text;
+}
 
 std::string Plant::explain(timeline::Signal signal, const State& state, const timeline::State& discrete) const {
     const Data& d = *data_;
@@ -43,7 +113,7 @@ std::string Plant::explain(timeline::Signal signal, const State& state, const ti
             if (i == d.substances.water() && d.vacuum.outgassing().hi > 0)
                 parts.push_back(fmt::format("the walls give off up to {}",
                                             to_text(d.vacuum.outgassing().hi, Kind::leak_rate, 2)));
-            return join(parts);
+            return listed(parts);
         }
         Inlet inlet;
         d.inlet(discrete, state.zones, inlet);
@@ -69,10 +139,9 @@ std::string Plant::explain(timeline::Signal signal, const State& state, const ti
             if (d.volume.porous() && state.pore[i].hi > state.fraction[i].hi)
                 parts.push_back(fmt::format("the gas in the plugs still holds {} more", share(rest)));
             else
-                parts.push_back(fmt::format("what was there before still makes {} at {} of ideal mixing",
-                                            share(rest), share(d.atmosphere.mixing().lo)));
+                parts.push_back(d.rest_words(i, rest, state));
         }
-        return join(parts);
+        return listed(parts);
     }
     case SignalKind::flammability:
         for (std::size_t i = 0; i < d.substances.count(); ++i) {
@@ -82,35 +151,17 @@ std::string Plant::explain(timeline::Signal signal, const State& state, const ti
                 parts.push_back(fmt::format("up to {} {}, lower limit {}", share(std::max(most, least_share)),
                                             d.substances.names()[i], share(1 / inverse)));
         }
-        return join(parts);
+        return listed(parts);
     case SignalKind::temperature:
     case SignalKind::zone_temperature:
     case SignalKind::load_temperature: {
-        for (std::size_t z = 0; z < d.zones; ++z) {
-            if (signal.kind == SignalKind::zone_temperature && signal.index != z && signal.index < d.zones)
-                continue;
-            const ZoneState& zone = state.zones[z];
-            if (zone.load.lo < zone.control.lo)
-                parts.push_back(
-                    fmt::format("the load may lie {} below the control sensor (load_lag, load_offset)",
-                                to_text(zone.control.lo - zone.load.lo, Kind::difference, 2)));
-            if (zone.load.hi > zone.control.hi)
-                parts.push_back(
-                    fmt::format("the load may lie {} above the control sensor (load_lag, load_offset)",
-                                to_text(zone.load.hi - zone.control.hi, Kind::difference, 2)));
-            const double below = zone.setpoints.lo - zone.control.lo,
-                         above = zone.control.hi - zone.setpoints.hi;
-            if (below > 0)
-                parts.push_back(
-                    fmt::format("the control point up to {} below its set-point, sensor tolerance {} included",
-                                to_text(below, Kind::difference, 2),
-                                to_text(d.zone.tolerance()(zone.control.lo), Kind::difference, 2)));
-            if (above > 0)
-                parts.push_back(fmt::format("{}up to {} above {}", below > 0 ? "" : "the control point ",
-                                            to_text(above, Kind::difference, 2),
-                                            below > 0 ? "it" : "its set-point"));
-        }
-        return join(parts);
+        for (std::size_t z = 0; z < d.zones; ++z)
+            if (signal.kind != SignalKind::zone_temperature || signal.index == z || signal.index >= d.zones)
+                parts.push_back(d.zone_words(signal.kind == SignalKind::temperature &&
+                                                     signal.index == timeline::without_sample
+                                                 ? without_load(state.zones[z])
+                                                 : state.zones[z]));
+        return d.by_zone(parts, signal.kind == SignalKind::zone_temperature);
     }
     case SignalKind::pressure: {
         if (discrete.pump && d.vacuum.present())
@@ -123,6 +174,13 @@ std::string Plant::explain(timeline::Signal signal, const State& state, const ti
             d.inlet(discrete, state.zones, inlet);
             if (inlet.any())
                 return fmt::format("the exhaust opens at {} above ambient at most",
+                                   to_text(valve_lift, Kind::pressure, 2));
+            if (state.pressure.lo < d.rig.ambient_pressure.lo() - evacuated_below)
+                return fmt::format("the pump is off: a leak of up to {} and {} from the walls let it rise",
+                                   to_text(d.vacuum.leak().hi, Kind::leak_rate, 2),
+                                   to_text(d.vacuum.outgassing().hi, Kind::leak_rate, 2));
+            if (d.rig.exhaust.kind != check::ExhaustKind::shut)
+                return fmt::format("the pump is off, and the exhaust opens at {} above ambient at most",
                                    to_text(valve_lift, Kind::pressure, 2));
         }
         if (d.rig.exhaust.kind == check::ExhaustKind::shut)
@@ -138,11 +196,15 @@ std::string Plant::explain(timeline::Signal signal, const State& state, const ti
             parts.push_back(
                 fmt::format("{} {} with the meter's error", d.rig.lines[l].name, to_text(flow, Kind::flow, 3)));
         }
-        return join(parts);
+        return listed(parts);
     case SignalKind::swept: {
         if (discrete.tube_open) return "the tube is open to the room";
         Inlet inlet;
         d.inlet(discrete, state.zones, inlet);
+        if (const Interval share = d.substances.oxidising(inlet); share.hi > check::purging_oxygen)
+            return fmt::format(
+                "what flows in may hold {} of oxygen: it counts as air, and no volume of it is swept",
+                to_text(share.hi, Kind::fraction, 3));
         if (inlet.flow.lo <= 0) return "no gas is certain to flow";
         return fmt::format("volumes of {} at the least flow the meter allows",
                            to_text(d.volume.total(), Kind::volume, 3));

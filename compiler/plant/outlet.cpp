@@ -26,7 +26,7 @@ Outlet::Outlet(const check::Rig& rig, Interval room, double heaviest) {
     // Where 64 / Re = blasius Re^-power.
     const double reynolds = std::pow(64 / blasius, 1 / (1 - power));
     laminar_ = 0.25 * reynolds * std::numbers::pi * d * thickest / heaviest;
-    area_per_length_ = area / length / (physics::gas_constant * room.lo);
+    area_per_length_ = area / length;
 }
 
 double Outlet::turbulent(double flow) const {

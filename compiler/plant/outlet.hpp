@@ -20,8 +20,8 @@ public:
     double drop(double flow) const {
         return ends_ * flow * flow + (flow <= laminar_ ? resistance_ * flow : turbulent(flow));
     }
-    /// mol/(Pa s) that diffusion passes at a diffusivity in m2/s.
-    double diffusing(double diffusivity) const { return diffusivity * area_per_length_; }
+    /// m: what diffusivity times density is multiplied with.
+    double area_per_length() const { return area_per_length_; }
 
 private:
     double turbulent(double flow) const;
@@ -29,7 +29,7 @@ private:
     double resistance_ = 0;      // Pa s/mol
     double ends_ = 0;            // Pa s2/mol2
     double laminar_ = infinity;  // mol/s
-    double area_per_length_ = 0; // mol/(m Pa)
+    double area_per_length_ = 0; // m
 };
 
 } // namespace athanor::plant

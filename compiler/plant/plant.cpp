@@ -1,5 +1,8 @@
+#include "compiler/check/gas_mixture.hpp"
 #include "compiler/physics/constants.hpp"
 #include "compiler/plant/data.hpp"
+
+#include <limits>
 
 namespace athanor::plant {
 
@@ -122,6 +125,10 @@ Pace Plant::Data::Course::pace(double until, const ZoneStates& whole, const Zone
             most.cooling_most = std::max(most.cooling_most, pace.cooling_most);
             // All zones must cool before the gas surely contracts.
             const bool first = z == 0 && laws == drive_.laws;
+            most.cooling_at_cold =
+                first ? pace.cooling_at_cold : std::max(most.cooling_at_cold, pace.cooling_at_cold);
+            most.cooling_at_hot =
+                first ? pace.cooling_at_hot : std::max(most.cooling_at_hot, pace.cooling_at_hot);
             most.cooling_lo = first ? pace.cooling_lo : std::min(most.cooling_lo, pace.cooling_lo);
         }
     }
@@ -166,6 +173,15 @@ Sweep Plant::Data::Course::contents(Interval t, State& out) const {
         s.hot_within = [](const void* c, Interval time) {
             return static_cast<const Context*>(c)->course.hot_over(time);
         };
+        if (decided_)
+            s.inlet_within = [](const void* c, Interval time, Inlet& inlet) {
+                const Course& course = static_cast<const Context*>(c)->course;
+                const timeline::State& discrete = *course.drive_.state;
+                ZoneStates there;
+                course.heating_.during(time, there);
+                course.data_.displace(course.entry_.zones, there, discrete);
+                course.data_.inlet(discrete, there, inlet);
+            };
         s.cooling_within = [](const void* c, Interval time) {
             const Context& to = *static_cast<const Context*>(c);
             const Data& data = to.course.data_;
@@ -174,14 +190,15 @@ Sweep Plant::Data::Course::contents(Interval t, State& out) const {
             to.course.heating_.during(time, there);
             data.displace(to.course.entry_.zones, there, discrete);
             const Interval hot = data.hot(there, discrete);
-            return Cooling{hot, data.volume.contraction(hot).hi *
-                                    to.course.pace(to.until, to.whole, there).cooling_now};
+            const Pace pace = to.course.pace(to.until, to.whole, there);
+            return Cooling{hot, data.atmosphere.contracted(hot, pace.cooling_now, pace)};
         };
     }
     const auto sweep = [&](const Inlet& now, const Inlet& over) {
         s.now = &now;
         s.over = &over;
-        const Sweep swept = data_.atmosphere.during(entry_, out, discrete, s);
+        Sweep swept = data_.atmosphere.during(entry_, out, discrete, s);
+        lets_air_in(over, swept);
         out.swept = swept.after(entry_.swept);
         return swept;
     };
@@ -190,6 +207,18 @@ Sweep Plant::Data::Course::contents(Interval t, State& out) const {
     data_.inlet(discrete, out.zones, now);
     data_.inlet(discrete, whole, over);
     return sweep(now, over);
+}
+
+/// Gas with more oxygen than a purge may leave is air as far as the volumes swept go: they count anew behind
+/// it.
+void Plant::Data::Course::lets_air_in(const Inlet& over, Sweep& swept) const {
+    const Interval share = data_.substances.oxidising(over);
+    if (share.hi <= check::purging_oxygen) return;
+    swept.keeps_lo = false;
+    swept.gained.lo = 0;
+    if (decided_ || share.lo <= check::purging_oxygen || over.flow.lo <= 0) return;
+    swept.keeps_hi = false;
+    swept.gained.hi = 0;
 }
 
 void Plant::Data::displace(const ZoneStates& entry, ZoneStates& out, const timeline::State& discrete) const {
@@ -261,6 +290,15 @@ State Plant::open_tube(const State& before) const {
 
 Interval Plant::true_flow(timeline::Index line, double set) const {
     return data_->substances.true_flow(line, set);
+}
+
+double Plant::time_of_volumes(double volumes, timeline::Index line, double set) const {
+    const double least = true_flow(line, set).lo;
+    const double pressure =
+        data_->atmosphere.ambient_pressure().hi + (data_->vacuum.present() ? valve_lift : 0);
+    if (!(volumes > 0)) return 0;
+    return least > 0 ? volumes * data_->volume.cold().hi * pressure / least
+                     : std::numeric_limits<double>::infinity();
 }
 
 Capacity Plant::capacity(double temperature) const {

@@ -164,6 +164,8 @@ public:
     double sensor_tolerance(double temperature) const; // K, at a true temperature in K
     /// K by which a zone that has arrived may lie above its set-point in K: error, overshoot and sensor.
     double above_setpoint(double setpoint) const;
+    /// s after which that many cold volumes of the tube have come in through a line; infinite where none may.
+    double time_of_volumes(double volumes, timeline::Index line, double set) const;
     double tube_volume() const;                     // m3, cold, free gas and pores
     double least_pump_speed(double pressure) const; // m3/s of every rig at a pressure in Pa
     /// mol/s that every rig carries off at a held pressure in Pa, leak and walls apart.

@@ -71,7 +71,9 @@ Interval Plant::signal(Signal signal, const State& state, const timeline::State&
     const Data& d = *data_;
     const std::size_t index = signal.index;
     switch (signal.kind) {
-    case SignalKind::temperature: return d.hot(state.zones, discrete);
+    case SignalKind::temperature:
+        return index == timeline::without_sample ? d.without_sample(state.zones, discrete)
+                                                 : d.hot(state.zones, discrete);
     case SignalKind::zone_temperature: return state.zones[index < d.zones ? index : 0].control;
     case SignalKind::load_temperature: {
         Interval all = state.zones[0].load;

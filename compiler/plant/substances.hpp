@@ -65,8 +65,13 @@ public:
     /// 1 / lower limit in air of a flammable species, 0 for others.
     double flammable(std::size_t species) const { return inverse_limit_[species]; }
     bool any_flammable() const { return any_flammable_; }
+    /// Share of gases that feed a fire as oxygen does in what flows in.
+    Interval oxidising(const Inlet& inlet) const;
     std::size_t water() const { return water_; }  // max_species: not in the tube
     double heaviest() const { return heaviest_; } // kg/mol of a gas that may be in the tube
+    /// mol/(m s): diffusivity of room air in the lightest gas that may be in the tube times density, at the
+    /// warmest room. Whatever the pressure: one falls as the other grows.
+    double diffusion() const { return diffusion_; }
 
     const std::vector<std::string>& names() const { return names_; }
     const std::string& line_gas(std::size_t index) const { return lines_[index].gas; }
@@ -93,7 +98,9 @@ private:
     double bath_error_ = 0, coldest_ = 0, mixing_ = 0.5; // K, K, share
     Interval saturation_{0, 1}, pressure_;               // share; Pa before the bubbler
     std::array<double, max_species> inverse_limit_{};
+    std::array<bool, max_species> oxidises_{};
     double heaviest_ = 0.02896; // air (dry, common practice)
+    double diffusion_ = 0;
     bool any_flammable_ = false;
 };
 

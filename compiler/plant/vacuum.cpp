@@ -1,5 +1,6 @@
 #include "compiler/plant/vacuum.hpp"
 
+#include "compiler/physics/constants.hpp"
 #include "compiler/plant/given.hpp"
 
 #include <algorithm>
@@ -10,9 +11,11 @@
 namespace athanor::plant {
 
 namespace {
-constexpr double top = 2.5e5;    // Pa
-constexpr double step = 1.06;    // ratio of neighbouring pressures in the table
-constexpr double slow_gas = 0.8; // argon over air: viscous 18.2/22.3 uPa s, molecular sqrt(29/40) = 0.85
+constexpr double top = 2.5e5;       // Pa
+constexpr double step = 1.06;       // ratio of neighbouring pressures in the table
+constexpr double slow_gas = 0.8;    // argon over air: viscous 18.2/22.3 uPa s, molecular sqrt(29/40) = 0.85
+constexpr double heaviest = 0.044;  // kg/mol, carbon dioxide
+constexpr double thickest = 2.4e-5; // Pa s, as in the outlet
 constexpr double pascal_per_mbar = 100.0; // one mbar
 constexpr double room = 293.15;           // K, of the handbooks' conductances
 // Viscosity ~ T^0.8 bounds argon, nitrogen, air and hydrogen between 20 and 1500 degC (from memory of gas
@@ -26,6 +29,12 @@ void add(double viscous, double molecular, double& viscous_all, double& molecula
     const double least = molecular > 0 ? std::min(viscous_all, molecular_all * viscous / molecular) : 0;
     viscous_all = in_series(least, viscous);
     molecular_all = in_series(molecular_all, molecular);
+}
+
+/// Share of the long pipe's molecular conductance that surely passes.
+double short_pipe(double d, double l) {
+    const double clausing = 1 - 0.12 * std::min(1.0, 12 * d / l); // under the table, and 1 for long pipes
+    return clausing * 0.75 * l / d / (1 + 0.75 * l / d);
 }
 } // namespace
 
@@ -63,8 +72,11 @@ Vacuum::Vacuum(const check::Rig& rig, double hottest) : present_(rig.pump.presen
     ultimate_ = pump.ultimate.value;
     viscous_ = molecular_ = 1e3; // no pipe: no resistance
     if (pump.pipe_diameter.given && pump.pipe_length.given && pump.pipe_length.hi() > 0) {
-        viscous_ = viscous_conductance(pump.pipe_diameter.lo(), pump.pipe_length.hi(), 1.0);
-        molecular_ = molecular_conductance(pump.pipe_diameter.lo(), pump.pipe_length.hi());
+        pipe_bore_ = pump.pipe_diameter.lo();
+        pipe_length_ = pump.pipe_length.hi();
+        pipe_area_ = 0.25 * std::numbers::pi * pipe_bore_ * pipe_bore_;
+        viscous_ = viscous_conductance(pipe_bore_, pipe_length_, 1.0);
+        molecular_ = short_pipe(pipe_bore_, pipe_length_) * molecular_conductance(pipe_bore_, pipe_length_);
     }
     const double range = rig.furnace.range.given ? rig.furnace.range.hi() : room;
     const double hot = std::max(1.0, std::min(range, hottest) / room);
@@ -112,15 +124,37 @@ Vacuum::Vacuum(const check::Rig& rig, double hottest) : present_(rig.pump.presen
     }
 }
 
+/// With v at the tube's side, S the pump and c the laminar conductance: 1 = (v/S)^2 + v/c + a v^2, of which the
+/// first is at most v/S.
+double Vacuum::through_pipe(double p, double c) const {
+    double v = in_series(speed_.lo, c);
+    if (pipe_area_ <= 0 || v <= 0) return v;
+    constexpr double gas = physics::gas_constant * room / heaviest; // (m/s)2
+    constexpr double blasius = 0.316, laminar = 64;
+    const double b = 1 / speed_.lo + 1 / c;
+    // Single molecules push nothing: it fades with the mean free path, 6.6e-3 Pa m over the pressure (nitrogen
+    // at 20 degC; vacuum handbooks, from memory).
+    const double dense = 1 / (1 + 6.6e-3 / (p * pipe_bore_));
+    for (int i = 0; i < 12; ++i) { // from above, by a small step already after the third
+        const double re = p / gas * v * pipe_bore_ / (pipe_area_ * thickest);
+        const double friction = std::max(0.0, blasius / std::pow(re, 0.25) - laminar / re);
+        const double heads =
+            friction * pipe_length_ / pipe_bore_ + 1.5 + 2 * std::log(std::max(1.0, speed_.lo / v));
+        const double a = dense * heads / (pipe_area_ * pipe_area_ * gas);
+        v = 2 / (b + std::sqrt(b * b + 4 * a));
+    }
+    return v;
+}
+
 Interval Vacuum::speed(double p) const {
     if (!std::isfinite(shields_)) {
         const double c = slow_gas * (viscous_ * 0.5 * p + molecular_);
-        return {in_series(speed_.lo, c), speed_.hi};
+        return {through_pipe(p, c), speed_.hi};
     }
     // Behind the shields the pressure is lower by what they hold back from the fastest pump.
     const double behind = p * shields_ / (shields_ + speed_.hi);
     const double c = slow_gas * (viscous_ * 0.5 * behind + molecular_);
-    return {in_series(in_series(speed_.lo, c), shields_), speed_.hi};
+    return {in_series(through_pipe(behind, c), shields_), speed_.hi};
 }
 
 double Vacuum::hot_pressure(double p, double hottest) const {

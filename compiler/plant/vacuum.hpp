@@ -10,6 +10,14 @@
 ///   C_viscous = 135 d^4 p_mean / l,  C_molecular = 12.1 d^3 / l   (cm, mbar, L/s; vacuum handbooks).
 /// Q: leak plus outgassing, as a pressure times volume flow at room temperature. SI here: Pa, m3, s.
 ///
+/// A short pipe passes less in molecular flow than the long one of that length: Clausing's factors (J. Vac.
+/// Sci. Technol. 8 (1971) 636, a reprint of 1932; from memory: 0.672, 0.514, 0.357, 0.191, 0.109 for a length
+/// of 0.5, 1, 2, 5, 10 diameters) lie up to 12 % under 1/(1 + 3 l / 4 d), the pipe and its mouth in series. In
+/// dense gas the pipe also takes what moves the gas: with v at its beginning, isothermal,
+///   p1^2 - p2^2 = p1^2 v^2 M/(R T) (f l/d + 1.5 + 2 ln(p1/p2)),
+/// f the greater of 64/Re, which C_viscous holds already, and Blasius' 0.316 Re^-0.25; 1.5 for its ends (both
+/// textbook; from memory). So a narrow hose holds a fast pump back even where it is not long.
+///
 /// In a hot tube the conductance, counted as flow at room temperature, falls as T^-1/2 in molecular and as
 /// 1/(viscosity T) in viscous flow. Radiation shields stand in the way as thin orifices, 11.6 L/s for each cm2
 /// that is open, one behind the other. Plugs are not in the model: a tube with plugs is not pumped.
@@ -58,15 +66,17 @@ public:
 
 private:
     double slow_time(double pressure) const; // s per m3, down to the pressure from the table's top
+    double through_pipe(double pressure, double conductance) const; // m3/s, the slowest pump's
 
     bool present_ = false;
     double hottest_ = infinity;
     Interval speed_, ultimate_, leak_, outgassing_, lowest_;
-    double viscous_ = 0, molecular_ = 0;  // m3/(s Pa) and m3/s: C = viscous * p_mean + molecular; slow side
-    double shields_ = infinity;           // m3/s, all of them; slow side
-    double gap_ = 0.05;                   // m, narrowest on the way to the pump
-    Interval room_{293.15};               // K
-    std::vector<double> pressure_, time_; // falling pressure, rising time
+    double viscous_ = 0, molecular_ = 0; // m3/(s Pa) and m3/s: C = viscous * p_mean + molecular; slow side
+    double shields_ = infinity;          // m3/s, all of them; slow side
+    double pipe_area_ = 0, pipe_bore_ = 0, pipe_length_ = 0; // m2, m, m; 0: no pipe is declared
+    double gap_ = 0.05;                                      // m, narrowest on the way to the pump
+    Interval room_{293.15};                                  // K
+    std::vector<double> pressure_, time_;                    // falling pressure, rising time
 };
 
 } // namespace athanor::plant

@@ -635,30 +635,39 @@ Pace Zone::pace(const ZoneState& entry, const ZoneState& over, const ZoneState& 
                                      std::min(f.ambient().lo, over.control.lo));
         p.heating_hi = std::max(p.heating_hi, offset * f.heating_rate(from).hi);
     }
-    const double hot = std::max(over.control.hi, over.load.hi);
+    // What a rising line finds above itself only comes down until they meet.
+    const bool meets = line && law.rate > 0 && !f.coupled();
+    const double at_most = meets ? std::max(entry.control.hi, entry.load.hi) : infinity;
+    const double hot = std::min(at_most, std::max(over.control.hi, over.load.hi));
     const double cools = f.cooling_rate(hot).hi;
     if (down) {
         p.cooling_hi = cools;
-        p.cooling_now = f.cooling_rate(now.control.hi).hi;
+        p.cooling_now = f.cooling_rate(std::min(at_most, now.control.hi)).hi;
+    }
+    // In natural cooling, convex in temperature, the mean of past rates lies below the chord from the room to
+    // the hottest that the furnace knows; so does every mean of control point and load, at its own temperature.
+    const double room = f.ambient().lo, top = std::max({top_, over.control.hi, over.load.hi});
+    const double fastest = f.cooling_rate(top).hi, slowest = f.cooling_rate(room).hi;
+    const double shift = -std::min(0.0, offset_.lo);
+    const auto chord = [&](double t) {
+        return slowest + (fastest - slowest) * (t + shift - room) / (top - room);
+    };
+    const bool lined = std::isfinite(fastest) && top > room;
+    if (lined) {
+        p.cooling_at_cold = offset * chord(Pace::cold);
+        p.cooling_at_hot = offset * chord(Pace::hot);
     }
     if (load_down) {
-        double rate = f.cooling_rate(hot - std::min(0.0, offset_.lo)).hi;
+        double rate = f.cooling_rate(hot + shift).hi;
         // In natural cooling the load follows from above: between where the zone stands and the hottest it may
         // have been, the mean rate lies below the chord.
-        const double top = std::max(top_, hot), stands = over.control.lo;
+        const double stands = over.control.lo;
         if (!off && top > hot && hot > stands) {
             const double base = f.cooling_rate(stands).hi;
             rate = std::max(rate, base + (f.cooling_rate(top).hi - base) * (hot - stands) / (top - stands));
         }
         p.cooling_hi = std::max(p.cooling_hi, offset * rate);
-        // At every time the rate is at most the natural one, which is convex in temperature: the mean of past
-        // rates lies below the chord from the room to the hottest that the furnace knows.
-        const double room = f.ambient().lo, fastest = f.cooling_rate(top).hi;
-        if (std::isfinite(fastest) && top > room) {
-            const double mean = std::clamp(now.load.hi - std::min(0.0, offset_.lo), room, top);
-            const double slowest = f.cooling_rate(room).hi;
-            rate = std::min(rate, slowest + (fastest - slowest) * (mean - room) / (top - room));
-        }
+        if (lined) rate = std::min(rate, chord(std::clamp(now.load.hi, room - shift, top - shift)));
         p.cooling_now = std::max(p.cooling_now, offset * rate);
     }
     p.heating_most = std::max(p.heating_hi, offset * heats);

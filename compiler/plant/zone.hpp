@@ -38,6 +38,13 @@ struct Pace {
     double heating_hi = 0;
     double cooling_hi = 0, cooling_lo = 0;
     double cooling_now = 0; // at most, in the stretch alone
+    /// No part of the gas cools faster than a line over its own temperature: K/s at two temperatures.
+    static constexpr double cold = 200, hot = 3500; // K
+    double cooling_at_cold = infinity, cooling_at_hot = infinity;
+    double cooling_at(double t) const {
+        return cooling_at_cold + (cooling_at_hot - cooling_at_cold) * (t - cold) / (hot - cold);
+    }
+    bool lined() const { return cooling_at_cold < infinity && cooling_at_hot < infinity; }
     /// What a controller may do inside its band at any time; only pressures count it.
     double heating_most = 0, cooling_most = 0;
     double inside = 0; // K that the gas moves at most inside that band
@@ -51,6 +58,7 @@ public:
 
     const Furnace& furnace() const { return furnace_; }
     const SensorTolerance& tolerance() const { return tolerance_; }
+    Interval offset() const { return offset_; } // of the load, K
     double control_error() const { return error_; }
     /// K by which the controller may move a zone about its set-point.
     double swing() const { return 2 * error_ + overshoot_ + 0.5; }
@@ -97,6 +105,7 @@ public:
     void narrow(ZoneState& state, double band) const;
 
 private:
+    bool never_heated(const ZoneState& entry, const FurnaceZone& f) const;
     /// What the bounds of one law from one entry need at every instant alike, worked out once.
     struct Course {
         const ZoneState& entry;

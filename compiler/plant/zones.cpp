@@ -8,6 +8,12 @@ namespace athanor::plant {
 using timeline::Law;
 using timeline::LawKind;
 
+namespace {
+/// How often bounds of the neighbours are made bounds of the zones between them, while that gains so many K.
+constexpr int passes = 6;
+constexpr double worth = 1;
+} // namespace
+
 Zones::Zones(const check::Model& model, const check::Rig& rig, std::size_t count)
     : zone_(model, rig), count_(std::clamp<std::size_t>(count, 1, max_zones)) {
     const check::Furnace& f = rig.furnace;
@@ -55,13 +61,19 @@ Zones::Bounds Zones::bounds(const ZoneStates& entry, const Law* laws, double unt
     Interval hull_of_all = all.control;
     for (std::size_t z = 0; z < count_; ++z)
         hull_of_all = hull(hull_of_all, zone_.control_over(all, laws[z], until, alone));
-    Bounds outer, inner;
-    outer.fill(hull_of_all);
-    for (std::size_t z = 0; z < count_; ++z) {
-        const Interval own = zone_.control_over(entry[z], laws[z], until, between(z, outer));
-        inner[z] = {std::max(own.lo, hull_of_all.lo), std::min(own.hi, hull_of_all.hi)};
+    Bounds known, next;
+    known.fill(hull_of_all);
+    for (int pass = 0; pass < passes; ++pass) {
+        bool better = false;
+        for (std::size_t z = 0; z < count_; ++z) {
+            const Interval own = zone_.control_over(entry[z], laws[z], until, between(z, known));
+            next[z] = {std::max(own.lo, known[z].lo), std::min(own.hi, known[z].hi)};
+            better = better || next[z].lo > known[z].lo + worth || next[z].hi < known[z].hi - worth;
+        }
+        known = next;
+        if (!better) break;
     }
-    return inner;
+    return known;
 }
 
 Zones::View Zones::view(std::size_t z, const ZoneStates& entry, const Law* laws, double until) const {

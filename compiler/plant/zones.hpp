@@ -5,8 +5,8 @@
 /// the coldest only gains, so the hull of their entries under that law bounds every one. Where laws differ:
 /// first, no zone leaves the hull of what each law allows from the hull of all entries: at its top every
 /// controller gives no power or the heater is off, at its foot every controller gives all it has, or the zone
-/// cools no faster than alone; then each zone stands between neighbours anywhere in that hull; and last, each
-/// zone between neighbours bounded by that.
+/// cools no faster than alone; then each zone stands between neighbours anywhere in that hull; and then, again
+/// and again while it gains, each zone between neighbours bounded by that.
 namespace athanor::plant {
 
 class Zones {

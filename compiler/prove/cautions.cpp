@@ -1,5 +1,7 @@
 #include "compiler/prove/cautions.hpp"
 
+#include "compiler/quantity/unit.hpp"
+
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -83,6 +85,14 @@ std::vector<std::string> assumptions(const check::Rig& rig) {
         list.push_back("figures taken from defaults: " + names);
     }
     return list;
+}
+
+std::vector<std::string> beforehand(const timeline::Timeline& timeline) {
+    for (const timeline::Action& action : timeline.actions)
+        if (action.kind == timeline::ActionKind::humidify)
+            return {fmt::format("fill the bubbler's bath and bring it to {}",
+                                to_text(action.value, Kind::temperature))};
+    return {};
 }
 
 std::vector<std::string> concessions(const check::Model& model) {

@@ -14,6 +14,8 @@ std::vector<std::string> cautions(const check::Model& model, const check::Rig& r
 
 /// What "proven" rests on, and which figures of the rig are defaults.
 std::vector<std::string> assumptions(const check::Rig& rig);
+/// What people do before the programme is started; no row says it.
+std::vector<std::string> beforehand(const timeline::Timeline& timeline);
 
 /// What a site policy takes upon itself: "rule: because (approved …)".
 std::vector<std::string> concessions(const check::Model& model);

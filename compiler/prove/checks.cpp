@@ -1,4 +1,5 @@
 #include "compiler/prove/checks.hpp"
+#include "compiler/quantity/unit.hpp"
 
 #include <algorithm>
 
@@ -86,6 +87,30 @@ std::optional<timeline::Index> Scene::species(std::string_view name) const {
     return std::nullopt;
 }
 
+bool Scene::quenches(std::size_t span) const {
+    const timeline::Ending& ending = timeline.spans[span].ending;
+    return ending.kind == timeline::EndingKind::person && ending.text != timeline::none &&
+           timeline.texts[ending.text].starts_with("quench in ");
+}
+
+std::string Scene::inert_line() const {
+    for (timeline::Index l = 0; l < rig.lines.size(); ++l) {
+        const check::Gas* carried = gas(l);
+        if (carried == nullptr || !carried->hazards.inert) continue;
+        if (std::any_of(carried->parts.begin(), carried->parts.end(),
+                        [&](const auto& part) { return model.gases[part.first].hazards.flammable; }))
+            continue;
+        const check::Meter& meter = rig.lines[l].meter;
+        double flow = meter.range.hi();
+        // A hand meter keeps the flow that the run sets.
+        if (!meter.controlled)
+            for (const timeline::State& state : timeline.states)
+                if (l < state.flows.size() && state.flows[l] > 0) flow = state.flows[l];
+        return rig.lines[l].name + " at " + to_text(flow, Kind::flow, 3);
+    }
+    return {};
+}
+
 Row& Scene::row(std::string rule, std::string title, bool holds, std::string margin, double at_s,
                 athanor::Span source) {
     Row row;
@@ -111,6 +136,7 @@ std::vector<Row> check_equipment(const check::Model& model, const check::Rig& ri
     check_outlet(scene);
     check_toxic(scene);
     check_load(scene);
+    check_lean(scene);
     check_opening(scene);
     check_end(scene);
     check_cylinders(scene);

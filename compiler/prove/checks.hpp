@@ -56,6 +56,10 @@ public:
     /// What opens a line or starts the pump at a span's entry; the span's own statement where nothing does.
     athanor::Span entered_by(std::size_t span) const;
     std::optional<timeline::Index> species(std::string_view name) const;
+    /// A person takes the hot load out: on purpose, and the last thing of its run.
+    bool quenches(std::size_t span) const;
+    /// A line without fuel to fill or sweep the tube through, and a flow that it takes, to be named in advice.
+    std::string inert_line() const;
 
     std::string place(athanor::Span span) const { return files.place_line(span); }
     Row& row(std::string rule, std::string title, bool holds, std::string margin, double at_s,
@@ -74,8 +78,9 @@ void check_overpressure(Scene& scene); // closed_tube_heated, no_relief
 void check_outlet(Scene& scene);       // outlet_too_narrow
 void check_toxic(Scene& scene);        // toxic_not_vented, opening_tube
 void check_load(Scene& scene);         // fuel that the load gives off: rules of a flammable line
+void check_lean(Scene& scene);         // fuel in a gas that is not flammable when cold: the same rules when hot
 void check_opening(Scene& scene);      // opening_tube, opened_hot
-void check_end(Scene& scene);          // ends_hot
+void check_end(Scene& scene);          // ends_hot, ends_evacuated
 void check_cylinders(Scene& scene);    // cylinder_too_small
 void check_condensation(Scene& scene);
 void check_materials(Scene& scene); // material_attacked

@@ -63,10 +63,45 @@ const timeline::Requirement* broken_behind(const Scene& s, const timeline::State
     return nullptr;
 }
 
+/// A tube that is left evacuated: whoever comes next must let gas in before they open it. What surely falls
+/// open fills it.
+void ends_evacuated(Scene& s, const timeline::State& last) {
+    const bool holds = s.controller != nullptr && s.controller->holds_at_end;
+    const std::size_t at = s.spans() - 1;
+    const Interval pressure = s.plant.signal({SignalKind::pressure, timeline::none}, s.walk.end, last);
+    const double room = s.rig.ambient_pressure.lo() - plant::evacuated_below;
+    const bool pumped = last.pump || std::any_of(s.timeline.states.begin(), s.timeline.states.end(),
+                                                 [](const timeline::State& state) { return state.pump; });
+    if (!pumped || s.discrete(at).tube_open) return;
+    bool filled = false;
+    if (!holds) {
+        const Abort off = PowerFailure(s.rig, s.timeline)(last);
+        filled = std::any_of(off.discrete.between.begin(), off.discrete.between.end(),
+                             [](const Interval& flow) { return flow.lo > 0; });
+    }
+    const bool fine = pressure.lo >= room || filled;
+    s.row("ends_evacuated", "The run ends at the room's pressure", fine,
+          fmt::format("at least {}, limit {}", to_text(pressure.lo, Kind::pressure),
+                      to_text(room, Kind::pressure)),
+          s.walk.end_s, s.source(at))
+        .warned = !fine;
+    if (fine) return;
+    const std::string line = s.inert_line();
+    s.out
+        .warning(Code::ends_evacuated, s.source(at),
+                 pressure.hi < room ? fmt::format("the run ends with the tube evacuated, to {} at most",
+                                                  to_text(pressure.hi, Kind::pressure))
+                                    : fmt::format("the run ends while the tube may be evacuated, to {}",
+                                                  to_text(pressure.lo, Kind::pressure)))
+        .cause("whoever opens it next lets the room's air rush in, which carries plugs, shields and load along")
+        .remedy(fmt::format("fill it first:  backfill {} to ambient", line.empty() ? "an inert gas" : line));
+}
+
 } // namespace
 
 void check_end(Scene& s) {
     const timeline::State& last = s.timeline.states[s.timeline.end_state];
+    ends_evacuated(s, last);
     const std::size_t at = s.spans() - 1;
     const bool holds = s.controller != nullptr && s.controller->holds_at_end;
     // Who has the tube open at the end is there and was told (`opened_hot`).
@@ -114,7 +149,10 @@ void check_end(Scene& s) {
         d.cause(fmt::format("{} then switches the heater off; how the load cools, and in what, is not judged",
                             s.controller->name));
     }
-    d.remedy("cool first:  cool to 60 degC");
+    if (s.quenches(at))
+        d.remedy("let a person switch the furnace off when the load is out");
+    else
+        d.remedy("cool first:  cool to 60 degC");
 }
 
 } // namespace athanor::prove

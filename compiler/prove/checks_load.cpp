@@ -7,6 +7,8 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cmath>
+#include <utility>
 #include <vector>
 
 namespace athanor::prove {
@@ -41,7 +43,8 @@ bool kept_inert(const Scene& s) {
 
 class Load {
 public:
-    Load(Scene& s, std::string name) : s_(s), name_(std::move(name)), failure_(s.rig, s.timeline) {}
+    Load(Scene& s, std::string name)
+        : s_(s), name_(std::move(name)), failure_(s.rig, s.timeline), open_(s.open_tube()) {}
 
     void judge() {
         const auto some = [&](const plant::State& state, const timeline::State& discrete) {
@@ -129,7 +132,7 @@ private:
         return s_.plant.signal({kind, timeline::none}, state, discrete).hi;
     }
     double rest(const plant::State& state, const timeline::State& discrete) const {
-        return signal(SignalKind::flammability, state, discrete);
+        return s_.fuel(state, discrete);
     }
 
     void opened(const Scene::Found& start) {
@@ -149,6 +152,7 @@ private:
         s_.row(std::string(name(code)), std::move(title), !found, "", found ? found->at_s : start.at_s,
                s_.source(found ? found->span : start.span));
         if (!found || s_.out.has(code)) return;
+        if (open_.applies()) return through_open_ends(*found);
         s_.out
             .error(code, s_.source(found->span),
                    fmt::format("the load gives off {}, up to {} of its lower limit: {}", name_,
@@ -158,9 +162,39 @@ private:
             .remedy(std::string(remedy));
     }
 
+    /// One fault, whatever rules it breaks: nothing is known to carry the gas out. No inert gas, no burner
+    /// could be had.
+    void through_open_ends(const Scene::Found& found) {
+        if (std::exchange(open_told_, true)) return;
+        const check::Figure& draught = s_.rig.ends.draught;
+        Diagnostic& d = s_.out.error(
+            Code::flammable_mixture, s_.source(found.span),
+            fmt::format(
+                "the load gives off {}, up to {} of its lower limit in a tube with open ends: it may burn "
+                "with the air in it",
+                name_, to_text(rest(found.state, s_.discrete(found.span)), Kind::fraction, 3)));
+        d.with_label(fmt::format("at {} of the run", to_clock(found.at_s)));
+        d.cause(draught.given
+                    ? fmt::format("the declared draught of {} mixes to {} at least (`mixing`)",
+                                  to_text(draught.lo(), Kind::flow, 3),
+                                  to_text(s_.rig.mixing.lo(), Kind::fraction, 2))
+                    : "only diffusion is sure to carry it out of the ends; what draught passes through is not "
+                      "declared");
+        // Two digits, and never less than is needed.
+        const double needed = 1.02 * from_si(open_.draught(), *unit_named("slm")),
+                     digit = std::pow(10, std::floor(std::log10(needed)) - 1);
+        d.remedy(fmt::format(
+            "see that enough air passes through, and declare it in the rig:  ends open_ends {{ draught "
+            "{:.6g} slm }}",
+            std::ceil(needed / digit) * digit));
+        d.remedy("or heat more slowly, and declare the smaller flow that then comes off at a time");
+    }
+
     Scene& s_;
     std::string name_;
     PowerFailure failure_;
+    OpenTube open_;
+    bool open_told_ = false;
 };
 
 /// Oxygen, or another oxidiser, out of the load: no line brings it, so no rule of a line asks what it meets.

@@ -5,6 +5,8 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cmath>
+#include <vector>
 
 namespace athanor::prove {
 namespace {
@@ -16,12 +18,40 @@ constexpr double let_go_under = 10000, let_go_over = 15000;
 /// memory).
 constexpr double burns_skin = 333.15;
 
-/// A line to fill the tube through, and its greatest flow, to be named in advice.
-std::string inert_line(const Scene& s) {
-    for (timeline::Index l = 0; l < s.rig.lines.size(); ++l)
-        if (s.gas(l) != nullptr && s.gas(l)->hazards.inert)
-            return s.rig.lines[l].name + " at " + to_text(s.rig.lines[l].meter.range.hi(), Kind::flow, 3);
-    return "nitrogen";
+/// A step before this one that surely leaves the tube cold enough to touch: natural cooling further than the
+/// recipe has it, else a longer hold; empty where neither is sure.
+std::string colder(const Scene& s, std::size_t span) {
+    const std::size_t before = span == 0 ? 0 : span - 1;
+    const plant::State now = s.walk.arrival(span);
+    const timeline::State& discrete = s.discrete(before);
+    const timeline::Law* last = s.timeline.laws_of(before);
+    const std::size_t zones = s.timeline.zones.size();
+    const auto cold = [&](const plant::State& state) {
+        return s.plant.signal({timeline::SignalKind::temperature, timeline::none}, state, discrete).hi <=
+               burns_skin;
+    };
+    for (const double to : {323.15, 318.15, 313.15, 308.15, 303.15}) {
+        std::vector<timeline::Law> laws;
+        for (std::size_t z = 0; z < zones && last[z].to > to; ++z)
+            laws.push_back({timeline::LawKind::off, last[z].to, to, 0});
+        if (laws.size() < zones) continue;
+        timeline::Ending ending;
+        ending.kind = timeline::EndingKind::passes;
+        ending.temperature = to;
+        const plant::Passage passage = s.plant.pass(now, {laws.data(), &discrete}, ending);
+        if (passage.reachable && std::isfinite(passage.duration.hi) && cold(passage.exit))
+            return fmt::format("cool to {}", to_text(to, Kind::temperature));
+    }
+    for (const double hours : {1, 2, 4, 8}) {
+        std::vector<timeline::Law> laws;
+        for (std::size_t z = 0; z < zones; ++z)
+            laws.push_back({timeline::LawKind::hold, last[z].to, last[z].to, 0});
+        timeline::Ending ending;
+        ending.duration = hours * 3600;
+        if (cold(s.plant.pass(now, {laws.data(), &discrete}, ending).exit))
+            return fmt::format("dwell {}", to_text(ending.duration, Kind::time));
+    }
+    return {};
 }
 
 } // namespace
@@ -71,7 +101,7 @@ void check_opening(Scene& s) {
         d.cause(evacuated ? "the room's air rushes in and carries plugs, shields and load along"
                           : "seal, plug and load are thrown at whoever lets the seal go");
         d.remedy(evacuated
-                     ? fmt::format("fill it first, with an inert gas:  backfill {} to ambient", inert_line(s))
+                     ? fmt::format("fill it first, with an inert gas:  backfill {} to ambient", s.inert_line())
                      : "let the pressure go first: shut the gas and open the way out");
     }
     if (!opened) return;
@@ -84,12 +114,15 @@ void check_opening(Scene& s) {
           s.walk.at_s(by_heat), s.source(by_heat))
         .warned = !cold;
     if (cold) return;
-    s.out
-        .warning(Code::opened_hot, s.source(by_heat),
-                 fmt::format("the tube is opened while it may be at {}", to_text(hottest, Kind::temperature)))
-        .with_label(fmt::format("at {} of the run", to_clock(s.walk.at_s(by_heat))))
-        .cause("tube, plugs, load and what flows out burn whoever opens it")
-        .remedy("cool first:  cool to 50 degC");
+    Diagnostic& d = s.out.warning(
+        Code::opened_hot, s.source(by_heat),
+        fmt::format("the tube is opened while it may be at {}", to_text(hottest, Kind::temperature)));
+    d.with_label(fmt::format("at {} of the run", to_clock(s.walk.at_s(by_heat))));
+    d.cause("tube, plugs, load and what flows out burn whoever opens it");
+    if (s.quenches(by_heat))
+        d.cause("a quench is done hot on purpose: with tongs, gloves and a face shield");
+    else if (const std::string first = colder(s, by_heat); !first.empty())
+        d.remedy((first.starts_with("dwell") ? "let it cool first:  " : "cool first:  ") + first);
 }
 
 } // namespace athanor::prove

@@ -1,6 +1,50 @@
 #include "compiler/prove/hazards.hpp"
 
+#include "compiler/physics/constants.hpp"
+
+#include <algorithm>
+#include <cmath>
+
 namespace athanor::prove {
+namespace {
+
+/// mol/(m s): half of diffusivity times density of water vapour in cold air (Massman 1998, from memory), as for
+/// the walls' water, and its mass, kg/mol. Others go as the root of it, which lies below what is published for
+/// hydrogen, methane, carbon monoxide, propane, hexane, ethanol and toluene in air.
+constexpr double vapour_spreads = 0.5 * 9.7e-4, vapour_mass = 0.018015;
+
+/// Each fuel of the load over its lower limit, thinned by what carries it (mol/s).
+template<typename F>
+double over_limits(const check::Model& model, const timeline::Timeline& timeline, F carried) {
+    double sum = 0;
+    for (const timeline::Evolved& e : timeline.evolved) {
+        const check::Index index = model.gas_named(timeline.species[e.species]);
+        if (index == check::none || !model.gases[index].hazards.flammable || !(e.flow > 0)) continue;
+        const check::Gas& gas = model.gases[index];
+        const double out = carried(gas), limit = gas.lower_limit.given ? gas.lower_limit.lo() : 0;
+        sum += out > 0 && limit > 0 ? e.flow / out / limit : infinity;
+    }
+    return sum;
+}
+
+} // namespace
+
+double OpenTube::spreads(const check::Gas& gas) const {
+    if (!gas.molar_mass.given) return 0;
+    // From the middle of the tube, the farthest place from its ends, to both of them.
+    const double bore = rig_.tube.inner_diameter.lo(), area = physics::pi / 4 * bore * bore;
+    return 4 * vapour_spreads * std::sqrt(vapour_mass / gas.molar_mass.hi()) * area / rig_.tube.length.hi();
+}
+
+double OpenTube::most() const {
+    const double swept = rig_.ends.draught.given ? rig_.mixing.lo() * rig_.ends.draught.lo() : 0;
+    return over_limits(model_, timeline_, [&](const check::Gas& gas) { return std::max(spreads(gas), swept); });
+}
+
+double OpenTube::draught() const {
+    return over_limits(model_, timeline_, [](const check::Gas&) { return 1.0; }) / flammable_rest /
+           rig_.mixing.lo();
+}
 
 const check::Gas* Hazards::gas(timeline::Index line) const {
     const check::Index index = rig.lines[line].gas;
@@ -27,8 +71,13 @@ bool Hazards::flammable(const plant::State& state, const timeline::State& discre
         if (gas(l) != nullptr && gas(l)->hazards.flammable && may_be_open(l, state, discrete)) return true;
     // A line that ISO 10156 counts as not flammable leaves no flammable rest.
     if (!uses(check::Hazard::flammable)) return false;
-    return plant.signal({timeline::SignalKind::flammability, timeline::none}, state, discrete).hi >=
-           flammable_rest;
+    return fuel(state, discrete) >= flammable_rest;
+}
+
+double Hazards::fuel(const plant::State& state, const timeline::State& discrete) const {
+    const double all = plant.signal({timeline::SignalKind::flammability, timeline::none}, state, discrete).hi;
+    const OpenTube open = open_tube();
+    return open.applies() ? std::min(all, open.most()) : all;
 }
 
 bool Hazards::toxic(const plant::State& state, const timeline::State& discrete) const {

@@ -10,6 +10,26 @@ namespace athanor::prove {
 /// A flammable rest counts until it is certain under this share of the lower limit, as in the standard policy.
 inline constexpr double flammable_rest = 0.25;
 
+/// What carries the fuel of a load out of a tube with open ends: diffusion alone, or the draught that its rig
+/// declares. Convection is not credited.
+class OpenTube {
+public:
+    OpenTube(const check::Model& model, const check::Rig& rig, const timeline::Timeline& timeline)
+        : model_(model), rig_(rig), timeline_(timeline) {}
+    bool applies() const { return !rig_.seals.gas_tight && rig_.ends.kind == check::EndsKind::open_ends; }
+    /// All fuel of the load over its lower limit, at most, at any time.
+    double most() const;
+    /// mol/s of air that would keep it below `flammable_rest`.
+    double draught() const;
+
+private:
+    double spreads(const check::Gas& gas) const; // mol/s at a share of one
+
+    const check::Model& model_;
+    const check::Rig& rig_;
+    const timeline::Timeline& timeline_;
+};
+
 /// What in a state of the rig is a danger to people. `timeline`: its lines, species and what its load gives
 /// off.
 struct Hazards {
@@ -22,6 +42,9 @@ struct Hazards {
     bool may_be_open(timeline::Index line, const plant::State& state, const timeline::State& discrete) const;
     bool uses(check::Hazard hazard) const; // some used line carries it, or the load gives it off
     bool flammable(const plant::State& state, const timeline::State& discrete) const; // open, or a rest
+    OpenTube open_tube() const { return {model, rig, timeline}; }
+    /// Fuel over its lower limit, at most.
+    double fuel(const plant::State& state, const timeline::State& discrete) const;
     bool toxic(const plant::State& state, const timeline::State& discrete) const; // open, or above its limit
     bool evacuated(const plant::State& state, const timeline::State& discrete) const;
     /// Why nobody may be away from a state for long; empty: no reason.

@@ -107,6 +107,9 @@ private:
         term.left = *signal;
         const Expr& limit = model_.exprs[right];
         if (limit.op == Op::hazard_safety_temperature) {
+            // What lights the gas is the wall: a cold sample that a slide brings in leaves it hot.
+            if (term.left.kind == SignalKind::temperature && slides())
+                term.left.index = timeline::without_sample;
             const check::Gas& gas = model_.gases[rig_.lines[line_].gas];
             // Without a published figure nothing can be proven; the highest temperature that is ever asked for
             // is.
@@ -132,6 +135,12 @@ private:
             return truth({SignalKind::constant, 1}, false, terms);
         terms.push_back(term);
         return true;
+    }
+
+    /// The run moves its sample along the tube.
+    bool slides() const {
+        return std::any_of(timeline_.states.begin(), timeline_.states.end(),
+                           [&](const timeline::State& s) { return s.place != timeline_.states[0].place; });
     }
 
     /// Reads as nothing or shut: no constant but 1 is true, and the index tells what is not there.

@@ -3,6 +3,7 @@
 #include "compiler/prove/cautions.hpp"
 #include "compiler/prove/checks.hpp"
 #include "compiler/prove/fault.hpp"
+#include "compiler/prove/hotter.hpp"
 #include "compiler/prove/instance.hpp"
 #include "compiler/prove/interlock.hpp"
 #include "compiler/prove/judge.hpp"
@@ -113,7 +114,7 @@ std::string inert_line(const check::Model& model, const check::Rig& rig, const t
 }
 
 void advise(Diagnostic& d, const check::Model& model, const check::Rig& rig, const timeline::Timeline& timeline,
-            const Instance& instance) {
+            const plant::Plant& plant, const Instance& instance, const Witness& witness) {
     if (d.code == Code::no_inert_purge_first) {
         std::string line = inert_line(model, rig, timeline);
         if (line.empty())
@@ -122,10 +123,12 @@ void advise(Diagnostic& d, const check::Model& model, const check::Rig& rig, con
             d.remedy("purge first, while the tube is cold:  purge " + line +
                      " until oxygen < 0.5 % and swept > 6 volumes");
     } else if (d.code == Code::flammable_below_ignition) {
-        d.remedy("heat further and hold inside a soak band before the valve opens:  dwell 20 min within 5 K");
-        d.remedy("before cooling, clear the tube:  switch to an inert gas, then  dwell until " +
-                 (instance.line == timeline::none ? std::string("flammability < 25 %")
-                                                  : std::string("flammability < 20 %")));
+        if (const std::string first = hotter(model, rig, timeline, plant, instance, witness); !first.empty())
+            d.remedy(first);
+        else
+            d.remedy("before cooling, clear the tube:  switch to an inert gas, then  dwell until " +
+                     (instance.line == timeline::none ? std::string("flammability < 25 %")
+                                                      : std::string("flammability < 20 %")));
     } else if (d.code == Code::flammable_to_pump && instance.clause->form == check::RuleForm::always) {
         const std::string line = inert_line(model, rig, timeline);
         d.remedy("let the flammable gas into a tube at ambient pressure:  stop pump  before it" +
@@ -190,6 +193,9 @@ public:
         result_.concessions = concessions(model_);
         result_.cautions = cautions(model_, rig_, timeline_);
         result_.assumptions = assumptions(rig_);
+        result_.beforehand = beforehand(timeline_);
+        for (const std::string& deed : result_.beforehand)
+            result_.assumptions.push_back("people have done before the start: " + deed);
         return std::move(result_);
     }
 
@@ -330,10 +336,11 @@ private:
         d.rule = instance.rule->name;
         d.with_label(fmt::format("{} {} of the run", witness.after_s >= 0 ? "power fails at" : "at",
                                  to_clock(witness.at_s)));
-        d.cause(instance.rule->title + ": " + instance.rule->because);
+        d.cause(instance.rule->title.empty() ? instance.rule->because
+                                             : instance.rule->title + ": " + instance.rule->because);
         explain(d, signals, witness);
         if (!instance.rule->standard) d.cause("the rule stands at " + files_.place_line(instance.rule->span));
-        advise(d, model_, rig_, timeline_, instance);
+        advise(d, model_, rig_, timeline_, plant_, instance, witness);
         if (witness.after_s >= 0) advise_abort(d, model_, rig_, timeline_, witness);
     }
 

@@ -47,6 +47,7 @@ struct Assurance {
     std::vector<Row> rows; // one per rule and per `require`/`expect`, in the order of the policy
     std::vector<std::string> cautions, assumptions;
     std::vector<std::string> concessions;
+    std::vector<std::string> beforehand; // what people have done before the start
     bool proven = true;
 };
 

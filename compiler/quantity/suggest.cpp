@@ -65,6 +65,12 @@ constexpr Slip part_slips[] = {
     {"℉", "degF"},
     {"k", "K"},
     {"degK", "K"},
+    {"degCelsius", "degC"},
+    {"degcelsius", "degC"},
+    {"degFahrenheit", "degF"},
+    {"degfahrenheit", "degF"},
+    {"degKelvin", "K"},
+    {"degkelvin", "K"},
     {"°K", "K"},
     {"kelvin", "K"},
     {"Kelvin", "K"},
@@ -127,8 +133,33 @@ std::string_view lookup(const Slip (&slips)[N], std::string_view wrong) {
     return {};
 }
 
+/// "K/min" for "K·min⁻¹".
+std::string without_powers(std::string_view wrong) {
+    constexpr std::string_view dot = "\u00B7", operator_ = "\u22C5", inverse = "\u207B\u00B9";
+    std::string result;
+    std::size_t sign = 0; // of the part that is read
+    while (!wrong.empty()) {
+        if (wrong.starts_with(dot) || wrong.starts_with(operator_) || wrong.front() == '*') {
+            sign = result.size();
+            result += '*';
+            wrong.remove_prefix(wrong.front() == '*'     ? 1
+                                : wrong.starts_with(dot) ? dot.size()
+                                                         : operator_.size());
+        } else if (wrong.starts_with(inverse) && sign != 0) {
+            result[sign] = '/';
+            wrong.remove_prefix(inverse.size());
+        } else {
+            result += wrong.front();
+            wrong.remove_prefix(1);
+        }
+    }
+    return result;
+}
+
 /// Replaces the parts between '*' and '/' that are known slips.
-std::string repair_parts(std::string_view wrong) {
+std::string repair_parts(std::string_view written) {
+    const std::string plain = without_powers(written);
+    std::string_view wrong = plain;
     std::string result;
     while (true) {
         const std::size_t end = std::min(wrong.find_first_of("*/"), wrong.size());
@@ -209,8 +240,8 @@ bool surely_unit(std::string_view wrong) {
     if (!lookup(whole_slips, wrong).empty()) return wrong.find("micron") == std::string_view::npos;
     const std::string repaired = repair_parts(wrong);
     if (unit_named(repaired) != nullptr) return true;
-    // `Mbar` may be a million of them, and `MM` is none of the two.
-    if (wrong.size() > 1 && wrong.front() == 'M') return false;
+    // `Mbar` may be a million of them, `MM` is none of the two, and `M` a minute or a metre.
+    if (wrong.starts_with('M')) return false;
     std::size_t count = 0;
     for (const Unit& unit : units())
         if (equal_but_case(unit.spelling, repaired)) ++count;

@@ -79,6 +79,8 @@ struct Diagnostic {
         return *this;
     }
     Diagnostic& cause(std::string text) {
+        for (const std::string& told : causes)
+            if (told.starts_with(text)) return *this; // in fewer words
         causes.push_back(std::move(text));
         return *this;
     }

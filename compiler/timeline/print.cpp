@@ -251,7 +251,8 @@ void print_claims(std::string& out, const Timeline& timeline) {
 std::string print(Signal signal, const Timeline& timeline) {
     auto zone = [&] { return name_at(timeline.zones, signal.index); };
     switch (signal.kind) {
-    case SignalKind::temperature: return "temperature";
+    case SignalKind::temperature:
+        return signal.index == without_sample ? "temperature of the hot zone" : "temperature";
     case SignalKind::zone_temperature: return "temperature of " + zone();
     case SignalKind::load_temperature: return "temperature of load";
     case SignalKind::setpoint: return signal.index == none ? "setpoint" : "setpoint of " + zone();

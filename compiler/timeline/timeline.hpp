@@ -22,7 +22,7 @@ inline constexpr Index none = 0xFFFFFFFFU;
 // --- conditions ----------------------------------------------------------------------------------
 
 enum class SignalKind : std::uint8_t {
-    temperature,      // every point of the hot zone: control point, load, all zones
+    temperature, // every point of the hot zone: control point, load, all zones; index: see `without_sample`
     zone_temperature, // index: zone
     load_temperature,
     setpoint,    // of zone `index`, or of the first
@@ -46,6 +46,9 @@ enum class SignalKind : std::uint8_t {
     line_open,  // boolean; index: line
     constant    // boolean; index 0 or 1
 };
+
+/// Index of a `temperature`: of the hot zone alone, whatever a slide brings into it.
+inline constexpr Index without_sample = 0;
 
 struct Signal {
     SignalKind kind = SignalKind::constant;

@@ -139,6 +139,7 @@ std::string metadata(const program::Program& program, const std::vector<sheet::C
     if (std::vector<std::string> list = defaults_used(program, context); !list.empty())
         out["athanor:defaults"] = list;
     if (!context.assurance.concessions.empty()) out["athanor:concessions"] = context.assurance.concessions;
+    if (!context.assurance.beforehand.empty()) out["athanor:beforehand"] = context.assurance.beforehand;
     out["athanor:cautions"] = cautions(context);
     return out.dump(2, ' ', false, Json::error_handler_t::replace) + "\n";
 }

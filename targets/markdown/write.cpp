@@ -97,6 +97,8 @@ private:
 
     void by_hand() {
         std::string list;
+        for (const std::string& deed : context_.assurance.beforehand)
+            list += wrapped("- beforehand: ", escaped(deed), "  ");
         for (const Part& part : program_.parts) {
             if (!part.hand_over.empty())
                 list += wrapped(fmt::format("- before programme {} is started: ", part.number),

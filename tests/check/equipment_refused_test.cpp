@@ -38,6 +38,26 @@ TEST_CASE("properties that no schema lists") {
          "t.ath:8:1: error: rig `r` has no property `heat_up` [unknown_property]\n");
     CHECK(Equipment(rig_with("heat_up 5 min to 900 degC").text()).remedies() ==
           "`heat_up` belongs in `furnace { … }` of a rig\n");
+    // Everything that a block lacks is told at once.
+    {
+        RigText rig;
+        rig.tube = "tube { inner_diameter 60 mm }";
+        says(rig, "t.ath:3:1: error: `tube` of rig `r` says nothing about `material`, `wall` and `length` "
+                  "[rig_inconsistent]\n");
+    }
+    CHECK(Equipment(rig_with("ambient 20 ± 5 degC, 970 mbar to 1035 mbar").text()).out.all().front().remedies ==
+          std::vector<std::string>{"write the two ends, `15 degC to 25 degC`"});
+    // One slip, one finding, however often a variant reads the block; what is under another name is not
+    // missing.
+    {
+        RigText rig;
+        const auto at = rig.tube.find("inner_diameter");
+        REQUIRE(at != std::string::npos);
+        rig.tube.erase(at, 6);
+        const Equipment read(rig.text() + "\nrig other from r { }\n");
+        CHECK(read.findings() ==
+              "t.ath:3:32: error: `tube` of rig `r` has no property `diameter` [unknown_property]\n");
+    }
     argon("output", "outptu", "t.ath:6:26: error: line `argon` has no property `outptu` [unknown_property]\n");
     more("mixing 0.5 to 1 { share 3 }",
          "t.ath:8:17: error: `mixing` of rig `r` takes no block [unknown_property]\n");

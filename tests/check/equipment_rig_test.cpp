@@ -272,6 +272,32 @@ rig two from one { line argon { gas air } ; tube { material alumina ; inner_diam
     CHECK(e.rig("base").lines.size() == 2);
 }
 
+TEST_CASE("what an interlock does to a line goes with the line that a variant leaves out") {
+    const std::string fuel =
+        "gas hydrogen ; output 2 ; de_energised closed ; meter hand ; flow 0.1 slm to 1 slm ; supply "
+        "100 mbar gauge }\n";
+    RigText text = rig_with("line h2 { " + fuel +
+                            "interlock h2 is open and temperature < 770 degC closes h2, opens argon\n"
+                            "interlock temperature > 1000 degC closes hydrogen");
+    Equipment e(text.text("base") + R"(
+rig inert from base { without line h2 }
+rig bare from inert { without line argon }
+rig back from inert { line h2 { gas hydrogen ; output 2 ; de_energised closed ; meter hand ; flow 0.1 slm to 1 slm ; supply 100 mbar gauge } }
+)");
+    REQUIRE(e.findings() == "");
+    CHECK(e.rig("base").interlocks.size() == 2);
+    // The second did nothing else; the first still opens argon.
+    REQUIRE(e.rig("inert").interlocks.size() == 1);
+    CHECK(e.rig("inert").interlocks[0].closes.empty());
+    CHECK(e.rig("inert").interlocks[0].opens == std::vector<std::string>{"argon"});
+    CHECK(e.rig("bare").interlocks.empty());
+    CHECK(e.rig("back").interlocks.size() == 2);
+    // One that the variant itself declares must name what it has.
+    Equipment own(text.text("base") +
+                  "rig v from base { without line h2 ; interlock temperature > 900 degC closes h2 }\n");
+    CHECK(own.findings().find("rig `v` has no line `h2` [unknown_name]") != std::string::npos);
+}
+
 TEST_CASE("a variant keeps the names that its base sees") {
     // The third file sees the base's file, but not the gas that the base imports.
     RigText text;

@@ -131,15 +131,75 @@ recipe wet on wet for bench_controller {
     close argon
 }
 )");
-    Result result = athanor({"build", "wet.ath", "--to", "csv,json", "-o", "."}, scratch.path());
+    Result result = athanor({"build", "wet.ath", "--to", "csv,json,markdown", "-o", "."}, scratch.path());
     REQUIRE_MESSAGE(result.status == 0, result.err);
     REQUIRE(athanor({"replay", "wet.csv", "wet.ath"}, scratch.path()).status == 0);
+    REQUIRE(athanor({"replay", "wet.md", "wet.ath"}, scratch.path()).status == 0);
+    // No row says that the bath is warm when gas is led through it.
+    CHECK(scratch.read("wet.md").find("- beforehand: fill the bubbler's bath and bring it to 15 °C") !=
+          std::string::npos);
+    for (const char* name : {"wet.json", "wet.csv-metadata.json"})
+        CHECK(scratch.read(name).find("fill the bubbler's bath and bring it to 15 °C") != std::string::npos);
     for (const char* name : {"wet.csv", "wet.json"}) {
         scratch.write(name,
                       replaced(scratch.read(name), "through the bath at 15 °C", "through the bath at 55 °C"));
         result = athanor({"replay", name, "wet.ath"}, scratch.path());
         finds(result, "the table has `lead argon through the bath at 55 °C`, the recipe needs `lead argon "
                       "through the bath at 15 °C`");
+    }
+}
+
+TEST_CASE("what is done and undone at one instant is no order") {
+    Scratch scratch;
+    for (const char* folder : {"rigs", "controllers"})
+        std::filesystem::copy(project + "/recipes/" + folder, scratch.path() + "/" + folder);
+    const auto instructions = [&](const std::string& steps) {
+        scratch.write("puffs.ath", "use \"rigs/quartz_bench.ath\"\nuse \"controllers/bench_twenty_five.ath\"\n"
+                                   "recipe puffs on quartz_bench_inert for bench_twenty_five {\n" +
+                                       steps + "dwell 10 min\nclose all\n}\n");
+        const Result result = athanor({"build", "puffs.ath", "--to", "csv,json", "-o", "."}, scratch.path());
+        REQUIRE_MESSAGE(result.status == 0, result.err);
+        REQUIRE(athanor({"replay", "puffs.csv", "puffs.ath"}, scratch.path()).status == 0);
+        std::string text;
+        const Json table = Json::parse(scratch.read("puffs.json"));
+        for (const Json& row : table["programs"][0]["segments"])
+            if (row["instruction"].is_string()) text += row["instruction"].get<std::string>() + "\n";
+        return text;
+    };
+    const std::string opened = "open argon at 2 L/min\n";
+    const std::string puffs =
+        opened + "repeat 2 times {\ndwell 10 min\nclose argon\ndwell 10 min\nopen argon at 2 L/min\n}\n";
+    const std::string last = "close argon; at the end argon falls open and flows until it is shut by hand\n";
+    const std::string each = opened + "close argon\n"; // a loop is keyed once
+    CHECK(instructions(puffs) == each + opened + last);
+    // The last pass opens what is closed behind it, a wait of no length between them or none.
+    const std::string end = "at the end argon falls open and flows until it is shut by hand\n";
+    CHECK(instructions(puffs + "close argon\n") == each + end);
+    CHECK(instructions(puffs + "dwell until elapsed > 1 s\nclose argon\n") == each + end);
+    CHECK(instructions(opened + "dwell 5 min\nclose argon\nopen argon at 2 L/min\n") == opened + last);
+}
+
+TEST_CASE("gas is led past a bath by hand where its line opens anew") {
+    Scratch scratch;
+    for (const char* folder : {"rigs", "controllers"})
+        std::filesystem::copy(project + "/recipes/" + folder, scratch.path() + "/" + folder);
+    for (const char* anew : {"open argon at 1.5 L/min", "close argon\nopen argon at 1.5 L/min"}) {
+        scratch.write("wet.ath", std::string(R"(use "rigs/quartz_bench.ath"
+use "controllers/bench_twenty_five.ath"
+rig moist from quartz_bench_inert { bubbler { line argon ; at 10 degC to 60 degC } ; heated_lines 70 degC }
+recipe wet on moist for bench_twenty_five {
+    purge argon at 1.5 L/min until oxygen < 100 ppm
+    ramp to 300 degC at 5 K/min
+    wait for operator "past the bath no more"
+    humidify argon at 12 degC
+    dwell 10 min
+    )") + anew +
+                                     "\n    wait for operator \"past it again\"\n    dwell 10 min\n    cool to "
+                                     "70 degC\n    close all\n}\n");
+        const Result result = athanor({"build", "wet.ath", "--to", "csv", "-o", "."}, scratch.path());
+        REQUIRE_MESSAGE(result.status == 0, result.err);
+        CHECK(scratch.read("wet.csv").find("open argon at 1.5 L/min; past it again") != std::string::npos);
+        CHECK(athanor({"replay", "wet.csv", "wet.ath"}, scratch.path()).status == 0);
     }
 }
 

@@ -38,7 +38,7 @@ TEST_CASE("--set proves the value given") {
     CHECK(athanor({"check", "argon_anneal.ath", "--set", "peak=700 degC"}, accepted).status == 0);
     Result beyond =
         athanor({"check", "argon_anneal.ath", "--set", "peak=900 degC", "--message-format", "short"}, accepted);
-    CHECK(beyond.status == 1);
+    CHECK(beyond.status == 2); // no verdict on the recipe
     CHECK(beyond.err.find("[parameter_out_of_range]") != std::string::npos);
     Result type =
         athanor({"check", "argon_anneal.ath", "--set", "peak=3 h", "--message-format", "short"}, accepted);
@@ -209,6 +209,26 @@ TEST_CASE("in a file with an error nothing is proven, whichever command is asked
     CHECK_MESSAGE(diff.out.find("the new version has errors, so nothing in it is proven") != std::string::npos,
                   diff.out);
     CHECK(diff.out.find("verdict: proven -> refused") != std::string::npos);
+}
+
+TEST_CASE("what a threshold shut is swept out by the cooling that shut it") {
+    Scratch scratch;
+    for (const char* folder : {"rigs", "controllers"})
+        std::filesystem::copy(project + "/recipes/" + folder, scratch.path() + "/" + folder,
+                              std::filesystem::copy_options::recursive);
+    const auto checked = [&](const std::string& share, const std::string& to) {
+        scratch.write("kept.ath", "use \"rigs/quartz_bench.ath\"\nuse \"controllers/bench_twenty_five.ath\"\n"
+                                  "recipe kept on quartz_bench for bench_twenty_five {\n"
+                                  "    purge argon at 2.4 slm until oxygen < 50 ppm\n"
+                                  "    keep forming open at 1.5 slm above 600 degC\n"
+                                  "    ramp to 780 degC at 5 K/min\n    dwell 45 min within 5 K\n"
+                                  "    cool to " +
+                                      to + " degC\n    expect hydrogen < " + share + "\n    close all\n}\n");
+        return athanor({"check", "kept.ath"}, scratch.path()).status;
+    };
+    CHECK(checked("0.1 %", "80") == 0); // hours of argon behind it
+    CHECK(checked("1 ppm", "80") == 0);
+    CHECK(checked("0.1 %", "590") == 1); // it may have shut a moment ago
 }
 
 TEST_CASE("diff works as git's external diff") {

@@ -145,7 +145,7 @@ TEST_CASE(
 TEST_CASE("a band that the controller's grid narrows is proven as it is keyed") {
     const Bench bench;
     bench.derive("by_five", "bench_twenty_five", "soak_band 5 K to 50 K by 5 K");
-    const std::string steps = "ramp to 500 degC at 3 K/min within 12 K\ndwell 1 h\ncool to 80 degC";
+    const std::string steps = "dwell 1 h within 12 K\nramp to 500 degC at 3 K/min\ncool to 80 degC";
     const Result refused = bench.build(muffle, "by_five", steps);
     CHECK(refused.status == 1);
     CHECK(refused.err.find("[condition_unreachable]") != std::string::npos);
@@ -153,9 +153,9 @@ TEST_CASE("a band that the controller's grid narrows is proven as it is keyed") 
           std::string::npos);
     CHECK(refused.err.find("remedy: a band that by_five takes:  within 15 K") != std::string::npos);
     bench.derive("wider", "bench_twenty_five", "soak_band 5 K to 50 K by 5 K");
-    bench.stands(muffle, "wider", "ramp to 500 degC at 3 K/min within 15 K\ndwell 1 h\ncool to 80 degC");
+    bench.stands(muffle, "wider", "dwell 1 h within 15 K\nramp to 500 degC at 3 K/min\ncool to 80 degC");
     CHECK(refused.err.find("remedy: a band that by_five takes:  within 15 K") != std::string::npos);
-    bench.stands(muffle, "by_five", "ramp to 500 degC at 3 K/min within 15 K\ndwell 1 h\ncool to 80 degC");
+    bench.stands(muffle, "by_five", "dwell 1 h within 15 K\nramp to 500 degC at 3 K/min\ncool to 80 degC");
     CHECK(refused.err.find("[condition_unreachable]") == refused.err.rfind("[condition_unreachable]"));
     bench.stands(muffle, "bench_twenty_five", steps);
     // Above the largest one, and on dwells.

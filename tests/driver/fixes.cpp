@@ -18,6 +18,7 @@ namespace {
 const std::map<std::string, std::string> unrepaired{
     {"ambiguous_volume_flow", "ambiguous"},
     {"asphyxiation", "room"},
+    {"bath_changed", "purpose"}, // how moist the gas is to be
     {"beyond_furnace", "purpose"}, // a peak is what the recipe is for
     {"beyond_sensor", "purpose"},
     {"beyond_tube", "purpose"},
@@ -203,10 +204,27 @@ TEST_CASE("a proven file is left as it stands, and so is one without a repair") 
 
 TEST_CASE("what only a guess could answer is left as it stands") {
     Bench bench;
-    for (const std::string line :
-         {"dwell 30", "ramp to 300 degC at 2", "pump to 1 mbar", "vent with argon", "evacuate to 10-3 mbar",
-          "evacuate to 0.2 mbar gauge", "evacuate to 20 psi gauge", "ramp to 300 K + 20 degC at 1 K/min",
-          "open argon at 3 scfm", "rmpa to 300 degC at 2 K/min"}) {
+    for (const std::string line : {"dwell 30",
+                                   "ramp to 300 degC at 2",
+                                   "pump to 1 mbar",
+                                   "vent with argon",
+                                   "evacuate to 10-3 mbar",
+                                   "evacuate to 0.2 mbar gauge",
+                                   "evacuate to 20 psi gauge",
+                                   "ramp to 300 K + 20 degC at 1 K/min",
+                                   "open argon at 3 scfm",
+                                   "rmpa to 300 degC at 2 K/min",
+                                   "beep",
+                                   "foo 3 h",
+                                   "cool to RT",
+                                   "ramp zone 1 to 300 degC",
+                                   "ramp to 300 degC at 2 K/min in argon",
+                                   "dwell 30 min ; soak",
+                                   "dwell 90m",
+                                   "dwell 1 h 30",
+                                   "ramp to 300 degC for 2 h",
+                                   "turn off argon",
+                                   "set temperature 300 degC"}) {
         CAPTURE(line);
         const std::string text = "use \"rigs/quartz_bench.ath\"\nuse \"controllers/bench_twenty_five.ath\"\n"
                                  "recipe guessed on quartz_bench_inert for bench_twenty_five {\n    " +
@@ -217,6 +235,44 @@ TEST_CASE("what only a guess could answer is left as it stands") {
         const Result json = athanor({"check", "guessed.ath", "--message-format", "json"}, bench.path());
         CHECK_MESSAGE(json.out.find("\"edit\":{") == std::string::npos, json.out);
     }
+}
+
+TEST_CASE("what is written for a slip of the language reads well and is proven") {
+    Bench bench;
+    const auto text = [](const std::string& line) {
+        return "use \"rigs/quartz_bench.ath\"\nuse \"controllers/bench_twenty_five.ath\"\n"
+               "recipe meant on quartz_bench_inert for bench_twenty_five {\n    purge argon at 2.4 slm for 30 "
+               "min\n"
+               "    " +
+               line + "\n    cool to 70 degC\n    close all\n}\n";
+    };
+    for (const auto& [slip, right] :
+         {std::pair<std::string, std::string>{"ramp to 300 deg C at 5 deg. C/min",
+                                              "ramp to 300 degC at 5 degC/min"},
+          {"ramp(300 degC, 5 K/min)", "ramp to 300 degC at 5 K/min"},
+          {"ramp to 300 degC, 5 K/min", "ramp to 300 degC at 5 K/min"},
+          {"ramp to 300 degC as fast as possible", "heat to 300 degC"},
+          {"step 3: ramp to 300 degC at 5 K/min", "ramp to 300 degC at 5 K/min"},
+          {"ramp to 300 degC at 5 K / min", "ramp to 300 degC at 5 K/min"},
+          {"require oxygen below 60 ppm when temperature above 400 C\n    ramp to 300 degC at 5 K/min",
+           "require oxygen < 60 ppm while temperature > 400 degC\n    ramp to 300 degC at 5 K/min"},
+          {"ramp to 300 degC at 5 K/min, dwell 30 min", "ramp to 300 degC at 5 K/min ; dwell 30 min"}}) {
+        CAPTURE(slip);
+        bench.write("meant.ath", text(slip));
+        const Result fixed = athanor({"check", "meant.ath", "--fix"}, bench.path());
+        CHECK_MESSAGE(fixed.status == 0, fixed.err);
+        CHECK(bench.read("meant.ath") == text(right));
+    }
+}
+
+TEST_CASE("a name in a requirement is the author's, whatever it looks like") {
+    Bench bench;
+    const std::string text = "use \"rigs/quartz_bench.ath\"\nuse \"controllers/bench_twenty_five.ath\"\n"
+                             "recipe named on quartz_bench_inert for bench_twenty_five {\n"
+                             "    require oxigen < 60 ppm\n    purge argon at 2.4 slm for 30 min\n}\n";
+    bench.write("named.ath", text);
+    CHECK(athanor({"check", "named.ath", "--fix"}, bench.path()).status == 1);
+    CHECK(bench.read("named.ath") == text);
 }
 
 TEST_CASE("names of equipment, and what is absolute, are not guessed either") {

@@ -47,6 +47,16 @@ const std::string rigs = project + "/recipes/rigs/";
 
 } // namespace
 
+TEST_CASE("one gas or material of the library is shown by its name") {
+    const Result all = athanor({"gases"}, project), one = athanor({"gases", "hydrogen"}, project);
+    CHECK(one.status == 0);
+    CHECK(one.out.starts_with("hydrogen  H2\n"));
+    CHECK(one.out.find("argon  Ar") == std::string::npos);
+    CHECK(all.out.find(one.out.substr(0, one.out.size() - 1)) != std::string::npos);
+    CHECK(athanor({"materials", "fused_quartz"}, project).out.starts_with("fused_quartz"));
+    CHECK(athanor({"gases", "unobtainium"}, project).status == 2);
+}
+
 TEST_CASE("gases show every figure with its source") {
     const Result result = athanor({"gases"}, project);
     CHECK(result.status == 0);

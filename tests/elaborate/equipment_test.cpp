@@ -52,6 +52,27 @@ TEST_CASE("what a bubbler cannot do is told") {
               ->errors() == "rig_inconsistent"); // 94.4 kPa: it boils
 }
 
+TEST_CASE("a bath has one temperature until a person is waited for, and is told the other") {
+    const std::string wet = "open argon at 1 L/min\nhumidify argon at 55 degC\ndwell 10 min\n";
+    const std::string again = "humidify argon at 20 degC\ndwell 10 min";
+    auto at_once = on(bubbler, wet + again);
+    CHECK_MESSAGE(at_once->errors() == "bath_changed", at_once->all());
+    CHECK(at_once->first(Code::bath_changed)->remedies.front() == "humidify argon at 55 °C");
+    // An hour without it is no person.
+    CHECK(on(bubbler, wet + "close argon\ndwell 2 h\nopen argon at 1 L/min\n" + again)->errors() ==
+          "bath_changed");
+    // Nor is one who is waited for while gas goes through the bath.
+    CHECK(on(bubbler, wet + "wait for operator \"look\"\n" + again)->errors() == "bath_changed");
+    CHECK(on(bubbler, "wait for operator \"load\"\n" + wet + again)->errors() == "bath_changed");
+    auto waited = on(bubbler, wet + "open argon at 1 L/min\nwait for operator \"look\"\ndwell 5 min\n" + again);
+    REQUIRE_MESSAGE(waited->done.complete, waited->all());
+    const timeline::Timeline& t = waited->timeline();
+    REQUIRE(t.spans[1].ending.kind == timeline::EndingKind::person);
+    CHECK(t.texts[t.spans[1].ending.text] ==
+          "look; bring the bubbler's bath to 20 °C and wait until it is there");
+    CHECK(on(bubbler, wet + "close argon\ndwell 5 min\n" + wet)->done.complete);
+}
+
 TEST_CASE("a moved sample: the output, its place, and what is told") {
     auto c =
         on(slide,

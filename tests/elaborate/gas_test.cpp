@@ -1,6 +1,7 @@
 #include "tests/elaborate/support.hpp"
 
 #include <doctest/doctest.h>
+#include <fmt/format.h>
 
 #include <algorithm>
 #include <cmath>
@@ -307,6 +308,148 @@ TEST_CASE("a blend is solved from pure lines and from a premix") {
     refused("blend 1 % hydrogen + rest argon at 500 sccm\ndwell 5 min", "flow_out_of_range",
             "blend 2 % hydrogen + rest argon at 500 sccm\ndwell 5 min");
     CHECK(steps("blend 60 % hydrogen + 60 % argon at 500 sccm\ndwell 5 min")->errors() == "misplaced");
+}
+
+TEST_CASE("a blend opens no line that brings a gas it does not name") {
+    const auto with = [](std::string_view lines, std::string_view blend) {
+        return run(fmt::format(R"(use "rigs.ath"
+gas sulfide = 2 % hydrogen_sulfide + rest argon
+gas forming = 5 % hydrogen + rest nitrogen
+gas trace = 100 ppm hydrogen_sulfide + rest argon
+gas breathable = 4 ppm hydrogen_sulfide + rest argon
+gas technical = 1 % nitrogen + rest argon
+rig other from bench {{
+    line argon {{ meter controlled ; flow 100 sccm to 2 slm }}
+    line hydrogen {{ meter controlled }}
+    {}
+}}
+recipe r on other {{
+    {}
+    dwell 5 min
+}}
+)",
+                               lines, blend));
+    };
+    const auto line = [](std::string_view name, std::string_view gas) {
+        return fmt::format("line {} {{ gas {} ; output 6 ; de_energised closed ; meter controlled ; "
+                           "flow 10 sccm to 200 sccm ; supply 150 mbar gauge }}\n",
+                           name, gas);
+    };
+    const std::string_view small = "blend 20 % hydrogen + rest argon at 100 sccm";
+    for (std::string_view gas : {"sulfide", "trace", "technical", "breathable"}) {
+        auto c = with(line("spare", gas), small);
+        const Diagnostic* d = c->first(Code::flow_out_of_range);
+        if (gas == "breathable") {
+            CHECK_MESSAGE(c->done.complete, c->all());
+            continue;
+        }
+        REQUIRE_MESSAGE(d != nullptr, gas, "\n", c->all());
+        CHECK(d->message == "this blend needs 80 sccm of `argon`, and its meter sets 100 sccm to 2 slm");
+        REQUIRE(d->remedies.size() == 1);
+        auto mended = with(line("spare", gas), d->remedies.front());
+        REQUIRE_MESSAGE(mended->done.complete, mended->all());
+        CHECK(std::count(mended->timeline().states.back().open.begin(),
+                         mended->timeline().states.back().open.end(), true) == 2);
+    }
+    CHECK(with(line("spare", "sulfide"), small)
+              ->all()
+              .find("`spare` is not taken for argon: it also brings 2 % hydrogen_sulfide") !=
+          std::string::npos);
+    // What the gas of a premix is in decides: nitrogen was not asked for, argon was.
+    CHECK(with(line("spare", "forming"), "blend 1 % hydrogen + rest argon at 900 sccm")->errors() ==
+          "flow_out_of_range");
+    CHECK(with(line("spare", "lean"), "blend 1 % hydrogen + rest argon at 900 sccm")->done.complete);
+    // A line that is named itself is meant.
+    CHECK(with(line("spare", "sulfide"), "blend 20 % hydrogen + rest spare at 100 sccm")->done.complete);
+    auto none_pure =
+        run("use \"rigs.ath\"\ngas sulfide = 2 % hydrogen_sulfide + rest argon\nrig other from bench { "
+            "without line argon\n" +
+            line("spare", "sulfide") +
+            "}\nrecipe r on other { blend 20 % hydrogen + rest argon at 100 sccm\ndwell 5 min }");
+    CHECK(none_pure->errors() == "unknown_name");
+    CHECK_MESSAGE(none_pure->all().find("name the line itself: `spare`") != std::string::npos,
+                  none_pure->all());
+    // Parts of a mixture that is named are not named by themselves.
+    auto leaner = run("use \"rigs.ath\"\ngas lean_air = 10 % oxygen + rest nitrogen\nrig other from bench {\n" +
+                      line("spare", "lean_air") +
+                      "line air { gas air ; output 7 ; de_energised closed ; meter controlled ; flow 10 sccm "
+                      "to 200 sccm ; supply 150 mbar gauge } }\nrecipe r on other { blend 20 % air + rest "
+                      "nitrogen at 100 sccm\ndwell 5 min }");
+    CHECK(leaner->errors() == "unknown_name");
+}
+
+TEST_CASE("a gas with more of a toxic one than may be breathed is that gas alone") {
+    const auto with = [](std::string_view gas, std::string_view name) {
+        return run(fmt::format(
+            "use \"rigs.ath\"\ngas other = {} + rest argon\n"
+            "rig other from bench {{ without line argon\nline spare {{ gas other ; output 1 ; "
+            "de_energised closed ; meter hand ; flow 0.1 slm to 2 slm ; supply 150 mbar gauge }} }}\n"
+            "recipe r on other {{ purge {} at 1 slm for 10 min }}",
+            gas, name));
+    };
+    auto toxic = with("1 % hydrogen_sulfide", "argon");
+    CHECK(toxic->errors() == "unknown_name");
+    CHECK_MESSAGE(
+        toxic->all().find("`spare` is mostly argon, and is not taken for it: it brings 1 % hydrogen_sulfide") !=
+            std::string::npos,
+        toxic->all());
+    CHECK_MESSAGE(toxic->all().find("name the line itself: `spare`") != std::string::npos, toxic->all());
+    CHECK(with("1 % hydrogen_sulfide", "spare")->done.complete);
+    CHECK(with("6 ppm hydrogen_sulfide", "argon")->errors() == "unknown_name");
+    CHECK(with("4 ppm hydrogen_sulfide", "argon")->done.complete);
+    CHECK(with("4 ppm hydrogen_sulfide + 10 ppm carbon_monoxide", "argon")->errors() ==
+          "unknown_name"); // together
+}
+
+TEST_CASE("the remedy of a hand meter that a blend changes keeps the flow that was set") {
+    const auto blended = [](std::string_view blend) {
+        return steps(fmt::format("open argon at 1.5 L/min\ndwell 5 min\n{}\ndwell 5 min", blend));
+    };
+    for (std::string_view blend :
+         {"blend 20 % hydrogen + rest argon at 1.5 L/min", "blend 4 % hydrogen + rest argon at 1.5 L/min",
+          "blend 7 % hydrogen + rest argon at 1 slm"}) {
+        auto c = blended(blend);
+        const Diagnostic* d = c->first(Code::hand_meter_changed);
+        REQUIRE_MESSAGE(d != nullptr, c->all());
+        REQUIRE(d->remedies.size() == 1);
+        auto mended = blended(d->remedies.front());
+        CHECK_MESSAGE(mended->done.complete, d->remedies.front(), "\n", mended->all());
+    }
+    // The total of a blend is not what its line was set to.
+    auto after = steps(
+        "blend 20 % hydrogen + rest argon at 1.5 L/min\ndwell 5 min\nset argon to 1.5 L/min\ndwell 5 min");
+    const Diagnostic* d = after->first(Code::hand_meter_changed);
+    REQUIRE(d != nullptr);
+    CHECK(d->remedies.front() == "set argon to 1.2 L/min");
+    REQUIRE(d->edit.has_value());
+    CHECK(d->edit->text == "1.2 L/min");
+    // No total keeps the first flow: hydrogen would be beyond its meter.
+    auto no_total = blended("blend 60 % hydrogen + rest argon at 0.9 L/min");
+    d = no_total->first(Code::hand_meter_changed);
+    REQUIRE_MESSAGE(d != nullptr, no_total->all());
+    CHECK(d->remedies.front() == "0.36 L/min of `argon` also where it is set first in this run");
+}
+
+TEST_CASE("volumes of air are a time, and a condition on `swept` never comes true in it") {
+    const std::string air =
+        "rig aired from bench { line hydrogen { gas air ; meter controlled ; flow 10 sccm to 2 slm } }\n";
+    const auto with = [&](std::string_view text) {
+        return run(fmt::format("use \"rigs.ath\"\n{}recipe r on aired {{\n{}\n}}", air, text));
+    };
+    auto volumes = with("purge hydrogen at 1 slm for 5 volumes");
+    REQUIRE_MESSAGE(volumes->done.complete, volumes->all());
+    auto argon = with("purge argon at 1 slm for 5 volumes");
+    REQUIRE_MESSAGE(argon->done.complete, argon->all());
+    CHECK(volumes->timeline().spans[0].duration.hi ==
+          doctest::Approx(argon->timeline().spans[0].duration.hi).epsilon(1e-3));
+    auto never = with("purge hydrogen at 1 slm until swept > 5 volumes");
+    CHECK(never->errors() == "condition_unreachable");
+    CHECK_MESSAGE(never->all().find("it counts as air, and no volume of it is swept") != std::string::npos,
+                  never->all());
+    // What was swept before is no purge any more.
+    CHECK(with("purge argon at 1 slm for 20 volumes\nclose argon\nopen hydrogen at 1 slm\ndwell 1 min\n"
+               "switch to argon\ndwell until swept > 5 volumes at most 5 min")
+              ->errors() == "condition_unreachable");
 }
 
 TEST_CASE("what an operation of the library does is told where it is called") {

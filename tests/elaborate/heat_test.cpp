@@ -175,3 +175,12 @@ TEST_CASE("each zone goes its own way, and the step is cut where one arrives") {
     CHECK(t.laws_of(1)[2].to == 500 + 273.15);
     CHECK(t.laws_of(1)[2].from == t.laws_of(0)[2].to);
 }
+
+TEST_CASE("a remedy for one zone leaves the others where they are") {
+    auto jump = steps("step right to 900 degC", "three_zones");
+    CHECK_MESSAGE(says(*jump, Code::tube_shock, "ramp right to 900 °C at "), jump->all());
+    auto all = steps("step to 900 degC", "three_zones");
+    CHECK_MESSAGE(says(*all, Code::tube_shock, "ramp to 900 °C at "), all->all());
+    auto up = steps("cool left to 300 degC", "three_zones");
+    CHECK_MESSAGE(says(*up, Code::misplaced, "write `ramp left to 300 °C`"), up->all());
+}

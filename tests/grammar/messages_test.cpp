@@ -31,8 +31,7 @@ std::string mended(const std::string& text) {
     }
     CHECK(edits > 0);
     CAPTURE(out);
-    CHECK((Read(out).diagnostics.errors() < read.diagnostics.errors() ||
-           text.find("\u201C") != std::string::npos));
+    CHECK(Read(out).diagnostics.errors() < read.diagnostics.errors());
     return out;
 }
 
@@ -75,9 +74,9 @@ TEST_CASE("what an edit writes is certain; a guess is a remedy") {
           {"recipe x {\nfill argon\n}", "write `backfill LINE at FLOW to ambient`"},
           {"recipe x {\nflow argon\n}", "write `open LINE at FLOW`"},
           {"recipe x {\nturn off argon\n}", "write `open LINE at FLOW`, or `close LINE`"},
-          {"recipe x {\nstop argon\n}", "write `close LINE`"},
-          {"recipe x {\nstart argon\n}", "write `open LINE at FLOW`"},
-          {"recipe x {\nargon at 2.4 slm\n}", "a line is opened with `open argon at FLOW`"},
+          {"recipe x {\nstop argon\n}", "write `close argon`"},
+          {"recipe x {\nstart argon\n}", "write `open argon at FLOW`"},
+          {"recipe x {\nargon at 2.4 slm\n}", "write `open argon at 2.4 slm`"},
           {"recipe x {\nramp 2 K/min to 500 degC within 5 K  # up\n}",
            "write `ramp to 500 degC within 5 K at 2 K/min`"},
           {"recipe x {\nramp 2 h to peak\n}", "write `ramp to peak over 2 h`"},
@@ -256,7 +255,7 @@ TEST_CASE("what was expected, and what was found") {
     CHECK(told("recipe x {\ndwell 5 min within\n}") ==
           "2:19: error: expected a value, found the end of the line [syntax]\n");
     CHECK(told("recipe x {\ndwell 5 min 3\n}") ==
-          "2:13: error: expected `within`, `{` or the end of the statement, found `3` [syntax]\n");
+          "2:13: error: `3` behind a time has no unit [missing_unit]\n");
     CHECK(told("recipe x {\nramp to\n}") ==
           "2:8: error: expected a value, found the end of the line [syntax]\n");
     CHECK(told("recipe x {\nramp to 5 degC at 3 K/min at 4 K/min\n}") ==
@@ -269,12 +268,14 @@ TEST_CASE("what was expected, and what was found") {
           "2:7: error: expected `open` or `closed`, found the end of the line [syntax]\n");
     CHECK(told("recipe x {\nat 400 degC dwell 5 min\n}") ==
           "2:13: error: expected an action such as `open`, `close` or `switch to`, found `dwell` [syntax]\n");
-    CHECK(told("recipe x {\n5 min\n}") == "2:1: error: `5` begins no statement [syntax]\n");
+    CHECK(told("recipe x {\n5 min\n}") ==
+          "2:1: error: `5 min` begins no statement: a figure stands behind what it is for [syntax]\n");
     CHECK(told("recipe x {\nwait for operator load\n}") ==
           "2:19: error: expected a text in quotes, found `load` [syntax]\n");
     CHECK(told("recipe x {\nblend argon\n}") ==
           "2:7: error: expected `rest` or a share such as `5 %`, found `argon` [syntax]\n");
-    CHECK(told("recipe x {\nfor t in 5 { }\n}") == "2:10: error: expected `[`, found `5` [syntax]\n");
+    CHECK(told("recipe x {\nfor t in 5 { }\n}") ==
+          "2:10: error: `for` goes through a list; what counts is `repeat` [syntax]\n");
     CHECK(told("recipe x {\nclose argon,\ndwell 5 min\n}") ==
           "2:13: error: expected a name, found the end of the line [syntax]\n");
     CHECK(told("let x = (5 + 1\nlet y = 2") ==
@@ -329,7 +330,8 @@ TEST_CASE("characters") {
     CHECK(mended("let x = 5 K") == "let x = 5 K");
     CHECK(told("note “x”") ==
           "1:6: error: this character (curly quote, U+201C) only looks like one of the language [syntax]\n");
-    CHECK(mended("note “x”") == "note \"x”");
+    CHECK(mended("recipe x {\nnote “x”\n}") == "recipe x {\nnote \"x\"\n}");
+    CHECK(mended("recipe x {\nnote „x“\n}") == "recipe x {\nnote \"x\"\n}");
     CHECK(told("let x = 'a'") == "1:9: error: a text stands in double quotes [syntax]\n");
     CHECK(told("let x = \"abc\nlet y = 2") ==
           "1:9: error: this text has no closing `\"` on its line [syntax]\n");

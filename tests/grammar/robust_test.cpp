@@ -72,6 +72,21 @@ std::string mutated(const std::string& text, std::mt19937& random) {
 
 } // namespace
 
+namespace {
+
+/// An error at which reading stopped: a capital letter or a unit is read past, and told with what stands
+/// behind.
+bool stopped(const Diagnostic& d) {
+    return d.code != Code::unknown_unit && d.message.find("capital letter") == std::string::npos;
+}
+
+std::ptrdiff_t stops(const Read& read) {
+    const auto& all = read.diagnostics.all();
+    return std::count_if(all.begin(), all.end(), stopped);
+}
+
+} // namespace
+
 TEST_CASE("recipes of the repository parse without an error") {
     CHECK(recipes().size() >= 1);
     for (const auto& path : recipes()) {
@@ -88,6 +103,28 @@ TEST_CASE("mutated recipes leave a sound tree and a stable layout") {
         std::string text = file_text(path);
         for (int i = 0; i < 2000; ++i) require_sound(mutated(text, random));
     }
+}
+
+TEST_CASE("an edit that is offered leaves no text with more errors than it had") {
+    std::mt19937 random(20240611);
+    std::size_t edits = 0;
+    for (const auto& path : recipes()) {
+        const std::string text = file_text(path);
+        for (int i = 0; i < 1000; ++i) {
+            const Read read(mutated(text, random));
+            for (const Diagnostic& d : read.diagnostics.all()) {
+                if (!d.edit || !stopped(d)) continue;
+                std::string after(read.files[d.edit->span.file].text());
+                after.replace(d.edit->span.begin, d.edit->span.end - d.edit->span.begin, d.edit->text);
+                CAPTURE(render_short(d, read.files));
+                CAPTURE(read.files.text(d.span));
+                CAPTURE(d.edit->text);
+                CHECK(stops(Read(after)) <= stops(read));
+                ++edits;
+            }
+        }
+    }
+    CHECK(edits > 100);
 }
 
 TEST_CASE("any bytes at all leave a sound tree") {

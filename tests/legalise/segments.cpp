@@ -376,3 +376,40 @@ TEST_CASE("a line without an output costs none and is worked by hand") {
     REQUIRE(k->segments() == 3);
     CHECK(k->segment(1).instruction.find("by hand") != std::string::npos);
 }
+
+TEST_CASE("a ramp that cannot be followed: the one that is offered is the same process") {
+    const auto remedy = [](const bench::Keyed& k) {
+        REQUIRE(k.out.has(Code::rounding_too_coarse));
+        return k.out.all()[0].remedies.at(0);
+    };
+    SUBCASE("of one zone, while the others stay") {
+        program::Controller c = controller();
+        c.zones = 2;
+        Builder b({"back", "front"});
+        b.ramp_all({600, 600}, 5).dwell(3600).ramp_all({500, 600}, 100 / 1200.0);
+        const auto k = key(b.finish(), c);
+        CHECK_MESSAGE(remedy(*k) == "ramp back to 500 °C at 0.1 K/min", said(k->out));
+    }
+    SUBCASE("of all zones") {
+        program::Controller c = controller();
+        c.zones = 2;
+        const auto k = key(Builder({"front", "back"}).ramp_all({28, 28}, 0.05).finish(), c);
+        CHECK_MESSAGE(remedy(*k) == "ramp to 28 °C at 0.1 K/min", said(k->out));
+    }
+    SUBCASE("in a band") {
+        program::Controller c = controller();
+        c.rate = bench::grid("5", "50", "5");
+        c.segments = 3;
+        c.programs = 1;
+        const auto k = key(Builder().ramp(900, 7.3, 4).finish(), c);
+        CHECK_MESSAGE(remedy(*k) == "ramp to 900 °C at 5 K/min within 4 K", said(k->out));
+    }
+    SUBCASE("by time") {
+        program::Controller c = controller();
+        c.rate.reset();
+        c.ramp_time = bench::grid("0", "360000", "60");
+        c.setpoint = bench::grid("0", "1200", "0.1");
+        const auto k = key(Builder().ramp(900, 5).finish(), c);
+        CHECK_MESSAGE(remedy(*k) == "ramp to 900 °C over 2 h 55 min", said(k->out));
+    }
+}

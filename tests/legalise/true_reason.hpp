@@ -43,6 +43,7 @@ private:
         case Code::condition_unreachable:
             return banded && c_.soak_band &&
                    (off_grid(law.to) > 1e-9 || (law.kind == timeline::LawKind::line && !c_.band_on_ramps) ||
+                    off_rate(law) ||
                     c_.soak_band->value(std::min(c_.soak_band->below(ending.band), c_.soak_band->count())) <
                         ending.band - 1e-9);
         case Code::no_soak_band: return banded && !c_.soak_band;
@@ -57,6 +58,13 @@ private:
             std::count_if(t_.spans.begin(), t_.spans.end(), [](const timeline::Span& s) {
                 return s.ending.kind == timeline::EndingKind::person;
             }));
+    }
+    /// Keyed by a faster rate and a slower one, which the furnace need not follow as closely.
+    bool off_rate(const timeline::Law& law) const {
+        if (law.kind != timeline::LawKind::line || !c_.rate) return false;
+        const double rate = std::abs(law.rate) * 60;
+        return std::abs(c_.rate->value(std::clamp<std::int64_t>(c_.rate->nearest(rate), 0, c_.rate->count())) -
+                        rate) > 1e-9;
     }
     double off_grid(double kelvin) const {
         const double degC = kelvin - 273.15;

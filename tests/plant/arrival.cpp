@@ -248,3 +248,24 @@ TEST_CASE("the set-point of the start is what the sensor shows of the room") {
     CHECK(rising.zones[0].control.lo <= 78 + zero - 6 - error);
     CHECK(rising.zones[0].control.hi >= 88 + zero + error + overshoot);
 }
+
+TEST_CASE("the first ramp may be held in a band narrower than the furnace overshoots by") {
+    Bench b;
+    plant::Plant& p = b.build();
+    const plant::State cold = p.start();
+    const double start = cold.zones[0].setpoint, length = (500 + zero - start) * 12;
+    const timeline::State none = Bench::closed();
+    const timeline::Law up = ramp(start, 500 + zero, 5.0 / 60);
+    for (const double width : {12.0, 8.0, 7.0}) { // it lags by 5 K and errs by 2 K
+        CAPTURE(width);
+        const plant::Passage passed = p.pass(cold, {&up, &none}, band(length, width));
+        CHECK(passed.reachable);
+        CHECK(passed.duration.lo == length);
+        CHECK(passed.duration.hi < length + 10 * minute);
+    }
+    // One that was heated and comes down to there may swing about it first.
+    plant::State warm = cold;
+    warm.zones[0].control = warm.zones[0].load = 200 + zero;
+    warm.zones[0].comes_down = true;
+    CHECK_FALSE(p.pass(warm, {&up, &none}, band(length, 8)).reachable);
+}

@@ -79,12 +79,29 @@ TEST_CASE("no_inert_purge_first: five tube volumes") {
     gives(with("5.1"), "");
 }
 
+TEST_CASE("no_inert_purge_first: air that flows in through a line sweeps nothing") {
+    const auto with = [](const std::string& line, const std::string& until) {
+        return "open oxygen at " + line + "\ndwell 1 h\n" + heat + light +
+               "switch to argon at 1 slm\ndwell until " + until + "\n" + soak + clear + finish;
+    };
+    gives(with("1 slm", "oxygen < 0.9 %"), "no_inert_purge_first:11");
+    gives(with("1 slm", "oxygen < 0.9 % and swept > 5.1 volumes"), "");
+    // Beside argon, as lean as a purge may leave it, it is no air: 100 of 11 000 and of 5100 sccm, at 2 %.
+    const auto beside = [](const std::string& argon) {
+        return "open argon at " + argon +
+               "\nopen oxygen at 0.1 slm\ndwell 1 h\nexpect swept > 20 volumes\nclose all\n";
+    };
+    const std::string wide = "rig special from small { line argon { flow 0.1 slm to 20 slm } }";
+    gives(beside("11 slm"), "", wide);
+    gives(beside("5 slm"), "expectation_violated:6", wide);
+}
+
 TEST_CASE("no_inert_purge_first: one per cent of oxygen, which the purge gas itself may carry") {
     auto with = [](const std::string& oxygen) {
         return "gas lean = " + oxygen +
                " % oxygen + rest argon ; rig special from small { line argon { gas lean } }";
     };
-    std::string text = "purge argon at 2 slm until swept > 6 volumes\n" + heat + light + soak + clear + finish;
+    std::string text = "purge argon at 2 slm for 8 volumes\n" + heat + light + soak + clear + finish;
     gives(text, "", with("0.9"));
     gives(text, "no_inert_purge_first:8 flammable_mixture:9 cold_ends_open_to_air:9", with("1.1"));
 }
@@ -250,4 +267,41 @@ TEST_CASE("flammable_to_pump: no flammable line opens while the pump holds a pre
     auto inert = held("argon");
     REQUIRE_MESSAGE(inert->done.complete, inert->all());
     CHECK_FALSE_MESSAGE(inert->out.has(Code::flammable_to_pump), inert->all());
+}
+
+TEST_CASE("flammable_below_ignition: a temperature that works is offered") {
+    for (const char* before :
+         {"ramp to 765 degC at 5 K/min\n", "ramp to 770 degC at 5 K/min\ndwell 20 min within 5 K\n",
+          "ramp to 792 degC at 5 K/min\n"}) {
+        const std::string behind = "switch to hydrogen at 0.5 slm\ndwell 30 min\n" + clear + finish;
+        auto c = steps(purge + "light burner\n" + before + behind);
+        REQUIRE_MESSAGE(c->errors().starts_with("flammable_below_ignition"), c->all());
+        REQUIRE(c->first(Code::flammable_below_ignition).remedies.size() == 1);
+        std::string offered = c->first(Code::flammable_below_ignition).remedies[0];
+        offered = offered.substr(offered.find(":  ") + 3);
+        if (const std::size_t both = offered.find("  and  "); both != std::string::npos)
+            offered.replace(both, 7, "\n");
+        CAPTURE(offered);
+        auto mended = steps(purge + "light burner\n" + before + offered + "\n" + behind);
+        CHECK_MESSAGE(mended->errors() == "", mended->all());
+    }
+    // Where it cools, no heat is offered.
+    auto down = steps(purge + heat + light + soak + "cool to 600 degC\n" + clear + finish);
+    REQUIRE(down->only().remedies.size() == 1);
+    CHECK(down->only().remedies[0].find("before cooling, clear the tube") == 0);
+}
+
+TEST_CASE("flammable_below_ignition: a sample that a slide brings in cold leaves the hot zone hot") {
+    const std::string slide = "rig special from small { slide { output 6 ; out 50 mm ; hot 450 mm } }",
+                      moved = "move sample to hot\ndwell 30 min\n";
+    gives(purge + heat + light + soak + moved + clear + finish, "", slide);
+    // The hot zone itself is asked all the same.
+    gives(purge + "ramp to 762 degC at 5 K/min\ndwell 20 min within 3 K\n" + light +
+              "switch to hydrogen at 0.5 slm\n" + moved + clear + finish,
+          "flammable_below_ignition:10", slide);
+    // Of the load it is said why it may be cold.
+    auto c = run("use \"rigs.ath\" ; " + slide + "\nrecipe r on special {\n" + heat +
+                 "move sample to hot\ndwell 1 min\nexpect temperature > 700 degC\n}\n");
+    REQUIRE_MESSAGE(c->errors() == "expectation_violated:7", c->all());
+    CHECK(c->only().causes.at(0).find("the slide brings it in from aside") != std::string::npos);
 }

@@ -153,3 +153,31 @@ TEST_CASE("what was refused before the proof gives no rows") {
     CHECK_FALSE(c->done.complete);
     CHECK(c->assurance.rows.empty());
 }
+
+TEST_CASE("a cause is the one that decides, and names its zone") {
+    const auto cause = [](const std::string& text, const std::string& rig) {
+        auto c = steps(text, {}, rig);
+        REQUIRE_MESSAGE(c->out.has(Code::expectation_violated), c->all());
+        return c->first(Code::expectation_violated).causes.at(0);
+    };
+    const std::string off =
+        cause("evacuate to 0.1 mbar\nstop pump\ndwell 10 h\nexpect pressure < 0.2 mbar", "small");
+    CHECK_MESSAGE(off.find("the pump is off: a leak of up to 1e-4 mbar*L/s and ") == 0, off);
+    const std::string air = cause(
+        "wait for operator \"Load\" with tube open\nopen argon at 1 slm\ndwell 1 min\nexpect oxygen < 1 ppm",
+        "small");
+    CHECK_MESSAGE(air.find("the room's air") != std::string::npos, air);
+    CHECK(air.find("what was there before") == std::string::npos);
+    // Oxygen out of a line is what was there before.
+    const std::string line =
+        cause("open oxygen at 1 slm\ndwell 1 h\nswitch to argon at 1 slm\ndwell 1 min\nexpect oxygen < 1 ppm",
+              "small");
+    CHECK_MESSAGE(line.find("what was there before") != std::string::npos, line);
+    const std::string zones = cause(
+        "ramp left to 400 degC, centre to 300 degC, right to 300 degC over 4 h\nexpect temperature > 350 degC",
+        "three");
+    CHECK_MESSAGE(zones.find("in left the load may lie") != std::string::npos, zones);
+    CHECK_MESSAGE(zones.find("; in centre the load may lie") != std::string::npos, zones);
+    const std::string alike = cause("ramp to 400 degC at 4 K/min\nexpect temperature > 400 degC", "three");
+    CHECK_MESSAGE(alike.find("in left") == std::string::npos, alike);
+}

@@ -62,6 +62,10 @@ TEST_CASE("ends_hot: a tube that must be free of oxygen while hot draws in air a
                             "oxygen < 50 ppm\nramp to 600 degC at 5 K/min\n";
     const std::string shut =
         "line argon { de_energised closed } ; interlock temperature > 1100 degC opens argon";
+    const auto ends = [](const std::string& text, const std::string& at_end, const std::string& rig) {
+        return run("use \"vented.ath\" ; rig special from small { " + rig + " } ; " + controller(at_end) +
+                   "\nrecipe r on special for c {\n" + text + "}\n");
+    };
     auto air = ends(hot, "off", shut);
     CHECK_MESSAGE(air->errors() == "ends_hot:5", air->all());
     CHECK_FALSE(air->assurance.proven);
@@ -93,4 +97,34 @@ TEST_CASE("ends_hot: a tube that must be free of oxygen while hot draws in air a
     CHECK(ends(hot, "hold", shut)->errors() == "");
     CHECK(ends(hot + "cool to 60 degC\n", "off", shut)->errors() == "");
     CHECK(ends("repeat 1 times {\n" + hot + "}\ndwell 1 min\n", "off", shut)->errors() == "");
+    // Behind a non-return valve only the leak brings air.
+    const std::string loose = "require oxygen < 5 % while temperature > 150 degC\n";
+    CHECK(ends(purged + loose + heated, "off", shut)->errors() == "ends_hot:5");
+    CHECK(on(shut, purged + loose + heated, controller("off"), "c")->errors() == "");
+}
+
+TEST_CASE("ends_evacuated: what is left evacuated for whoever comes next") {
+    const std::string pumped = "evacuate to 1 mbar\n", shut = "line argon { de_energised closed }";
+    auto empty = ends(pumped, "off", shut);
+    CHECK_MESSAGE(empty->errors() == "", empty->all());
+    CHECK(found(*empty, Code::ends_evacuated, Severity::warning) == "3");
+    CHECK(empty->row("ends_evacuated").outcome() == prove::Outcome::warned);
+    CHECK(empty->first(Code::ends_evacuated).remedies.at(0).find("backfill argon at 4 slm to ambient") !=
+          std::string::npos);
+    auto filled = ends(pumped + "backfill argon at 4 slm to ambient\n", "off", shut);
+    CHECK(found(*filled, Code::ends_evacuated, Severity::warning) == "");
+    CHECK(filled->row("ends_evacuated").outcome() == prove::Outcome::proven);
+    CHECK(found(*ends(pumped + "backfill argon at 4 slm to 875 mbar\n", "off", shut), Code::ends_evacuated,
+                Severity::warning) == "4");
+    // Argon that falls open fills it; a controller that holds keeps it shut.
+    CHECK(found(*ends(pumped), Code::ends_evacuated, Severity::warning) == "");
+    CHECK(found(*ends(pumped, "hold"), Code::ends_evacuated, Severity::warning) == "3");
+    // The person who has it open is told by `opening_tube`.
+    CHECK(found(*ends(pumped + "wait for operator \"Take it out\" with tube open\n", "off", shut),
+                Code::ends_evacuated, Severity::warning) == "");
+}
+
+TEST_CASE("ends_hot: behind a quench nobody is told to cool first") {
+    auto c = ends("open argon at 1 slm\nramp to 300 degC at 5 K/min\nquench in water\n", "hold");
+    CHECK(c->first(Code::ends_hot).remedies.at(0).find("switch the furnace off") != std::string::npos);
 }

@@ -115,3 +115,34 @@ TEST_CASE("fuel of the load: an inert line that falls open at a flow that nobody
     CHECK_FALSE(
         refused_by(*firing("100", swept + "open nitrogen at 1 slm\n", cleared, nitrogen), "no_inert_on_abort"));
 }
+
+TEST_CASE("fuel of the load: out of open ends by diffusion, or with the draught that is declared") {
+    // 45 mm by 0.9 m: 4 * 4.85e-4 mol/(m s) * sqrt(18.015/44.1) * pi/4 * (45 mm)^2 / 0.9 m = 2.19e-6
+    // mol/s, 2.95 sccm. A quarter of propane's 1.7 % of that: 0.01252 sccm.
+    auto burnt_out = [](const std::string& sccm, const std::string& ends = "open_ends",
+                        const std::string& more = "") {
+        return run(
+            "rig bare { ambient 18 degC to 28 degC, 960 mbar to 1040 mbar ; furnace { range 30 degC to 1100 "
+            "degC\n"
+            "heated_length 400 mm ; power 2.5 kW ; heat_up 40 min to 1000 degC ; holding_power 0.9 kW ± 10 % "
+            "at "
+            "1000 degC ; cool_down 1000 degC to 200 degC in 4 h ± 15 % }\n"
+            "tube { material fused_quartz ; inner_diameter 45 mm ; wall 2.5 mm ; length 900 mm } ; ends " +
+            ends +
+            " ; sensor type_n class 2 ; exhaust open ; room 40 m3 ventilated 4 1/h }\n"
+            "recipe r on bare {\nload { evolves propane 0 sccm to " +
+            sccm + " sccm above 200 degC }\nramp to 500 degC at 1 K/min\n" + more + "cool to 50 degC\n}\n");
+    };
+    CHECK_MESSAGE(burnt_out("0.0122")->errors() == "", burnt_out("0.0122")->all());
+    CHECK(burnt_out("0.0122", "open_ends", "wait for operator \"Look\"\n")->errors() == "");
+    // One finding, with a remedy that works.
+    auto much = burnt_out("1.8");
+    CHECK_MESSAGE(much->errors() == "flammable_mixture:6", much->all());
+    CHECK(burnt_out("0.0128")->errors() == "flammable_mixture:6");
+    CHECK(much->only().causes.at(0).find("what draught passes through is not declared") != std::string::npos);
+    const std::string& remedy = much->only().remedies.at(0);
+    const std::string declared = "open_ends { draught 0.87 slm }";
+    CHECK_MESSAGE(remedy.find(declared) != std::string::npos, remedy);
+    CHECK_MESSAGE(burnt_out("1.8", declared)->errors() == "", burnt_out("1.8", declared)->all());
+    CHECK(burnt_out("1.8", "open_ends { draught 0.83 slm }")->errors() == "flammable_mixture:6");
+}

@@ -84,3 +84,34 @@ TEST_CASE("opened_hot: 60 degC, load and sensor's error included") {
     CHECK(found(*cooled("59"), Code::opened_hot, Severity::warning) == "6");
     CHECK(found(*opened_after(""), Code::opened_hot, Severity::warning) == "");
 }
+
+TEST_CASE("opened_hot: what is offered leaves the tube cold, and is not in the recipe already") {
+    const std::string wait = "wait for operator \"Unload\" with tube open\n";
+    for (const std::string& before :
+         {std::string("open argon at 1 slm\nramp to 300 degC at 5 K/min\n"),
+          std::string("open argon at 1 slm\nramp to 300 degC at 5 K/min\ncool to 59 degC\n"),
+          std::string(
+              "evacuate to 1 mbar\nramp to 300 degC at 5 K/min\ncool to 50 degC\nbackfill argon at 1 slm "
+              "to ambient\n"),
+          std::string("open argon at 1 slm\nramp to 300 degC at 5 K/min\ncool to 55 degC\n") + wait}) {
+        const std::string slow = "load_lag 1 min to 12 min";
+        auto c = on(slow, before + wait);
+        REQUIRE_MESSAGE(!found(*c, Code::opened_hot, Severity::warning).empty(), c->all());
+        const std::string remedy = c->first(Code::opened_hot).remedies.at(0);
+        const std::string step = remedy.substr(remedy.find(":  ") + 3);
+        CAPTURE(step);
+        CHECK(before.find(step) == std::string::npos);
+        const std::size_t first = before.find(wait); // the first opening that may be hot
+        auto mended =
+            on(slow, first == std::string::npos ? before + step + "\n" + wait
+                                                : before.substr(0, first) + step + "\n" + wait + wait);
+        CHECK_MESSAGE(found(*mended, Code::opened_hot, Severity::warning).empty(), mended->all());
+    }
+}
+
+TEST_CASE("opened_hot: a quench is not told to cool first") {
+    auto c = on("", "open argon at 1 slm\nramp to 300 degC at 5 K/min\nquench in water\n");
+    REQUIRE_MESSAGE(found(*c, Code::opened_hot, Severity::warning) == "5", c->all());
+    CHECK(c->first(Code::opened_hot).remedies.empty());
+    CHECK(c->first(Code::opened_hot).causes.back().find("a quench is done hot on purpose") == 0);
+}

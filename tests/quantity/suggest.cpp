@@ -57,6 +57,10 @@ TEST_CASE("slips of the pen find their unit") {
                       {"inch", "in"},
                       {"litres", "L"},
                       {"/h", "1/h"},
+                      {"K·min⁻¹", "K/min"},
+                      {"mbar·L/s", "mbar*L/s"},
+                      {"L·min⁻¹", "L/min"},
+                      {"degCelsius", "degC"},
                       // one letter wrong, missing, doubled or exchanged
                       {"sscm", "sccm"},
                       {"mbr", "mbar"},
@@ -83,12 +87,13 @@ TEST_CASE("nothing near gives no suggestion") {
 }
 
 TEST_CASE("another spelling of a unit is sure, a unit that is one letter away is a guess") {
-    for (std::string_view same : {"C/min", "lpm", "SCCM", "slpm", "mln/min", "torr", "mbarg", "°C/hr"}) {
+    for (std::string_view same :
+         {"C/min", "lpm", "SCCM", "slpm", "mln/min", "torr", "mbarg", "°C/hr", "K·min⁻¹", "degCelsius"}) {
         CAPTURE(same);
         CHECK(surely_unit(same));
     }
     // "mw" is mW or MW; a micron is a length, or a pressure of mercury.
-    for (std::string_view near : {"sscm", "mmbar", "kw/h", "mw", "MPA", "micron", "furlong"}) {
+    for (std::string_view near : {"sscm", "mmbar", "kw/h", "mw", "MPA", "M", "micron", "furlong"}) {
         CAPTURE(near);
         CHECK(!surely_unit(near));
     }

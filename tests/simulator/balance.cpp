@@ -111,6 +111,17 @@ double Balance::line_flow(std::size_t l, double shown) const {
     return std::max(0.0, set * (1 + draw_.lines[l].of_reading) + draw_.lines[l].of_full);
 }
 
+bool Balance::lets_air_in(double shown) const {
+    double oxygen = 0, all = 0;
+    for (std::size_t l = 0; l < rig_.lines.size(); ++l) {
+        const double flow = line_flow(l, shown);
+        all += flow;
+        for (std::size_t i = 0; i < layout.species; ++i)
+            if (timeline_.species[i] == "oxygen") oxygen += flow * draw_.lines[l].parts[i];
+    }
+    return oxygen > 0.01 * all;
+}
+
 bool Balance::vented() const {
     if (scene.state.tube_open) return true;
     if (rig_.pump.present) return false; // the non-return valve stands in the outlet
@@ -130,8 +141,10 @@ void Balance::open_flow(Flows& f, double change) const {
                                         (std::numbers::pi * std::pow(outlet_diameter_, 4)));
     // Advection and diffusion along the outlet: air comes in by G B(Pe), B(x) = x / (e^x - 1), the tube's gas
     // goes out by the net flow more; with the flow turned round it is what is drawn in.
-    const double g = draw_.diffusivity * outlet_area_ / outlet_length_ * f.pressure /
-                     (gas_constant * draw_.ambient_temperature);
+    // Diffusivity grows as T^1.75 / p (Fuller, Schettler & Giddings 1966), so with density as T^0.75.
+    constexpr double reference = 298.15, atmosphere = 101325;
+    const double g = draw_.diffusivity * atmosphere / (gas_constant * reference) *
+                     std::pow(draw_.ambient_temperature / reference, 0.75) * outlet_area_ / outlet_length_;
     const double pe = f.out / g;
     f.back = g * (std::abs(pe) < 1e-6 ? 1 - pe / 2 : pe > 700 ? 0 : pe / std::expm1(pe));
     // What bypasses the tube leaves through the outlet.
@@ -251,7 +264,9 @@ void Balance::operator()(const Vector& y, Vector& d, double t) {
     const double cold = draw_.ambient_pressure * tube_.volume() / (gas_constant * draw_.ambient_temperature);
     // What nothing leaves is thinned by its own content (a fill counts the logarithm of the pressures), what
     // flows through counts in volumes of the cold tube.
-    d[layout.swept()] = lost ? -y[layout.swept()] / 20 : f.in / (vented() || f.lifted ? cold : n + m);
+    const bool air_flows = lets_air_in(measured(y[layout.control(0)]));
+    d[layout.swept()] =
+        lost || air_flows ? -y[layout.swept()] / 20 : f.in / (vented() || f.lifted ? cold : n + m);
 }
 
 Flows Balance::flows(const Vector& y, double t) {

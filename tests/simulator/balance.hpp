@@ -78,6 +78,8 @@ public:
     /// The pressure, where it follows at once, into the state.
     void settle(Vector& y, double t);
     double line_flow(std::size_t line, double measured) const;
+    /// What is set to flow holds more oxygen than a purge may leave: it sweeps nothing.
+    bool lets_air_in(double measured) const;
     bool vented() const; // the outlet is open: the pressure stays at ambient
 
 private:

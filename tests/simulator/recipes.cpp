@@ -41,6 +41,7 @@ RigText random_rig(std::mt19937& random) {
 
     const int cold = dice.whole(10, 22), low = dice.whole(930, 990);
     std::string t = "gas argon_grade = 2 ppm oxygen + 3 ppm water + rest argon\n";
+    t += "gas burnt_grade = 3 % oxygen + rest carbon_dioxide\n"; // feeds no fire of hydrogen
     t += "gas hydrogen_grade = 1 ppm oxygen + 5 ppm water + rest hydrogen\n";
     t += "rig bench {\n";
     t += fmt::format("    ambient {} degC to {} degC, {} mbar to {} mbar\n", cold, cold + dice.whole(1, 12),
@@ -239,6 +240,14 @@ RecipeText random_recipe(std::mt19937& random) {
         }
     }
     if (steps.empty()) steps.push_back("dwell 10 min");
+    return recipe;
+}
+
+RecipeText random_oxygen(std::mt19937& random) {
+    RecipeText recipe = random_recipe(random);
+    std::string& rig = recipe.rig.text;
+    const std::string pure = "gas carbon_dioxide ;";
+    rig.replace(rig.find(pure), pure.size(), "gas burnt_grade ;");
     return recipe;
 }
 

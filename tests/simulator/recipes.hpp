@@ -20,6 +20,8 @@ struct RecipeText {
 
 RigText random_rig(std::mt19937& random);
 RecipeText random_recipe(std::mt19937& random);
+/// The same where carbon dioxide brings oxygen, which sweeps nothing.
+RecipeText random_oxygen(std::mt19937& random);
 /// A tight tube that cools, mostly in less than its gas contracts by.
 RecipeText random_cooling(std::mt19937& random);
 

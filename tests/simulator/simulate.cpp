@@ -189,6 +189,7 @@ void Run::begin(std::size_t span) {
             for (std::size_t i = 0; i < at_.species; ++i) y_[at_.free(i)] = y_[at_.pore(i)] = draw_.air[i];
             y_[at_.swept()] = 0;
         }
+    if (balance_.lets_air_in(balance_.measured(y_[at_.control(0)]))) y_[at_.swept()] = 0;
     if (!scene.state.burner) burning_ = 0;
     balance_.settle(y_, 0);
 }

@@ -124,6 +124,10 @@ TEST_CASE("whole rigs drawn inside the declared intervals never leave the envelo
     draw_rigs(2400, random_recipe);
 }
 
+TEST_CASE("whole rigs with oxygen in a line never leave the envelope") {
+    draw_rigs(1200, random_oxygen);
+}
+
 TEST_CASE("whole rigs that cool in little gas never leave the envelope") {
     draw_rigs(1200, random_cooling);
 }

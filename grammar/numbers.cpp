@@ -1,0 +1,249 @@
+// Numbers, units and times of other habits, where reading stopped at them.
+#include "grammar/place.hpp"
+
+#include <fmt/core.h>
+
+#include <array>
+
+namespace athanor::grammar {
+
+/// `10^-3 mbar`, `1·10⁻³ mbar`, `2 x 10^-3 mbar`
+bool power_of_ten(const Place& p, Diagnostics& out) {
+    constexpr std::array times{std::string_view("*"), std::string_view("\u00B7"), std::string_view("\u00D7"),
+                               std::string_view("\u22C5")};
+    constexpr std::array raised{std::string_view("\u2070"), std::string_view("\u00B9"),
+                                std::string_view("\u00B2"), std::string_view("\u00B3"),
+                                std::string_view("\u2074"), std::string_view("\u2075"),
+                                std::string_view("\u2076"), std::string_view("\u2077"),
+                                std::string_view("\u2078"), std::string_view("\u2079")};
+    const auto is_at = [&](std::uint32_t at, std::string_view sign) {
+        return p.text.substr(at, sign.size()) == sign;
+    };
+    const auto length_at = [&](std::uint32_t at, const auto& signs) -> std::uint32_t {
+        for (std::string_view sign : signs)
+            if (is_at(at, sign)) return static_cast<std::uint32_t>(sign.size());
+        return 0;
+    };
+    // Where the number that ends at `end` begins; `end` where it is the end of a name.
+    const auto number_before = [&](std::uint32_t end) {
+        std::uint32_t begin = end;
+        while (begin > 0 && (digit(p.text[begin - 1]) || p.text[begin - 1] == '.')) --begin;
+        return begin > 0 && word_byte(p.text[begin - 1]) ? end : begin;
+    };
+    // Reading stopped at the sign of multiplication, or behind the ten.
+    std::uint32_t end = p.before(), begin = number_before(end);
+    if (begin == end) return false;
+    std::uint32_t at = p.at;
+    std::string_view mantissa;
+    if (const std::uint32_t sign = length_at(at, times); sign != 0) {
+        mantissa = p.text.substr(begin, end - begin);
+        at = past_blanks(p.text, at + sign);
+        if (!is_at(at, "10") || digit(p.text.size() > at + 2 ? p.text[at + 2] : ' ')) return false;
+        at += 2;
+    } else {
+        if (p.text.substr(begin, end - begin) != "10") return false;
+        std::uint32_t left = begin;
+        while (left > 0 && p.text[left - 1] == ' ') --left;
+        if (left > 0 && p.text[left - 1] == '*') { // read as a product
+            --left;
+            while (left > 0 && p.text[left - 1] == ' ') --left;
+            const std::uint32_t number = number_before(left);
+            mantissa = p.text.substr(number, left - number);
+            if (!mantissa.empty()) begin = number; // else a name stands before the sign: `peak * 10^2`
+        }
+    }
+    std::string exponent;
+    if (is_at(at, "^")) {
+        ++at;
+        for (std::string_view minus : {std::string_view("-"), std::string_view("\u2212")})
+            if (exponent.empty() && is_at(at, minus)) {
+                exponent = "-";
+                at += static_cast<std::uint32_t>(minus.size());
+            }
+        while (at < p.text.size() && digit(p.text[at])) exponent += p.text[at++];
+    } else {
+        if (is_at(at, "\u207B")) {
+            exponent = "-";
+            at += 3;
+        }
+        for (std::uint32_t length = 0; (length = length_at(at, raised)) != 0; at += length)
+            for (std::size_t i = 0; i < raised.size(); ++i)
+                if (is_at(at, raised[i])) exponent += static_cast<char>('0' + i);
+    }
+    if (exponent.empty() || !digit(exponent.back())) return false;
+    const std::string written = fmt::format("{}e{}", mantissa.empty() ? "1" : mantissa, exponent);
+    const Span span{p.file, begin, at};
+    out.error(Code::syntax, span, "a power of ten is written with `e`")
+        .remedy(fmt::format("write `{}`", written))
+        .mend(span, written);
+    return true;
+}
+
+/// `1 mbar abs`
+bool absolute_pressure(const Place& p, Diagnostics& out) {
+    if (p.word != "abs" && p.word != "absolute") return false;
+    const std::uint32_t end = p.before();
+    std::uint32_t unit = end;
+    while (unit > 0 && word_byte(p.text[unit - 1])) --unit;
+    const Unit* row = unit_named(p.text.substr(unit, end - unit));
+    if (row == nullptr || row->kind != Kind::pressure) return false;
+    const std::uint32_t behind = p.at + static_cast<std::uint32_t>(p.word.size());
+    out.error(Code::syntax, {p.file, p.at, behind}, "a pressure is absolute where `gauge` does not follow it")
+        .remedy(fmt::format("leave `{}` out", p.word))
+        .mend({p.file, end, behind}, "");
+    return true;
+}
+
+/// `5 K per min`
+bool per(const Place& p, Diagnostics& out) {
+    if (p.word != "per") return false;
+    const std::uint32_t unit_end = p.before();
+    std::uint32_t unit = unit_end;
+    while (unit > 0 && (word_byte(p.text[unit - 1]) || beyond_ascii(p.text[unit - 1]))) --unit;
+    const std::uint32_t next = past_blanks(p.text, p.at + 3);
+    std::uint32_t end = next;
+    while (end < p.text.size() && word_byte(p.text[end])) ++end;
+    if (unit == unit_end || end == next) return false;
+    std::string whole =
+        fmt::format("{}/{}", p.text.substr(unit, unit_end - unit), p.text.substr(next, end - next));
+    const bool sure = unit_named(whole) != nullptr || surely_unit(whole);
+    if (unit_named(whole) == nullptr) whole = suggest_unit(whole);
+    if (whole.empty()) return false;
+    Span span{p.file, unit, end};
+    Diagnostic& d = out.error(Code::syntax, span, "a unit is divided with `/`");
+    d.remedy(fmt::format("{} `{}`", sure ? "write" : "perhaps", whole));
+    if (sure) d.mend(span, whole);
+    return true;
+}
+
+/// `10 500`: digits in groups.
+bool digit_group(const Place& p, Diagnostics& out) {
+    const std::uint32_t end = number_end(p.text, p.at);
+    std::uint32_t begin = p.before();
+    if (!digit(p.here()) || begin == p.at || begin == 0 || !digit(p.text[begin - 1])) return false;
+    if (end < p.at + 3 || (end > p.at + 3 && p.text[p.at + 3] != '.')) return false;
+    const std::uint32_t gap = begin;
+    while (begin > 0 && digit(p.text[begin - 1])) --begin;
+    if (begin > 0 && (p.text[begin - 1] == '.' || word_byte(p.text[begin - 1])))
+        return false; // no whole number
+    if (gap - begin > 3 || p.text.substr(gap, p.at - gap).find('\n') != std::string_view::npos) return false;
+    const std::string_view left = p.text.substr(begin, gap - begin), right = p.text.substr(p.at, end - p.at);
+    Diagnostic& d = out.error(Code::syntax, {p.file, begin, end},
+                              fmt::format("`{} {}`: the digits of one number stand together", left, right));
+    if (p.wants(Wanted::Class::symbol, ',')) // two values of a list, as well
+        d.remedy(fmt::format("write `{}{}`, or `{}, {}` where two are meant", left, right, left, right));
+    else
+        d.remedy(fmt::format("write `{}{}`", left, right)).mend({p.file, gap, p.at}, "");
+    return true;
+}
+
+bool bare_decimal(const Place& p, Diagnostics& out) {
+    if (p.here() != '.' || !digit(p.here(1))) return false;
+    bool leading = p.at == 0 || !digit(p.text[p.at - 1]);
+    if (!leading) return false;
+    out.error(Code::syntax, p.span(), "a number begins with a digit")
+        .remedy("write `0.` and the decimals")
+        .mend({p.file, p.at, p.at}, "0");
+    return true;
+}
+
+/// `30'`, `1'800 s`
+bool apostrophe(const Place& p, Diagnostics& out) {
+    if (p.here() != '\'') return false;
+    std::uint32_t begin = p.at;
+    while (begin > 0 && digit(p.text[begin - 1])) --begin;
+    const std::string_view left = p.text.substr(begin, p.at - begin);
+    if (left.empty()) {
+        const std::string_view line = p.text.substr(p.at + 1, end_of_line(p.text, p.at) - p.at - 1);
+        const std::size_t close = line.find('\'');
+        Diagnostic& d =
+            out.error(Code::syntax, p.span(), "a text stands in double quotes").remedy("write `\"…\"`");
+        if (close != std::string_view::npos && line.substr(0, close).find('"') == std::string_view::npos)
+            d.mend({p.file, p.at, p.at + 2 + static_cast<std::uint32_t>(close)},
+                   fmt::format("\"{}\"", line.substr(0, close)));
+        return true;
+    }
+    std::uint32_t end = p.at + 1;
+    while (end < p.text.size() && digit(p.text[end])) ++end;
+    const std::string_view right = p.text.substr(p.at + 1, end - p.at - 1);
+    const Span span{p.file, begin, end};
+    if (right.size() == 3 && left.size() <= 3) {
+        out.error(Code::syntax, span,
+                  fmt::format("`{}'{}`: the digits of one number stand together", left, right))
+            .remedy(fmt::format("write `{}{}`", left, right))
+            .mend({p.file, p.at, p.at + 1}, "");
+        return true;
+    }
+    Diagnostic& d =
+        out.error(Code::syntax, span,
+                  fmt::format("`{}` is no unit here: minutes are written `min`, and seconds `s`", "'"));
+    d.remedy(fmt::format("where minutes are meant, write `{} min{}`", left,
+                         right.empty() ? "" : fmt::format(" {} s", right)));
+    return true;
+}
+
+/// `½ h`, `1½ h`
+bool vulgar_fraction(const Place& p, Diagnostics& out) {
+    struct Fraction {
+        std::string_view sign, decimals;
+    };
+    constexpr std::array fractions{Fraction{"\u00BD", ".5"}, Fraction{"\u00BC", ".25"},
+                                   Fraction{"\u00BE", ".75"}, Fraction{"\u215B", ".125"}};
+    for (const auto& [sign, decimals] : fractions) {
+        if (p.text.substr(p.at, sign.size()) != sign) continue;
+        std::uint32_t begin = p.at;
+        while (begin > 0 && digit(p.text[begin - 1])) --begin;
+        const std::string_view whole = p.text.substr(begin, p.at - begin);
+        if (begin > 0 && (word_byte(p.text[begin - 1]) || p.text[begin - 1] == '.')) return false;
+        const Span span{p.file, begin, p.at + static_cast<std::uint32_t>(sign.size())};
+        const std::string written = fmt::format("{}{}", whole.empty() ? "0" : whole, decimals);
+        out.error(Code::syntax, span, "a fraction is written with a decimal point")
+            .remedy(fmt::format("write `{}`", written))
+            .mend(span, written);
+        return true;
+    }
+    return false;
+}
+
+/// `1 h 30`, `1 h 30m`
+bool minutes_behind_hours(const Place& p, Diagnostics& out) {
+    if (!digit(p.here())) return false;
+    const std::uint32_t end = number_end(p.text, p.at), before = p.before();
+    std::uint32_t unit = before;
+    while (unit > 0 && letter(p.text[unit - 1])) --unit;
+    const Unit* larger = unit_named(p.text.substr(unit, before - unit));
+    if (larger == nullptr || larger->kind != Kind::time || unit == 0) return false;
+    std::uint32_t number = unit;
+    while (number > 0 && (p.text[number - 1] == ' ' || digit(p.text[number - 1]) || p.text[number - 1] == '.'))
+        --number;
+    number = past_blanks(p.text, number);
+    if (number >= unit || !digit(p.text[number])) return false;
+    if (p.text.substr(before, p.at - before).find('\n') != std::string_view::npos) return false;
+    const std::string_view next = larger->spelling == "h" ? "min" : larger->spelling == "min" ? "s" : "";
+    const std::string_view figure = p.text.substr(p.at, end - p.at);
+    const std::uint32_t behind = past_blanks(p.text, end);
+    const std::string_view word = word_at(p.text, behind);
+    if (next.empty() || (word == "m" && next != "min")) return false;
+    const std::string written = fmt::format("{} {} {}", p.text.substr(number, before - number), figure, next);
+    if (word == "m") {
+        const Span span{p.file, behind, behind + 1};
+        out.error(Code::unknown_unit, span, "`m` is the metre; a minute is `min`")
+            .remedy(fmt::format("write `{}`", written))
+            .mend(span, end == behind ? " min" : "min");
+        return true;
+    }
+    if (const Unit* meant = unit_named(suggest_unit(word));
+        meant != nullptr && surely_unit(word) && meant->kind == Kind::time) {
+        const Span span{p.file, behind, behind + static_cast<std::uint32_t>(word.size())};
+        out.error(Code::unknown_unit, span, fmt::format("unknown unit `{}`", word))
+            .remedy(fmt::format("write `{} {}`", figure, meant->spelling))
+            .mend(span, std::string(meant->spelling));
+        return true;
+    }
+    if (!word.empty() && !reserved(word_of(word))) return false;
+    out.error(Code::missing_unit, {p.file, p.at, end}, fmt::format("`{}` behind a time has no unit", figure))
+        .remedy(fmt::format("where it is meant so, write `{}`", written));
+    return true;
+}
+
+} // namespace athanor::grammar
