@@ -124,7 +124,8 @@ int run_lift(const LiftCommand& options) {
     std::string path = (std::filesystem::path(table->folder) / name).string();
     Trial trial = best(*table, path, options);
     if (!print_findings(*table, trial.lifted, wanted)) {
-        fmt::print(stderr, "{}: not lifted, the table does not say enough\n", options.table);
+        fmt::print(stderr, "{}: not lifted, the table {}\n", options.table,
+                   trial.lifted.missing.empty() ? "contradicts itself" : "does not say enough");
         return exit_refused;
     }
     Destination to;

@@ -7,6 +7,8 @@
 #include "compiler/prove/hazards.hpp"
 #include "compiler/quantity/unit.hpp"
 
+#include <algorithm>
+
 #include <fmt/format.h>
 
 namespace athanor::driver {
@@ -110,9 +112,24 @@ Compiled compile_at(Session& session, check::Index recipe, const Options& option
     for (const Diagnostic& diagnostic : made.said.all()) out.add(diagnostic);
     result.legalised = std::move(made.legalised);
     result.assurance = std::move(made.assurance);
+    if (result.legalised.complete)
+        for (std::string& ability : abilities(result.legalised.program))
+            result.assurance.assumptions.push_back(std::move(ability));
     // Whatever else is wrong in the files, nothing in them is proven: it may be a rule that nobody could read.
     result.proven = out.errors() == before && !unusable && !session.files_wrong;
     return result;
+}
+
+std::vector<std::string> abilities(const program::Program& program) {
+    const auto any = [&](auto&& has) { return std::any_of(program.parts.begin(), program.parts.end(), has); };
+    std::vector<std::string> list;
+    if (any([](const program::Part& part) { return part.next != 0; }))
+        list.emplace_back("a programme that goes on in another by itself passes on its set-point, outputs and "
+                          "flows as they stand, whatever else the controller starts a programme from");
+    if (program.controller.holds_at_end && any([](const program::Part& p) { return !p.thresholds.empty(); }))
+        list.emplace_back("an output that follows the temperature goes on doing so between two programmes and "
+                          "behind the last one, as long as the controller holds");
+    return list;
 }
 
 Interval duration(const timeline::Timeline& timeline) {

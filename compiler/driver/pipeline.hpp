@@ -37,6 +37,9 @@ Compiled compile_at(Session& session, check::Index recipe, const Options& option
 /// "copper_sinter: proven, 17 h 20 min to 19 h, 14 of 16 segments", or why not.
 std::string summary(const Compiled& compiled, const Session& session);
 
+/// What a table asks of its controller beyond its declaration, taken for granted: a sentence for each.
+std::vector<std::string> abilities(const program::Program& program);
+
 /// Nominal and extreme length of a timeline, s.
 Interval duration(const timeline::Timeline& timeline);
 

@@ -81,6 +81,8 @@ void print_notes(const Table& table, const replay::Lifted& lifted) {
             fmt::print("   {}: the table has no place for it; it counts as shut by hand\n", line.name);
     }
     for (const std::string& note : lifted.notes) fmt::print("   {}\n", note);
+    for (const std::string& ability : abilities(table.program))
+        fmt::print("   taken for granted: {}\n", ability);
     if (table.embedded)
         fmt::print("   rig and controller are those that the table brings along; the rules of a site stand in "
                    "no table\n");
@@ -108,7 +110,9 @@ int judge(const ReplayOptions& options) {
     }
     replay::Lifted lifted = replay::lift(table->program, *table->bench->timeline, table->lift);
     if (!print_findings(*table, lifted, wanted)) {
-        fmt::print("{}: refused, the table does not say enough\n", options.table);
+        fmt::print("{}: refused{}\n", options.table,
+                   lifted.missing.empty() ? ": the table contradicts itself"
+                                          : ", the table does not say enough");
         return exit_refused;
     }
     Options plain;

@@ -148,7 +148,7 @@ std::string output_heading(std::string_view bytes) {
 
 /// Outputs and channels of the rig that the table has a place for: a line that no row ever names has none.
 void shape_of(program::Program& shape, const timeline::Timeline& bench, std::string_view bytes,
-              std::string_view declaration) {
+              std::string_view declaration, bool json) {
     using program::OutputUse;
     auto written = [](std::string_view text, const std::string& word) {
         auto part = [](char c) {
@@ -193,7 +193,9 @@ void shape_of(program::Program& shape, const timeline::Timeline& bench, std::str
     }
     for (const timeline::Line& line : bench.lines) {
         if (!line.channel) continue;
-        if (written(declaration.empty() ? bytes : declaration, line.name + "_sccm") ||
+        // In JSON a key names it; its words may stand in any text.
+        const std::string name = json ? "\"" + line.name + "_sccm\"" : line.name + "_sccm";
+        if (written(declaration.empty() ? bytes : declaration, name) ||
             (!declaration.empty() && written(declaration, line.name)))
             shape.channels.push_back(line.name);
     }
@@ -388,7 +390,7 @@ std::optional<Table> open_table(const TableOptions& options, int& status) {
     shape.rig = rig->name;
     shape.controller = *controller;
     shape.zones = bench.zones;
-    shape_of(shape, bench, table.bytes, declaration);
+    shape_of(shape, bench, table.bytes, declaration, target->name == "json");
     if (!read_pairs(options, bench, table.lift)) return std::nullopt;
     targets::ReadError wrong;
     std::optional<program::Program> program = target->read(table.bytes, shape, wrong);

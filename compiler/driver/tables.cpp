@@ -139,6 +139,9 @@ Compared compare_with_recipe(const ReadTable& table, const Session& session, con
     const bool hands = result.instructions && instructions.otherwise.empty();
     say(replay::compare(result.run, recipe, table.program, legalise::setpoint_budget, hands));
     if (!result.differences.empty()) return result;
+    // What is keyed is right: then it is the words that are wrong.
+    if (result.instructions) say(replay::compare_said_flows(table.program, recipe));
+    if (!result.differences.empty()) return result;
     const Interval tube = compiled.elaborated.plant->start().zones[0].control;
     result.differences = figure_misfits(table, result.run, tube, &session, &compiled);
     return result;

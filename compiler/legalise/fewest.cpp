@@ -5,6 +5,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <iterator>
 #include <limits>
 
 namespace athanor::legalise {
@@ -45,10 +46,38 @@ void add(Instants& to, Stretch s) {
     to.erase(first + 1, last);
 }
 
+/// Adds many at once, in the order of their beginnings: one by one each would push the rest along.
+void add_in_order(Instants& to, const Instants& batch) {
+    constexpr std::size_t few = 4;
+    if (batch.size() <= few || to.empty()) {
+        for (const Stretch& s : batch) add(to, s);
+        return;
+    }
+    Instants all;
+    all.reserve(to.size() + batch.size());
+    std::merge(to.begin(), to.end(), batch.begin(), batch.end(), std::back_inserter(all),
+               [](const Stretch& a, const Stretch& b) { return a.lo < b.lo; });
+    to.clear();
+    for (const Stretch& s : all)
+        if (to.empty() || to.back().hi < s.lo - touch)
+            to.push_back(s);
+        else
+            to.back().hi = std::max(to.back().hi, s.hi);
+}
+
+/// A stretch within limits, as `add` would take it.
+void keep(Instants& batch, Stretch s) {
+    if (s.hi < s.lo - touch) return;
+    batch.push_back({s.lo, std::max(s.lo, s.hi)});
+}
+
 /// Adds what of `from`, moved by `shift`, lies within `limits`.
 void add_moved(Instants& to, const Instants& from, double shift, Stretch limits) {
+    Instants batch;
+    batch.reserve(from.size());
     for (const Stretch& s : from)
-        add(to, {std::max(s.lo + shift, limits.lo), std::min(s.hi + shift, limits.hi)});
+        keep(batch, {std::max(s.lo + shift, limits.lo), std::min(s.hi + shift, limits.hi)});
+    add_in_order(to, batch);
 }
 
 void clip(Instants& list, Stretch limits) {
@@ -235,6 +264,7 @@ void Fewest::add_rates(const Layer& last, Layer& next) {
 void Fewest::add_times(const Layer& last, Layer& next) {
     const Grid& grid = *c_.ramp_time;
     const double step = grid.step.value();
+    Instants batch;
     for (std::size_t j = 1; j < nodes_.size(); ++j) {
         if (last.enters[j].empty()) continue;
         for (std::size_t i = 0; i < j; ++i) {
@@ -244,7 +274,7 @@ void Fewest::add_times(const Layer& last, Layer& next) {
             const double least = way / fastest_;
             for (const Stretch& s : last.enters[j]) {
                 if (all(next.ramps[i], limits)) break;
-                std::int64_t first =
+                const std::int64_t first =
                     std::max<std::int64_t>(grid.above(std::max({least, 1e-9, s.lo - limits.hi})), 0);
                 const std::int64_t most = std::min(grid.below(s.hi - limits.lo), grid.count());
                 const bool corner = nodes_[i].x < length_ - ask_.budget && s.hi > ask_.duration;
@@ -255,8 +285,10 @@ void Fewest::add_times(const Layer& last, Layer& next) {
                 }
                 visited_ += first <= most ? static_cast<std::size_t>(most - first) + 1 : 1;
                 if (visited_ > most_visited) return;
-                for (; first <= most; ++first) {
-                    const double time = grid.value(first);
+                // The longest first: the instants then come in their order.
+                batch.clear();
+                for (std::int64_t k = most; k >= first; --k) {
+                    const double time = grid.value(k);
                     if (!(time > 0)) continue;
                     Stretch from{std::max(limits.lo, s.lo - time), std::min(limits.hi, s.hi - time)};
                     if (corner) {
@@ -265,8 +297,9 @@ void Fewest::add_times(const Layer& last, Layer& next) {
                             ask_.duration - time * (length_ - ask_.budget - slack - nodes_[i].x) / way;
                         from.hi = std::min(from.hi, std::max(until, ask_.duration - time));
                     }
-                    if (from.hi >= from.lo) add(next.ramps[i], from);
+                    if (from.hi >= from.lo) batch.push_back(from);
                 }
+                add_in_order(next.ramps[i], batch);
             }
         }
     }
@@ -276,24 +309,35 @@ void Fewest::add_dwells(const Layer& last, Layer& next) {
     const Grid& grid = c_.dwell;
     const double step = grid.step.value();
     const Layer& behind = ask_.fused ? next : last;
+    constexpr std::size_t many = 256; // so many are added at once
+    Instants batch;
     for (std::size_t i = 0; i < nodes_.size(); ++i) {
         if (!nodes_[i].corner) continue;
         const Stretch limits = nodes_[i].near;
+        batch.clear();
+        const auto flush = [&] {
+            std::sort(batch.begin(), batch.end(),
+                      [](const Stretch& a, const Stretch& b) { return a.lo < b.lo; });
+            add_in_order(next.enters[i], batch);
+            batch.clear();
+        };
         for (const Stretch& s : behind.ramps[i]) {
+            if (batch.size() >= many || next.enters[i].empty()) flush();
             if (all(next.enters[i], limits)) break;
-            std::int64_t first = std::max<std::int64_t>(grid.above(std::max(1e-9, s.lo - limits.hi)), 0);
+            const std::int64_t first = std::max<std::int64_t>(grid.above(std::max(1e-9, s.lo - limits.hi)), 0);
             const std::int64_t most = std::min(grid.below(s.hi - limits.lo), grid.count());
             if (first <= most && step <= s.hi - s.lo) {
-                add(next.enters[i], {std::max(limits.lo, s.lo - grid.value(most)),
-                                     std::min(limits.hi, s.hi - grid.value(first))});
+                keep(batch, {std::max(limits.lo, s.lo - grid.value(most)),
+                             std::min(limits.hi, s.hi - grid.value(first))});
                 continue;
             }
             visited_ += first <= most ? static_cast<std::size_t>(most - first) + 1 : 1;
             if (visited_ > most_visited) return;
-            for (; first <= most; ++first)
-                add(next.enters[i], {std::max(limits.lo, s.lo - grid.value(first)),
-                                     std::min(limits.hi, s.hi - grid.value(first))});
+            for (std::int64_t k = most; k >= first; --k)
+                keep(batch,
+                     {std::max(limits.lo, s.lo - grid.value(k)), std::min(limits.hi, s.hi - grid.value(k))});
         }
+        flush();
     }
 }
 

@@ -1,6 +1,9 @@
 #include "compiler/legalise/loops.hpp"
 
 #include <algorithm>
+#include <map>
+#include <string>
+#include <tuple>
 
 namespace athanor::legalise {
 
@@ -23,55 +26,68 @@ Index in_first_pass(Index span, const std::vector<Repeat>& repeats) {
     return span;
 }
 
+/// What the search moves as one: a row, or a loop that is folded already.
+struct Item {
+    std::size_t first = 0; // of its rows as they are walked
+    std::size_t span = 1;  // rows that it stands for, every pass counted
+    std::size_t rows = 1;  // that are keyed
+    std::size_t depth = 0; // levels of loops inside
+    std::uint32_t kind = 0;
+    std::vector<Item> body; // of a loop
+    std::size_t passes = 1;
+};
+
+struct Bounds {
+    std::size_t fewest, most; // passes
+    std::size_t room;         // rows of a loop's body
+    std::size_t levels;
+};
+
+/// Exact over its items: every loop may begin anywhere.
 class Anywhere {
 public:
-    Anywhere(const Walked& walked, const std::vector<Repeat>& repeats, const program::Controller& controller)
-        : rows_(walked.rows), size_(walked.rows.size()),
-          fewest_(std::max<std::size_t>(2, controller.passes_lo)), most_(controller.passes_hi),
-          room_(controller.segments > 0 ? controller.segments - 1 : 0),
-          levels_(std::min<std::size_t>(4, controller.loop_levels)) {
-        std::vector<Index> place, within;
-        for (std::size_t i = 0; i < size_; ++i) {
-            place.push_back(in_first_pass(rows_.spans[i], repeats));
-            within.push_back(i > 0 && rows_.spans[i - 1] == rows_.spans[i] ? within[i - 1] + 1 : 0);
-        }
+    /// `alike(i, j)`: the items stand for the same, so that one loop may hold both.
+    template<typename Alike>
+    Anywhere(const Rows& rows, const std::vector<Item>& items, const Bounds& bounds, const Alike& alike)
+        : rows_(rows), items_(items), size_(items.size()), bounds_(bounds) {
         alike_.assign(size_ + 1, std::vector<std::uint16_t>(size_ + 1, 0));
         for (std::size_t i = size_; i-- > 0;)
-            for (std::size_t j = size_; j-- > i + 1;) {
-                // What a person reads must hold in every pass, unless the recipe itself repeats the place.
-                const bool same = rows_.segments[i].instruction == rows_.segments[j].instruction ||
-                                  (place[i] == place[j] && within[i] == within[j]);
-                if (same && keyed_alike(rows_, i, j))
-                    alike_[i][j] = static_cast<std::uint16_t>(alike_[i + 1][j + 1] + 1);
-            }
+            for (std::size_t j = size_; j-- > i + 1;)
+                if (alike(i, j)) alike_[i][j] = static_cast<std::uint16_t>(alike_[i + 1][j + 1] + 1);
     }
 
     Folded fold() {
-        for (std::size_t level = 0; level <= levels_; ++level) weigh(level);
+        for (std::size_t level = 0; level <= bounds_.levels; ++level) weigh(level);
         Folded result;
-        emit(0, size_, levels_, true, {0}, result);
+        emit(0, size_, bounds_.levels, true, {0}, result);
         return result;
     }
 
 private:
     struct Choice {
         std::uint32_t rows = 0;
-        std::uint32_t body = 0, passes = 0; // what comes first: a loop, or one row where `body` is 0
+        std::uint32_t body = 0, passes = 0; // what comes first: a loop, or one item where `body` is 0
     };
     using Table = std::vector<std::vector<Choice>>; // [first][length]
+    static constexpr std::uint32_t never = 1U << 24U;
+
+    std::uint32_t weight(std::size_t i, std::size_t level) const {
+        return items_[i].depth <= level ? static_cast<std::uint32_t>(items_[i].rows) : never;
+    }
 
     void weigh(std::size_t level) {
         Table any(size_ + 1, std::vector<Choice>(size_ + 1));
         Table open = any; // no loop over the whole stretch: it may be the body of another
         for (std::size_t length = 1; length <= size_; ++length)
             for (std::size_t i = 0; i + length <= size_; ++i) {
-                Choice best{any[i + 1][length - 1].rows + 1, 0, 0};
+                Choice best{std::min(never, any[i + 1][length - 1].rows + weight(i, level)), 0, 0};
                 Choice whole = best;
+                if (length == 1 && items_[i].depth > 0) best.rows = never;
                 for (std::size_t body = 1; level > 0 && 2 * body <= length; ++body) {
                     const std::uint32_t rows = open_[level - 1][i][body].rows;
-                    if (rows > room_) continue;
-                    const std::size_t copies = std::min(1 + alike_[i][i + body] / body, most_);
-                    for (std::size_t n = fewest_; n <= copies && n * body <= length; ++n) {
+                    if (rows > bounds_.room) continue;
+                    const std::size_t copies = std::min(1 + alike_[i][i + body] / body, bounds_.most);
+                    for (std::size_t n = bounds_.fewest; n <= copies && n * body <= length; ++n) {
                         const Choice loop{rows + any[i + n * body][length - n * body].rows,
                                           static_cast<std::uint32_t>(body), static_cast<std::uint32_t>(n)};
                         Choice& into = n * body == length ? whole : best;
@@ -85,47 +101,260 @@ private:
         open_.push_back(std::move(open));
     }
 
-    /// `copies`: distances to the passes that each row stands for.
+    /// `copies`: distances in rows to the passes that each row stands for.
     void emit(std::size_t i, std::size_t length, std::size_t level, bool may_be_whole,
               const std::vector<std::size_t>& copies, Folded& to) const {
         for (; length > 0; may_be_whole = true) {
             const Choice& choice = (may_be_whole ? any_ : open_)[level][i][length];
             if (choice.body == 0) {
-                to.rows.append(rows_, i, i + 1);
-                program::Segment& row = to.rows.segments.back();
-                for (const std::size_t distance : copies) {
-                    const program::Segment& other = rows_.segments[i + distance];
-                    row.duration_lo_s = std::min(row.duration_lo_s, other.duration_lo_s);
-                    row.duration_hi_s = std::max(row.duration_hi_s, other.duration_hi_s);
-                }
+                put(items_[i], copies, to);
                 ++i;
                 --length;
                 continue;
             }
-            std::vector<std::size_t> passes;
-            for (std::size_t n = 0; n < choice.passes; ++n)
-                for (const std::size_t distance : copies) passes.push_back(distance + n * choice.body);
+            const std::size_t distance = items_[i + choice.body].first - items_[i].first;
             const auto first = static_cast<std::uint32_t>(to.rows.size());
-            emit(i, choice.body, level - 1, false, passes, to);
+            emit(i, choice.body, level - 1, false, times(copies, choice.passes, distance), to);
             to.loops.push_back({first, static_cast<std::uint32_t>(to.rows.size() - 1), choice.passes});
             i += std::size_t{choice.body} * choice.passes;
             length -= std::size_t{choice.body} * choice.passes;
         }
     }
+    static std::vector<std::size_t> times(const std::vector<std::size_t>& copies, std::size_t passes,
+                                          std::size_t distance) {
+        std::vector<std::size_t> all;
+        for (std::size_t n = 0; n < passes; ++n)
+            for (const std::size_t copy : copies) all.push_back(copy + n * distance);
+        return all;
+    }
+    void put(const Item& item, const std::vector<std::size_t>& copies, Folded& to) const {
+        if (!item.body.empty()) {
+            const auto first = static_cast<std::uint32_t>(to.rows.size());
+            const std::vector<std::size_t> all = times(copies, item.passes, item.span / item.passes);
+            for (const Item& inner : item.body) put(inner, all, to);
+            to.loops.push_back({first, static_cast<std::uint32_t>(to.rows.size() - 1),
+                                static_cast<std::uint32_t>(item.passes)});
+            return;
+        }
+        to.rows.append(rows_, item.first, item.first + 1);
+        program::Segment& row = to.rows.segments.back();
+        for (const std::size_t distance : copies) {
+            const program::Segment& other = rows_.segments[item.first + distance];
+            row.duration_lo_s = std::min(row.duration_lo_s, other.duration_lo_s);
+            row.duration_hi_s = std::max(row.duration_hi_s, other.duration_hi_s);
+        }
+    }
 
     const Rows& rows_;
-    std::size_t size_, fewest_, most_, room_, levels_;
-    std::vector<std::vector<std::uint16_t>> alike_; // [i][j]: rows from i on that are keyed as those from j on
+    const std::vector<Item>& items_;
+    std::size_t size_;
+    Bounds bounds_;
+    std::vector<std::vector<std::uint16_t>> alike_; // [i][j]: items from i on that are alike those from j on
     std::vector<Table> any_, open_;                 // per level
+};
+
+/// Where a row stands in the first pass of the repeats around it, and which row of its span it is.
+struct Places {
+    std::vector<Index> place, within;
+    Places(const Rows& rows, const std::vector<Repeat>& repeats) {
+        for (std::size_t i = 0; i < rows.size(); ++i) {
+            place.push_back(in_first_pass(rows.spans[i], repeats));
+            within.push_back(i > 0 && rows.spans[i - 1] == rows.spans[i] ? within[i - 1] + 1 : 0);
+        }
+    }
+};
+
+/// Numbers for rows: the same number, the same keys, and words that hold for both.
+std::vector<std::uint32_t> kinds_of(const Rows& rows, const Places& places) {
+    const std::size_t size = rows.size();
+    std::map<std::size_t, std::vector<std::uint32_t>> by_hash; // of those that are keyed alike
+    std::vector<std::size_t> keyed(size);
+    for (std::size_t i = 0; i < size; ++i) {
+        const program::Segment& s = rows.segments[i];
+        std::size_t hash = static_cast<std::size_t>(s.kind) * 31 + s.outputs;
+        const auto mix = [&](std::int64_t value) { hash = hash * 1000003 + static_cast<std::size_t>(value); };
+        for (const program::Values* list : {&s.targets, &s.rates, &s.channels})
+            for (const std::int64_t value : *list) mix(value);
+        for (const std::int64_t value : {s.ramp_time, s.dwell, s.band}) mix(value);
+        std::vector<std::uint32_t>& known = by_hash[hash];
+        const auto found =
+            std::find_if(known.begin(), known.end(), [&](std::uint32_t j) { return keyed_alike(rows, j, i); });
+        keyed[i] = found == known.end() ? i : *found;
+        if (found == known.end()) known.push_back(static_cast<std::uint32_t>(i));
+    }
+    // Words may differ only at one place of the recipe.
+    std::map<std::tuple<std::size_t, Index, Index>, bool> uniform;
+    std::map<std::tuple<std::size_t, Index, Index>, const std::string*> words;
+    const auto at = [&](std::size_t i) { return std::tuple{keyed[i], places.place[i], places.within[i]}; };
+    for (std::size_t i = 0; i < size; ++i) {
+        const std::string*& first = words[at(i)];
+        bool& same = uniform.try_emplace(at(i), true).first->second;
+        if (first == nullptr) first = &rows.segments[i].instruction;
+        same = same && *first == rows.segments[i].instruction;
+    }
+    std::map<std::tuple<std::size_t, std::string, Index, Index>, std::uint32_t> numbers;
+    std::vector<std::uint32_t> kinds;
+    for (std::size_t i = 0; i < size; ++i) {
+        const bool same = uniform[at(i)];
+        const auto key = same ? std::tuple{keyed[i], rows.segments[i].instruction, Index{0}, Index{0}}
+                              : std::tuple{keyed[i], std::string("\n"), places.place[i], places.within[i]};
+        kinds.push_back(numbers.try_emplace(key, static_cast<std::uint32_t>(numbers.size())).first->second);
+    }
+    return kinds;
+}
+
+/// Folds what saves most, one period after the other, until few enough items are left for the exact search.
+class Shortening {
+public:
+    Shortening(const Rows& rows, const Places& places, const Bounds& bounds) : bounds_(bounds) {
+        const std::vector<std::uint32_t> kinds = kinds_of(rows, places);
+        for (std::size_t i = 0; i < rows.size(); ++i) {
+            Item item;
+            item.first = i;
+            item.kind = kinds[i];
+            next_ = std::max(next_, item.kind + 1);
+            items_.push_back(std::move(item));
+        }
+    }
+
+    /// Nothing where too many are left.
+    std::optional<std::vector<Item>> run() {
+        constexpr std::size_t rounds = 200;
+        for (std::size_t n = 0; n < rounds && items_.size() > most_folded_rows; ++n) {
+            const std::optional<Run> best = find(0, items_.size(), bounds_.levels);
+            if (!best) return std::nullopt;
+            // What repeats inside its body is folded before it, while there is a level for both.
+            const std::optional<Run> inner = find(best->first, best->first + best->period, bounds_.levels - 1);
+            fold(inner.value_or(*best));
+        }
+        if (items_.size() > most_folded_rows) return std::nullopt;
+        return std::move(items_);
+    }
+
+private:
+    struct Run {
+        std::size_t first = 0, period = 0, copies = 0, slack = 0; // items
+        std::size_t gain = 0;                                     // rows
+    };
+
+    /// The run of equal neighbours of a period that begins at `i`, where one is worth a loop.
+    std::optional<Run> run_at(std::size_t i, std::size_t period, std::size_t end, std::size_t levels) const {
+        std::size_t rows = 0, depth = 0;
+        if (i + period > end) return std::nullopt;
+        for (std::size_t k = i; k < i + period; ++k) {
+            rows += items_[k].rows;
+            depth = std::max(depth, items_[k].depth);
+        }
+        if (rows > bounds_.room || depth + 1 > levels || (period == 1 && depth > 0)) return std::nullopt;
+        std::size_t equal = 0;
+        while (i + period + equal < end && items_[i + equal].kind == items_[i + period + equal].kind) ++equal;
+        const std::size_t copies = std::min(1 + equal / period, bounds_.most);
+        if (copies < bounds_.fewest) return std::nullopt;
+        return Run{i, period, copies, copies < bounds_.most ? equal % period : 0, rows * (copies - 1)};
+    }
+    std::optional<Run> find(std::size_t begin, std::size_t end, std::size_t levels) const {
+        std::optional<Run> best;
+        // Of very long tables only short passes are looked for.
+        constexpr std::size_t most_compared = 50'000'000;
+        const std::size_t longest = std::min({bounds_.room, (end - begin) / 2, most_compared / (end - begin)});
+        for (std::size_t period = 1; period <= longest; ++period) {
+            // Stretches over which everything equals what comes a period later.
+            for (std::size_t i = begin; i + period < end; ++i) {
+                if (items_[i].kind != items_[i + period].kind) continue;
+                if (i > begin && items_[i - 1].kind == items_[i - 1 + period].kind)
+                    continue; // in one that was seen
+                const std::optional<Run> run = run_at(i, period, end, levels);
+                if (run && (!best || run->gain > best->gain)) best = run;
+            }
+        }
+        return best;
+    }
+    /// Of the places at which a run may begin the one whose body reads the same in every run like it.
+    std::size_t begin_of(const Run& run) const {
+        const auto body = [&](std::size_t shift) {
+            std::vector<std::uint32_t> kinds;
+            for (std::size_t k = 0; k < run.period; ++k) kinds.push_back(items_[run.first + shift + k].kind);
+            return kinds;
+        };
+        std::size_t best = 0;
+        for (std::size_t shift = 1; shift <= run.slack; ++shift)
+            if (body(shift) < body(best)) best = shift;
+        return run.first + best;
+    }
+    /// All runs of the period of one that save half as much.
+    void fold(const Run& best) {
+        const std::size_t period = best.period;
+        std::vector<Item> left;
+        for (std::size_t i = 0; i < items_.size();) {
+            const bool begins = i + period < items_.size() && items_[i].kind == items_[i + period].kind;
+            const std::optional<Run> run =
+                begins ? run_at(i, period, items_.size(), bounds_.levels) : std::nullopt;
+            if (!run || 2 * run->gain < best.gain) {
+                left.push_back(std::move(items_[i++]));
+                continue;
+            }
+            const std::size_t begin = begin_of(*run);
+            while (i < begin) left.push_back(std::move(items_[i++]));
+            left.push_back(loop(begin, *run));
+            i = begin + run->period * run->copies;
+        }
+        items_ = std::move(left);
+    }
+    Item loop(std::size_t begin, const Run& run) {
+        Item loop;
+        loop.first = items_[begin].first;
+        loop.span = loop.rows = 0;
+        loop.passes = run.copies;
+        std::vector<std::uint32_t> key{static_cast<std::uint32_t>(run.copies)};
+        for (std::size_t k = begin; k < begin + run.period * run.copies; ++k) {
+            loop.span += items_[k].span;
+            if (k >= begin + run.period) continue;
+            loop.rows += items_[k].rows;
+            loop.depth = std::max(loop.depth, items_[k].depth + 1);
+            key.push_back(items_[k].kind);
+            loop.body.push_back(items_[k]);
+        }
+        const auto [known, fresh] = loops_.try_emplace(std::move(key), next_);
+        if (fresh) ++next_;
+        loop.kind = known->second;
+        return loop;
+    }
+
+    std::vector<Item> items_;
+    std::map<std::vector<std::uint32_t>, std::uint32_t> loops_; // kinds of loops
+    std::uint32_t next_ = 0;
+    Bounds bounds_;
 };
 
 } // namespace
 
 std::optional<Folded> fold_anywhere(const Walked& walked, const std::vector<Repeat>& repeats,
                                     const program::Controller& controller) {
-    if (controller.loop_levels == 0 || walked.rows.size() < 2 || walked.rows.size() > most_folded_rows)
-        return std::nullopt;
-    return Anywhere(walked, repeats, controller).fold();
+    const Rows& rows = walked.rows;
+    if (controller.loop_levels == 0 || rows.size() < 2) return std::nullopt;
+    const Bounds bounds{std::max<std::size_t>(2, controller.passes_lo), controller.passes_hi,
+                        controller.segments > 0 ? controller.segments - 1 : 0,
+                        std::min<std::size_t>(4, controller.loop_levels)};
+    const Places places(rows, repeats);
+    if (rows.size() > most_folded_rows) {
+        const std::optional<std::vector<Item>> items = Shortening(rows, places, bounds).run();
+        if (!items) return std::nullopt;
+        return Anywhere(rows, *items, bounds,
+                        [&](std::size_t i, std::size_t j) { return (*items)[i].kind == (*items)[j].kind; })
+            .fold();
+    }
+    std::vector<Item> items(rows.size());
+    for (std::size_t i = 0; i < items.size(); ++i) items[i].first = i;
+    return Anywhere(rows, items, bounds,
+                    [&](std::size_t i, std::size_t j) {
+                        // What a person reads must hold in every pass, unless the recipe itself repeats the
+                        // place.
+                        const bool same =
+                            rows.segments[i].instruction == rows.segments[j].instruction ||
+                            (places.place[i] == places.place[j] && places.within[i] == places.within[j]);
+                        return same && keyed_alike(rows, i, j);
+                    })
+        .fold();
 }
 
 } // namespace athanor::legalise

@@ -8,6 +8,9 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <map>
+#include <optional>
+#include <vector>
 
 namespace athanor::legalise {
 
@@ -134,14 +137,44 @@ private:
     RampAsk line_ask(const Line& line, double from, const Setpoints& to) const {
         return w_.asked(line.first, line.last, {from}, to);
     }
-    std::optional<std::size_t> rows_from(Fewest& fewest, const RampAsk& ask, const std::vector<LineEnd>& ends,
-                                         double start) const {
-        std::optional<std::size_t> rows = fewest.rows(start, ask.most_pieces);
-        // Where it stands already, a dwell does.
-        for (const LineEnd& e : ends)
-            if (w_.c_.setpoint.value(e.target) == start)
-                rows = std::min(rows.value_or(e.behind + 1), e.behind + 1);
-        return rows;
+    /// What follows from the beginnings of one line, counted from the cheapest of its ends: passes of a repeat
+    /// differ in what comes behind them, and in nothing else.
+    struct Onward {
+        std::vector<std::optional<std::size_t>> rows;    // from each beginning
+        std::vector<std::optional<std::int64_t>> target; // where that way ends; only where `ways` are asked
+    };
+    static std::size_t least_behind(const std::vector<LineEnd>& ends) {
+        std::size_t least = ends.empty() ? 0 : ends[0].behind;
+        for (const LineEnd& end : ends) least = std::min(least, end.behind);
+        return least;
+    }
+    const Onward& onward(const RampAsk& ask, std::vector<LineEnd> ends, const std::vector<double>& starts,
+                         bool ways) {
+        const std::size_t base = least_behind(ends);
+        std::vector<double> key{ask.from_ideal[0],     ask.to_ideal[0],
+                                ask.duration,          ask.budget,
+                                ask.fastest[0],        static_cast<double>(ask.most_pieces),
+                                ask.fused ? 1.0 : 0.0, ways ? 1.0 : 0.0};
+        for (LineEnd& end : ends) {
+            end.behind -= base;
+            key.push_back(static_cast<double>(end.target));
+            key.push_back(static_cast<double>(end.behind));
+        }
+        key.insert(key.end(), starts.begin(), starts.end());
+        const auto known = onward_.find(key);
+        if (known != onward_.end()) return known->second;
+        Onward found;
+        Fewest fewest(w_.c_, ask, ends, starts);
+        for (const double start : starts) {
+            std::optional<std::size_t> rows = fewest.rows(start, ask.most_pieces);
+            // Where it stands already, a dwell does.
+            for (const LineEnd& e : ends)
+                if (w_.c_.setpoint.value(e.target) == start)
+                    rows = std::min(rows.value_or(e.behind + 1), e.behind + 1);
+            found.rows.push_back(rows);
+            found.target.push_back(rows && ways ? fewest.end(start, *rows) : std::nullopt);
+        }
+        return onward_.emplace(std::move(key), std::move(found)).first->second;
     }
     bool leads(std::size_t n, double from, const Setpoints& to, const std::vector<LineEnd>& behind,
                std::size_t least) const {
@@ -153,7 +186,7 @@ private:
         return w_.c_.setpoint.value(to[0]) == from || !w_.planned(ask).pieces.empty();
     }
     /// Of each line, from the last one backwards: its ends, and the segments that come behind each.
-    std::vector<std::vector<LineEnd>> ends_of_chain() const {
+    std::vector<std::vector<LineEnd>> ends_of_chain() {
         std::vector<std::vector<LineEnd>> ends(chain_.size());
         for (std::size_t n = chain_.size(); n-- > 0;) {
             if (n + 1 == chain_.size()) {
@@ -163,10 +196,11 @@ private:
             std::vector<double> starts;
             for (const Setpoints& choice : chain_[n].choices) starts.push_back(w_.c_.setpoint.value(choice[0]));
             const RampAsk ask = line_ask(chain_[n + 1], starts[0], chain_[n + 1].choices[0]);
-            Fewest fewest(w_.c_, ask, ends[n + 1], starts);
+            const Onward& on = onward(ask, ends[n + 1], starts, false);
+            const std::size_t base = least_behind(ends[n + 1]);
             for (std::size_t i = 0; i < starts.size(); ++i)
-                if (const auto rows = rows_from(fewest, ask, ends[n + 1], starts[i]))
-                    ends[n].push_back({chain_[n].choices[i][0], *rows});
+                if (on.rows[i] && *on.rows[i] + base <= ask.most_pieces)
+                    ends[n].push_back({chain_[n].choices[i][0], *on.rows[i] + base});
             // A line that nothing follows is reported by the walk: it weighs the same from everywhere.
             if (ends[n].empty())
                 for (const Setpoints& choice : chain_[n].choices) ends[n].push_back({choice[0], 0});
@@ -187,12 +221,13 @@ private:
         double from = at_[0];
         for (std::size_t n = 0; n < chain_.size(); ++n) {
             const RampAsk ask = line_ask(chain_[n], from, chain_[n].choices[0]);
-            Fewest fewest(w_.c_, ask, ends[n], {from});
-            const auto least = rows_from(fewest, ask, ends[n], from);
+            const Onward& on = onward(ask, ends[n], {from}, true);
+            const std::size_t base = least_behind(ends[n]);
+            const bool fits = on.rows[0] && *on.rows[0] + base <= ask.most_pieces;
             std::size_t pick = 0;
-            if (least && !leads(n, from, chain_[n].choices[0], ends[n], *least))
-                if (const auto target = fewest.end(from, *least))
-                    while (pick + 1 < chain_[n].choices.size() && chain_[n].choices[pick][0] != *target) ++pick;
+            if (fits && !leads(n, from, chain_[n].choices[0], ends[n], *on.rows[0] + base) && on.target[0])
+                while (pick + 1 < chain_[n].choices.size() && chain_[n].choices[pick][0] != *on.target[0])
+                    ++pick;
             picked.push_back(chain_[n].choices[pick][0]);
             take(n, chain_[n].choices[pick], end);
             from = w_.c_.setpoint.value(chain_[n].choices[pick][0]);
@@ -283,6 +318,7 @@ private:
     Walker& w_;
     Degrees at_; // where the chain begins
     std::vector<Line> chain_;
+    std::map<std::vector<double>, Onward> onward_;
 };
 
 void Walker::choose_setpoints() {

@@ -159,10 +159,12 @@ private:
         built_.add(span, part.data());
         const timeline::Span& added = built_.timeline.spans.back();
         decide(added.first_action, added.actions, spans_before > 0 ? before : timeline_.states[0], setpoint);
-        // What the threshold itself switches has no action in the recipe.
+        // What the threshold itself switches has no action in the recipe. Several may stand for one line: the
+        // one that is armed here does it.
+        const std::uint32_t armed_here = timeline_.states[timeline_.spans[i].state].armed & bits_;
         for (std::size_t t = 0; t < timeline_.thresholds.size(); ++t) {
             const Threshold& threshold = timeline_.thresholds[t];
-            if ((bits_ >> t & 1U) == 0) continue;
+            if ((armed_here >> t & 1U) == 0) continue;
             const bool was =
                 spans_before > 0 && before.open.size() > threshold.line && before.open[threshold.line];
             const bool is = last_state_.open[threshold.line];
@@ -170,7 +172,7 @@ private:
             timeline::Action action;
             action.kind = is ? timeline::ActionKind::open : timeline::ActionKind::close;
             action.line = threshold.line;
-            action.value = is ? threshold.flow : 0;
+            action.value = last_state_.flows[threshold.line];
             action.state = span.state;
             action.source = threshold.source;
             built_.add_action(action);

@@ -85,7 +85,7 @@ Walked Walker::run() {
     const State& last = recipe_.states[recipe_.end_state];
     end.kind = SegmentKind::end;
     end.targets = setpoints();
-    end.outputs = input_.wiring.bits(last);
+    end.outputs = held_bits(last);
     end.channels = input_.wiring.channels(last);
     end.start_degC = setpoint_[0];
     walked_.last_wait = std::move(break_);
@@ -237,11 +237,21 @@ Values Walker::setpoints() const {
 
 void Walker::set_setpoints(const Values& indices) {
     for (std::size_t z = 0; z < zones(); ++z) setpoint_[z] = c_.setpoint.value(indices[z]);
-    from_measured_ = false;
+    from_measured_ = at_start_ = start_moved_ = false;
 }
 
 void Walker::hold_at(const Values& indices) {
-    // A dwell moves no set-point, whatever the display rounds to.
+    bool moves = false;
+    for (std::size_t z = 0; z < zones(); ++z)
+        moves = moves || std::abs(c_.setpoint.value(indices[z]) - setpoint_[z]) > 1e-9;
+    const bool start_moved = start_moved_ || (at_start_ && moves);
+    if (moves) set_setpoints(indices);
+    from_measured_ = false;
+    start_moved_ = start_moved;
+}
+
+void Walker::stay_at(const Values& indices) {
+    // A wait for a person keys no set-point, whatever the display rounds to.
     bool there = true;
     for (std::size_t z = 0; z < zones(); ++z)
         there = there &&

@@ -325,12 +325,41 @@ RampAsk Walker::asked(Index first, Index last, const Degrees& from, const Values
     return ask;
 }
 
-const RampPlan& Walker::planned(const RampAsk& ask) const {
+void Walker::from_moved_start(RampAsk& ask) const {
+    if (!start_moved_) return;
+    RampAsk moved = ask;
+    double share = 0; // of the line that is left
+    for (std::size_t z = 0; z < zones(); ++z) {
+        const double way = ask.to_ideal[z] - ask.from_ideal[z];
+        const double own = way == 0 ? 1 : (ask.to_ideal[z] - setpoint_[z]) / way;
+        if (own <= 0 || (z > 0 && std::abs(own - share) > 1e-9)) return; // zones would no longer move together
+        share = own;
+        // So far off it is already.
+        moved.budget = std::min(moved.budget, ask.budget - std::abs(setpoint_[z] - ask.from_ideal[z]));
+    }
+    if (moved.budget < 0) return;
+    moved.from_ideal = setpoint_;
+    moved.duration *= share;
+    const RampPlan &other = planned(moved), &strict = planned(ask);
+    if (!other.pieces.empty() && (strict.pieces.empty() || other.rows < strict.rows)) ask = std::move(moved);
+}
+
+namespace {
+
+/// All that a plan depends on, but for the controller.
+std::vector<double> key_of(const RampAsk& ask) {
     std::vector<double> key{ask.duration, ask.budget, static_cast<double>(ask.most_pieces),
                             ask.fused ? 1.0 : 0.0};
     for (const Degrees* list : {&ask.from_ideal, &ask.to_ideal, &ask.from, &ask.fastest})
         key.insert(key.end(), list->begin(), list->end());
     for (const std::int64_t k : ask.to) key.push_back(static_cast<double>(k));
+    return key;
+}
+
+} // namespace
+
+const RampPlan& Walker::planned(const RampAsk& ask) const {
+    std::vector<double> key = key_of(ask);
     const auto found = input_.memory.plans.find(key);
     if (found != input_.memory.plans.end()) return found->second;
     return input_.memory.plans.emplace(std::move(key), plan_ramp(c_, ask)).first->second;
@@ -344,7 +373,11 @@ const RampPlan& Walker::planned(Index first, const RampAsk& ask) const {
     }
     std::uint32_t& at = input_.memory.first_of[first];
     if (at == 0) {
-        firsts.push_back({ask, plan_ramp(c_, ask)});
+        // Passes of a repeat ask the same of their lines; only what needs no search is worked out anew.
+        std::map<std::vector<double>, RampPlan>& plans = input_.memory.plans;
+        const auto known = plans.empty() ? plans.end() : plans.find(key_of(ask));
+        firsts.push_back({ask, known != plans.end() ? known->second : plan_ramp(c_, ask)});
+        if (known == plans.end() && !firsts.back().plan.plain) plans.emplace(key_of(ask), firsts.back().plan);
         at = static_cast<std::uint32_t>(firsts.size());
         return firsts.back().plan;
     }
@@ -376,6 +409,8 @@ timeline::Index Walker::line(Index first) {
     const std::int64_t k = band(first);
     const double room = budget(first);
     RampAsk ask = asked(first, last, setpoint_, targets(last, room));
+    from_moved_start(ask);
+    start_moved_ = false;
     bool moves = false;
     for (std::size_t z = 0; z < zones(); ++z)
         moves = moves || std::abs(c_.setpoint.value(ask.to[z]) - setpoint_[z]) > 1e-9;

@@ -1,5 +1,6 @@
 // Waits for a person, steps of the set-point, natural cooling.
 #include "compiler/legalise/walker.hpp"
+#include "compiler/legalise/words.hpp"
 #include "compiler/quantity/unit.hpp"
 
 #include <fmt/format.h>
@@ -31,6 +32,26 @@ std::vector<std::string> Walker::needs_programme(const timeline::State& state) c
     if ((state.armed & input_.wiring.threshold_bits) != 0)
         needs.push_back("no output would follow the temperature");
     return needs;
+}
+
+std::uint32_t Walker::held_bits(const timeline::State& state) const {
+    std::uint32_t bits = input_.wiring.bits(state);
+    if (!c_.holds_at_end) return bits;
+    for (std::size_t t = 0; t < recipe_.thresholds.size(); ++t) {
+        const timeline::Threshold& threshold = recipe_.thresholds[t];
+        if ((state.armed & input_.wiring.threshold_bits & (1U << t)) == 0) continue;
+        const double degC = threshold.temperature - zero_celsius;
+        const auto beyond = [&](double setpoint) {
+            return threshold.above ? setpoint > degC : setpoint < degC;
+        };
+        if (!std::all_of(setpoint_.begin(), setpoint_.end(), beyond)) continue;
+        for (const program::Output& output : input_.wiring.outputs) {
+            if (output.use != program::OutputUse::line || output.line != threshold.line) continue;
+            const std::uint32_t bit = 1U << (output.number - 1);
+            bits = threshold.opens != output.on_without_power ? bits | bit : bits & ~bit;
+        }
+    }
+    return bits;
 }
 
 bool Walker::may_hand_over(Index first) const {
@@ -65,6 +86,19 @@ void Walker::report_person(Index first) {
 }
 
 void Walker::empty_programme(Index i) {
+    const bool there = std::all_of(setpoint_.begin(), setpoint_.end(),
+                                   [&](double degC) { return std::abs(degC - c_.start_setpoint) < 1e-9; });
+    const double cold = start_.hi + setpoint_budget - zero_celsius;
+    const bool all_cold = c_.start_setpoint <= cold && std::all_of(setpoint_.begin(), setpoint_.end(),
+                                                                   [&](double degC) { return degC <= cold; });
+    if (c_.holds_at_end && !c_.starts_from_measured && !there && !all_cold) {
+        // Without a step it would begin, and then hold, at the controller's own set-point.
+        program::Why reason;
+        reason.what = "two waits follow each other, and the set-point is held between them";
+        program::Segment& step = add_row(SegmentKind::step, i, std::move(reason));
+        pending_ = take_opening(step.instruction);
+        return;
+    }
     program::Segment row;
     row.kind = SegmentKind::end;
     row.targets = setpoints();
@@ -84,7 +118,7 @@ timeline::Index Walker::person(Index first) {
     // A run is a programme of its own; its opening wait is the hand-over even where the controller could wait.
     const bool new_run = begins_run(first) && !walked_.rows.empty() && may_hand_over(first) && c_.programs > 1;
     if (c_.operator_wait && !new_run) {
-        hold_at(targets(first, setpoint_budget));
+        stay_at(targets(first, setpoint_budget));
         program::Segment& row = add_row(SegmentKind::operator_wait, first, why("operator wait", first, first));
         row.instruction = joined(row.instruction, text);
     } else {
@@ -94,7 +128,7 @@ timeline::Index Walker::person(Index first) {
         ProgramStart& start = break_.emplace();
         start.hand_over = joined(pending_, text);
         start.waits = !walked_.rows.empty();
-        start.outputs_before = input_.wiring.bits(recipe_.states[s.state]);
+        start.outputs_before = held_bits(recipe_.states[s.state]);
         start.channels_before = input_.wiring.channels(recipe_.states[s.state]);
         pending_.clear();
         // The next programme starts from what is measured then, which may have cooled to the bench.

@@ -66,6 +66,9 @@ private:
     void key_dwell(const DwellPlan& plan, std::int64_t band, Index i, double excess, const program::Why& why);
     /// What a group of line spans asks of the controller.
     RampAsk asked(Index first, Index last, const Degrees& from, const Values& to) const;
+    /// A line behind a start that was moved may keep its rate and be as much shorter or longer, where that
+    /// takes fewer segments than to keep its length.
+    void from_moved_start(RampAsk& ask) const;
     const RampPlan& planned(const RampAsk& ask) const;
     /// The same, for the line that begins at span `first`.
     const RampPlan& planned(Index first, const RampAsk& ask) const;
@@ -79,6 +82,9 @@ private:
     void offer_ramp(Diagnostic& d, Index first, Index last, std::size_t zone, const RampAsk& ask) const;
     void report_line(Index first, Index last, const RampAsk& ask, const RampPlan& plan);
     std::vector<std::string> needs_programme(const timeline::State& state) const;
+    /// Outputs of an end that is held. A line that follows the temperature shows the side of the set-point:
+    /// right also on a controller whose outputs follow only while a programme runs.
+    std::uint32_t held_bits(const timeline::State& state) const;
     /// Whether a separate programme can stand in for a wait here: what the controller does between two
     /// programmes is what the recipe holds.
     bool may_hand_over(Index first) const;
@@ -102,6 +108,7 @@ private:
     Values setpoints() const;
     void set_setpoints(const Values& indices);
     void hold_at(const Values& indices);
+    void stay_at(const Values& indices);
     /// The set-points chosen for a span because they save segments, or nothing: the nearest.
     const Values* chosen(Index i) const {
         return chosen_.empty() || chosen_[i].empty() ? nullptr : &chosen_[i];
@@ -129,6 +136,8 @@ private:
     mutable bool parted_ = false;       // a pass of a repeat ended what might have gone on
     Index no_band_ = timeline::none;    // the last span whose band was reported
     double late_ = 0;                   // s by which the last line ended late
+    bool at_start_ = true;              // the set-point is still the recipe's first
+    bool start_moved_ = false;          // the first dwell holds the settable value beside the recipe's start
     Interval start_;                    // K
     std::vector<Values> chosen_;        // per span; empty where no span has chosen ones
     const timeline::State* before_;     // state before the actions of the span

@@ -115,21 +115,25 @@ private:
         return false;
     }
 
+    std::size_t index_of(const Stretch& s) const {
+        return static_cast<std::size_t>(&s - run_.stretches.data());
+    }
+
     // --- outputs ---------------------------------------------------------------------------------
 
     bool shows(const Stretch& s, const timeline::State& wanted) const {
-        auto [low, high] = between(s);
+        auto [low, high] = led(run_, index_of(s), program_.controller, group().laws.data());
         return outputs_.equal(s, wanted, low, high) && by_hand(s, wanted).empty();
     }
     void check_outputs(const Stretch& s) {
-        auto [low, high] = between(s);
+        auto [low, high] = led(run_, index_of(s), program_.controller, group().laws.data());
         for (std::string& text : outputs_.differences(s, state(group()), low, high))
             say(s.row(), std::move(text));
         check_hands(s);
     }
     std::vector<std::string> by_hand(const Stretch& s, const timeline::State& wanted) const {
         if (!hands_) return {};
-        return hands_->differences(run_, static_cast<std::size_t>(&s - run_.stretches.data()), wanted);
+        return hands_->differences(run_, index_of(s), wanted);
     }
     void check_hands(const Stretch& s) {
         // What was set wrongly stays so; it is told where it first shows.
@@ -360,8 +364,9 @@ private:
     bool line() {
         const Group& g = group();
         double have = 0, rounding = 0;
+        double waits = 0; // s of shortest dwells that stand for the band of a stop
         const RowName where = more() ? stretch().row() : end_of_table;
-        std::size_t first = now_;
+        std::size_t first = now_, stop = 0;
         // A ramp shorter than half a set-point step cannot be keyed as one: the controller is there already.
         if (more() && stretch().kind == Stretch::Kind::hold && reached(stretch().to_degC)) return hold();
         while (more()) {
@@ -379,7 +384,9 @@ private:
             bool without = s.band_K == 0 && (stair || !program_.controller.band_on_ramps);
             if (!without) check_band(s);
             check_path(s, have);
-            have += left();
+            pass_stops(s, stop);
+            const bool wait = stair && s.band_K > 0 && !program_.controller.band_on_ramps && shortest(s);
+            (wait ? waits : have) += left();
             advance();
         }
         if (now_ == first) return lost();
@@ -393,9 +400,34 @@ private:
         // An end that is rounded to the display makes the line that much longer or shorter.
         for (std::size_t z = 0; z < zones_; ++z)
             rounding = std::max(rounding, end_time(z, last.to_degC[z], g.laws[z].to));
-        check_time(where, have, g.duration.lo - rounding, g.duration.hi + rounding);
+        check_time(where, have, g.duration.lo - rounding - waits, g.duration.hi + rounding);
         if (g.band > 0 && last.band_K == 0) band_behind(last);
         return true;
+    }
+
+    bool shortest(const Stretch& s) const {
+        return s.duration_s <= program_.controller.dwell.lo.value() + second;
+    }
+
+    /// A line that waits in its band on the way, at a note, say: something waits there, too. `stop`: the next
+    /// of the group's stops.
+    void pass_stops(const Stretch& s, std::size_t& stop) {
+        for (; stop < group().stops.size(); ++stop) {
+            const std::vector<double>& at = group().stops[stop];
+            // An end may lie beyond that of its line, never short of it.
+            const double furthest = std::max(budget_, near_) + 1e-6;
+            bool there = true, beyond = false;
+            for (std::size_t z = 0; z < zones_; ++z) {
+                double past = s.to_degC[z] + zero_celsius - at[z];
+                if (group().laws[z].rate < 0) past = -past;
+                there = there && past >= -near_ && past <= furthest;
+                beyond = beyond || past > furthest;
+            }
+            if (!beyond && !(there && s.band_K > 0)) return;
+            if (beyond)
+                say(s.row(), fmt::format("no soak band at {}, the recipe has {:g} K there", temperature(at[0]),
+                                         group().band));
+        }
     }
 
     /// The band of a ramp on a controller that has bands on dwells only: the dwell that follows waits in one as
@@ -408,8 +440,7 @@ private:
         if (!behind)
             return say(last.row(), fmt::format("no soak band at its end, the recipe has {:g} K", g.band));
         const Stretch& s = stretch();
-        bool shortest = s.duration_s <= program_.controller.dwell.lo.value() + second;
-        bool own = shortest && stands_for(s.band_K, g.band);
+        bool own = shortest(s) && stands_for(s.band_K, g.band);
         bool shared = fits_next(s) && stands_for(s.band_K, next->band) && s.band_K <= g.band + 1e-9;
         if (own && shared) {
             // It is the ramp's own when the dwell comes behind it all the same.
@@ -609,6 +640,7 @@ private:
             check_outputs(s);
             bool cooling = at_ > 0 && groups_[at_ - 1].kind == GroupKind::off;
             bool cold = std::abs(group().laws[0].to - timeline_.laws_of(0)->from) <= budget_;
+            if (program_.controller.holds_at_end && !cold) check_level(s, budget_);
             if (!program_.controller.holds_at_end && !cooling && !cold)
                 say(s.row(), fmt::format("the controller switches off, the recipe holds {}",
                                          temperature(group().laws[0].to)));

@@ -221,7 +221,7 @@ private:
             for (std::string& text : hands_->differences(run_, now_, proven_.states[span().state]))
                 say(std::move(text));
         if (s.between && now_ == 0) return; // the rig stands as people left it
-        const auto [low, high] = between(s);
+        const auto [low, high] = led(run_, now_, program_.controller, proven_.laws_of(at_));
         for (std::string& text : outputs_.differences(s, proven_.states[span().state], low, high))
             say(std::move(text));
     }

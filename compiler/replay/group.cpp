@@ -105,6 +105,9 @@ std::vector<Group> groups_of(const timeline::Timeline& timeline, double toleranc
             group.state = span.state;
             group.band = band;
             groups.push_back(std::move(group));
+        } else if (kind == GroupKind::line && band > 0) {
+            std::vector<double>& stop = groups.back().stops.emplace_back();
+            for (const timeline::Law& law : groups.back().laws) stop.push_back(law.to);
         }
         Group& group = groups.back();
         group.last = i + 1;

@@ -29,6 +29,8 @@ struct Group {
     /// segments and may grow; the upper bound is no more than a guard against a lost digit.
     double shorter = 0, longer = 0;
     std::vector<Cooling> coolings; // of an `off`
+    /// K, per zone: where a line waits in its band before it goes on.
+    std::vector<std::vector<double>> stops;
 };
 
 /// `tolerance`: s by which a rounded time may differ; `step`: s, one step of the controller's dwells.

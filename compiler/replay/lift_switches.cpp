@@ -1,5 +1,7 @@
 #include "compiler/replay/lift_switches.hpp"
 
+#include "compiler/replay/person.hpp"
+
 #include <algorithm>
 
 #include <fmt/format.h>
@@ -66,6 +68,8 @@ std::string Switches::flow_for(std::size_t line, const std::string& said, RowNam
     const timeline::Line& l = bench_.lines[line];
     for (std::size_t c = 0; c < program_.channels.size() && c < channels_.size(); ++c)
         if (program_.channels[c] == l.name) {
+            // One that opens and closes again in this row has no flow any more where it ends.
+            if (channels_[c] == 0 && !said.empty()) return said;
             if (channels_[c] == 0)
                 disagree(row, fmt::format("{} is open and its channel sets no flow", l.name));
             return sccm(channels_[c]);
@@ -126,6 +130,8 @@ std::vector<std::string> Switches::enter(RowName row, std::uint32_t outputs,
         *person = plain(words.back().value);
         words.pop_back();
     }
+    for (std::string& text : said_flows(instruction, program_.channels, channels, bench_))
+        disagree(row, std::move(text));
     for (const Word& word : words) {
         switch (word.order) {
         case Order::open:
@@ -189,6 +195,12 @@ void Switches::settle(RowName row, std::uint32_t outputs, const std::vector<std:
                                       *ordered_[line] ? "open" : "closed", on ? "open" : "closed"));
             continue;
         }
+        if (on && channel && *channel == 0)
+            disagree(row, fmt::format("{} is open and its channel sets no flow", l.name));
+        if (!on && channel && *channel > 0)
+            disagree(row, fmt::format("{} is closed and its meter is set to {}: it stands wide open when the "
+                                      "valve opens; a closed line's channel is 0",
+                                      l.name, sccm(*channel)));
         if (on && valve.open != true)
             open(line, "", row);
         else if (on && channel && *channel != valve.channel && !ordered_[line]) {
@@ -220,8 +232,11 @@ void Switches::settle(RowName row, std::uint32_t outputs, const std::vector<std:
         }
     }
     out_.insert(out_.end(), said.begin(), said.end());
+    exchange();
+}
 
-    // A line that opens at the instant at which every other one closes: `switch to`.
+/// A line that opens at the instant at which every other one closes: `switch to`.
+void Switches::exchange() {
     std::size_t opens = 0, closes = 0, still_open = 0, at = 0;
     for (std::size_t i = 0; i < out_.size(); ++i)
         if (out_[i].starts_with("open "))
@@ -230,6 +245,12 @@ void Switches::settle(RowName row, std::uint32_t outputs, const std::vector<std:
             ++closes;
     for (const Valve& valve : valves_) still_open += valve.open == false ? 0 : 1;
     bool neighbours = opens == 1 && closes > 0 && still_open == 1 && at + closes < out_.size();
+    if (neighbours) {
+        // One that opens and closes again leaves another one open.
+        const std::string name = out_[at].substr(5, out_[at].find(' ', 5) - 5);
+        const std::optional<std::size_t> opened = line_named(name);
+        neighbours = opened && valves_[*opened].open == true;
+    }
     for (std::size_t i = at + 1; neighbours && i <= at + closes; ++i)
         neighbours = out_[i].starts_with("close ");
     if (!neighbours) return;

@@ -41,6 +41,7 @@ private:
     };
 
     void line_order(const Word& word, RowName row);
+    void exchange();
     void settle(RowName row, std::uint32_t outputs, const std::vector<std::int64_t>& channels);
     void open(std::size_t line, std::string flow, RowName row);
     std::string flow_for(std::size_t line, const std::string& said, RowName row);

@@ -158,11 +158,29 @@ std::vector<std::string> Outputs::differences(const Stretch& stretch, const time
             }
         if (active != expected) list.push_back(difference(output, active));
     }
-    if (!stretch.between) channels(stretch.channels_sccm, state, list);
+    if (!stretch.between) channels(stretch.channels_sccm, stretch.outputs, state, Reach{low, high}, list);
     return list;
 }
 
-void Outputs::channels(const std::vector<double>& sccm, const timeline::State& state,
+std::optional<bool> Outputs::shown_open(const std::vector<bool>& energised, std::size_t line) const {
+    for (const program::Output& output : program_.outputs)
+        if (output.use == OutputUse::line && output.line == line && output.number >= 1 &&
+            output.number <= energised.size())
+            return energised[output.number - 1] != output.on_without_power;
+    return std::nullopt;
+}
+
+/// Whether some programme has an output that follows the temperature for the line.
+bool Outputs::by_itself(std::size_t line) const {
+    for (const program::Output& output : program_.outputs)
+        if (output.use == OutputUse::line && output.line == line)
+            for (const program::Part& part : program_.parts)
+                if (threshold_output(part.number, output.number)) return true;
+    return false;
+}
+
+void Outputs::channels(const std::vector<double>& sccm, const std::vector<bool>& energised,
+                       const timeline::State& state, const std::optional<Reach>& reach,
                        std::vector<std::string>& list) const {
     for (std::size_t c = 0; c < program_.channels.size() && c < sccm.size(); ++c) {
         auto found =
@@ -174,14 +192,34 @@ void Outputs::channels(const std::vector<double>& sccm, const timeline::State& s
             continue;
         }
         auto line = static_cast<std::size_t>(found - timeline_.lines.begin());
-        if (armed(state, line)) continue;
-        // Behind a closed valve the set-point of a meter moves nothing.
-        if (!state.open[line] && found->output != 0) continue;
-        double wanted = state.open[line] ? state.flows[line] * sccm_per_mol_s : 0;
+        bool open = state.open[line] != 0;
+        double flow = open ? state.flows[line] : 0;
+        if (const timeline::Threshold* threshold = armed(state, line)) {
+            flow = threshold->flow;
+            const std::optional<bool> shown = shown_open(energised, line);
+            const bool open_above = threshold->opens == threshold->above;
+            if (by_itself(line)) {
+                open = true; // the meter stands ready on both sides
+            } else if (shown) {
+                open = *shown; // on the right side: that is told of the output
+            } else if (!reach || (reach->low <= threshold->temperature + half_step_ &&
+                                  reach->high >= threshold->temperature - half_step_)) {
+                open = sccm[c] > 0;
+            } else {
+                open = (reach->low > threshold->temperature) == open_above;
+            }
+        }
+        // A meter that is told to let gas through while its valve is shut stands wide open when that opens.
+        double wanted = open ? flow * sccm_per_mol_s : 0;
         constexpr double resolution = 0.001; // channels are keyed in thousandths
-        if (std::abs(sccm[c] - wanted) > resolution + 1e-9 * wanted)
+        if (std::abs(sccm[c] - wanted) <= resolution + 1e-9 * wanted) continue;
+        if (open || found->output == 0)
             list.push_back(fmt::format("{} flows at {:.6g} sccm, the recipe has {:.6g} sccm", found->name,
                                        sccm[c], wanted));
+        else
+            list.push_back(fmt::format("{} is closed and its meter is set to {:.6g} sccm, the recipe has it at "
+                                       "0 sccm",
+                                       found->name, sccm[c]));
     }
 }
 
@@ -196,7 +234,7 @@ std::vector<std::string> Outputs::end_differences(const Run& run, const timeline
         bool expected = acts(output, state);
         if (active != expected) list.push_back(difference(output, active));
     }
-    channels(run.end_channels_sccm, state, list);
+    channels(run.end_channels_sccm, energised, state, std::nullopt, list);
     return list;
 }
 

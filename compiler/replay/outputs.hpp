@@ -3,6 +3,7 @@
 #include "compiler/replay/replay.hpp"
 #include "compiler/timeline/timeline.hpp"
 
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -32,8 +33,16 @@ private:
     const program::ThresholdOutput* threshold_output(std::uint32_t part, std::uint32_t output) const;
     std::string threshold_difference(const program::Output& output, const program::ThresholdOutput& keyed,
                                      const timeline::State& state, double low, double high) const;
-    void channels(const std::vector<double>& sccm, const timeline::State& state,
+    /// What a row shows of a line: its valve as keyed; nothing where no output works it.
+    std::optional<bool> shown_open(const std::vector<bool>& energised, std::size_t line) const;
+    /// K between which a row's set-point lies.
+    struct Reach {
+        double low = 0, high = 0;
+    };
+    void channels(const std::vector<double>& sccm, const std::vector<bool>& energised,
+                  const timeline::State& state, const std::optional<Reach>& reach,
                   std::vector<std::string>& list) const;
+    bool by_itself(std::size_t line) const;
 
     const timeline::Timeline& timeline_;
     const program::Program& program_;

@@ -256,6 +256,38 @@ Instructions compare_instructions(const program::Program& table, const program::
     return Rows(table, wanted, recipe).compare();
 }
 
+std::vector<std::string> said_flows(const std::string& instruction, const std::vector<std::string>& names,
+                                    const std::vector<std::int64_t>& channels, const Timeline& rig) {
+    std::vector<std::string> list;
+    if (instruction.empty()) return list;
+    static const Unit& sccm = *unit_named("sccm");
+    const std::vector<Word> words = words_of(instruction);
+    for (std::size_t c = 0; c < names.size() && c < channels.size(); ++c) {
+        const timeline::Line* line = line_named(rig, names[c]);
+        // What is said last of a line holds for the row.
+        const auto last =
+            std::find_if(words.rbegin(), words.rend(), [&](const Word& word) { return word.line == names[c]; });
+        if (!line || last == words.rend() || (last->order != Order::open && last->order != Order::set))
+            continue;
+        const std::optional<double> said = flow(*line, last->value);
+        const double keyed = to_si(static_cast<double>(channels[c]) / 1000.0, sccm);
+        if (said && !near({*said, Kind::flow}, {keyed, Kind::flow}))
+            list.push_back(fmt::format("it says that {} flows at {}, its channel sets {}", line->name,
+                                       last->value, timeline::flow_text(*line, keyed)));
+    }
+    return list;
+}
+
+std::vector<Finding> compare_said_flows(const program::Program& table, const Timeline& rig) {
+    std::vector<Finding> list;
+    for (const program::Part& part : table.parts)
+        for (std::size_t i = 0; i < part.segments.size(); ++i)
+            for (std::string& text :
+                 said_flows(part.segments[i].instruction, table.channels, part.segments[i].channels, rig))
+                list.push_back({{part.number, static_cast<std::uint32_t>(i + 1)}, std::move(text), "", true});
+    return list;
+}
+
 // --- along a run ---------------------------------------------------------------------------------
 
 Hands::Hands(const Timeline& timeline, const program::Program& program, const Run& run)

@@ -22,6 +22,13 @@ struct Instructions {
 Instructions compare_instructions(const program::Program& table, const program::Program& wanted,
                                   const timeline::Timeline& recipe);
 
+/// "it says that argon flows at 1 L/min, its channel sets 900 sccm" for each channel of a row. `rig`: any
+/// timeline of the rig's lines.
+std::vector<std::string> said_flows(const std::string& instruction, const std::vector<std::string>& names,
+                                    const std::vector<std::int64_t>& channels, const timeline::Timeline& rig);
+/// Whether the flow that a row's words name is the one that its channel sets, wherever the controller sets one.
+std::vector<Finding> compare_said_flows(const program::Program& table, const timeline::Timeline& rig);
+
 /// Meters, taps and devices that no output works, along a run: as the instructions of its rows leave them.
 class Hands {
 public:

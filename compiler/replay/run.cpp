@@ -92,6 +92,11 @@ private:
         if (part.thresholds.size() > controller_.thresholds)
             problem("programme {} has {} thresholds, the controller {}", part.number, part.thresholds.size(),
                     controller_.thresholds);
+        for (std::size_t i = 0; i < part.thresholds.size(); ++i)
+            for (std::size_t j = 0; j < i; ++j)
+                if (part.thresholds[j].output == part.thresholds[i].output)
+                    problem("programme {}: two thresholds move output {}", part.number,
+                            part.thresholds[i].output);
         for (const program::ThresholdOutput& threshold : part.thresholds) {
             if (threshold.output < 1 || threshold.output > controller_.outputs)
                 problem("programme {}: a threshold moves output {}, the controller has {}", part.number,
@@ -321,6 +326,7 @@ private:
             break;
         case SegmentKind::dwell:
             if (!keeps(part, i, "a dwell")) return;
+            setpoint_ = targets(segment);
             hold(part, i);
             break;
         case SegmentKind::step: {

@@ -31,6 +31,21 @@ inline bool from_own_start(const Run& run, std::size_t now, const program::Contr
     return now == 0 || run.stretches[now - 1].between || run.stretches[now - 1].part != s.part;
 }
 
+/// K between which the tube is led during a stretch. Where a programme starts from a set-point of its own, the
+/// furnace is still where the recipe left it, in the `laws` that it follows now.
+inline std::pair<double, double> led(const Run& run, std::size_t now, const program::Controller& controller,
+                                     const timeline::Law* laws) {
+    const Stretch& s = run.stretches[now];
+    if (!from_own_start(run, now, controller)) return between(s);
+    double low = laws->from, high = laws->from;
+    for (std::size_t z = 0; z < s.to_degC.size(); ++z)
+        for (const double kelvin : {laws[z].from, s.to_degC[z] + zero_celsius}) {
+            low = std::min(low, kelvin);
+            high = std::max(high, kelvin);
+        }
+    return {low, high};
+}
+
 /// What ran last before `used` seconds of stretch `now`, if it waited in a band; null: it did not.
 inline const Stretch* waited_last(const Run& run, std::size_t now, double used) {
     if (now == 0 && used == 0) return nullptr;

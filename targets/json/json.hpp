@@ -26,7 +26,6 @@ struct Figures {
     struct Row {
         std::string rule, verdict;
         std::string rest; // title, margin, instant and what decides, in one text
-        bool operator==(const Row&) const = default;
     };
     std::vector<Row> assurance;
 };

@@ -118,7 +118,10 @@ void read_outputs(const Value& list, program::Program& program) {
         if (!use) value.at("use").wrong("one of line, burner, pump, other is expected");
         output.use = *use;
         bool valve = output.use == program::OutputUse::line;
-        if (valve) output.line = value.at("line").whole(0, 1000000);
+        if (valve)
+            output.line = value.at("line").whole(0, 1000000);
+        else if (!value.at("line").null())
+            value.at("line").wrong("only an output that works a line has one; null is expected");
         std::string rest = value.at("de_energised").text();
         if (rest != (valve ? "open" : "on") && rest != (valve ? "closed" : "off"))
             value.at("de_energised").wrong(valve ? "open or closed is expected" : "on or off is expected");
@@ -333,6 +336,16 @@ void read_beside(const Value& root) {
     for (const std::string& line : totals.at("gas_NL").keys()) range(totals.at("gas_NL").at(line.c_str()));
 }
 
+std::vector<std::string> same_names(const Value& list, const std::vector<std::string>& wanted,
+                                    std::string_view what) {
+    std::vector<std::string> names;
+    for (const Value& one : list.list()) names.push_back(one.text());
+    if (names != wanted)
+        list.wrong(wanted.empty() ? fmt::format("this table has no {} on its rig and controller", what)
+                                  : fmt::format("the {} are {}, in this order", what, fmt::join(wanted, ", ")));
+    return names;
+}
+
 program::Program read_table(const Json& json, const program::Program& shape) {
     Value root(json, {});
     root.holds({"athanor_table", "recipe", "rig", "controller", "provenance", "zones", "outputs", "channels",
@@ -349,10 +362,10 @@ program::Program read_table(const Json& json, const program::Program& shape) {
             .at("name")
             .wrong(fmt::format("the table is for {}, not for {}", root.at("controller").at("name").text(),
                                shape.controller.name));
-    for (const Value& zone : root.at("zones").list()) program.zones.push_back(zone.text());
-    if (program.zones.empty()) root.at("zones").wrong("at least one zone is expected");
+    // Set-points and flows are told apart by their order alone.
+    program.zones = same_names(root.at("zones"), shape.zones, "zones");
     read_outputs(root.at("outputs"), program);
-    for (const Value& channel : root.at("channels").list()) program.channels.push_back(channel.text());
+    program.channels = same_names(root.at("channels"), shape.channels, "channels");
     read_parts(root, program);
     read_beside(root);
     return program;

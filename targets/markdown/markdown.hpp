@@ -12,4 +12,11 @@ std::optional<program::Program> read(std::string_view bytes, const program::Prog
 /// A row of the sheet's outputs: number, what it drives, where that is when energised and when not.
 std::vector<std::string> output_words(const program::Output& output);
 
+/// Titles of the table of outputs.
+std::vector<std::string> output_titles();
+/// "To degC", with the zones in their order where there are several: "To degC front/middle/back".
+std::string target_title(const program::Program& program);
+/// What `How to read it` may say, as the lines are told.
+std::vector<std::string> legend();
+
 } // namespace athanor::targets::markdown

@@ -64,13 +64,14 @@ public:
             if (text.starts_with("#")) {
                 close();
                 programme_ = std::string(after(text, "## Programme "));
-                legend_ = text == "## Outputs"              ? &Reader::output_line
-                          : text == "## What a person does" ? &Reader::hand_line
-                                                            : nullptr;
+                section_ = text == "## Outputs"              ? &Reader::output_line
+                           : text == "## What a person does" ? &Reader::hand_line
+                           : text == "## How to read it"     ? &Reader::legend_line
+                                                             : nullptr;
                 told_ = 0;
                 continue;
             }
-            if (legend_ != nullptr) (this->*legend_)(text);
+            if (section_ != nullptr) (this->*section_)(text);
             if (programme_.empty()) continue;
             if (text.starts_with("|"))
                 table_line();
@@ -88,8 +89,9 @@ public:
 private:
     /// What a person keys by must say what the table means: which output drives what, and which way round.
     void output_line(std::string_view text) {
-        if (!text.starts_with("|") || ++told_ <= 2) return; // titles and dashes
+        if (!text.starts_with("|") || ++told_ == 2) return; // dashes
         const std::vector<PipeCell> found = cells(line_->text);
+        if (told_ == 1) return titles(found);
         const std::size_t i = told_ - 3;
         if (found.size() != 4 || i >= shape_.outputs.size())
             wrong(1, fmt::format("{} outputs are expected here, each with what it drives and its two positions",
@@ -101,26 +103,47 @@ private:
                                                    found[c].text, shape_.outputs[i].number, wanted[c]));
     }
 
+    /// Which of two columns is "energised" is what a person reads the others by.
+    void titles(const std::vector<PipeCell>& found) const {
+        const std::vector<std::string> wanted = output_titles();
+        if (found.size() != wanted.size()) wrong(1, fmt::format("{} titles are expected here", wanted.size()));
+        for (std::size_t c = 0; c < wanted.size(); ++c)
+            if (found[c].text != wanted[c])
+                wrong(found[c].column,
+                      fmt::format("`{}` stands here, the title is `{}`", found[c].text, wanted[c]));
+    }
+    void legend_line(std::string_view text) {
+        if (text.empty()) return;
+        const std::vector<std::string> known = legend();
+        if (!text.starts_with("- ") || std::find(known.begin(), known.end(), text.substr(2)) == known.end())
+            wrong(1, "this is not how the sheet is to be read");
+    }
+
     struct Told {
-        std::string programme, segment, text; // no segment: before the programme is started
+        std::string programme, segment, text, kind = "operator"; // no segment: before the programme is started
     };
     void hand_line(std::string_view text) {
         Told told;
-        std::string_view rest = after(text, "- before programme ");
-        const bool starts = !rest.empty();
-        if (!starts) rest = after(text, "- programme ");
-        const std::string_view end = starts ? " is started: " : " waits: ";
+        std::string_view rest = after(text, "- before programme "), end = " is started: ";
+        if (rest.empty() && !(rest = after(text, "- when programme ")).empty()) {
+            end = " ends: ";
+            told.kind = "end";
+        } else if (rest.empty()) {
+            rest = after(text, "- programme ");
+            end = " waits: ";
+        }
         const std::size_t at = rest.find(end), comma = rest.find(", segment ");
         if (at == std::string_view::npos) return;
         told.text = unescaped(rest.substr(at + end.size()));
-        told.programme = std::string(rest.substr(0, starts ? at : comma));
-        if (!starts && comma < at) told.segment = std::string(rest.substr(comma + 10, at - comma - 10));
+        const bool names = end == " waits: " && comma < at;
+        told.programme = std::string(rest.substr(0, names ? comma : at));
+        if (names) told.segment = std::string(rest.substr(comma + 10, at - comma - 10));
         hands_.emplace_back(*line_, std::move(told));
     }
     void compare_hand(const Told& told) {
         for (Row& row : rows_)
-            if (cell(row, Field::program).text == told.programme && cell(row, Field::kind).text == "operator" &&
-                cell(row, Field::segment).text == told.segment &&
+            if (cell(row, Field::program).text == told.programme && cell(row, Field::kind).text == told.kind &&
+                (told.kind == "end" || cell(row, Field::segment).text == told.segment) &&
                 cell(row, Field::instruction).text == told.text)
                 return;
         wrong(3, fmt::format("`{}` is not what programme {} says there", told.text, told.programme));
@@ -244,7 +267,7 @@ private:
             set(row, Field::segment, 0, value.text, value.column);
         } else if (title == "Kind") {
             set(row, Field::kind, 0, kind, value.column);
-        } else if (title == "To degC" || title == "K/min") {
+        } else if (title == target_title(shape_) || title == "K/min") {
             std::size_t zone = 0;
             for (std::string_view rest = value.text; !rest.empty(); ++zone) {
                 std::string_view part = rest.substr(0, rest.find('/'));
@@ -268,6 +291,9 @@ private:
             for (std::size_t i = 0; i < shape_.outputs.size(); ++i)
                 set(row, Field::output, i, value.text.substr(2 * i, 1), value.column + 2 * i);
         } else {
+            if (title.starts_with("To degC"))
+                wrong(1,
+                      fmt::format("the title `{}` names other zones than `{}`", title, target_title(shape_)));
             std::size_t i = 0;
             while (i < shape_.channels.size() && shape_.channels[i] + " sccm" != title) ++i;
             if (i == shape_.channels.size()) wrong(value.column, fmt::format("there is no column `{}`", title));
@@ -295,8 +321,8 @@ private:
     std::vector<Column> columns_;
     const Line* line_ = nullptr;
     std::string programme_, next_;
-    void (Reader::*legend_)(std::string_view) = nullptr; // of the section in front of the programmes
-    std::size_t told_ = 0;                               // lines of its table
+    void (Reader::*section_)(std::string_view) = nullptr; // of the section in front of the programmes
+    std::size_t told_ = 0;                                // lines of its table
     std::vector<std::pair<Line, Told>> hands_;
     std::vector<std::string> head_;
     bool ruled_ = false;

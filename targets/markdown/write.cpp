@@ -20,6 +20,29 @@ std::vector<std::string> output_words(const program::Output& output) {
             output.on_without_power ? on : off};
 }
 
+std::vector<std::string> output_titles() {
+    return {"Output", "Drives", "1, energised", "0, not energised"};
+}
+
+std::string target_title(const program::Program& program) {
+    std::string title = "To degC";
+    if (program.zones.size() < 2) return title;
+    for (std::size_t z = 0; z < program.zones.size(); ++z) title += (z == 0 ? " " : "/") + program.zones[z];
+    return title;
+}
+
+std::vector<std::string> legend() {
+    return {"`ramp`: in a line to the temperature; `dwell`: hold it; `step`: jump to it, then wait for the "
+            "band or the time; `ramp_dwell`: a ramp and the dwell behind it; `operator`: until a person "
+            "acknowledges; `end`",
+            "~ before a time: the controller works it out from the rate; it is not keyed",
+            "`Band K`: time counts only while the measured temperature is this near to the set-point",
+            "`Loop`: after this segment back to the one named, so often in all",
+            "`/` between figures: one for each zone, in the order of the title `To degC`",
+            "`Threshold`: while the programme runs this output follows the measured temperature by itself, "
+            "whatever stands for it in the column `Out`"};
+}
+
 namespace {
 
 using program::Part;
@@ -67,7 +90,7 @@ private:
     void outputs() {
         if (program_.outputs.empty()) return;
         heading("Outputs");
-        std::vector<std::vector<std::string>> rows{{"Output", "Drives", "1, energised", "0, not energised"}};
+        std::vector<std::vector<std::string>> rows{output_titles()};
         for (const program::Output& output : program_.outputs) rows.push_back(output_words(output));
         out_ += table(rows, {true, false, false, false});
     }
@@ -131,7 +154,7 @@ private:
                 bands = bands || s.band >= 0;
                 rates = rates || !s.rates.empty();
             }
-        std::vector<std::string> head{"Seg", "Kind", "To degC"};
+        std::vector<std::string> head{"Seg", "Kind", target_title(program_)};
         std::vector<bool> right{true, false, true};
         auto column = [&](const char* title, bool needed, bool to_right = true) {
             if (!needed) return;
@@ -188,13 +211,14 @@ private:
 
     void legend() {
         heading("How to read it");
-        item("`ramp`: in a line to the temperature; `dwell`: hold it; `step`: jump to it, then wait for the "
-             "band or "
-             "the time; `ramp_dwell`: a ramp and the dwell behind it; `operator`: until a person acknowledges; "
-             "`end`");
-        item("~ before a time: the controller works it out from the rate; it is not keyed");
-        item("`Band K`: time counts only while the measured temperature is this near to the set-point");
-        item("`Loop`: after this segment back to the one named, so often in all");
+        const bool thresholds = std::any_of(program_.parts.begin(), program_.parts.end(),
+                                            [](const Part& part) { return !part.thresholds.empty(); });
+        std::vector<std::string> lines = markdown::legend();
+        for (const std::string& text : lines) {
+            if (text.starts_with("`/`") && program_.zones.size() < 2) continue;
+            if (text.starts_with("`Threshold`") && !thresholds) continue;
+            item(text);
+        }
     }
 
     void granted() {

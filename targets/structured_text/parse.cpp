@@ -1,4 +1,4 @@
-// The part of the language in which the writer writes: comments, type declarations (skipped), constants.
+// The part of the language in which the writer writes: comments, type declarations (kept as text), constants.
 #include "targets/structured_text/structured_text.hpp"
 
 #include <algorithm>
@@ -18,12 +18,11 @@ class Parser {
 public:
     explicit Parser(std::string_view bytes) : bytes_(bytes) {}
 
-    std::vector<std::pair<std::string, Value>> run() {
-        std::vector<std::pair<std::string, Value>> list;
+    Parsed run() {
+        Parsed parsed;
         for (std::string word = name(); !word.empty(); word = name()) {
             if (word == "TYPE") {
-                while (at_ < bytes_.size() && word != "END_TYPE") word = any();
-                if (word != "END_TYPE") wrong("TYPE without END_TYPE");
+                types(parsed);
                 continue;
             }
             if (word != "VAR_GLOBAL" || name() != "CONSTANT") wrong("TYPE or VAR_GLOBAL CONSTANT is expected");
@@ -31,21 +30,50 @@ public:
                 std::string constant = name();
                 if (constant == "END_VAR") break;
                 if (constant.empty()) wrong("a name or END_VAR is expected");
-                expect(':');
-                // The type says nothing that the value does not say.
-                while (at_ < bytes_.size() && !(peek() == ':' && bytes_.substr(at_, 2) == ":=")) any();
-                if (at_ >= bytes_.size()) wrong("a constant has a value behind `:=`");
-                at_ += 2;
-                list.emplace_back(constant, value(0));
-                expect(';');
+                parsed.constants.emplace_back(constant, constant_value());
             }
         }
         skip();
         if (at_ < bytes_.size()) wrong("nothing is expected here");
-        return list;
+        parsed.outputs = std::move(outputs_);
+        return parsed;
     }
 
 private:
+    void types(Parsed& parsed) {
+        if (!parsed.types.empty()) wrong("a second TYPE");
+        const std::size_t begin = at_ - 4; // its own word
+        parsed.types_line = line_number(begin);
+        std::string word;
+        while (at_ < bytes_.size() && word != "END_TYPE") word = any();
+        if (word != "END_TYPE") wrong("TYPE without END_TYPE");
+        parsed.types = single_blanks(bytes_.substr(begin, at_ - begin));
+    }
+
+    Value constant_value() {
+        expect(':');
+        skip();
+        const std::size_t begin = at_;
+        while (at_ < bytes_.size() && !(peek() == ':' && bytes_.substr(at_, 2) == ":=")) any();
+        if (at_ >= bytes_.size()) wrong("a constant has a value behind `:=`");
+        std::string type = single_blanks(bytes_.substr(begin, at_ - begin));
+        at_ += 2;
+        Value out = value(0);
+        out.type = std::move(type);
+        expect(';');
+        std::size_t end = at_;
+        while (end < bytes_.size() && bytes_[end] == ' ') ++end;
+        if (bytes_.substr(end, 2) == "(*")
+            if (const std::size_t close = bytes_.find("*)", end + 2); close != std::string_view::npos)
+                out.unit = single_blanks(bytes_.substr(end + 2, close - end - 2));
+        return out;
+    }
+
+    std::size_t line_number(std::size_t at) const {
+        const std::string_view before = bytes_.substr(0, at);
+        return 1 + static_cast<std::size_t>(std::count(before.begin(), before.end(), '\n'));
+    }
+
     [[noreturn]] void wrong(std::string message) const {
         std::string_view before = bytes_.substr(0, std::min(at_, bytes_.size()));
         std::size_t line_begin = before.rfind('\n');
@@ -61,6 +89,9 @@ private:
             } else if (bytes_.substr(at_).starts_with("(*")) {
                 std::size_t end = bytes_.find("*)", at_ + 2);
                 if (end == std::string_view::npos) wrong("a comment that does not end");
+                const std::string text = single_blanks(bytes_.substr(at_ + 2, end - at_ - 2));
+                if (text.starts_with("bit ") && text.find(" of Outputs: ") != std::string::npos)
+                    outputs_.emplace_back(text, line_number(at_));
                 at_ = end + 2;
             } else {
                 return;
@@ -164,13 +195,14 @@ private:
 
     std::string_view bytes_;
     std::size_t at_ = 0;
+    std::vector<std::pair<std::string, std::size_t>> outputs_;
 };
 
 } // namespace
 
-bool parse(std::string_view bytes, std::vector<std::pair<std::string, Value>>& constants, ReadError& error) {
+bool parse(std::string_view bytes, Parsed& parsed, ReadError& error) {
     try {
-        constants = Parser(bytes).run();
+        parsed = Parser(bytes).run();
         return true;
     } catch (const Wrong& wrong) {
         error = wrong.error;

@@ -3,6 +3,7 @@
 #include "targets/words.hpp"
 
 #include <algorithm>
+#include <array>
 #include <charconv>
 
 #include <fmt/format.h>
@@ -205,15 +206,75 @@ private:
     std::vector<Row> rows_;
 };
 
+/// A constant's own type, and the unit in the comment behind it, as the writer has them.
+void check_constants(const Constants& constants, const program::Controller& c) {
+    constexpr std::array<std::pair<std::string_view, std::string_view>, 5> units{
+        std::pair{"ATHANOR_SETPOINT_UNIT", "degC"}, std::pair{"ATHANOR_RATE_UNIT", "K/min"},
+        std::pair{"ATHANOR_RAMP_TIME_UNIT", "s"}, std::pair{"ATHANOR_DWELL_UNIT", "s"},
+        std::pair{"ATHANOR_BAND_UNIT", "K"}};
+    constexpr std::array<std::pair<std::string_view, std::string_view>, 4> arrays{
+        std::pair{"ATHANOR_PROGRAMMES", "ATHANOR_PROGRAMME"}, std::pair{"ATHANOR_SEGMENTS", "ATHANOR_SEGMENT"},
+        std::pair{"ATHANOR_LOOPS", "ATHANOR_LOOP"}, std::pair{"ATHANOR_THRESHOLDS", "ATHANOR_THRESHOLD"}};
+    for (const auto& [name, value] : constants) {
+        bool known = false;
+        const auto is = [&, &name = name, &value = value](std::string_view wanted, std::string_view unit) {
+            known = true;
+            if (value.type != wanted)
+                wrong(value, fmt::format("{} is declared as `{}`, it is `{}`", name, value.type, wanted));
+            if (value.unit != unit)
+                wrong(value, fmt::format("`{}` stands behind {}, its unit is {}", value.unit, name, unit));
+        };
+        for (const auto& [unit, text] : units)
+            if (name == unit) is("LREAL", text);
+        const std::optional<Grid> grids[] = {c.setpoint, c.rate, c.ramp_time, c.dwell, c.soak_band};
+        for (std::size_t i = 0; i < units.size(); ++i) {
+            if (name != units[i].first || !grids[i]) continue;
+            const std::optional<Decimal> said =
+                value.text.size() > 18 ? std::nullopt : Decimal::parse(value.text);
+            if (const Decimal unit = unit_of(*grids[i]); !said || said->text() != unit.text())
+                wrong(value, fmt::format("`{}` stands here, this controller is keyed in units of {} {}",
+                                         value.text, unit.text(), units[i].second));
+        }
+        for (const auto& [array, type] : arrays)
+            if (name == array) is(fmt::format("ARRAY [1..{}] OF {}", value.list.size(), type), value.unit);
+        if (!known) wrong(value, fmt::format("there is no constant {}", name));
+    }
+}
+
+/// What programs and people take from beside the figures.
+void check_declared(const Parsed& parsed, const program::Program& program) {
+    const std::string wanted = type_declarations(program);
+    if (parsed.types != single_blanks(wanted)) {
+        std::size_t line = parsed.types_line;
+        std::string_view rest = wanted;
+        std::string_view said = parsed.types;
+        for (; !rest.empty(); ++line) {
+            const std::string one = single_blanks(rest.substr(0, rest.find('\n')));
+            if (!said.starts_with(one))
+                throw Wrong{{line, 1, fmt::format("`{}` is expected in the declarations of types", one)}};
+            said.remove_prefix(std::min(said.size(), one.size() + 1));
+            rest.remove_prefix(std::min(rest.size(), rest.find('\n') + 1));
+        }
+        throw Wrong{{parsed.types_line, 1, "more types are declared than the constants have"}};
+    }
+    for (const auto& [text, line] : parsed.outputs)
+        if (std::none_of(program.outputs.begin(), program.outputs.end(),
+                         [&text = text](const auto& output) { return output_comment(output) == text; }))
+            throw Wrong{{line, 1, fmt::format("`{}` is not so on this rig", text)}};
+}
+
 } // namespace
 
 std::optional<program::Program> read(std::string_view bytes, const program::Program& shape, ReadError& error) {
-    Constants constants;
-    if (!parse(bytes, constants, error)) return std::nullopt;
+    Parsed parsed;
+    if (!parse(bytes, parsed, error)) return std::nullopt;
     try {
-        Reader reader(shape, constants);
+        Reader reader(shape, parsed.constants);
         std::vector<Row> rows = reader.run();
-        return sheet::assemble(reader.columns(), rows, shape, error);
+        check_constants(parsed.constants, shape.controller);
+        std::optional<program::Program> program = sheet::assemble(reader.columns(), rows, shape, error);
+        if (program) check_declared(parsed, *program);
+        return program;
     } catch (const Wrong& wrong) {
         error = wrong.error;
         return std::nullopt;

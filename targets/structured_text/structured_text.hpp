@@ -27,9 +27,26 @@ struct Value {
     std::vector<Value> list;                           // [ … ]
     std::vector<std::pair<std::string, Value>> fields; // ( name := … )
     std::size_t line = 1, column = 1;
+    std::string type, unit; // of a constant: its type, blanks as one, and the comment behind it
 };
 
-/// The constants of a text, in order. False with `error` set where it cannot be read.
-bool parse(std::string_view bytes, std::vector<std::pair<std::string, Value>>& constants, ReadError& error);
+/// A text in its parts.
+struct Parsed {
+    std::vector<std::pair<std::string, Value>> constants; // in order
+    std::string types; // from TYPE to END_TYPE, comments and all, blanks as one; empty: there are none
+    std::size_t types_line = 1;
+    std::vector<std::pair<std::string, std::size_t>>
+        outputs; // comments that say what a bit drives, their lines
+};
+
+/// What stands between TYPE and END_TYPE for a program, with both.
+std::string type_declarations(const program::Program& program);
+/// "bit 0 of Outputs: output 1, argon; without power open"
+std::string output_comment(const program::Output& output);
+/// Blanks and line ends as one blank each.
+std::string single_blanks(std::string_view text);
+
+/// False with `error` set where it cannot be read.
+bool parse(std::string_view bytes, Parsed& parsed, ReadError& error);
 
 } // namespace athanor::targets::structured_text

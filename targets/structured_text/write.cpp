@@ -43,97 +43,129 @@ std::string real(const Decimal& number) {
     return text.find('.') == std::string::npos ? text + ".0" : text;
 }
 
+/// Wide enough for every count of every grid.
+const char* count_type(const program::Controller& controller) {
+    auto small = [](const Grid& grid) {
+        constexpr std::int64_t limit = 2'147'483'647;
+        return std::abs(count_of(grid, 0)) <= limit && std::abs(count_of(grid, grid.count())) <= limit;
+    };
+    bool all = small(controller.setpoint) && small(controller.dwell) &&
+               (!controller.rate || small(*controller.rate)) &&
+               (!controller.ramp_time || small(*controller.ramp_time)) &&
+               (!controller.soak_band || small(*controller.soak_band));
+    return all ? "DINT" : "LINT";
+}
+
+/// Figures of several zones or channels have no other names.
+std::string in_order(const std::vector<std::string>& names) {
+    std::string text;
+    for (const std::string& name : names) text += (text.empty() ? "" : ", ") + name;
+    return text;
+}
+
+std::size_t longest_hand_over(const program::Program& program) {
+    std::size_t longest = 0;
+    for (const Part& part : program.parts) longest = std::max(longest, part.hand_over.size());
+    return longest;
+}
+
+class Types {
+public:
+    explicit Types(const program::Program& program) : program_(program) {}
+
+    std::string text() {
+        line("TYPE");
+        segment();
+        line("    ATHANOR_PROGRAMME : STRUCT");
+        line("        Number : DINT;");
+        line("        FirstSegment : DINT; (* index into ATHANOR_SEGMENTS *)");
+        line("        SegmentCount : DINT;");
+        line("        NextNumber : DINT; (* programme that follows by itself; 0: none *)");
+        if (const std::size_t length = longest_hand_over(program_); length > 0)
+            line(fmt::format("        Before : STRING[{}]; (* what a person does before it *)", length));
+        line("    END_STRUCT;");
+        loop();
+        threshold();
+        line("END_TYPE");
+        return std::move(out_);
+    }
+
+private:
+    void line(const std::string& text) { out_ += text + "\n"; }
+    bool any(auto Part::*list) const {
+        return std::any_of(program_.parts.begin(), program_.parts.end(),
+                           [&](const Part& part) { return !(part.*list).empty(); });
+    }
+
+    void segment() {
+        const std::size_t zones = std::max<std::size_t>(1, program_.zones.size());
+        const std::string each = zones > 1 ? "for the zones " + in_order(program_.zones) : "for each zone";
+        line("    ATHANOR_SEGMENT : STRUCT");
+        line("        Kind : INT; (* 0 ramp, 1 dwell, 2 step, 3 ramp_dwell, 4 operator, 5 end *)");
+        line("        HasTarget : BOOL;");
+        line(fmt::format("        Target : ARRAY [1..{}] OF {}; (* {}, in ATHANOR_SETPOINT_UNIT *)", zones,
+                         count_, each));
+        line(fmt::format("        Rate : ARRAY [1..{}] OF {}; (* in ATHANOR_RATE_UNIT; -1: none *)", zones,
+                         count_));
+        line(fmt::format("        RampTime : {}; (* in ATHANOR_RAMP_TIME_UNIT; -1: none *)", count_));
+        line(fmt::format("        Dwell : {}; (* in ATHANOR_DWELL_UNIT; -1: none *)", count_));
+        line(fmt::format("        Band : {}; (* in ATHANOR_BAND_UNIT; -1: none *)", count_));
+        line("        Outputs : DWORD; (* bit n-1: output n energised *)");
+        if (!program_.channels.empty()) {
+            std::vector<std::string> names;
+            for (const std::string& channel : program_.channels) names.push_back(channel + "_sccm");
+            line(fmt::format(
+                "        Flow : ARRAY [1..{}] OF DINT; (* {}, each in 0.001 sccm: mL/min at 0 degC, "
+                "101.325 kPa *)",
+                names.size(), in_order(names)));
+        }
+        line("    END_STRUCT;");
+    }
+    void loop() {
+        if (!any(&Part::loops)) return;
+        line("    ATHANOR_LOOP : STRUCT");
+        line("        Programme : DINT;");
+        line("        FirstSegment : DINT; (* in its programme, from 1 *)");
+        line("        LastSegment : DINT;");
+        line("        Passes : DINT; (* in all *)");
+        line("    END_STRUCT;");
+    }
+    void threshold() {
+        if (!any(&Part::thresholds)) return;
+        line("    ATHANOR_THRESHOLD : STRUCT");
+        line("        Programme : DINT;");
+        line("        Output : DINT;");
+        line(fmt::format("        Temperature : {}; (* in ATHANOR_SETPOINT_UNIT *)", count_));
+        line("        Above : BOOL; (* TRUE: energised above it; FALSE: below it *)");
+        line("    END_STRUCT;");
+    }
+
+    const program::Program& program_;
+    const char* count_ = count_type(program_.controller);
+    std::string out_;
+};
+
 class Writer {
 public:
     Writer(const program::Program& program, const Context& context)
         : program_(program), controller_(program.controller), context_(context),
           zones_(std::max<std::size_t>(1, program.zones.size())) {
-        for (const Part& part : program.parts) {
-            segments_ += part.segments.size();
-            loops_ += part.loops.size();
-            thresholds_ += part.thresholds.size();
-            text_ = std::max(text_, part.hand_over.size());
-        }
+        text_ = longest_hand_over(program);
     }
 
     std::string text() {
         line(comment(program_.title.empty() ? program_.recipe : program_.title));
         for (const std::string& text : cautions(context_)) line(comment(text));
         for (const std::string& text : provenance_lines(program_, context_)) line(comment(text));
-        for (const program::Output& output : program_.outputs)
-            line(comment(fmt::format("bit {} of Outputs: output {}, {}; without power {}", output.number - 1,
-                                     output.number, output.name,
-                                     output.use == program::OutputUse::line
-                                         ? output.on_without_power ? "open" : "closed"
-                                     : output.on_without_power ? "on"
-                                                               : "off")));
-        types();
+        for (const program::Output& output : program_.outputs) line(comment(output_comment(output)));
+        line("");
+        out_ += type_declarations(program_);
         constants();
         return std::move(out_);
     }
 
 private:
     void line(const std::string& text) { out_ += text + "\n"; }
-
-    /// Wide enough for every count of every grid.
-    const char* count_type() const {
-        auto small = [](const Grid& grid) {
-            constexpr std::int64_t limit = 2'147'483'647;
-            return std::abs(count_of(grid, 0)) <= limit && std::abs(count_of(grid, grid.count())) <= limit;
-        };
-        bool all = small(controller_.setpoint) && small(controller_.dwell) &&
-                   (!controller_.rate || small(*controller_.rate)) &&
-                   (!controller_.ramp_time || small(*controller_.ramp_time)) &&
-                   (!controller_.soak_band || small(*controller_.soak_band));
-        return all ? "DINT" : "LINT";
-    }
-
-    void types() {
-        std::string count = count_type();
-        line("");
-        line("TYPE");
-        line("    ATHANOR_SEGMENT : STRUCT");
-        line("        Kind : INT; (* 0 ramp, 1 dwell, 2 step, 3 ramp_dwell, 4 operator, 5 end *)");
-        line("        HasTarget : BOOL;");
-        line(fmt::format("        Target : ARRAY [1..{}] OF {}; (* for each zone, in ATHANOR_SETPOINT_UNIT *)",
-                         zones_, count));
-        line(fmt::format("        Rate : ARRAY [1..{}] OF {}; (* in ATHANOR_RATE_UNIT; -1: none *)", zones_,
-                         count));
-        line(fmt::format("        RampTime : {}; (* in ATHANOR_RAMP_TIME_UNIT; -1: none *)", count));
-        line(fmt::format("        Dwell : {}; (* in ATHANOR_DWELL_UNIT; -1: none *)", count));
-        line(fmt::format("        Band : {}; (* in ATHANOR_BAND_UNIT; -1: none *)", count));
-        line("        Outputs : DWORD; (* bit n-1: output n energised *)");
-        if (!program_.channels.empty())
-            line(fmt::format(
-                "        Flow : ARRAY [1..{}] OF DINT; (* in 0.001 sccm: mL/min at 0 degC, 101.325 kPa *)",
-                program_.channels.size()));
-        line("    END_STRUCT;");
-        line("    ATHANOR_PROGRAMME : STRUCT");
-        line("        Number : DINT;");
-        line("        FirstSegment : DINT; (* index into ATHANOR_SEGMENTS *)");
-        line("        SegmentCount : DINT;");
-        line("        NextNumber : DINT; (* programme that follows by itself; 0: none *)");
-        if (text_ > 0)
-            line(fmt::format("        Before : STRING[{}]; (* what a person does before it *)", text_));
-        line("    END_STRUCT;");
-        if (loops_ > 0) {
-            line("    ATHANOR_LOOP : STRUCT");
-            line("        Programme : DINT;");
-            line("        FirstSegment : DINT; (* in its programme, from 1 *)");
-            line("        LastSegment : DINT;");
-            line("        Passes : DINT; (* in all *)");
-            line("    END_STRUCT;");
-        }
-        if (thresholds_ > 0) {
-            line("    ATHANOR_THRESHOLD : STRUCT");
-            line("        Programme : DINT;");
-            line("        Output : DINT;");
-            line(fmt::format("        Temperature : {}; (* in ATHANOR_SETPOINT_UNIT *)", count));
-            line("        Above : BOOL; (* TRUE: energised above it; FALSE: below it *)");
-            line("    END_STRUCT;");
-        }
-        line("END_TYPE");
-    }
 
     void constants() {
         line("");
@@ -224,7 +256,7 @@ private:
     const program::Program& program_;
     const program::Controller& controller_;
     const Context& context_;
-    std::size_t zones_, segments_ = 0, loops_ = 0, thresholds_ = 0, text_ = 0;
+    std::size_t zones_, text_ = 0;
     std::string out_;
 };
 
@@ -245,6 +277,30 @@ Decimal unit_of(const Grid& grid) {
 std::int64_t count_of(const Grid& grid, std::int64_t k) {
     int exponent = std::min({grid.lo.exponent, grid.step.exponent, std::int8_t{0}});
     return scaled(grid.decimal(k), exponent) / unit_of(grid).mantissa;
+}
+
+std::string type_declarations(const program::Program& program) {
+    return Types(program).text();
+}
+
+std::string output_comment(const program::Output& output) {
+    const bool valve = output.use == program::OutputUse::line;
+    const char* rest = output.on_without_power ? valve ? "open" : "on" : valve ? "closed" : "off";
+    return fmt::format("bit {} of Outputs: output {}, {}; without power {}", output.number - 1, output.number,
+                       output.name, rest);
+}
+
+std::string single_blanks(std::string_view text) {
+    std::string out;
+    for (const char c : text) {
+        const bool blank = c == ' ' || c == '\t' || c == '\r' || c == '\n';
+        if (!blank)
+            out += c;
+        else if (!out.empty() && out.back() != ' ')
+            out += ' ';
+    }
+    if (out.ends_with(' ')) out.pop_back();
+    return out;
 }
 
 std::vector<OutputFile> write(const program::Program& program, const Context& context, std::string_view stem) {

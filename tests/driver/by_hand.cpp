@@ -388,6 +388,59 @@ TEST_CASE("a JSON table may not contradict itself") {
           "the assurance has");
 }
 
+TEST_CASE("zones, channels and outputs of a JSON table are the rig's") {
+    const Shop shop("tests/examples/accepted/copper_sinter.ath");
+    struct Edit {
+        const char* says;
+        std::function<void(Json&)> edit;
+    };
+    const std::vector<Edit> edits{
+        {"zones: the zones are ", [](Json& t) { t["zones"][0] = "left"; }},
+        {"zones: the zones are ", [](Json& t) { t["zones"].push_back("left"); }},
+        {"channels: ", [](Json& t) { t["channels"].push_back("argon"); }},
+        {"line: only an output that works a line has one",
+         [](Json& t) {
+             for (Json& output : t["outputs"])
+                 if (output["use"] == "burner") output["line"] = "x";
+         }},
+    };
+    for (const Edit& edit : edits) {
+        const std::string table = shop.json_with(edit.edit);
+        finds(shop.against_recipe(".json", table), edit.says);
+        finds(shop.alone(table), edit.says);
+    }
+}
+
+TEST_CASE("what a JSON table copies of its recipe is the recipe's") {
+    const Shop shop("tests/examples/accepted/copper_sinter.ath");
+    const std::pair<const char*, std::function<void(Json&)>> edits[] = {
+        {"`recipe.title` is `x`, the recipe's is `", [](Json& t) { t["recipe"]["title"] = "x"; }},
+        {"`recipe.parameters.hours` is nothing that the recipe has",
+         [](Json& t) { t["recipe"]["parameters"]["hours"] = "2 h"; }},
+        {"`rig.source` is ``, the recipe's is `", [](Json& t) { t["rig"]["source"] = ""; }},
+        {"`controller.source` is `",
+         [](Json& t) { t["controller"]["source"] = "# old\n" + t["controller"]["source"].get<std::string>(); }},
+        {"`provenance.sources[0].sha256` is ",
+         [](Json& t) { t["provenance"]["sources"][0]["sha256"] = std::string(64, '0'); }},
+        {"`provenance.sources[0].path` is ",
+         [](Json& t) { t["provenance"]["sources"][0]["path"] = "other.ath"; }},
+        {"`provenance.compiler` is ", [](Json& t) { t["provenance"]["compiler"] = "by hand"; }},
+        {"`assumptions[0]` is `nothing`", [](Json& t) { t["assumptions"][0] = "nothing"; }},
+        {"`concessions` has 1 entries, the recipe's has 0", [](Json& t) { t["concessions"].push_back("all"); }},
+        {"`cautions` has 1 entries", [](Json& t) { t["cautions"] = Json::array({t["cautions"][0]}); }},
+        {"`programs[0].segments[1].defaulted` is ",
+         [](Json& t) { segment(t, 2)["defaulted"] = !segment(t, 2)["defaulted"].get<bool>(); }},
+        {"`programs[0].segments[1].source.line` is 99", [](Json& t) { segment(t, 2)["source"]["line"] = 99; }},
+    };
+    for (const auto& [says, edit] : edits) finds(shop.against_recipe(".json", shop.json_with(edit)), says);
+    // Where the command is started is no difference.
+    const std::string elsewhere = shop.path() + "/elsewhere";
+    std::filesystem::create_directory(elsewhere);
+    const std::string recipe = std::filesystem::relative(shop.recipe, elsewhere).string();
+    const Result from = athanor({"replay", "../copper_sinter.json", recipe}, elsewhere);
+    CHECK_MESSAGE(from.status == 0, from.err);
+}
+
 TEST_CASE("a place in the rig that a table brings along is told in words") {
     const Shop shop("tests/examples/accepted/copper_sinter.ath");
     const Result result = athanor({"replay", "copper_sinter.json"}, shop.path());

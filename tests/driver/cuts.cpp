@@ -248,3 +248,104 @@ TEST_CASE("a ramp that begins between two coarse set-points says so") {
                       std::string::npos,
                   refused.err);
 }
+
+TEST_CASE("a ramp in a band waits in it wherever it is cut, each cut for a shortest dwell of its own") {
+    const Bench bench;
+    bench.derive("minute", "single_twelve", "dwells 1 min to 99 h by 1 min");
+    bench.derive("on_ramps", "single_twelve", "band_on ramps_and_dwells");
+    const std::string noted = "ramp to 600 degC at 1 K/min within 15 K {\n"
+                              "at 200 degC note \"a\" ; at 300 degC note \"b\" ; at 400 degC note \"c\" }\n"
+                              "dwell 1 h\ncool to 80 degC";
+    bench.stands(muffle, "minute", noted);
+    bench.stands(muffle, "on_ramps", noted);
+    const std::string two = "ramp to 500 degC at 1 K/min within 15 K\nramp to 600 degC at 1 K/min within 15 K\n"
+                            "dwell 1 h\ncool to 80 degC";
+    bench.stands(muffle, "single_twelve", two);
+    const std::string table = bench.read("out/t.csv");
+    const auto edited = [&](const std::string& from, const std::string& to) {
+        std::string text = table;
+        REQUIRE_MESSAGE(text.find(from) != std::string::npos, text);
+        text.replace(text.find(from), from.size(), to);
+        bench.write("out/t.csv", text);
+        const Result result = athanor({"replay", "out/t.csv", "t.ath"}, bench.path());
+        CHECK(result.status == 1);
+        CHECK_MESSAGE(result.err.find("no soak band at 500 °C, the recipe has 15 K there") != std::string::npos,
+                      result.err);
+    };
+    edited("1,2,dwell,500,500,,0,15,", "1,2,dwell,500,500,,0,,");
+    // The two ramps as one.
+    bench.stands(muffle, "on_ramps", two);
+    const std::string whole = bench.read("out/t.csv");
+    CHECK_MESSAGE(whole.find("1,1,ramp,23.5,500,1,28590,15,") != std::string::npos, whole);
+}
+
+TEST_CASE("a line that follows the temperature where a hot programme starts from a set-point of its own") {
+    const Bench bench;
+    bench.derive("own", "bench_twenty_five", "operator_wait no ; at_end hold ; starts_from setpoint 25 degC");
+    bench.stands(quartz, "own",
+                 "ramp to 500 degC at 5 K/min\nwait for operator \"check the seals\"\n"
+                 "keep argon open at 2.4 slm above 250 degC\ndwell 10 min\nramp to 600 degC at 5 K/min");
+}
+
+TEST_CASE("two waits behind each other while hot, on a controller that starts from a set-point of its own") {
+    const Bench bench;
+    bench.derive("own", "bench_twenty_five", "operator_wait no ; at_end hold ; starts_from setpoint 25 degC");
+    const std::string steps = "ramp to 500 degC at 5 K/min\nwait for operator \"look at it\"\n"
+                              "open argon at 1 slm\nwait for operator \"check the seals\"\n"
+                              "dwell 10 min\nclose argon\ncool to 60 degC";
+    bench.stands(quartz, "own", steps);
+    const std::string table = bench.read("out/t.csv");
+    // An empty programme would begin at 25 °C and hold that.
+    CHECK_MESSAGE(table.find("2,1,step,25,500,") != std::string::npos, table);
+}
+
+TEST_CASE("what a table needs of its controller beyond its declaration is listed as taken for granted") {
+    const Bench bench;
+    bench.derive("own", "bench_twenty_five", "operator_wait no ; at_end hold");
+    bench.stands(quartz, "own",
+                 "keep argon open at 2.4 slm above 250 degC\nramp to 500 degC at 5 K/min\n"
+                 "wait for operator \"check the seals\"\ndwell 10 min\ncool to 60 degC");
+    // Also a controller whose outputs follow while a programme runs only keeps argon flowing.
+    const std::string table = bench.read("out/t.csv");
+    CHECK_MESSAGE(table.find("1,2,end,,500,,,,0,") != std::string::npos, table);
+    CHECK_MESSAGE(table.find("2,3,end,,60,,,,1,") != std::string::npos, table);
+    const auto granted = [&](const std::string& words) {
+        const Result built = athanor({"build", "t.ath", "--to", "json", "-o", "out/"}, bench.path());
+        REQUIRE_MESSAGE(built.status == 0, built.err);
+        return bench.read("out/t.json").find(words) != std::string::npos;
+    };
+    const std::string follows = "goes on doing so between two programmes", passes = "passes on its set-point";
+    CHECK(granted(follows));
+    CHECK_FALSE(granted(passes));
+    bench.derive("short", "bench_twenty_five", "segments 3 ; starts_from setpoint 20 degC");
+    bench.stands(quartz, "short",
+                 "ramp to 300 degC at 5 K/min\nramp to 400 degC at 3 K/min\nramp to 500 degC at 1 K/min\n"
+                 "dwell 10 min\ncool to 60 degC");
+    CHECK(granted(passes));
+    CHECK_FALSE(granted(follows));
+}
+
+TEST_CASE("a first dwell holds the value that it keys, and the ramp behind it begins there") {
+    const Bench bench;
+    bench.derive("two_k", "bench_twenty_five",
+                 "setpoint 0 degC to 1800 degC by 2 K ; ramps by rate 0.1 K/min to 100 K/min by 0.1 K/min");
+    const std::string steps = "dwell 10 min\nramp to 400 degC at 0.5 K/min\ncool to 60 degC";
+    bench.stands(quartz, "two_k", steps);
+    const std::string table = bench.read("out/t.csv");
+    CHECK_MESSAGE(table.find("1,1,dwell,24,24,,600,") != std::string::npos, table);
+    CHECK_MESSAGE(table.find("1,2,ramp,24,400,0.5,45120,") != std::string::npos, table);
+    // As long as from 23 °C it would be another ramp.
+    std::string longer = table;
+    longer.replace(longer.find(",45120,"), 7, ",45240,");
+    bench.write("out/t.csv", longer);
+    const Result result = athanor({"replay", "out/t.csv", "t.ath"}, bench.path());
+    CHECK(result.status == 1);
+    CHECK_MESSAGE(result.err.find("the table says that it takes 45240 s, it takes 45120 s") !=
+                      std::string::npos,
+                  result.err);
+    // By time nothing is shorter.
+    bench.derive("timed", "two_k", "ramps by time 1 s to 99 h by 1 s");
+    bench.stands(quartz, "timed", steps);
+    CHECK_MESSAGE(bench.read("out/t.csv").find("1,2,ramp,24,400,,45240,") != std::string::npos,
+                  bench.read("out/t.csv"));
+}

@@ -179,6 +179,11 @@ TEST_CASE("a run sheet must say which way round its outputs are, and what a pers
           std::string::npos);
     CHECK(with("segment 1 waits: Load the boat", "segment 1 waits: Open the hydrogen")
               .find("`Open the hydrogen` is not what programme 1 says there") != std::string::npos);
+    CHECK(with("when programme 1 ends: close argon", "when programme 1 ends: open argon")
+              .find("is not what programme 1 says there") != std::string::npos);
+    // A length that nobody keys is read all the same.
+    CHECK(with("| ~1:02:50 |", "| ~1:20:50 |")
+              .find("duration_s: the table says that it takes 4850 s, it takes") != std::string::npos);
 }
 
 TEST_CASE("a note or a word to a person that reads as an order is refused") {

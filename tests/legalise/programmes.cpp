@@ -145,6 +145,45 @@ TEST_CASE("nested repeats fold as deep as the controller has levels") {
     CHECK(one->part().loops.size() == 3);
 }
 
+TEST_CASE("nested repeats fold however many rows they have unrolled") {
+    // Inner repeats need not be listed: what is keyed alike is found among the rows.
+    const auto nested = [](timeline::Index outer, timeline::Index inner) {
+        Builder b;
+        b.ramp(300, 8);
+        b.repeat(outer, [&](Builder& body, timeline::Index) {
+            for (timeline::Index n = 0; n < inner; ++n) body.ramp(500, 5).dwell(300).ramp(300, 1);
+            body.dwell(3600);
+        });
+        b.ramp(100, 1);
+        return b.finish();
+    };
+    program::Controller two = controller();
+    two.loop_levels = 2;
+    two.passes_hi = 999;
+    for (const auto& [outer, inner] : {std::pair{3U, 20U}, std::pair{3U, 40U}, std::pair{10U, 100U}}) {
+        const auto k = key(nested(outer, inner), two);
+        REQUIRE_MESSAGE(k->result.complete, said(k->out));
+        const program::Part& part = k->result.program.parts.at(0);
+        CHECK(k->result.program.parts.size() == 1);
+        CHECK(part.segments.size() == 7); // two ramps and the end beside the body
+        REQUIRE(part.loops.size() == 2);
+        CHECK(std::min(part.loops[0].passes, part.loops[1].passes) == outer);
+        CHECK(std::max(part.loops[0].passes, part.loops[1].passes) == inner);
+        CHECK(replay::compare_exactly(replay::run(k->result.program, 23), k->result.timeline, k->result.program)
+                  .empty());
+    }
+    // With one level the inner passes are folded, and the outer ones stand behind each other.
+    two.loop_levels = 1;
+    const auto k = key(nested(5, 100), two);
+    REQUIRE_MESSAGE(k->result.complete, said(k->out));
+    CHECK(program::segment_count(k->result.program) + 1 == 5 * 4 + 3 + k->result.program.parts.size());
+    // Rows that differ in every pass leave nothing to fold, and are not looked at for long.
+    Builder b;
+    for (int n = 0; n < 400; ++n) b.ramp(300 + n, 8).ramp(200, 5);
+    two.programs = 99;
+    CHECK(program::segment_count(key(b.finish(), two)->result.program) > 800);
+}
+
 TEST_CASE("a recipe longer than a programme goes on in linked ones") {
     Builder b;
     for (int i = 0; i < 20; ++i) b.ramp(300 + 20 * i, 5).dwell(600);

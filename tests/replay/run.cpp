@@ -59,6 +59,10 @@ TEST_CASE("what a controller cannot hold is a problem") {
     CHECK(problems([](Program& p) {
               p.parts[0].segments[4].targets.clear();
           }).find("0 set-points for 1 zones") != std::string::npos);
+    CHECK(problems([](Program& p) {
+              p.controller.thresholds = 2;
+              p.parts[0].thresholds = {{1, 500, true, "", {}}, {1, 600, true, "", {}}};
+          }).find("two thresholds move output 1") != std::string::npos);
     CHECK(problems([](Program& p) { p.parts.clear(); }).find("no programme") != std::string::npos);
     CHECK(problems([](Program& p) { p.parts[0].segments[4].outputs = 4; }).find("nothing is named for") !=
           std::string::npos);

@@ -110,6 +110,46 @@ TEST_CASE("what is wrong in a run sheet is refused at its place") {
     CHECK(refused("markdown", replaced(good, "## Programme 3", "## Programmes")).find("does not hold") !=
           std::string::npos);
     CHECK(refused("markdown", "").find("no rows") != std::string::npos);
+    // What the figures are read by.
+    CHECK(refused("markdown", replaced(replaced(good, "1, energised", "x, energised"), "0, not energised",
+                                       "1, not energised"))
+              .find("`x, energised` stands here, the title is `1, energised`") != std::string::npos);
+    CHECK(refused("markdown", replaced(good, "it is not keyed", "it is keyed as well"))
+              .find("not how the sheet is to be read") != std::string::npos);
+    good = written("markdown", zones());
+    CHECK(good.find("| To degC left/right") != std::string::npos);
+    CHECK(good.find("- `/` between figures: one for each zone") != std::string::npos);
+    CHECK(refused("markdown", replaced(good, "To degC left/right", "To degC right/left"), zones())
+              .find("names other zones than `To degC left/right`") != std::string::npos);
+}
+
+TEST_CASE("what structured text declares is exactly what the constants are read by") {
+    const std::string good = written("structured_text", bench());
+    CHECK(refused("structured_text", good) == "read");
+    CHECK(refused("structured_text", replaced(good, "\n        ", "\r\n\t")) == "read"); // blanks are blanks
+    const auto says = [&](const char* from, const char* to, const char* words) {
+        const std::string said = refused("structured_text", replaced(good, from, to));
+        CAPTURE(from);
+        CHECK_MESSAGE(said.find(words) != std::string::npos, said);
+    };
+    says("Dwell : DINT", "Dwell : INT", "`Dwell : DINT; (* in ATHANOR_DWELL_UNIT; -1: none *)` is expected");
+    says("(* bit n-1: output n energised *)", "(* bit n-1: output n open *)", "`Outputs : DWORD; (* bit n-1");
+    says("0 ramp, 1 dwell", "0 dwell, 1 ramp", "`Kind : INT; (* 0 ramp, 1 dwell");
+    says("(* TRUE: energised above it; FALSE: below it *)", "(* TRUE: below it *)", "`Above : BOOL;");
+    says("ARRAY [1..8] OF ATHANOR_SEGMENT", "ARRAY [0..7] OF ATHANOR_SEGMENT",
+         "ATHANOR_SEGMENTS is declared as `ARRAY [0..7] OF ATHANOR_SEGMENT`, it is `ARRAY [1..8]");
+    says("(* K/min *)", "(* K/h *)", "`K/h` stands behind ATHANOR_RATE_UNIT, its unit is K/min");
+    says("ATHANOR_BAND_UNIT : LREAL", "ATHANOR_BAND_UNIT : REAL", "ATHANOR_BAND_UNIT is declared as `REAL`");
+    says("ATHANOR_BAND_UNIT : LREAL := 1.0", "ATHANOR_BAND_UNIT : LREAL := 1.01",
+         "this controller is keyed in units of");
+    says("output 1, argon; without power open", "output 1, argon; without power closed",
+         "is not so on this rig");
+    says("TYPE\n", "", "");
+    const std::string of_zones = written("structured_text", zones());
+    CHECK(refused("structured_text",
+                  replaced(of_zones, "for the zones left, right", "for the zones right, left"), zones())
+              .find("for the zones left, right, in ATHANOR_SETPOINT_UNIT *)` is expected") !=
+          std::string::npos);
 }
 
 TEST_CASE("structured text conforms to the grammar of IEC 61131-3") {
