@@ -1,6 +1,7 @@
 #include "compiler/driver/copied.hpp"
 
 #include "targets/json/locate.hpp"
+#include "targets/provenance.hpp"
 
 #include <nlohmann/json.hpp>
 
@@ -32,9 +33,20 @@ std::pair<std::string, std::string> shown(const Json& a, const Json& b) {
     return {fmt::format("`{}`", line_at(have, at)), fmt::format("`{}`", line_at(want, at))};
 }
 
+/// "at bench.ath:12" as "at bench.ath".
+std::string without_lines(std::string text) {
+    constexpr std::string_view ending = ".ath:";
+    for (std::size_t at = text.find(ending); at != std::string::npos; at = text.find(ending, at + 1)) {
+        const std::size_t begin = at + ending.size() - 1;
+        text.erase(begin, text.find_first_not_of("0123456789", begin + 1) - begin);
+    }
+    return text;
+}
+
 class Copies {
 public:
-    explicit Copies(std::string_view bytes) : bytes_(bytes) {}
+    /// `lines`: of what stands in a file its line counts, too.
+    Copies(std::string_view bytes, bool lines) : bytes_(bytes), lines_(lines) {}
 
     void same(const Json& a, const Json& b, const std::vector<Step>& path, const std::string& name) {
         if (a.is_object() && b.is_object()) {
@@ -67,10 +79,14 @@ private:
         path.push_back(std::move(step));
         return path;
     }
-    static bool equal(const Json& a, const Json& b) {
+    bool equal(const Json& a, const Json& b) const {
         if (a == b) return true;
-        return a.is_string() && b.is_string() &&
-               without_folders(a.get<std::string>()) == without_folders(b.get<std::string>());
+        if (!a.is_string() || !b.is_string()) return false;
+        const auto plain = [&](const Json& text) {
+            const std::string all = without_folders(text.get<std::string>());
+            return lines_ ? all : without_lines(all);
+        };
+        return plain(a) == plain(b);
     }
     void members(const Json& a, const Json& b, const std::vector<Step>& path, const std::string& name) {
         std::set<std::string> keys;
@@ -92,10 +108,28 @@ private:
     }
 
     std::string_view bytes_;
+    bool lines_;
     std::vector<Misfit> list_;
 };
 
+/// The same compiler, and the same bytes of the same number of files.
+bool same_texts(const Json& a, const Json& b) {
+    if (a["compiler"] != b["compiler"] || a["sources"].size() != b["sources"].size()) return false;
+    for (std::size_t i = 0; i < a["sources"].size(); ++i)
+        if (a["sources"][i]["sha256"] != b["sources"][i]["sha256"]) return false;
+    return true;
+}
+
 } // namespace
+
+bool of_other_texts(const ReadTable& table, const Session& session, const Compiled& compiled) {
+    if (table.target.name != "json") return false;
+    const Json a = Json::parse(table.bytes, nullptr, false);
+    if (!a.is_object() || !a["provenance"].is_object()) return false; // told by the reader
+    const Json own =
+        Json::parse(targets::provenance_json(compiled.legalised.program, context(session, compiled)).dump());
+    return !same_texts(a["provenance"], own);
+}
 
 std::string without_folders(std::string text) {
     constexpr std::string_view ending = ".ath";
@@ -112,11 +146,13 @@ std::string without_folders(std::string text) {
 std::vector<Misfit> copied_misfits(const ReadTable& table, std::string_view own, bool very_same) {
     const Json a = Json::parse(table.bytes, nullptr, false), b = Json::parse(own, nullptr, false);
     if (!a.is_object() || !b.is_object()) return {}; // told by the reader
-    Copies copies(table.bytes);
-    for (const char* key :
-         {"recipe", "rig", "controller", "provenance", "assumptions", "concessions", "cautions"})
+    const bool texts = same_texts(a["provenance"], b["provenance"]);
+    Copies copies(table.bytes, texts);
+    for (const char* key : {"recipe", "rig", "controller", "assumptions", "concessions", "cautions"})
         copies.same(a[key], b[key], {{key, 0}}, key);
-    if (!very_same) return copies.take();
+    // Of an older text of the same process only the lines are others.
+    if (!very_same || !texts) return copies.take();
+    copies.same(a["provenance"], b["provenance"], {{"provenance", 0}}, "provenance");
     const Json &have = a["programs"], &want = b["programs"];
     for (std::size_t p = 0; p < std::min(have.size(), want.size()); ++p)
         copies.beside(have[p]["segments"], want[p]["segments"], {{"programs", 0}, {"", p}, {"segments", 0}},

@@ -1,4 +1,5 @@
 #pragma once
+#include "compiler/driver/pipeline.hpp"
 #include "compiler/driver/table_rows.hpp"
 
 #include <string>
@@ -12,6 +13,10 @@ namespace athanor::driver {
 /// A text in which files of ours are named without their folders: those depend on where the command was
 /// started.
 std::string without_folders(std::string text);
+
+/// Whether a JSON table says that it was written of other texts than those that are there now, or by another
+/// version of the compiler. Then it says nothing of lines that could be compared.
+bool of_other_texts(const ReadTable& table, const Session& session, const Compiled& compiled);
 
 /// Against `own`, the table that `build` writes of the recipe. `very_same`: both key the very same, so that
 /// also what stands beside each row is compared.

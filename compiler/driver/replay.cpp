@@ -2,6 +2,7 @@
 // rig run this table, whoever wrote it?
 #include "compiler/replay/replay.hpp"
 #include "compiler/driver/commands.hpp"
+#include "compiler/driver/copied.hpp"
 #include "compiler/driver/declared.hpp"
 #include "compiler/driver/figures.hpp"
 #include "compiler/driver/pipeline.hpp"
@@ -217,6 +218,9 @@ int run_replay(const ReplayOptions& options) {
     const bool same = compared.differences.empty();
     fmt::print("{}: {} {}\n", options.table, same ? "does what the recipe says:" : "differs from the recipe",
                compiled.name);
+    if (same && of_other_texts(read, session, compiled))
+        fmt::print("   it was built of another text of the recipe or its files, or by another version of this "
+                   "program:\n   the lines that it names were not compared\n");
     if (!compared.instructions)
         fmt::print("   instructions and hand-set flows are not in this table and were not compared\n");
     if (!same)
