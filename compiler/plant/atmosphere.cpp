@@ -141,7 +141,7 @@ Sweep Atmosphere::during(const State& entry, State& out, const timeline::State& 
         Composition mix = substances_->air();
         for (std::size_t i = 0; i < substances_->count(); ++i) {
             if (s.over->any()) mix[i] = hull(mix[i], s.over->part(i));
-            out.fraction[i] = s.t.lo > 0 ? mix[i] : hull(entry.fraction[i], mix[i]);
+            out.fraction[i] = hull(entry.fraction[i], mix[i]); // nobody knows how fast they are exchanged
             out.pore[i] = hull(entry.pore[i], mix[i]);
         }
         out.pressure = ambient_;

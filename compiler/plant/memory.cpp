@@ -61,7 +61,8 @@ void Memory::ask(const State& entry, Drive drive, const timeline::Ending& ending
         *x++ = zone.setpoint;
         *x++ = zone.unread.below;
         *x++ = zone.unread.above;
-        *x++ = (zone.comes_down ? 1 : 0) + (zone.comes_up ? 2 : 0) + 4 * static_cast<int>(law.kind);
+        *x++ = (zone.comes_down ? 1 : 0) + (zone.comes_up ? 2 : 0) + (zone.untouched ? 4 : 0) +
+               8 * static_cast<int>(law.kind);
         *x++ = law.from;
         *x++ = law.to;
         *x++ = law.rate;

@@ -18,6 +18,7 @@ void widen(ZoneState& to, const ZoneState& from) {
     to.load = hull(to.load, from.load);
     to.comes_down = to.comes_down || from.comes_down;
     to.comes_up = to.comes_up || from.comes_up;
+    to.untouched = to.untouched && from.untouched;
     to.unread = greatest(to.unread, from.unread);
 }
 
@@ -280,8 +281,16 @@ State Plant::during(const State& entry, Drive drive, Interval t) const {
 
 State Plant::open_tube(const State& before) const {
     State s = before;
-    for (std::size_t i = 0; i < data_->substances.count(); ++i)
-        s.fraction[i] = s.pore[i] = data_->substances.air()[i];
+    // It may be open for a moment only: what was there, or air.
+    for (std::size_t i = 0; i < data_->substances.count(); ++i) {
+        const Interval air = data_->substances.air()[i];
+        const double most = data_->substances.opened_on(i);
+        const auto opened = [&](Interval was) {
+            return hull({std::min(was.lo, most), std::min(was.hi, most)}, air);
+        };
+        s.fraction[i] = opened(before.fraction[i]);
+        s.pore[i] = opened(before.pore[i]);
+    }
     s.pressure = data_->atmosphere.ambient_pressure();
     s.swept = 0;
     s.drawn_in = 0;

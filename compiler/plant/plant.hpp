@@ -42,6 +42,7 @@ struct ZoneState {
     Interval setpoints;  // K, every set-point of the stretch
     /// Some rig has yet to come down (up) to its set-point, or its undershoot (overshoot) still stands.
     bool comes_down = false, comes_up = false;
+    bool untouched = false; // the set-point is still what the sensor showed at the start
     Unread unread{};
 };
 

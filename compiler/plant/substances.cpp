@@ -57,6 +57,25 @@ double diffusion_in(const check::Gas& gas, double room) {
     return most * pressure / (physics::gas_constant * reference) * std::pow(room / reference, 0.75);
 }
 
+/// Of the lower limit: from 25 % on it is refused.
+constexpr double opened_rest = 0.25 * (1 - 1e-6);
+
+/// A fuel that comes by lines alone whose gas is flammable as a whole, so that every opening is judged.
+bool judged_when_opened(const check::Model& model, const check::Rig& rig, std::string_view species) {
+    bool carried = false;
+    for (const check::Line& line : rig.lines) {
+        if (line.gas >= model.gases.size()) continue;
+        for (const auto& [part, share] : model.gases[line.gas].parts) {
+            const check::Gas& gas = model.gases[part];
+            if (gas.name != species || !gas.hazards.flammable || !gas.lower_limit.given) continue;
+            const bool lean = !model.gases[line.gas].hazards.flammable;
+            if (lean && share.hi >= opened_rest * gas.lower_limit.lo()) return false;
+            carried = true;
+        }
+    }
+    return carried;
+}
+
 } // namespace
 
 Substances::Substances(const check::Model& model, const check::Rig& rig, const timeline::Timeline& timeline)
@@ -86,6 +105,11 @@ Substances::Substances(const check::Model& model, const check::Rig& rig, const t
                 if (gas.formula == "H2O" || gas.name == "water") water_ = i;
                 oxidises_[i] = gas.oxidises();
             }
+
+    for (std::size_t i = 0; i < count_; ++i)
+        opened_on_[i] = inverse_limit_[i] > 0 && judged_when_opened(model, rig, names_[i])
+                            ? opened_rest / inverse_limit_[i]
+                            : 1;
 
     air_.grow(count_);
     // Room air: the declared gas, or 20.95 % oxygen in nitrogen; moisture from none to saturation.

@@ -67,6 +67,9 @@ public:
     bool any_flammable() const { return any_flammable_; }
     /// Share of gases that feed a fire as oxygen does in what flows in.
     Interval oxidising(const Inlet& inlet) const;
+    /// Most of a species that can be there when the tube is opened: opening on more fuel is refused
+    /// (`opening_tube`), but for fuel of a gas that is not flammable when cold.
+    double opened_on(std::size_t species) const { return opened_on_[species]; }
     std::size_t water() const { return water_; }  // max_species: not in the tube
     double heaviest() const { return heaviest_; } // kg/mol of a gas that may be in the tube
     /// mol/(m s): diffusivity of room air in the lightest gas that may be in the tube times density, at the
@@ -97,7 +100,7 @@ private:
     timeline::Index bubbler_line_ = timeline::none;
     double bath_error_ = 0, coldest_ = 0, mixing_ = 0.5; // K, K, share
     Interval saturation_{0, 1}, pressure_;               // share; Pa before the bubbler
-    std::array<double, max_species> inverse_limit_{};
+    std::array<double, max_species> inverse_limit_{}, opened_on_{};
     std::array<bool, max_species> oxidises_{};
     double heaviest_ = 0.02896; // air (dry, common practice)
     double diffusion_ = 0;

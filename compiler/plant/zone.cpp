@@ -62,6 +62,7 @@ ZoneState Zone::start() const {
     z.setpoint = furnace_.ambient().middle();
     z.control = z.load = furnace_.ambient();
     z.setpoints = shown(furnace_.ambient());
+    z.untouched = true;
     return z;
 }
 
@@ -74,7 +75,7 @@ bool Zone::from_room(const ZoneState& entry, const Law& law) const {
     const Interval room = furnace_.ambient();
     const double from = law.kind == LawKind::line ? law.from : setpoint_at(law, 0);
     return (law.kind == LawKind::hold || (law.kind == LawKind::line && law.rate >= 0 && law.to > room.hi)) &&
-           entry.setpoint == from && room.contains(from) &&
+           entry.untouched && entry.setpoint == from && room.contains(from) &&
            Interval{room.lo, room.hi + error_ + 1e-9}.contains(entry.control);
 }
 
@@ -500,6 +501,7 @@ Zone::Way::Way(const Zone& zone, const ZoneState& entry, const Law& law, const F
 ZoneState Zone::Way::during(Interval t) const {
     const Zone& zone = zone_;
     ZoneState out = entry_;
+    out.untouched = room_ && law_.kind == LawKind::hold;
     const double s0 = setpoint_at(law_, t.lo), s1 = t.lo == t.hi ? s0 : setpoint_at(law_, t.hi);
     out.setpoint = s1;
     out.setpoints = {std::min(s0, s1), std::max(s0, s1)};

@@ -105,7 +105,6 @@ public:
     void narrow(ZoneState& state, double band) const;
 
 private:
-    bool never_heated(const ZoneState& entry, const FurnaceZone& f) const;
     /// What the bounds of one law from one entry need at every instant alike, worked out once.
     struct Course {
         const ZoneState& entry;

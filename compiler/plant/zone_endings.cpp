@@ -18,11 +18,6 @@ constexpr double of_tolerance = 0.5;
 
 } // namespace
 
-/// It may be as little above the room as a zone that stands there.
-bool Zone::never_heated(const ZoneState& entry, const FurnaceZone& f) const {
-    return entry.control.hi <= f.ambient().hi + error_ + 0.5 && !entry.comes_down && !entry.comes_up;
-}
-
 /// What a clock that stands still outside a band makes of a line.
 Zone::Slowed Zone::slowed(const ZoneState& entry, const Law& law, double band, const FurnaceZone& f) const {
     Slowed slow;
@@ -33,7 +28,7 @@ Zone::Slowed Zone::slowed(const ZoneState& entry, const Law& law, double band, c
     ZoneState at = entry;
     at.comes_down = at.comes_up = false;
     // The set-point of the start is what the sensor shows of the room: nothing swings about it yet.
-    const bool swings = !(never_heated(entry, f) && entry.setpoint == law.from);
+    const bool swings = !(entry.untouched && entry.setpoint == law.from);
     slow.delay = settling_time(at, {LawKind::hold, law.from, law.from, 0}, band, f, swings).all;
     return slow;
 }

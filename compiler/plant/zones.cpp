@@ -42,6 +42,7 @@ ZoneState Zones::common(const ZoneStates& entry) const {
         all.load = hull(all.load, entry[z].load);
         all.comes_down = all.comes_down || entry[z].comes_down;
         all.comes_up = all.comes_up || entry[z].comes_up;
+        all.untouched = all.untouched && entry[z].untouched;
         all.unread = greatest(all.unread, entry[z].unread);
         if (entry[z].setpoint != all.setpoint) all.setpoint = infinity; // no common one
     }

@@ -114,18 +114,23 @@ private:
         std::optional<std::size_t> first, found;
         double rest = 0, heat = 0;
         for (std::size_t i = 0; i < s_.spans() && !found; ++i) {
-            if (!s_.discrete(i).tube_open || (i > 0 && s_.discrete(i - 1).tube_open)) continue;
-            const plant::State before = s_.walk.arrival(i);
-            timeline::State shut = s_.discrete(i);
-            shut.tube_open = false;
-            plant::Drive waits = plant::drive(s_.timeline, i);
-            waits.state = &shut;
-            const plant::State meanwhile = s_.plant.during(before, waits, {0, plant::for_ever});
-            const timeline::State& was = s_.discrete(i == 0 ? 0 : i - 1);
-            rest = std::max(most(SignalKind::flammability, before, was),
-                            most(SignalKind::flammability, meanwhile, shut));
-            heat = std::max(most(SignalKind::temperature, before, was),
-                            most(SignalKind::temperature, meanwhile, shut));
+            if (!s_.discrete(i).tube_open) continue;
+            // What flows into the open tube, or was let in between two waits.
+            rest = most(SignalKind::flammability, s_.over(i), s_.discrete(i));
+            heat = most(SignalKind::temperature, s_.over(i), s_.discrete(i));
+            if (i == 0 || !s_.discrete(i - 1).tube_open) {
+                const plant::State before = s_.walk.arrival(i);
+                timeline::State shut = s_.discrete(i);
+                shut.tube_open = false;
+                plant::Drive waits = plant::drive(s_.timeline, i);
+                waits.state = &shut;
+                const plant::State meanwhile = s_.plant.during(before, waits, {0, plant::for_ever});
+                const timeline::State& was = s_.discrete(i == 0 ? 0 : i - 1);
+                rest = std::max({rest, most(SignalKind::flammability, before, was),
+                                 most(SignalKind::flammability, meanwhile, shut)});
+                heat = std::max({heat, most(SignalKind::temperature, before, was),
+                                 most(SignalKind::temperature, meanwhile, shut)});
+            }
             if (!first) first = i;
             if (rest >= flammable_rest && heat >= lean_.ignites) found = i;
         }

@@ -13,6 +13,9 @@ namespace {
 /// hydrogen, methane, carbon monoxide, propane, hexane, ethanol and toluene in air.
 constexpr double vapour_spreads = 0.5 * 9.7e-4, vapour_mass = 0.018015;
 
+/// K, 100 degC: a draught is the tube's own only where it is hot (common practice, no source).
+constexpr double warm = 373.15;
+
 /// Each fuel of the load over its lower limit, thinned by what carries it (mol/s).
 template<typename F>
 double over_limits(const check::Model& model, const timeline::Timeline& timeline, F carried) {
@@ -21,7 +24,8 @@ double over_limits(const check::Model& model, const timeline::Timeline& timeline
         const check::Index index = model.gas_named(timeline.species[e.species]);
         if (index == check::none || !model.gases[index].hazards.flammable || !(e.flow > 0)) continue;
         const check::Gas& gas = model.gases[index];
-        const double out = carried(gas), limit = gas.lower_limit.given ? gas.lower_limit.lo() : 0;
+        const double out = carried(gas, e.above >= warm),
+                     limit = gas.lower_limit.given ? gas.lower_limit.lo() : 0;
         sum += out > 0 && limit > 0 ? e.flow / out / limit : infinity;
     }
     return sum;
@@ -38,11 +42,13 @@ double OpenTube::spreads(const check::Gas& gas) const {
 
 double OpenTube::most() const {
     const double swept = rig_.ends.draught.given ? rig_.mixing.lo() * rig_.ends.draught.lo() : 0;
-    return over_limits(model_, timeline_, [&](const check::Gas& gas) { return std::max(spreads(gas), swept); });
+    return over_limits(model_, timeline_, [&](const check::Gas& gas, bool hot) {
+        return std::max(spreads(gas), hot ? swept : 0.0);
+    });
 }
 
 double OpenTube::draught() const {
-    return over_limits(model_, timeline_, [](const check::Gas&) { return 1.0; }) / flammable_rest /
+    return over_limits(model_, timeline_, [](const check::Gas&, bool) { return 1.0; }) / flammable_rest /
            rig_.mixing.lo();
 }
 

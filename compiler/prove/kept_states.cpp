@@ -45,7 +45,8 @@ void KeptStates::keep(const State& state) {
         *to++ = zone.control;
         *to++ = zone.load;
         *to++ = zone.setpoints;
-        *to++ = {zone.setpoint, (zone.comes_down ? 1.0 : 0.0) + (zone.comes_up ? 2.0 : 0.0)};
+        *to++ = {zone.setpoint,
+                 (zone.comes_down ? 1.0 : 0.0) + (zone.comes_up ? 2.0 : 0.0) + (zone.untouched ? 4.0 : 0.0)};
         *to++ = {zone.unread.below, zone.unread.above};
     }
     for (const Interval& gas : state.fraction) *to++ = gas;
@@ -66,6 +67,7 @@ State KeptStates::operator[](std::size_t number) const {
         zone.setpoint = (from++)->lo;
         zone.comes_down = (still_to_come & 1U) != 0;
         zone.comes_up = (still_to_come & 2U) != 0;
+        zone.untouched = (still_to_come & 4U) != 0;
         zone.unread = {from->lo, from->hi};
         ++from;
     }

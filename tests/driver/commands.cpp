@@ -231,6 +231,35 @@ TEST_CASE("what a threshold shut is swept out by the cooling that shut it") {
     CHECK(checked("0.1 %", "590") == 1); // it may have shut a moment ago
 }
 
+TEST_CASE("a tube that is opened for a moment may hold what it held") {
+    Scratch scratch;
+    for (const char* folder : {"rigs", "controllers"})
+        std::filesystem::copy(project + "/recipes/" + folder, scratch.path() + "/" + folder,
+                              std::filesystem::copy_options::recursive);
+    const auto found = [&](const std::string& steps) {
+        scratch.write(
+            "opened.ath",
+            "use \"rigs/quartz_bench.ath\"\ngas forming_5 = 5 % hydrogen + rest nitrogen\n"
+            "rig lean from quartz_bench_inert {\n"
+            "line forming { gas forming_5 ; output 3 ; de_energised closed ; meter hand ; flow 0.2 slm to "
+            "2 slm ; supply 120 mbar gauge }\n"
+            "exhaust into extraction_hood { backup_power yes } }\n"
+            "recipe opened on lean {\n" +
+                steps + "\n}\n");
+        return athanor({"check", "opened.ath", "--message-format", "short"}, scratch.path()).err;
+    };
+    const std::string look = "wait for operator \"Look\" with tube open\n";
+    // Forming gas in the tube and in its plugs, at 125 % of hydrogen's lower limit.
+    CHECK(found("purge forming at 2 slm for 8 volumes\nclose all\n" + look +
+                "ramp to 900 degC at 5 K/min\ncool to 60 degC")
+              .find("[flammable_mixture]") != std::string::npos);
+    // Let into the hot, open tube between two waits.
+    CHECK(found("purge argon at 2.4 slm until oxygen < 50 ppm\nramp to 900 degC at 5 K/min\n" + look +
+                "switch to forming at 2 slm\n" + look + "switch to argon at 2.4 slm\n" + look +
+                "cool to 60 degC")
+              .find("[opening_tube]") != std::string::npos);
+}
+
 TEST_CASE("diff works as git's external diff") {
     Scratch scratch;
     std::string recipe = read_text(accepted + "/argon_anneal.ath");

@@ -267,5 +267,19 @@ TEST_CASE("the first ramp may be held in a band narrower than the furnace oversh
     plant::State warm = cold;
     warm.zones[0].control = warm.zones[0].load = 200 + zero;
     warm.zones[0].comes_down = true;
+    warm.zones[0].untouched = false;
     CHECK_FALSE(p.pass(warm, {&up, &none}, band(length, 8)).reachable);
+}
+
+TEST_CASE("a set-point that is moved inside what the room may have is overshot like any other") {
+    Bench b;
+    plant::Plant& p = b.build();
+    const plant::State cold = p.start();
+    const timeline::State none = Bench::closed();
+    const timeline::Law stays = hold(cold.zones[0].setpoint), moved = jump(cold.zones[0].setpoint, 26 + zero),
+                        holds = hold(26 + zero);
+    CHECK(p.during(cold, {&stays, &none}, {0, hour}).zones[0].control.hi < 31 + zero);
+    const plant::State stepped = p.pass(cold, {&moved, &none}, fixed(0)).exit;
+    // A room of 18 degC, overshoot of 10 K.
+    CHECK(p.during(stepped, {&holds, &none}, {0, hour}).zones[0].control.hi > 36 + zero);
 }

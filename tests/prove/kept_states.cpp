@@ -24,6 +24,7 @@ State any_state() {
                                            any_interval(),
                                            *rc::gen::arbitrary<bool>(),
                                            *rc::gen::arbitrary<bool>(),
+                                           *rc::gen::arbitrary<bool>(),
                                            {*rc::gen::arbitrary<double>(), *rc::gen::arbitrary<double>()}};
     for (plant::Composition* gas : {&state.fraction, &state.pore})
         for (std::size_t s = *rc::gen::inRange<std::size_t>(0, plant::max_species + 1); s-- > 0;)
@@ -37,7 +38,7 @@ State any_state() {
 bool same(const plant::ZoneState& a, const plant::ZoneState& b) {
     return a.setpoint == b.setpoint && a.control == b.control && a.load == b.load &&
            a.setpoints == b.setpoints && a.comes_down == b.comes_down && a.comes_up == b.comes_up &&
-           a.unread.below == b.unread.below && a.unread.above == b.unread.above;
+           a.untouched == b.untouched && a.unread.below == b.unread.below && a.unread.above == b.unread.above;
 }
 
 bool same(const State& a, const State& b) {

@@ -120,7 +120,7 @@ TEST_CASE("fuel of the load: out of open ends by diffusion, or with the draught 
     // 45 mm by 0.9 m: 4 * 4.85e-4 mol/(m s) * sqrt(18.015/44.1) * pi/4 * (45 mm)^2 / 0.9 m = 2.19e-6
     // mol/s, 2.95 sccm. A quarter of propane's 1.7 % of that: 0.01252 sccm.
     auto burnt_out = [](const std::string& sccm, const std::string& ends = "open_ends",
-                        const std::string& more = "") {
+                        const std::string& more = "", const std::string& above = "200") {
         return run(
             "rig bare { ambient 18 degC to 28 degC, 960 mbar to 1040 mbar ; furnace { range 30 degC to 1100 "
             "degC\n"
@@ -131,7 +131,8 @@ TEST_CASE("fuel of the load: out of open ends by diffusion, or with the draught 
             ends +
             " ; sensor type_n class 2 ; exhaust open ; room 40 m3 ventilated 4 1/h }\n"
             "recipe r on bare {\nload { evolves propane 0 sccm to " +
-            sccm + " sccm above 200 degC }\nramp to 500 degC at 1 K/min\n" + more + "cool to 50 degC\n}\n");
+            sccm + " sccm above " + above + " degC }\nramp to 500 degC at 1 K/min\n" + more +
+            "cool to 50 degC\n}\n");
     };
     CHECK_MESSAGE(burnt_out("0.0122")->errors() == "", burnt_out("0.0122")->all());
     CHECK(burnt_out("0.0122", "open_ends", "wait for operator \"Look\"\n")->errors() == "");
@@ -145,4 +146,7 @@ TEST_CASE("fuel of the load: out of open ends by diffusion, or with the draught 
     CHECK_MESSAGE(remedy.find(declared) != std::string::npos, remedy);
     CHECK_MESSAGE(burnt_out("1.8", declared)->errors() == "", burnt_out("1.8", declared)->all());
     CHECK(burnt_out("1.8", "open_ends { draught 0.83 slm }")->errors() == "flammable_mixture:6");
+    // A cold tube draws none: what is given off below 100 degC has only diffusion.
+    CHECK(burnt_out("1.8", declared, "", "101")->errors() == "");
+    CHECK(burnt_out("1.8", declared, "", "30")->errors() == "flammable_mixture:6");
 }
