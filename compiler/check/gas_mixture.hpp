@@ -13,6 +13,9 @@ inline constexpr double oxidiser_share = 0.0425;
 /// Share of oxygen from which a gas that flows in takes no air out: a purge with it never ends under what
 /// `no_inert_purge_first` allows in the tube, 1 % (common practice, no source).
 inline constexpr double purging_oxygen = 0.01;
+/// Share of the lower limit under which a rest of fuel counts as cleared (common practice, no source), as in the
+/// standard policy.
+inline constexpr double cleared_fuel = 0.25;
 /// Enriched atmosphere: things burn in it that do not in air (OSHA and EIGA Doc 44/18: 23.5 %).
 inline constexpr double enriched_share = 0.235;
 /// Share of inert gases from which a mixture counts as inert (common practice, no source).

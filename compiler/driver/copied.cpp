@@ -17,6 +17,13 @@ namespace {
 using Json = nlohmann::json;
 using targets::json::Step;
 
+/// Null where there is none: what a table lacks is told by its reader.
+const Json& member(const Json& of, const char* key) {
+    static const Json nothing;
+    const auto found = of.is_object() ? of.find(key) : of.end();
+    return found == of.end() ? nothing : *found;
+}
+
 std::string_view line_at(std::string_view text, std::size_t at) {
     at = std::min(at, text.size());
     const std::size_t before = at == 0 ? std::string_view::npos : text.rfind('\n', at - 1);
@@ -66,9 +73,10 @@ public:
     /// Of each of two equally long lists the members that no reader compares.
     void beside(const Json& a, const Json& b, const std::vector<Step>& path, const std::string& name,
                 std::initializer_list<const char*> keys) {
+        if (!a.is_array() || !b.is_array()) return;
         for (std::size_t i = 0; i < std::min(a.size(), b.size()); ++i)
             for (const char* key : keys)
-                same(a[i][key], b[i][key], with(with(path, {"", i}), {key, 0}),
+                same(member(a[i], key), member(b[i], key), with(with(path, {"", i}), {key, 0}),
                      fmt::format("{}[{}].{}", name, i, key));
     }
 
@@ -114,21 +122,18 @@ private:
 
 /// The same compiler, and the same bytes of the same number of files.
 bool same_texts(const Json& a, const Json& b) {
-    if (a["compiler"] != b["compiler"] || a["sources"].size() != b["sources"].size()) return false;
-    for (std::size_t i = 0; i < a["sources"].size(); ++i)
-        if (a["sources"][i]["sha256"] != b["sources"][i]["sha256"]) return false;
-    return true;
+    const Json &have = member(a, "sources"), &want = member(b, "sources");
+    return member(a, "compiler") == member(b, "compiler") && have.is_array() && want.is_array() &&
+           std::equal(have.begin(), have.end(), want.begin(), want.end(),
+                      [](const Json& x, const Json& y) { return member(x, "sha256") == member(y, "sha256"); });
 }
 
 } // namespace
 
 bool of_other_texts(const ReadTable& table, const Session& session, const Compiled& compiled) {
     if (table.target.name != "json") return false;
-    const Json a = Json::parse(table.bytes, nullptr, false);
-    if (!a.is_object() || !a["provenance"].is_object()) return false; // told by the reader
-    const Json own =
-        Json::parse(targets::provenance_json(compiled.legalised.program, context(session, compiled)).dump());
-    return !same_texts(a["provenance"], own);
+    const Json own = targets::provenance_json(compiled.legalised.program, context(session, compiled));
+    return !same_texts(member(Json::parse(table.bytes, nullptr, false), "provenance"), own);
 }
 
 std::string without_folders(std::string text) {
@@ -146,19 +151,21 @@ std::string without_folders(std::string text) {
 std::vector<Misfit> copied_misfits(const ReadTable& table, std::string_view own, bool very_same) {
     const Json a = Json::parse(table.bytes, nullptr, false), b = Json::parse(own, nullptr, false);
     if (!a.is_object() || !b.is_object()) return {}; // told by the reader
-    const bool texts = same_texts(a["provenance"], b["provenance"]);
+    const bool texts = same_texts(member(a, "provenance"), member(b, "provenance"));
     Copies copies(table.bytes, texts);
     for (const char* key : {"recipe", "rig", "controller", "assumptions", "concessions", "cautions"})
-        copies.same(a[key], b[key], {{key, 0}}, key);
+        copies.same(member(a, key), member(b, key), {{key, 0}}, key);
     // Of an older text of the same process only the lines are others.
     if (!very_same || !texts) return copies.take();
-    copies.same(a["provenance"], b["provenance"], {{"provenance", 0}}, "provenance");
-    const Json &have = a["programs"], &want = b["programs"];
+    copies.same(member(a, "provenance"), member(b, "provenance"), {{"provenance", 0}}, "provenance");
+    const Json &have = member(a, "programs"), &want = member(b, "programs");
     for (std::size_t p = 0; p < std::min(have.size(), want.size()); ++p)
-        copies.beside(have[p]["segments"], want[p]["segments"], {{"programs", 0}, {"", p}, {"segments", 0}},
-                      fmt::format("programs[{}].segments", p), {"defaulted", "source"});
-    copies.beside(a["thresholds"], b["thresholds"], {{"thresholds", 0}}, "thresholds", {"source"});
-    copies.beside(a["assurance"], b["assurance"], {{"assurance", 0}}, "assurance", {"source"});
+        copies.beside(member(have[p], "segments"), member(want[p], "segments"),
+                      {{"programs", 0}, {"", p}, {"segments", 0}}, fmt::format("programs[{}].segments", p),
+                      {"defaulted", "source"});
+    copies.beside(member(a, "thresholds"), member(b, "thresholds"), {{"thresholds", 0}}, "thresholds",
+                  {"source"});
+    copies.beside(member(a, "assurance"), member(b, "assurance"), {{"assurance", 0}}, "assurance", {"source"});
     return copies.take();
 }
 

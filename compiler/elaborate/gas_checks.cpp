@@ -20,7 +20,7 @@ constexpr double oxidising_share = 0.05;
 /// An inert purge is done when oxygen is certain under 1 %, the fuel under a quarter of its lower limit: the
 /// limits of `no_inert_purge_first` and of burning out in the standard policy.
 constexpr double purged_oxygen = check::purging_oxygen;
-constexpr double purged_flammability = 0.25;
+constexpr double purged_flammability = check::cleared_fuel;
 
 /// Two settings nearer than this are one even where rounding to four digits parts them: purities of gases as
 /// sold make flows of a blend differ by parts per million.

@@ -1,6 +1,7 @@
 // One span: recorded, resolved by the plant, and watched for what only its course can show.
 #include "compiler/elaborate/elaborator.hpp"
 
+#include "compiler/check/gas_mixture.hpp"
 #include "compiler/physics/constants.hpp"
 #include "compiler/quantity/unit.hpp"
 
@@ -202,7 +203,7 @@ bool Elaborator::protective(const plant::State& state, std::string& why) const {
         why = fmt::format("`{}` is asked ({})", timeline::print(asked, *t), place(requirement.source));
         return true;
     }
-    return plant->signal({SignalKind::flammability, none}, state, now).lo > 0.25 &&
+    return plant->signal({SignalKind::flammability, none}, state, now).lo > check::cleared_fuel &&
            (why = "the tube holds fuel", true);
 }
 
@@ -259,8 +260,10 @@ void Elaborator::advise_flow(Diagnostic& d, double contraction) const {
             return;
         }
         double flow = std::max({contraction * 1.2, l.meter.range.lo(), remembered[line]});
-        d.remedy(fmt::format("keep gas flowing before this step:  open {} at {}", l.name,
-                             flow_text(line, std::min(flow, l.meter.range.hi()), 3)));
+        const std::string enough = flow_text(line, std::min(flow, l.meter.range.hi()), 3);
+        d.remedy(now.open[line]
+                     ? fmt::format("let more flow before this step:  set {} to {}", l.name, enough)
+                     : fmt::format("keep gas flowing before this step:  open {} at {}", l.name, enough));
         return;
     }
     if (too_little != none)

@@ -120,7 +120,10 @@ std::string Plant::explain(timeline::Signal signal, const State& state, const ti
         if (!d.rig.seals.gas_tight) return "the seals are not gas-tight: room air comes in";
         if (inlet.flow.lo <= 0) {
             if (d.rig.exhaust.kind == check::ExhaustKind::shut) return {};
-            return "no gas is certain to flow: room air can come in through the outlet";
+            return d.vacuum.present()
+                       ? "no gas is certain to flow: behind the non-return valve what was there stays, "
+                         "and the leak lets air in"
+                       : "no gas is certain to flow: room air can come in through the outlet";
         }
         const Floor f = d.atmosphere.floor(i, inlet, state.drawn_in.hi);
         if (f.inlet > 0) {

@@ -1,5 +1,7 @@
 #include "compiler/plant/ignition.hpp"
 
+#include "compiler/check/gas_mixture.hpp"
+
 #include <algorithm>
 #include <cmath>
 
@@ -7,11 +9,9 @@ namespace athanor::plant {
 
 namespace {
 
-constexpr double certain_share = 0.9;   // of a declared limit at 20 degC
-constexpr double room = 293.15;         // K
-constexpr double no_limit = 873.15;     // K, from which on no limit is left
-constexpr double cleared_fuel = 0.25;   // of the lower limit
-constexpr double cleared_oxygen = 0.01; // fraction
+constexpr double certain_share = 0.9; // of a declared limit at 20 degC
+constexpr double room = 293.15;       // K
+constexpr double no_limit = 873.15;   // K, from which on no limit is left
 
 } // namespace
 
@@ -78,8 +78,8 @@ Interval Ignition::mixture(const Composition& gas, double hottest) const {
     }
     if (!std::isfinite(limiting)) return 0; // no fuel may be there
     const double share = limit_share(hottest) * quench;
-    const double over_fuel = fuel_limited ? fuel.hi / std::max(share, cleared_fuel) : infinity;
-    const double over_oxygen = oxygen.hi / std::max(share * limiting, cleared_oxygen);
+    const double over_fuel = fuel_limited ? fuel.hi / std::max(share, check::cleared_fuel) : infinity;
+    const double over_oxygen = oxygen.hi / std::max(share * limiting, check::purging_oxygen);
     const double worst = std::min(over_fuel, over_oxygen);
     const double surely = limiting > 0 ? std::min(fuel.lo, oxygen.lo / limiting) : 0;
     return {std::min(surely, worst), worst};

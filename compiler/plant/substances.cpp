@@ -1,5 +1,6 @@
 #include "compiler/plant/substances.hpp"
 
+#include "compiler/check/gas_mixture.hpp"
 #include "compiler/physics/constants.hpp"
 #include "compiler/physics/moisture.hpp"
 #include "compiler/physics/substance.hpp"
@@ -57,8 +58,8 @@ double diffusion_in(const check::Gas& gas, double room) {
     return most * pressure / (physics::gas_constant * reference) * std::pow(room / reference, 0.75);
 }
 
-/// Of the lower limit: from 25 % on it is refused.
-constexpr double opened_rest = 0.25 * (1 - 1e-6);
+/// Of the lower limit: from there on an opening is refused.
+constexpr double opened_rest = check::cleared_fuel * (1 - 1e-6);
 
 /// A fuel that comes by lines alone whose gas is flammable as a whole, so that every opening is judged.
 bool judged_when_opened(const check::Model& model, const check::Rig& rig, std::string_view species) {

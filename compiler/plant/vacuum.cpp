@@ -2,6 +2,7 @@
 
 #include "compiler/physics/constants.hpp"
 #include "compiler/plant/given.hpp"
+#include "compiler/plant/pipe.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -11,11 +12,10 @@
 namespace athanor::plant {
 
 namespace {
-constexpr double top = 2.5e5;       // Pa
-constexpr double step = 1.06;       // ratio of neighbouring pressures in the table
-constexpr double slow_gas = 0.8;    // argon over air: viscous 18.2/22.3 uPa s, molecular sqrt(29/40) = 0.85
-constexpr double heaviest = 0.044;  // kg/mol, carbon dioxide
-constexpr double thickest = 2.4e-5; // Pa s, as in the outlet
+constexpr double top = 2.5e5;      // Pa
+constexpr double step = 1.06;      // ratio of neighbouring pressures in the table
+constexpr double slow_gas = 0.8;   // argon over air: viscous 18.2/22.3 uPa s, molecular sqrt(29/40) = 0.85
+constexpr double heaviest = 0.044; // kg/mol, carbon dioxide
 constexpr double pascal_per_mbar = 100.0; // one mbar
 constexpr double room = 293.15;           // K, of the handbooks' conductances
 // Viscosity ~ T^0.8 bounds argon, nitrogen, air and hydrogen between 20 and 1500 degC (from memory of gas
@@ -130,16 +130,15 @@ double Vacuum::through_pipe(double p, double c) const {
     double v = in_series(speed_.lo, c);
     if (pipe_area_ <= 0 || v <= 0) return v;
     constexpr double gas = physics::gas_constant * room / heaviest; // (m/s)2
-    constexpr double blasius = 0.316, laminar = 64;
     const double b = 1 / speed_.lo + 1 / c;
     // Single molecules push nothing: it fades with the mean free path, 6.6e-3 Pa m over the pressure (nitrogen
     // at 20 degC; vacuum handbooks, from memory).
     const double dense = 1 / (1 + 6.6e-3 / (p * pipe_bore_));
     for (int i = 0; i < 12; ++i) { // from above, by a small step already after the third
-        const double re = p / gas * v * pipe_bore_ / (pipe_area_ * thickest);
-        const double friction = std::max(0.0, blasius / std::pow(re, 0.25) - laminar / re);
+        const double re = p / gas * v * pipe_bore_ / (pipe_area_ * pipe::thickest);
+        const double friction = std::max(0.0, pipe::blasius / std::pow(re, pipe::power) - pipe::laminar / re);
         const double heads =
-            friction * pipe_length_ / pipe_bore_ + 1.5 + 2 * std::log(std::max(1.0, speed_.lo / v));
+            friction * pipe_length_ / pipe_bore_ + pipe::of_ends + 2 * std::log(std::max(1.0, speed_.lo / v));
         const double a = dense * heads / (pipe_area_ * pipe_area_ * gas);
         v = 2 / (b + std::sqrt(b * b + 4 * a));
     }

@@ -172,7 +172,8 @@ private:
 
     void advise(Diagnostic& d, std::size_t span) {
         if (!flows(span)) {
-            d.cause("no gas flows for certain, and the room's air comes in");
+            d.cause(s_.rig.pump.present ? "no gas flows for certain, and what was there meets it"
+                                        : "no gas flows for certain, and the room's air comes in");
             d.remedy(fmt::format("clear the tube before `{}` is shut:  {}", name_, cleared()));
             d.remedy(fmt::format("or let it flow until the tube is below {}:  cool to {}", hot_,
                                  to_text(lean_.ignites - lag, Kind::temperature)));

@@ -1,4 +1,5 @@
 #pragma once
+#include "compiler/check/gas_mixture.hpp"
 #include "compiler/check/model.hpp"
 #include "compiler/plant/plant.hpp"
 #include "compiler/timeline/timeline.hpp"
@@ -7,8 +8,8 @@
 
 namespace athanor::prove {
 
-/// A flammable rest counts until it is certain under this share of the lower limit, as in the standard policy.
-inline constexpr double flammable_rest = 0.25;
+/// A flammable rest counts until it is certain under this share of the lower limit.
+inline constexpr double flammable_rest = check::cleared_fuel;
 
 /// What carries the fuel of a load out of a tube with open ends: diffusion alone, or the draught that its rig
 /// declares. Convection is not credited.

@@ -5,21 +5,14 @@
 #include <nlohmann/json.hpp>
 
 #include <algorithm>
-#include <filesystem>
 #include <sstream>
-
-namespace fs = std::filesystem;
 
 namespace {
 
 using nlohmann::json;
 
-struct Bench : Scratch {
-    Bench() {
-        for (const char* folder : {"rigs", "controllers"})
-            fs::copy(project + "/recipes/" + folder, path() + "/" + folder, fs::copy_options::recursive);
-        write("nickel.ath", read_text(project + "/recipes/nickel_reduction.ath"));
-    }
+struct Bench : Workshop {
+    Bench() { write("nickel.ath", read_text(project + "/recipes/nickel_reduction.ath")); }
 };
 
 /// Characters of UTF-8 in the longest line.

@@ -430,6 +430,14 @@ TEST_CASE("what a JSON table copies of its recipe is the recipe's") {
         {"`programs[0].segments[1].source.line` is 99", [](Json& t) { segment(t, 2)["source"]["line"] = 99; }},
     };
     for (const auto& [says, edit] : edits) finds(shop.against_recipe(".json", shop.json_with(edit)), says);
+    // What a table lacks is told, whatever else would have been compared with it.
+    for (const auto& lacks : std::initializer_list<std::function<void(Json&)>>{
+             [](Json& t) { t.erase("provenance"); }, [](Json& t) { t["provenance"].erase("sources"); },
+             [](Json& t) { t["provenance"]["sources"][0].erase("sha256"); },
+             [](Json& t) { t["provenance"] = "by hand"; }, [](Json& t) { t["provenance"].erase("compiler"); },
+             [](Json& t) { t["provenance"]["sources"] = Json::object(); }, [](Json& t) { t.erase("rig"); },
+             [](Json& t) { t.erase("assurance"); }, [](Json& t) { segment(t, 2).erase("source"); }})
+        CHECK(shop.against_recipe(".json", shop.json_with(lacks)).status == 1);
     // A table of an older text of the same process does what the recipe says.
     const std::string older =
         shop.json_with([](Json& t) { t["provenance"]["sources"][0]["sha256"] = std::string(64, '0'); });

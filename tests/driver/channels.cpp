@@ -4,19 +4,13 @@
 
 #include <doctest/doctest.h>
 
-#include <filesystem>
 #include <string>
 #include <vector>
 
-namespace fs = std::filesystem;
-
 namespace {
 
-struct Bench : Scratch {
+struct Bench : Workshop {
     Bench() {
-        for (const char* folder : {"/recipes/rigs", "/recipes/controllers"})
-            fs::copy(project + folder, path() + "/" + fs::path(folder).filename().string(),
-                     fs::copy_options::recursive);
         write("kept.ath", R"(use "rigs/quartz_bench.ath"
 use "controllers/bench_twenty_five.ath"
 rig metered from quartz_bench_inert { line argon { meter controlled, channel 1 ; flow 20 sccm to 2000 sccm } }

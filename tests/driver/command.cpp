@@ -19,6 +19,11 @@ std::string in_quotes(const std::string& text) {
 
 } // namespace
 
+Workshop::Workshop() {
+    for (const char* folder : {"rigs", "controllers"})
+        fs::copy(project + "/recipes/" + folder, path() + "/" + folder, fs::copy_options::recursive);
+}
+
 std::string read_text(const std::string& path) {
     std::ifstream file(path, std::ios::binary);
     std::stringstream text;

@@ -29,6 +29,11 @@ private:
     std::string path_;
 };
 
+/// One with the rigs and controllers of `recipes/` in it.
+struct Workshop : Scratch {
+    Workshop();
+};
+
 std::string read_text(const std::string& path);
 
 /// Compares with tests/goldens/NAME; with ATHANOR_REFRESH=1 in the environment it writes the file instead.

@@ -55,10 +55,7 @@ TEST_CASE("--set proves the value given") {
 }
 
 TEST_CASE("--controller decides what flows on behind the end") {
-    const Scratch scratch;
-    for (const char* folder : {"rigs", "controllers"})
-        std::filesystem::copy(project + "/recipes/" + folder, scratch.path() + "/" + folder,
-                              std::filesystem::copy_options::recursive);
+    const Workshop scratch;
     scratch.write("t.ath", "use \"rigs/quartz_bench.ath\"\nuse \"controllers/bench_twenty_five.ath\"\nuse "
                            "\"controllers/timed_sixty_four.ath\"\nrecipe t on quartz_bench_inert for "
                            "bench_twenty_five {\nopen argon at 2.4 slm\ndwell 10 min\nclose argon\n}\n");
@@ -69,10 +66,7 @@ TEST_CASE("--controller decides what flows on behind the end") {
 }
 
 TEST_CASE("every form of the table says what flows on behind the end, and which faults no interlock answers") {
-    const Scratch scratch;
-    for (const char* folder : {"rigs", "controllers"})
-        std::filesystem::copy(project + "/recipes/" + folder, scratch.path() + "/" + folder,
-                              std::filesystem::copy_options::recursive);
+    const Workshop scratch;
     scratch.write("t.ath",
                   "use \"rigs/quartz_bench.ath\"\nuse \"controllers/bench_twenty_five.ath\"\nuse "
                   "\"controllers/timed_sixty_four.ath\"\n"
@@ -182,10 +176,7 @@ TEST_CASE("diff speaks of the process and is silent about layout") {
 }
 
 TEST_CASE("in a file with an error nothing is proven, whichever command is asked") {
-    Scratch scratch;
-    for (const char* folder : {"rigs", "controllers"})
-        std::filesystem::copy(project + "/recipes/" + folder, scratch.path() + "/" + folder,
-                              std::filesystem::copy_options::recursive);
+    Workshop scratch;
     const std::string head = "use \"rigs/quartz_bench.ath\"\nuse \"controllers/bench_twenty_five.ath\"\n";
     const std::string recipe = "recipe s on quartz_bench_inert for bench_twenty_five {\n"
                                "    purge argon at 2 L/min for 10 volumes\n}\n";
@@ -212,10 +203,7 @@ TEST_CASE("in a file with an error nothing is proven, whichever command is asked
 }
 
 TEST_CASE("what a threshold shut is swept out by the cooling that shut it") {
-    Scratch scratch;
-    for (const char* folder : {"rigs", "controllers"})
-        std::filesystem::copy(project + "/recipes/" + folder, scratch.path() + "/" + folder,
-                              std::filesystem::copy_options::recursive);
+    Workshop scratch;
     const auto checked = [&](const std::string& share, const std::string& to) {
         scratch.write("kept.ath", "use \"rigs/quartz_bench.ath\"\nuse \"controllers/bench_twenty_five.ath\"\n"
                                   "recipe kept on quartz_bench for bench_twenty_five {\n"
@@ -232,10 +220,7 @@ TEST_CASE("what a threshold shut is swept out by the cooling that shut it") {
 }
 
 TEST_CASE("a tube that is opened for a moment may hold what it held") {
-    Scratch scratch;
-    for (const char* folder : {"rigs", "controllers"})
-        std::filesystem::copy(project + "/recipes/" + folder, scratch.path() + "/" + folder,
-                              std::filesystem::copy_options::recursive);
+    Workshop scratch;
     const auto found = [&](const std::string& steps) {
         scratch.write(
             "opened.ath",
@@ -258,6 +243,29 @@ TEST_CASE("a tube that is opened for a moment may hold what it held") {
                 "switch to forming at 2 slm\n" + look + "switch to argon at 2.4 slm\n" + look +
                 "cool to 60 degC")
               .find("[opening_tube]") != std::string::npos);
+}
+
+TEST_CASE("too little gas in a cooling tube is offered more of it, and that is enough") {
+    const Workshop scratch;
+    const auto checked = [&](const std::string& flow) {
+        scratch.write("cools.ath",
+                      "use \"rigs/quartz_bench.ath\"\n"
+                      "rig fine from quartz_bench_inert { line argon { meter controlled, channel 1 ; "
+                      "flow 5 sccm to 3 slm ; accuracy 1 % of reading } ; leak_rate 1e-6 mbar*L/s }\n"
+                      "recipe cools on fine {\n    purge argon at 2 slm until oxygen < 50 ppm\n"
+                      "    require oxygen < 200 ppm\n    ramp to 900 degC at 5 K/min\n"
+                      "    set argon to " +
+                          flow + "\n    cool to 70 degC\n}\n");
+        return athanor({"check", "cools.ath"}, scratch.path());
+    };
+    const Result little = checked("10 sccm");
+    CHECK(little.err.find("[air_drawn_in]") != std::string::npos);
+    const std::string offer = "let more flow before this step:  set argon to ";
+    const std::size_t at = little.err.find(offer);
+    REQUIRE_MESSAGE(at != std::string::npos, little.err);
+    const std::size_t flow = at + offer.size();
+    const Result enough = checked(little.err.substr(flow, little.err.find('\n', flow) - flow));
+    CHECK_MESSAGE(enough.status == 0, enough.err);
 }
 
 TEST_CASE("diff works as git's external diff") {

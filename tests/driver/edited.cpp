@@ -9,12 +9,7 @@ namespace fs = std::filesystem;
 
 namespace {
 
-struct Bench : Scratch {
-    Bench() {
-        for (const char* folder : {"/recipes/rigs", "/recipes/controllers"})
-            fs::copy(project + folder, path() + "/" + fs::path(folder).filename().string(),
-                     fs::copy_options::recursive);
-    }
+struct Bench : Workshop {
     /// The table of a small recipe in a form with one column for all outputs.
     std::string laid_out(const std::string& outputs_as, const std::string& steps) const {
         write("t.ath", R"(use "rigs/quartz_bench.ath"

@@ -18,7 +18,7 @@ namespace {
 const std::map<std::string, std::string> unrepaired{
     {"ambiguous_volume_flow", "ambiguous"},
     {"asphyxiation", "room"},
-    {"bath_changed", "purpose"}, // how moist the gas is to be
+    {"bath_changed", "purpose"},   // how moist the gas is to be
     {"beyond_furnace", "purpose"}, // a peak is what the recipe is for
     {"beyond_sensor", "purpose"},
     {"beyond_tube", "purpose"},
@@ -55,12 +55,7 @@ const std::map<std::string, std::string> unrepaired{
     {"value_not_settable", "weakens"},
 };
 
-struct Bench : Scratch {
-    Bench() {
-        for (const char* folder : {"rigs", "controllers"})
-            fs::copy(project + "/recipes/" + folder, path() + "/" + folder, fs::copy_options::recursive);
-    }
-};
+using Bench = Workshop;
 
 /// The first example of a page; empty when it has none.
 std::string breaking_example(const std::string& page) {

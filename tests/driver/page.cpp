@@ -3,10 +3,7 @@
 #include <doctest/doctest.h>
 
 #include <algorithm>
-#include <filesystem>
 #include <sstream>
-
-namespace fs = std::filesystem;
 
 namespace {
 
@@ -72,11 +69,6 @@ Codes reported_as(const std::string& code, const std::string& example) {
     std::optional<std::string> rule = line_behind(example, "    rule ");
     REQUIRE(rule);
     return {rule->substr(0, rule->find(' '))};
-}
-
-Bench::Bench() {
-    for (const char* folder : {"rigs", "controllers"})
-        fs::copy(project + "/recipes/" + folder, path() + "/" + folder, fs::copy_options::recursive);
 }
 
 Verdict Bench::run(const std::string& command, const std::string& name, const std::string& text) const {

@@ -33,7 +33,6 @@ struct Verdict {
 };
 
 /// A folder in which `use "rigs/…"` and `use "controllers/…"` mean the ones of recipes/.
-struct Bench : Scratch {
-    Bench();
+struct Bench : Workshop {
     Verdict run(const std::string& command, const std::string& name, const std::string& text) const;
 };

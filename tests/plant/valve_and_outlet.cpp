@@ -22,6 +22,11 @@ double content(double hot) {
     return area / r * (0.6 / hot + ends);
 }
 
+void fill_with_argon(plant::State& state) {
+    for (std::size_t i = 0; i < state.fraction.size(); ++i) state.fraction[i] = state.pore[i] = 0;
+    state.fraction[Bench::argon] = state.pore[Bench::argon] = 1;
+}
+
 } // namespace
 
 TEST_CASE("a tube that warms while it is pumped drives out more than leak and walls") {
@@ -142,8 +147,7 @@ TEST_CASE("a flow that covers the contraction of every instant keeps the air out
     plant::State hot = p.start();
     hot.zones[0].setpoint = 1000 + zero;
     hot.zones[0].control = hot.zones[0].load = 1000 + zero;
-    for (timeline::Index i = 0; i < b.timeline.species.size(); ++i) hot.fraction[i] = hot.pore[i] = 0;
-    hot.fraction[Bench::argon] = hot.pore[Bench::argon] = 1;
+    fill_with_argon(hot);
     const timeline::Law law = off(1000 + zero, 50 + zero);
     const auto cooled = [&](double litres, Interval t) {
         const timeline::State flow = Bench::flowing(Bench::at_meter(litres));
@@ -193,8 +197,7 @@ TEST_CASE("a furnace that is heated from a room draws no air in") {
     plant::State cold = p.start();
     const double start = cold.zones[0].setpoint;
     cold.zones[0].control = cold.zones[0].load = {start - 2, b.rig.ambient_temperature.hi() + 3};
-    for (timeline::Index i = 0; i < b.timeline.species.size(); ++i) cold.fraction[i] = cold.pore[i] = 0;
-    cold.fraction[Bench::argon] = cold.pore[Bench::argon] = 1;
+    fill_with_argon(cold);
     const timeline::Law law = ramp(start, 900 + zero, 5.0 / 60);
     const timeline::State trickle = Bench::flowing(Bench::at_meter(0.005));
     for (const double minutes : {10.0, 60.0, 170.0}) {
@@ -264,8 +267,7 @@ TEST_CASE("a tube that is filled stays shut to the room, whatever it was filled 
     b.rig.leak_rate = figure(0);
     plant::Plant& p = b.build();
     plant::State full = p.start();
-    for (timeline::Index i = 0; i < b.timeline.species.size(); ++i) full.fraction[i] = full.pore[i] = 0;
-    full.fraction[Bench::argon] = full.pore[Bench::argon] = 1;
+    fill_with_argon(full);
     const timeline::Law stays = hold(full.zones[0].setpoint), falls = off(600 + zero, 60 + zero);
     const timeline::State none = Bench::closed();
     for (const double pressure : {90000.0, 98000.0, 100000.0, 103000.0, 106000.0}) {
