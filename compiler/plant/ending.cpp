@@ -126,6 +126,29 @@ void assume(State& state, const Condition& condition, const Substances& substanc
     }
 }
 
+/// Laws of a range at the first set-points that the zones come up (down) to, from an entry widened until they
+/// do.
+struct Turned {
+    State entry;
+    std::array<timeline::Law, max_zones> laws{};
+
+    Turned(const Zone& of, std::size_t zones, const State& at, const Drive& drive, bool up) : entry(at) {
+        for (std::size_t z = 0; z < zones; ++z) {
+            const timeline::Law &low = drive.laws[z], &high = drive.most[z];
+            Interval& control = entry.zones[z].control;
+            const double least = setpoint_at(low, 0), most = setpoint_at(high, 0), error = of.control_error();
+            const double turns = up ? control.lo + error : control.hi - error;
+            const double share = most > least ? std::clamp((turns - least) / (most - least), 0.0, 1.0) : 0;
+            const auto between = [&](double a, double b) { return a + share * (b - a); };
+            laws[z] = {low.kind, between(low.from, high.from), between(low.to, high.to),
+                       between(low.rate, high.rate)};
+            if (share <= 0 || share >= 1) continue;
+            const double beyond = of.tolerance()(std::max(turns, control.hi)) + 1e-6;
+            up ? control.lo -= beyond : control.hi += beyond;
+        }
+    }
+};
+
 } // namespace
 
 Passage Plant::pass(const State& entry, Drive drive, const Ending& first, const Ending& last) const {
@@ -144,13 +167,17 @@ Passage Plant::pass(const State& entry, Drive drive, const Ending& first, const 
     }
     case EndingKind::band:
     case EndingKind::passes: {
-        // One parameter may give the lower set-points and another the longer time: each with each.
+        // One parameter may give the lower set-points and another the longer time: each with each. A swing is
+        // longest at the first set-point that a zone comes up or down to, which may lie between.
+        const Turned up(d.zone, d.zones, entry, drive, true), down(d.zone, d.zones, entry, drive, false);
         ZoneStates zones;
         bool any = false;
-        for (const timeline::Law* laws : {drive.laws, drive.most})
+        for (const auto& [from, laws] :
+             {std::pair{&entry, drive.laws}, std::pair{&entry, drive.most},
+              std::pair{&up.entry, up.laws.data()}, std::pair{&down.entry, down.laws.data()}})
             for (const Ending* end : {&first, &last}) {
                 Passage one;
-                d.resolve(*this, entry, {laws, drive.state}, *end, one, sweep);
+                d.resolve(*this, *from, {laws, drive.state}, *end, one, sweep);
                 passage.duration = any ? hull(passage.duration, one.duration) : one.duration;
                 passage.reachable = passage.reachable && one.reachable;
                 if (passage.why.empty()) passage.why = one.why;
@@ -183,6 +210,7 @@ void Plant::Data::resolve(const Plant& plant, const State& entry, Drive drive, c
 
     case EndingKind::band: {
         double first = 0, later = 0, all = 0, share = 1, delay = 0;
+        std::string driven; // the zone that others keep out of the band
         d.slowest(entry.zones, drive.laws, ending.band, share, delay);
         drive.band = ending.band;
         for (std::size_t z = 0; z < d.zones; ++z) {
@@ -204,6 +232,15 @@ void Plant::Data::resolve(const Plant& plant, const State& entry, Drive drive, c
             } else {
                 outside = d.zone.settling_time(view.entry, law, ending.band, view.furnace);
             }
+            const double kept = view.furnace.coupled() ? view.furnace.driven() : 0;
+            if (driven.empty() && !std::isfinite(outside.all) &&
+                kept > setpoint_at(law, infinity) + ending.band)
+                driven =
+                    fmt::format("zone {} is not certain to come within {} of its set-point of {}: the zones "
+                                "beside it may drive it to {} (`zone_opening` of the furnace)",
+                                d.timeline.zones[z], to_text(ending.band, Kind::difference, 3),
+                                to_text(setpoint_at(law, infinity), Kind::temperature, 3),
+                                to_text(kept, Kind::temperature, 3));
             first = std::max(first, outside.first);
             later += outside.later;
             all += outside.all;
@@ -215,8 +252,10 @@ void Plant::Data::resolve(const Plant& plant, const State& entry, Drive drive, c
         if (!std::isfinite(extra)) {
             passage.reachable = false;
             passage.why =
-                fmt::format("the measured temperature is not certain to come within {} of the set-point",
-                            to_text(ending.band, Kind::difference, 3));
+                !driven.empty()
+                    ? driven
+                    : fmt::format("the measured temperature is not certain to come within {} of the set-point",
+                                  to_text(ending.band, Kind::difference, 3));
             extra = 0;
         }
         passage.duration = {ending.duration, ending.duration + extra};

@@ -133,7 +133,7 @@ double Zone::settled_below(const ZoneState& entry, double s, const FurnaceZone& 
     if (!comes_down || overshoot_ <= 0) return -1;
     const double low = s - error_ - tolerance_(s);
     // It may arrive late: the undershoot begins when the slowest has come down.
-    return f.cooling_time(std::max(entry.control.hi, low), low - overshoot_).hi + settling * tracking_;
+    return f.cooling_time(std::max(entry.control.hi, low), low).hi + settling * tracking_;
 }
 
 /// The same for coming up; s until the slowest has arrived.

@@ -15,8 +15,8 @@
 /// Control: the measured temperature stays within [S - tracking * rate - error, S + error + overshoot] of the
 /// set-point S (mirrored when cooling). Outside that band the controller gives full power or none, so that the
 /// slowest and fastest curves of the furnace bound the way back; a lag left by a ramp decays with the tracking
-/// time. An overshoot may last `settling` tracking times before the furnace cools from it. True and measured
-/// temperature differ by the sensor's tolerance.
+/// time. An overshoot or undershoot may last `settling` tracking times, from the arrival at the set-point on, before
+/// the furnace comes back from it. True and measured temperature differ by the sensor's tolerance.
 ///
 /// Load: dL/dt = (Tc + offset - L) / lag. L grows with Tc and with itself, so its bounds are the solutions for
 /// the bounds of Tc with the longest lag towards a curve that runs away, the shortest lag otherwise. Nothing

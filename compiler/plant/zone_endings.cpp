@@ -142,9 +142,8 @@ Zone::Outside Zone::settling_time(const ZoneState& entry, const Law& law, double
     if (const double beyond = error_ + overshoot_ - band;
         swings && beyond > 0 && settled_below(entry, s, f) >= 0) {
         const double above = entry.control.hi > high ? cooled(entry.control.hi, lower) : 0;
-        const double foot = s - error_ - tolerance_(s) - overshoot_, rate = f.heating_rate(s).lo;
-        const double below = f.cooling_time(foot + beyond + of_tolerance, foot).hi + settling * tracking_ +
-                             (rate > 0 ? beyond / rate : infinity);
+        const double rate = f.heating_rate(s).lo;
+        const double below = settling * tracking_ + (rate > 0 ? (beyond + of_tolerance) / rate : infinity);
         return {std::max(time, above), below, std::max(time, above + below)};
     }
     return {time, 0, time};

@@ -282,8 +282,8 @@ private:
         return fmt::format("ramp {} over {}{}", targets(s), common_time(s), end);
     }
 
-    /// Zones with rates of their own in one row: the roundest time that gives each of them its rate, else that
-    /// of the slowest.
+    /// Zones with rates of their own in one row: the roundest time that gives each of them its rate, near that
+    /// of the slowest where that does; where none does, that of the slowest.
     std::string common_time(const Segment& s) const {
         double least = 0, most = 1e12, slowest = 0;
         double half = 0.5 * c_.rate->step.value();
@@ -295,12 +295,14 @@ private:
             least = std::max(least, way / (rate + half));
             if (rate > half) most = std::min(most, way / (rate - half));
         }
+        const bool fits = slowest > least && slowest < most;
+        const double about = !fits && least < most ? 0.5 * (least + most) : slowest;
         for (std::int64_t unit : {3600, 1800, 600, 300, 60, 10, 1}) {
-            std::int64_t n = std::llround(slowest / static_cast<double>(unit)) * unit;
+            std::int64_t n = std::llround(about / static_cast<double>(unit)) * unit;
             auto seconds = static_cast<double>(n);
             if (n > 0 && seconds > least + 1e-6 && seconds < most - 1e-6) return time_text({n, 0});
         }
-        return time_text(Decimal::nearest(slowest, 3));
+        return time_text(Decimal::nearest(about, 3));
     }
 
     void step(const Segment& s, const std::vector<std::string>& actions, RowName row) {

@@ -230,3 +230,29 @@ TEST_CASE("a zone held beside hotter ones is told to be driven, and a small grad
     CHECK(excess(200 + zero, 1000 + zero) > 100);
     CHECK(excess(850 + zero, 900 + zero) < 6); // sensor and control error only
 }
+
+TEST_CASE(
+    "a band is reached in a gradient, though an undershoot comes slowly, unless a hotter zone drives it out") {
+    Three b;
+    b.rig.furnace.zone_opening = figure(0.08);
+    plant::Plant& p = b.build();
+    const timeline::State air = Bench::closed();
+    const auto passage = [&](double step) {
+        plant::State entry = at_rest(p, {600 + zero, 600 + step + zero, 600 + 2 * step + zero});
+        for (std::size_t z = 0; z < zones; ++z) {
+            entry.zones[z].control.hi += 12; // the way down from an overshoot
+            entry.zones[z].comes_down = true;
+        }
+        timeline::Law laws[zones];
+        for (std::size_t z = 0; z < zones; ++z) laws[z] = hold(entry.zones[z].setpoint);
+        return p.pass(entry, {laws, &air}, band(hour, 8));
+    };
+    const plant::Passage held = passage(45), driven = passage(160);
+    REQUIRE(held.reachable);
+    // Down to the band, five tracking times under it, and up again at the least pace; twice, for two ways
+    // apart.
+    CHECK(held.duration.hi < 2 * hour);
+    CHECK_FALSE(driven.reachable);
+    CHECK(driven.why.find("zone left is not certain to come within 8 K") != std::string::npos);
+    CHECK(driven.why.find("zone_opening") != std::string::npos);
+}

@@ -133,11 +133,21 @@ bool Run::step_phases(double t) {
                 c.phase = Phase::tracking;
                 turned = true;
             }
-        } else if (c.phase == Phase::approaching &&
-                   (!std::signbit(c.above) ? shown >= aim : shown <= aim + c.above + 0.05)) {
+        } else if (c.phase == Phase::approaching && !std::signbit(c.above) && shown >= aim) {
             c.phase = Phase::standing;
-            c.stands_until = !std::signbit(c.above) || !off ? t + draw_.settling : t;
+            c.stands_until = t + draw_.settling;
             turned = true;
+        } else if (c.phase == Phase::approaching && std::signbit(c.above) && shown <= aim) {
+            // Without power as far as it undershoots, or until it is held again.
+            if (!std::isfinite(c.stands_until)) c.stands_until = t + draw_.settling;
+            if (t >= c.stands_until) {
+                c.phase = Phase::returning;
+                turned = true;
+            } else if (shown <= aim + c.above + 0.05) {
+                c.phase = Phase::standing;
+                if (off) c.stands_until = t;
+                turned = true;
+            }
         } else if (c.phase == Phase::standing && t >= c.stands_until) {
             c.phase = Phase::returning;
             turned = true;
@@ -300,7 +310,8 @@ void Run::integrate(std::size_t span, double duration, bool person) {
             double stop = to;
             // The first phase that ends by the clock ends the step.
             for (const ZoneControl& c : balance_.scene.control)
-                if (c.phase == Phase::standing && c.stands_until > from) stop = std::min(stop, c.stands_until);
+                if ((c.phase == Phase::standing || c.phase == Phase::approaching) && c.stands_until > from)
+                    stop = std::min(stop, c.stands_until);
             if (stop >= duration) {
                 stop = duration;
                 done = true;
