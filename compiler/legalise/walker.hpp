@@ -94,6 +94,13 @@ private:
     void hold_times(Index first, Index last, std::vector<double>& seconds);
     double certain_time(Index i, const plant::Passage& passage);
 
+    struct Cooling;
+    timeline::Ending ending_of(const Cooling& cooling, Index i) const;
+    bool measure(Cooling& cooling);
+    bool sees_the_end(const Cooling& cooling, std::int64_t band) const;
+    void cool_within(Cooling& cooling, std::int64_t band);
+    void cool_for_time(Cooling& cooling);
+
     // --- the legalised timeline
     /// Actions and state at the entry of a span of the recipe.
     void say(Index first, Index count);
