@@ -199,9 +199,13 @@ private:
                 Diagnostics out;
                 auto sets = session_.sets;
                 sets.emplace_back(name, value);
-                if (compile(session_, recipe_, options_, sets, out).proven) continue;
+                const bool proven = compile(session_, recipe_, options_, sets, out).proven;
+                const std::string which =
+                    fmt::format("with {} = {}", name, session_.files.text(model_.exprs[value].span));
+                hear(out, which);
+                if (proven) continue;
                 good = false;
-                tell(out, fmt::format("with {} = {}", name, session_.files.text(model_.exprs[value].span)));
+                tell(out, which);
                 if (thorough_ == Thorough::no) return false;
             }
         }
@@ -215,6 +219,18 @@ private:
                 session_.out.add(d).cause(values);
                 return;
             }
+    }
+
+    /// Warnings that the values taken for the summary do not bring.
+    void hear(const Diagnostics& out, const std::string& values) {
+        for (const Diagnostic& d : out.all()) {
+            const auto same = [&](const Diagnostic& told) {
+                return told.code == d.code && told.span.file == d.span.file && told.span.begin == d.span.begin;
+            };
+            const std::deque<Diagnostic>& told = session_.out.all();
+            if (d.severity == Severity::warning && std::none_of(told.begin(), told.end(), same))
+                session_.out.add(d).cause(values);
+        }
     }
 
     bool choices(std::size_t at, Values values) {
@@ -243,9 +259,11 @@ private:
                 all.emplace_back(axis.name, check::Value{axis.type, end, check::none, {}});
             }
             Diagnostics out;
-            if (!compile_at(session_, recipe_, options_, with_sets(all, out), out).proven) {
-                std::string where;
-                for (const auto& [name, value] : all) add_value(where, name, value);
+            const bool proven = compile_at(session_, recipe_, options_, with_sets(all, out), out).proven;
+            std::string where;
+            for (const auto& [name, value] : all) add_value(where, name, value);
+            hear(out, "with " + where);
+            if (!proven) {
                 tell(out, "with " + where);
                 return false;
             }

@@ -44,6 +44,19 @@ TEST_CASE("an end that breaks a rule is told with its value") {
     CHECK(pretty.err.find("with peak = 770 degC") != std::string::npos);
 }
 
+TEST_CASE("what is warned of at an end only is told with its value, and once") {
+    const Result result =
+        check(bench("last : temperature in 70 degC to 300 degC = 70 degC",
+                    "inert_purge(feed = 2.4 slm)\nramp to 500 degC at 5 K/min\ncool to last\nclose all\n"),
+              "pretty");
+    CHECK_MESSAGE(result.status == 0, result.err);
+    const std::size_t hot = result.err.find("[ends_hot]");
+    REQUIRE(hot != std::string::npos);
+    CHECK(result.err.find("[ends_hot]", hot + 1) == std::string::npos);
+    CHECK(result.err.find("with last = 300 degC", hot) != std::string::npos);
+    CHECK(result.err.find("with last = 70 degC") == std::string::npos);
+}
+
 TEST_CASE("values inside a range that break a rule are found though both ends are good") {
     // Between 40 and 50 min the burner is shut before the hydrogen is.
     std::string steps = soaked("900 degC", "soak");
