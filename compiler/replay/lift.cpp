@@ -3,6 +3,7 @@
 #include "compiler/replay/lift.hpp"
 
 #include "compiler/replay/lift_switches.hpp"
+#include "compiler/replay/loop.hpp"
 #include "compiler/replay/stretch.hpp"
 
 #include <algorithm>
@@ -145,19 +146,9 @@ private:
                            [&](const Part& other) { return other.next == program_.parts[p].number; });
     }
 
-    static const Loop* loop_at(const Part& part, std::uint32_t first, std::uint32_t to, const Loop* running) {
-        const Loop* best = nullptr;
-        for (const Loop& loop : part.loops) {
-            if (loop.first != first || loop.last >= to || &loop == running) continue;
-            if (running && loop.last == running->last && loop.first == running->first) continue;
-            if (!best || loop.last > best->last) best = &loop;
-        }
-        return best;
-    }
-
     void segments(const Part& part, std::uint32_t from, std::uint32_t to, const Loop* running) {
         for (std::uint32_t i = from; i < to;) {
-            const Loop* loop = loop_at(part, i, to, running);
+            const Loop* loop = widest_loop(part, i, to, running);
             if (!loop) {
                 segment(part, i++);
                 continue;

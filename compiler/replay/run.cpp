@@ -1,6 +1,8 @@
 // Runs a program as the controller's declaration says it would, without knowing what the program is for.
 #include "compiler/replay/replay.hpp"
 
+#include "compiler/replay/loop.hpp"
+
 #include <algorithm>
 #include <cmath>
 
@@ -258,7 +260,7 @@ private:
     /// already.
     void play(const Part& part, std::uint32_t from, std::uint32_t to, const Loop* running = nullptr) {
         for (std::uint32_t i = from; i < to;) {
-            const Loop* loop = widest(part, i, to, running);
+            const Loop* loop = widest_loop(part, i, to, running);
             if (!loop) {
                 execute(part, i++);
                 if (!run_.problems.empty()) return;
@@ -270,16 +272,6 @@ private:
             }
             i = loop->last + 1;
         }
-    }
-
-    static const Loop* widest(const Part& part, std::uint32_t first, std::uint32_t to, const Loop* running) {
-        const Loop* best = nullptr;
-        for (const Loop& loop : part.loops) {
-            if (loop.first != first || loop.last >= to || &loop == running) continue;
-            if (running && loop.last == running->last && loop.first == running->first) continue;
-            if (!best || loop.last > best->last) best = &loop;
-        }
-        return best;
     }
 
     static double sccm(std::int64_t thousandths) { return static_cast<double>(thousandths) / 1000.0; }
