@@ -1,5 +1,6 @@
 #include "compiler/driver/table_file.hpp"
 
+#include "compiler/driver/table_shape.hpp"
 #include "compiler/driver/text_file.hpp"
 #include "targets/json/json.hpp"
 
@@ -7,7 +8,6 @@
 #include <nlohmann/json.hpp>
 
 #include <algorithm>
-#include <bit>
 #include <charconv>
 #include <filesystem>
 
@@ -139,105 +139,6 @@ std::optional<Sources> sources_of(const TableOptions& options, const std::string
     return sources;
 }
 
-/// "Out 1 2 4", the heading of a run sheet's outputs; empty: this is none.
-std::string output_heading(std::string_view bytes) {
-    const std::size_t begin = bytes.find("| Out ");
-    if (begin == std::string_view::npos) return {};
-    return std::string(bytes.substr(begin + 2, bytes.find('|', begin + 2) - begin - 2));
-}
-
-/// Outputs and channels of the rig that the table has a place for: a line that no row ever names has none.
-void shape_of(program::Program& shape, const timeline::Timeline& bench, std::string_view bytes,
-              std::string_view declaration, bool json) {
-    using program::OutputUse;
-    auto written = [](std::string_view text, const std::string& word) {
-        auto part = [](char c) {
-            return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (c >= '0' && c <= '9') || c == '_';
-        };
-        for (std::size_t at = text.find(word); at != std::string_view::npos; at = text.find(word, at + 1)) {
-            std::size_t end = at + word.size();
-            if ((at == 0 || !part(text[at - 1])) && (end == text.size() || !part(text[end]))) return true;
-        }
-        return false;
-    };
-    std::vector<program::Output> all;
-    for (timeline::Index i = 0; i < bench.lines.size(); ++i)
-        if (bench.lines[i].output != 0)
-            all.push_back({bench.lines[i].output, bench.lines[i].name, OutputUse::line, i,
-                           bench.lines[i].open_without_power});
-    auto device = [&](const timeline::Device& d, const char* name, OutputUse use) {
-        if (d.present && d.output != 0) all.push_back({d.output, name, use, 0, d.on_without_power});
-    };
-    device(bench.burner, "burner", OutputUse::burner);
-    device(bench.pump, "pump", OutputUse::pump);
-    device(bench.bubbler, "bubbler", OutputUse::bubbler);
-    device(bench.slide, "slide", OutputUse::slide);
-    std::sort(all.begin(), all.end(), [](const auto& a, const auto& b) { return a.number < b.number; });
-    std::string_view first = bytes.substr(0, bytes.find('\n'));
-    // Our own CSV names every output in its first line, and a table without any may still say "stop pump".
-    bool columns = first.starts_with("program,segment,kind,") ||
-                   std::any_of(all.begin(), all.end(), [&](const program::Output& o) {
-                       return written(first, fmt::format("out{}_{}", o.number, o.name));
-                   });
-    // A run sheet numbers its outputs in the heading of their column; their names may stand anywhere in its
-    // text.
-    const std::string numbers = output_heading(bytes);
-    for (const program::Output& output : all) {
-        bool there = !declaration.empty() ? written(declaration, output.name)
-                     : columns            ? written(first, fmt::format("out{}_{}", output.number, output.name))
-                     : !numbers.empty()
-                         ? written(numbers, std::to_string(output.number))
-                         : written(bytes, output.name) ||
-                               written(bytes, fmt::format("out{}_{}", output.number, output.name));
-        if (there) shape.outputs.push_back(output);
-    }
-    for (const timeline::Line& line : bench.lines) {
-        if (!line.channel) continue;
-        // In JSON a key names it; its words may stand in any text.
-        const std::string name = json ? "\"" + line.name + "_sccm\"" : line.name + "_sccm";
-        if (written(declaration.empty() ? bytes : declaration, name) ||
-            (!declaration.empty() && written(declaration, line.name)))
-            shape.channels.push_back(line.name);
-    }
-}
-
-/// A layout need not say the flow of a line that never opens: the table read without the set-points of such
-/// lines, of as few as may be.
-std::optional<program::Program> without_idle_channels(const targets::Target& target, std::string_view bytes,
-                                                      const program::Program& shape) {
-    const std::size_t count = shape.channels.size();
-    std::vector<std::uint32_t> sets;
-    for (std::uint32_t set = 1; count < 16 && set < 1U << count; ++set) sets.push_back(set);
-    std::stable_sort(sets.begin(), sets.end(),
-                     [](std::uint32_t a, std::uint32_t b) { return std::popcount(a) < std::popcount(b); });
-    for (const std::uint32_t set : sets) {
-        program::Program less = shape;
-        less.channels.clear();
-        std::uint32_t idle = 0; // outputs, as bits
-        for (std::size_t c = 0; c < count; ++c) {
-            if ((set >> c & 1U) == 0) {
-                less.channels.push_back(shape.channels[c]);
-                continue;
-            }
-            for (const program::Output& output : shape.outputs)
-                if (output.use == program::OutputUse::line && output.name == shape.channels[c] &&
-                    !output.on_without_power)
-                    idle |= 1U << (output.number - 1);
-        }
-        if (std::popcount(idle) != std::popcount(set)) continue; // without an output it always flows
-        targets::ReadError wrong;
-        std::optional<program::Program> program = target.read(bytes, less, wrong);
-        if (!program) continue;
-        bool rests = true;
-        for (const program::Part& part : program->parts) {
-            rests = rests && part.thresholds.empty();
-            for (const program::Segment& s : part.segments) rests = rests && (s.outputs & idle) == 0;
-        }
-        if (rests) return program;
-    }
-    return std::nullopt;
-}
-
 bool read_pairs(const TableOptions& options, const timeline::Timeline& bench, replay::LiftOptions& lift) {
     for (const std::string& text : options.flows) {
         std::size_t equal = text.find('=');
@@ -282,139 +183,191 @@ std::string recipe_name(const std::string& text) {
     return name;
 }
 
-std::optional<Table> open_table(const TableOptions& options, int& status) {
-    status = exit_usage;
-    Table table;
-    std::string error;
-    std::optional<std::string> bytes = read_file(options.table, error);
-    if (!bytes) {
-        print_file_error(options.table, error, options);
-        return std::nullopt;
-    }
-    table.bytes = std::move(*bytes);
-    std::optional<Sources> sources = sources_of(options, table.bytes, status);
-    if (!sources) return std::nullopt;
-    table.embedded = sources->embedded;
-    table.folder = sources->folder;
+namespace {
 
-    // The smallest recipe on that rig: it brings the rig's lines, devices and zones.
-    Options probe_options;
-    probe_options.root = options.root;
-    probe_options.format = options.format;
-    Session named;
-    std::string path = (fs::path(table.folder) / "table.ath").string();
-    named.open(Given{path, sources->head}, probe_options);
-    if (named.out.any_error()) {
-        print_messages(named.out, named.files, options);
-        status = exit_refused;
-        return std::nullopt;
+/// Opens a table step by step; each step says itself what keeps it from going on.
+class Opening {
+public:
+    explicit Opening(const TableOptions& options) : options_(options) {
+        plain_.root = options.root;
+        plain_.format = options.format;
     }
-    const check::Rig* rig = chosen(named.model.rigs, sources->rig, named.files, "rig");
-    const program::Controller* controller =
-        chosen(named.model.controllers, sources->controller, named.files, "controller");
-    if (!rig || !controller) return std::nullopt;
-    table.lift.rig = rig->name;
-    table.lift.controller = controller->name;
-    table.lift.name = sources->recipe.empty() ? fs::path(options.table).stem().string() : sources->recipe;
-    table.lift.name = recipe_name(table.lift.name);
-    table.lift.title = sources->title;
-    table.lift.head = sources->head;
 
-    // A layout may stand in a file of its own.
-    Spec layout{"", options.from};
-    std::string probe = sources->head;
-    if (options.from.find(".ath") != std::string::npos) {
-        layout = spec_of(options.from);
-        probe += import_of(layout.file, table.folder.empty() ? "." : table.folder);
+    std::optional<Table> run(int& status) {
+        const bool open = bytes() && sources() && equipment() && bench() && format() && program() && lines();
+        status = open ? exit_proven : status_;
+        return open ? std::optional<Table>(std::move(table_)) : std::nullopt;
     }
-    auto smallest = [&] {
-        return Given{path, fmt::format("{}recipe {} on {} for {} {{\n    dwell 1 min\n}}\n", probe,
-                                       table.lift.name, rig->name, controller->name)};
-    };
-    Session session;
-    session.open(smallest(), probe_options);
-    if (session.out.any_error() && session.model.recipes.empty()) {
-        print_messages(session.out, session.files, options);
-        return std::nullopt;
-    }
-    check::Index recipe = session.model.recipe_named(table.lift.name);
-    // The file's stem is a word of the language, or a recipe beside the rig or the controller has the name.
-    for (int tries = 0; tries < 9 && (recipe == check::none || session.out.has(Code::duplicate_name));
-         ++tries) {
-        table.lift.name += "_table";
-        session = Session{};
-        session.open(smallest(), probe_options);
-        recipe = session.model.recipe_named(table.lift.name);
-    }
-    Diagnostics quiet;
-    if (recipe != check::none)
-        table.bench = std::make_unique<elaborate::Elaborated>(
-            elaborate::elaborate(session.model, {recipe, check::none, {}}, session.files, quiet));
-    if (!table.bench || !table.bench->timeline || table.bench->timeline->lines.empty() != rig->lines.empty()) {
-        print_messages(quiet.any_error() ? quiet : session.out, session.files, options);
-        say("the rig {} cannot be used", rig->name);
-        status = exit_refused;
-        return std::nullopt;
-    }
-    const timeline::Timeline& bench = *table.bench->timeline;
 
-    std::string ending = fs::path(options.table).extension().string();
-    if (!ending.empty()) ending.erase(0, 1);
-    std::string wanted = options.from.empty() ? ending : layout.name.empty() ? "layout" : layout.name;
-    const targets::Target* target = nullptr;
-    for (const targets::Target& one : targets::all_targets())
-        if (one.read && (one.name == wanted || (options.from.empty() && one.ending == wanted))) target = &one;
-    std::vector<targets::Declared> declared = declared_targets(session);
-    std::string_view declaration;
-    for (const targets::Declared& one : declared)
-        if (!target && one.target.read &&
-            (one.target.name == wanted || one.family == wanted ||
-             (options.from.empty() && one.target.ending == wanted && one.controller == controller->name))) {
-            target = &one.target;
-            // The span may be that of the name alone; the declaration goes on to the next one.
-            declaration = session.files[one.span.file].text().substr(one.span.begin);
-            declaration = declaration.substr(0, declaration.find("\nlayout "));
+private:
+    bool refuse() {
+        status_ = exit_refused;
+        return false;
+    }
+
+    bool bytes() {
+        std::string error;
+        std::optional<std::string> bytes = read_file(options_.table, error);
+        if (bytes) table_.bytes = std::move(*bytes);
+        if (!bytes) print_file_error(options_.table, error, options_);
+        return bytes.has_value();
+    }
+
+    bool sources() {
+        std::optional<Sources> found = sources_of(options_, table_.bytes, status_);
+        if (!found) return false;
+        sources_ = std::move(*found);
+        table_.embedded = sources_.embedded;
+        table_.folder = sources_.folder;
+        path_ = (fs::path(table_.folder) / "table.ath").string();
+        return true;
+    }
+
+    /// The rig and the controller that are meant.
+    bool equipment() {
+        Session named;
+        named.open(Given{path_, sources_.head}, plain_);
+        if (named.out.any_error()) {
+            print_messages(named.out, named.files, options_);
+            return refuse();
         }
-    if (!target) {
+        const check::Rig* rig = chosen(named.model.rigs, sources_.rig, named.files, "rig");
+        const program::Controller* controller =
+            chosen(named.model.controllers, sources_.controller, named.files, "controller");
+        if (!rig || !controller) return false;
+        has_lines_ = !rig->lines.empty();
+        controller_ = *controller;
+        table_.lift.rig = rig->name;
+        table_.lift.controller = controller->name;
+        table_.lift.name =
+            recipe_name(sources_.recipe.empty() ? fs::path(options_.table).stem().string() : sources_.recipe);
+        table_.lift.title = sources_.title;
+        table_.lift.head = sources_.head;
+        return true;
+    }
+
+    /// The smallest recipe on that rig: it brings the rig's lines, devices and zones.
+    bool bench() {
+        std::string head = sources_.head;
+        if (options_.from.find(".ath") != std::string::npos) { // a layout that stands in a file of its own
+            const Spec layout = spec_of(options_.from);
+            layout_ = layout.name;
+            head += import_of(layout.file, table_.folder.empty() ? "." : table_.folder);
+        } else {
+            layout_ = options_.from;
+        }
+        const auto smallest = [&] {
+            session_ = Session{};
+            session_.open(Given{path_, fmt::format("{}recipe {} on {} for {} {{\n    dwell 1 min\n}}\n", head,
+                                                   table_.lift.name, table_.lift.rig, controller_.name)},
+                          plain_);
+            return session_.model.recipe_named(table_.lift.name);
+        };
+        check::Index recipe = smallest();
+        if (session_.out.any_error() && session_.model.recipes.empty()) {
+            print_messages(session_.out, session_.files, options_);
+            return false;
+        }
+        // The file's stem is a word of the language, or a recipe beside the rig or the controller has the name.
+        for (int tries = 0; tries < 9 && (recipe == check::none || session_.out.has(Code::duplicate_name));
+             ++tries) {
+            table_.lift.name += "_table";
+            recipe = smallest();
+        }
+        Diagnostics quiet;
+        if (recipe != check::none)
+            table_.bench = std::make_unique<elaborate::Elaborated>(
+                elaborate::elaborate(session_.model, {recipe, check::none, {}}, session_.files, quiet));
+        if (table_.bench && table_.bench->timeline && table_.bench->timeline->lines.empty() != has_lines_)
+            return true;
+        print_messages(quiet.any_error() ? quiet : session_.out, session_.files, options_);
+        say("the rig {} cannot be used", table_.lift.rig);
+        return refuse();
+    }
+
+    /// The back end that reads the table, and the text of the declaration that it may come from.
+    bool format() {
+        std::string ending = fs::path(options_.table).extension().string();
+        if (!ending.empty()) ending.erase(0, 1);
+        const std::string wanted = options_.from.empty() ? ending : layout_.empty() ? "layout" : layout_;
         std::string names;
-        for (const targets::Target& one : targets::all_targets())
-            if (one.read) names += (names.empty() ? "" : ", ") + one.name;
-        for (const targets::Declared& one : declared)
-            if (one.target.read) names += ", " + one.target.name;
-        say("{}: no format `{}` that can be read; --from takes one of {}", options.table, wanted, names);
-        return std::nullopt;
-    }
-    program::Program shape;
-    shape.recipe = table.lift.name;
-    shape.title = table.lift.title;
-    shape.rig = rig->name;
-    shape.controller = *controller;
-    shape.zones = bench.zones;
-    shape_of(shape, bench, table.bytes, declaration, target->name == "json");
-    if (!read_pairs(options, bench, table.lift)) return std::nullopt;
-    targets::ReadError wrong;
-    std::optional<program::Program> program = target->read(table.bytes, shape, wrong);
-    if (!program && !declaration.empty()) program = without_idle_channels(*target, table.bytes, shape);
-    if (!program) {
-        print_unreadable(options, wrong);
-        status = exit_refused;
-        return std::nullopt;
-    }
-    table.program = std::move(*program);
-    table.target = *target;
-    for (const program::Output& output : table.program.outputs)
-        if (output.use == program::OutputUse::line &&
-            (output.line >= bench.lines.size() || bench.lines[output.line].name != output.name)) {
-            fmt::print(
-                stderr,
-                "{}:1:1: error: output {} switches {}, which is no such line of the rig {} [table_mismatch]\n",
-                options.table, output.number, output.name, rig->name);
-            status = exit_refused;
-            return std::nullopt;
+        bool found = false;
+        for (const targets::Target& one : targets::all_targets()) {
+            if (!one.read) continue;
+            names += (names.empty() ? "" : ", ") + one.name;
+            if (one.name != wanted && !(options_.from.empty() && one.ending == wanted)) continue;
+            table_.target = one;
+            found = true;
         }
-    if (table.program.title.empty()) table.program.title = table.lift.title;
-    status = exit_proven;
-    return table;
+        for (const targets::Declared& one : declared_targets(session_)) {
+            if (!one.target.read) continue;
+            names += ", " + one.target.name;
+            const bool of_ending =
+                options_.from.empty() && one.target.ending == wanted && one.controller == controller_.name;
+            if (found || (one.target.name != wanted && one.family != wanted && !of_ending)) continue;
+            table_.target = one.target;
+            found = true;
+            // The span may be that of the name alone; the declaration goes on to the next one.
+            declaration_ = session_.files[one.span.file].text().substr(one.span.begin);
+            declaration_ = declaration_.substr(0, declaration_.find("\nlayout "));
+        }
+        if (!found)
+            say("{}: no format `{}` that can be read; --from takes one of {}", options_.table, wanted, names);
+        return found;
+    }
+
+    bool program() {
+        const timeline::Timeline& bench = *table_.bench->timeline;
+        program::Program shape;
+        shape.recipe = table_.lift.name;
+        shape.title = table_.lift.title;
+        shape.rig = table_.lift.rig;
+        shape.controller = controller_;
+        shape.zones = bench.zones;
+        shape_of(shape, bench, table_.bytes, declaration_, table_.target.name == "json");
+        if (!read_pairs(options_, bench, table_.lift)) return false;
+        targets::ReadError wrong;
+        std::optional<program::Program> read = table_.target.read(table_.bytes, shape, wrong);
+        if (!read && !declaration_.empty()) read = without_idle_channels(table_.target, table_.bytes, shape);
+        if (!read) {
+            print_unreadable(options_, wrong);
+            return refuse();
+        }
+        table_.program = std::move(*read);
+        if (table_.program.title.empty()) table_.program.title = table_.lift.title;
+        return true;
+    }
+
+    /// Whether the lines that its outputs switch are the rig's.
+    bool lines() {
+        const std::vector<timeline::Line>& bench = table_.bench->timeline->lines;
+        for (const program::Output& output : table_.program.outputs)
+            if (output.use == program::OutputUse::line &&
+                (output.line >= bench.size() || bench[output.line].name != output.name)) {
+                fmt::print(stderr,
+                           "{}:1:1: error: output {} switches {}, which is no such line of the rig {} "
+                           "[table_mismatch]\n",
+                           options_.table, output.number, output.name, table_.lift.rig);
+                return refuse();
+            }
+        return true;
+    }
+
+    const TableOptions& options_;
+    Options plain_;
+    int status_ = exit_usage;
+    Table table_;
+    Sources sources_;
+    std::string path_, layout_, declaration_;
+    program::Controller controller_;
+    bool has_lines_ = false;
+    Session session_; // of the smallest recipe
+};
+
+} // namespace
+
+std::optional<Table> open_table(const TableOptions& options, int& status) {
+    return Opening(options).run(status);
 }
 
 Diagnostics at_rows(const Diagnostics& out, const Table& table, const std::string& path,
