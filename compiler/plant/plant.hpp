@@ -108,6 +108,8 @@ struct Capacity {
     Interval power;   // W to hold it
 };
 
+/// One plant belongs to one thread at a time: what it has answered is remembered (memory.hpp), also by `const`
+/// members.
 class Plant {
 public:
     /// `timeline` gives species, lines and thresholds; only those fields are read. It must outlive the plant,
