@@ -20,8 +20,9 @@ double diluted_share(double from, double cycles, double low, double high, double
 /// Whole cycles that reach `to`.
 double dilution_cycles(double from, double to, double low, double high, double supply);
 
-/// Share of oxygen that a leak of air (Pa m3/s of air at 20 degC) adds to a flow of gas (mol/s): 0.2095 q/Q.
-/// An upper bound: the leak's own flow would dilute it further.
+/// Share of oxygen in a flow of F mol/s of gas without any that a leak of q mol/s of air has joined (given as
+/// Pa m3/s of air at 20 degC): 0.2095 q/(q + F), by the balance of a steady flow. A gas that brings oxygen
+/// itself gains less: the leak takes its place.
 double oxygen_from_leak(double leak_rate, double flow);
 
 /// Pressure of a closed volume taken from T1 to T2, p T2/T1 (ideal gas, the whole volume at one temperature).

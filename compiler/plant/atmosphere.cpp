@@ -189,6 +189,7 @@ double Atmosphere::contracted(Interval hot, double rate, const Pace& pace) const
     return std::min(all, most);
 }
 
+/// p = ambient + drop of the outlet, n = p content(T), n x' = K in (x_in - x) + air (x_air - x).
 Sweep Atmosphere::flowing(const State& entry, State& out, const Stretch& s) const {
     const Interval flow = s.over->flow;
     const double expansion = ambient_.hi * volume_->contraction(s.hot_over).hi * s.pace.heating_most;
@@ -226,6 +227,7 @@ Sweep Atmosphere::flowing(const State& entry, State& out, const Stretch& s) cons
     return {false, true, {0, gained}}; // air may have been let in
 }
 
+/// n x' = K in (x_in - x) + air (x_air - x), air varying on the way.
 /// The contents of a tube that gas flows through; `contraction`: mol/s, for all of the stretch. Returns what
 /// was needed of it.
 ///
@@ -310,6 +312,7 @@ double Atmosphere::swept(const State& entry, State& out, const Stretch& s, doubl
     return needed;
 }
 
+/// Water alone has a balance: n x' = walls (1 - x) - g x.
 /// Nothing flows for certain: any mixture of what was there, the room's air and what may flow in, and the water
 /// that the walls have given off since the entry, as far as open ends do not let it out.
 void Atmosphere::stand(const State& entry, State& out, const Stretch& s) const {
@@ -387,6 +390,7 @@ void Atmosphere::tend_without_pores(const State& entry, State& out, const Stretc
     }
 }
 
+/// n x' = K in (x* - x) + m (y - x) / tau, y' = (x - y) / tau.
 /// Moves free gas and pore gas towards the target, which is what `out` has as its free gas; the slow side by
 /// dilution, the fast side at once.
 void Atmosphere::tend(const State& entry, State& out, const Stretch& s, Interval pressure) const {
@@ -467,6 +471,7 @@ void Atmosphere::tend(const State& entry, State& out, const Stretch& s, Interval
     });
 }
 
+/// n x' = leak (x_air - x) + walls (x_water - x).
 /// Leaked air and gas from the walls collect in `content` mol that nothing renews.
 void Atmosphere::seep(const State& entry, State& out, double content, double seconds) const {
     const Composition& air = substances_->air();
@@ -485,6 +490,7 @@ void Atmosphere::seep(const State& entry, State& out, double content, double sec
     }
 }
 
+/// n' = in + leak + walls - S(p) (p - p_ult) / (R T_room), p = n / content(T); S as pump and throttle let pass.
 Sweep Atmosphere::pumped(const State& entry, State& out, const timeline::State& discrete,
                          const Stretch& s) const {
     const Volume::Content content = volume_->content(s.hot_over);
@@ -558,134 +564,162 @@ Sweep Atmosphere::pumped(const State& entry, State& out, const timeline::State& 
     return {true, true, {surely, gained}};
 }
 
-/// No gas leaves: an exhaust that is shut, or (`fills`) an evacuated tube behind its non-return valve.
-Sweep Atmosphere::closed(const State& entry, State& out, const Stretch& s, bool fills) const {
-    const Volume::Content content = volume_->content(s.hot_over);
-    const Interval all = content.free + content.pore;
+/// What a tube that nothing leaves has gone through from its entry to the end of a stretch.
+struct Atmosphere::Shut {
+    bool fills = false;              // behind its non-return valve; else the exhaust is shut
+    Volume::Content content;         // mol/Pa, at every temperature on the way
+    Interval all, before, after;     // with the pores; at the entry, in the stretch
+    double rise_lo = 1, rise_hi = 1; // of the pressure, at constant gas
+    double cooled = 0, warmed = 0;   // K by which the gas of one rig does so at most
+    double still(const State& entry) const { return entry.pressure.hi * rise_hi; } // Pa, without what comes in
+};
+
+Atmosphere::Shut Atmosphere::shut(const Stretch& s, bool fills) const {
+    Shut c;
+    c.fills = fills;
+    c.content = volume_->content(s.hot_over);
+    c.all = c.content.free + c.content.pore;
+    const Volume::Content before = volume_->content(s.hot_entry), after = volume_->content(s.hot_now);
+    c.before = before.free + before.pore;
+    c.after = after.free + after.pore;
     // At constant gas the pressure goes at most with the temperature of the hot zone, and with what the content
     // says.
-    double rise_lo = std::min(1.0, s.hot_now.lo / s.hot_entry.hi),
-           rise_hi = std::max(1.0, s.hot_now.hi / s.hot_entry.lo);
-    const Volume::Content before = volume_->content(s.hot_entry), after = volume_->content(s.hot_now);
-    const Interval from = before.free + before.pore, to = after.free + after.pore;
-    rise_lo = std::max(rise_lo, std::min(1.0, from.lo / to.hi));
-    rise_hi = std::min(rise_hi, std::max(1.0, from.hi / to.lo));
+    c.rise_lo = std::min(1.0, s.hot_now.lo / s.hot_entry.hi);
+    c.rise_hi = std::max(1.0, s.hot_now.hi / s.hot_entry.lo);
+    c.rise_lo = std::max(c.rise_lo, std::min(1.0, c.before.lo / c.after.hi));
+    c.rise_hi = std::min(c.rise_hi, std::max(1.0, c.before.hi / c.after.lo));
     // In one rig the gas warms and cools no further than the time allows.
     const auto moved = [&](double law, double most) {
         const double way = most > 0 ? most * s.t.hi : 0;
         return law > 0 ? way : std::min(way, s.pace.inside);
     };
-    const double cooled = moved(s.pace.cooling_hi, s.pace.cooling_most);
-    const double warmed = moved(s.pace.heating_hi, s.pace.heating_most);
-    rise_lo = std::max(rise_lo, 1 - cooled / s.hot_entry.lo);
-    rise_hi = std::min(rise_hi, 1 + warmed / s.hot_entry.lo);
+    c.cooled = moved(s.pace.cooling_hi, s.pace.cooling_most);
+    c.warmed = moved(s.pace.heating_hi, s.pace.heating_most);
+    c.rise_lo = std::max(c.rise_lo, 1 - c.cooled / s.hot_entry.lo);
+    c.rise_hi = std::min(c.rise_hi, 1 + c.warmed / s.hot_entry.lo);
+    return c;
+}
+
+void Atmosphere::closed_pressure(const State& entry, State& out, const Stretch& s, const Shut& c) const {
     const Inlet& in = *s.over;
     const double seeping = leak_ + outgassing_;
     const double through = // Pa that the outlet adds to the valve
         outlet_.drop(in.flow.hi + seeping +
                      1.01 * (ambient_.hi + valve_lift) * volume_->contraction(s.hot_over).hi *
                          s.pace.heating_most);
-    double lo = entry.pressure.lo * rise_lo + in.flow.lo * s.t.lo / all.hi;
-    double hi = entry.pressure.hi * rise_hi + (in.flow.hi + seeping) * s.t.hi / all.lo;
-    const double still = entry.pressure.hi * rise_hi; // without what comes in
+    double lo = entry.pressure.lo * c.rise_lo + in.flow.lo * s.t.lo / c.all.hi;
+    double hi = entry.pressure.hi * c.rise_hi + (in.flow.hi + seeping) * s.t.hi / c.all.lo;
     // Gas comes in only against a lower pressure: leaks up to ambient, lines up to their supply.
-    const double ceiling = in.any() ? ambient_.hi + (fills ? valve_lift : supply_) : ambient_.hi;
+    const double ceiling = in.any() ? ambient_.hi + (c.fills ? valve_lift : supply_) : ambient_.hi;
     // What came in warms from the coldest that the stretch knows, and the walls push on whatever stands there.
     const double coldest = s.hot_over.lo;
-    const double warming =
-        std::min({std::max(1.0, s.hot_now.hi / coldest), std::max(1.0, all.hi / to.lo), 1 + warmed / coldest});
-    const double from_walls = outgassing_ * s.t.hi / all.lo;
+    const double warming = std::min(
+        {std::max(1.0, s.hot_now.hi / coldest), std::max(1.0, c.all.hi / c.after.lo), 1 + c.warmed / coldest});
+    const double from_walls = outgassing_ * s.t.hi / c.all.lo;
     // Lines stop at their supply's pressure; what is in the tube may stand higher.
-    const double sure = entry.pressure.lo * rise_lo;
-    const double fed = std::min(ambient_.lo + least_supply_, fills ? ambient_.hi + valve_lift : infinity);
+    const double sure = entry.pressure.lo * c.rise_lo;
+    const double fed = std::min(ambient_.lo + least_supply_, c.fills ? ambient_.hi + valve_lift : infinity);
     lo = std::max(sure, std::min(lo, fed));
     // No supply bounds what the load gives off.
-    if (!(in.evolved > 0)) hi = std::min(hi, std::max(still, ceiling * warming) + from_walls);
-    if (fills)
+    if (!(in.evolved > 0)) hi = std::min(hi, std::max(c.still(entry), ceiling * warming) + from_walls);
+    if (c.fills)
         hi = std::min(hi, std::max(entry.pressure.hi, ambient_.hi + valve_lift + through)); // the valve lifts
     else if (relief_ > 0)
         hi = std::min(hi, std::max(entry.pressure.hi, ambient_.hi + check::relief_passes * relief_));
     // What left through relief or valve when the tube was hottest is missing once it has cooled.
-    const double back = s.hot_now.lo / std::min(s.hot_over.hi, s.hot_now.lo + cooled);
+    const double back = s.hot_now.lo / std::min(s.hot_over.hi, s.hot_now.lo + c.cooled);
     // Where more flows in than cooling takes, the pressure does not fall again.
     const double takes = (ambient_.hi + valve_lift) * contracted(s.hot_over, s.pace.cooling_most, s.pace);
-    if (fills && !(in.flow.lo >= takes && in.flow.lo > 0)) lo = std::min(lo, back * (ambient_.hi + valve_lift));
+    if (c.fills && !(in.flow.lo >= takes && in.flow.lo > 0))
+        lo = std::min(lo, back * (ambient_.hi + valve_lift));
     if (relief_ > 0)
         lo = std::min(lo, back * (ambient_.lo + relief_opens_)); // it may open at its setting already
     if (leak_ > 0 && lo > ambient_.lo && in.flow.lo <= 0)
-        lo = std::max(ambient_.lo, lo - outward * leak_ * s.t.hi / all.lo); // leaks out as well
+        lo = std::max(ambient_.lo, lo - outward * leak_ * s.t.hi / c.all.lo); // leaks out as well
     out.pressure = {std::min(lo, hi), std::max(lo, hi)};
     if (out.pressure.hi >= ambient_.lo + least_supply_) out.inflow.lo = 0;
-    if (fills) out.taken.hi += out.pressure.hi * contracted(s.hot_now, s.pace.cooling_now, s.pace);
+    if (c.fills) out.taken.hi += out.pressure.hi * contracted(s.hot_now, s.pace.cooling_now, s.pace);
+}
 
+/// Superposition: what was there, thinned by what surely came in; air and vapour at their share of the inflow.
+void Atmosphere::closed_composition(const State& entry, State& out, const Stretch& s, const Shut& c) const {
+    const Inlet& in = *s.over;
+    if (!in.any())
+        return seep(entry, out, std::min(1.0, c.rise_lo) * entry.pressure.lo * c.content.free.lo, s.t.hi);
     const std::size_t n = substances_->count();
-    const double start_lo = entry.pressure.lo * content.free.lo;
-    if (!in.any()) {
-        seep(entry, out, std::min(1.0, rise_lo) * start_lo, s.t.hi);
-    } else {
-        // Superposition: what was there, thinned by what surely came in; air and vapour at their share of the
-        // inflow.
-        const double start_hi = entry.pressure.hi * all.hi;
-        const double full = relief_ > 0 ? std::min(least_supply_, relief_opens_) : least_supply_;
-        // What was there takes more room once it is warm.
-        const double room =
-            std::max(0.0, (fills ? ambient_.lo : ambient_.lo + full) - entry.pressure.hi * rise_hi) * all.lo;
-        const double added = std::min(in.flow.lo * s.t.lo, room);
-        const double rest = start_hi > 0 ? start_hi / (start_hi + added) : added > 0 ? 0.0 : 1.0;
-        const double air_share = leak_ > 0 ? leak_ / (mixing_.lo * in.flow.lo + leak_) : 0;
-        const double walls = outgassing_ > 0 ? outgassing_ / (mixing_.lo * in.flow.lo + outgassing_) : 0;
-        Composition to;
-        target(in, air_share, 0, to);
-        for (std::size_t i = 0; i < n; ++i) {
-            const auto mix = [&](Interval x, double kept) {
-                const double top = to[i].hi + kept * std::max(0.0, x.hi - to[i].hi);
-                const double bottom = (to[i].lo - kept * std::max(0.0, to[i].lo - x.lo)) * (1 - walls);
-                return clamp_share({bottom, i == substances_->water() ? top + walls * (1 - top) : top});
-            };
-            out.fraction[i] = mix(entry.fraction[i], rest);
-            // Pores fill with whatever stands before them: no thinning is counted.
-            out.pore[i] = volume_->porous() ? hull(mix(entry.pore[i], 1.0), out.fraction[i]) : out.fraction[i];
-        }
-        // Behind a valve that has lifted the flow sweeps on.
-        if (fills && in.flow.lo > 0 && out.inflow.lo > 0) {
-            State swept = out;
-            target(in, air_share, walls, swept.fraction);
-            tend(entry, swept, s, {out.pressure.lo, std::max(out.pressure.hi, entry.pressure.hi)});
-            const auto both = [](Interval a, Interval b) {
-                const Interval c{std::max(a.lo, b.lo), std::min(a.hi, b.hi)};
-                return c.lo <= c.hi ? c : a;
-            };
-            for (std::size_t i = 0; i < n; ++i) {
-                out.fraction[i] = both(out.fraction[i], swept.fraction[i]);
-                out.pore[i] = both(out.pore[i], swept.pore[i]);
-            }
-        }
+    const double start = entry.pressure.hi * c.all.hi;
+    const double full = relief_ > 0 ? std::min(least_supply_, relief_opens_) : least_supply_;
+    // What was there takes more room once it is warm.
+    const double room = std::max(0.0, (c.fills ? ambient_.lo : ambient_.lo + full) - c.still(entry)) * c.all.lo;
+    const double added = std::min(in.flow.lo * s.t.lo, room);
+    const double rest = start > 0 ? start / (start + added) : added > 0 ? 0.0 : 1.0;
+    const double air_share = leak_ > 0 ? leak_ / (mixing_.lo * in.flow.lo + leak_) : 0;
+    const double walls = outgassing_ > 0 ? outgassing_ / (mixing_.lo * in.flow.lo + outgassing_) : 0;
+    Composition to;
+    target(in, air_share, 0, to);
+    for (std::size_t i = 0; i < n; ++i) {
+        const auto mix = [&](Interval x, double kept) {
+            const double top = to[i].hi + kept * std::max(0.0, x.hi - to[i].hi);
+            const double bottom = (to[i].lo - kept * std::max(0.0, to[i].lo - x.lo)) * (1 - walls);
+            return clamp_share({bottom, i == substances_->water() ? top + walls * (1 - top) : top});
+        };
+        out.fraction[i] = mix(entry.fraction[i], rest);
+        // Pores fill with whatever stands before them: no thinning is counted.
+        out.pore[i] = volume_->porous() ? hull(mix(entry.pore[i], 1.0), out.fraction[i]) : out.fraction[i];
     }
+    if (!(c.fills && in.flow.lo > 0 && out.inflow.lo > 0)) return;
+    // Behind a valve that has lifted the flow sweeps on.
+    State swept = out;
+    target(in, air_share, walls, swept.fraction);
+    tend(entry, swept, s, {out.pressure.lo, std::max(out.pressure.hi, entry.pressure.hi)});
+    const auto both = [](Interval a, Interval b) {
+        const Interval x{std::max(a.lo, b.lo), std::min(a.hi, b.hi)};
+        return x.lo <= x.hi ? x : a;
+    };
+    for (std::size_t i = 0; i < n; ++i) {
+        out.fraction[i] = both(out.fraction[i], swept.fraction[i]);
+        out.pore[i] = both(out.pore[i], swept.pore[i]);
+    }
+}
 
+/// By the logarithm of the content, and what passes a valve or relief that is open as flow through.
+Sweep Atmosphere::closed_volumes(const State& entry, const State& out, const Stretch& s, const Shut& c) const {
+    const Inlet& in = *s.over;
+    const double seeping = leak_ + outgassing_;
     double gained_lo = 0, gained_hi = 0;
     if (in.any() && entry.pressure.hi > 0) {
         const double pure = in.flow.lo > 0 ? in.flow.lo / (in.flow.lo + seeping) : 0;
         gained_lo = std::max(0.0, std::log(out.pressure.lo / entry.pressure.hi)) * pure;
         // Until relief or valve lets out, the content grows by what flows in; then it counts as flow through.
-        const double most = std::max(ambient_.hi + (fills         ? valve_lift
+        const double most = std::max(ambient_.hi + (c.fills       ? valve_lift
                                                     : relief_ > 0 ? check::relief_passes * relief_
                                                                   : infinity),
-                                     entry.pressure.hi * rise_hi) *
-                            all.hi;
-        const double least = std::min(volume_->cold().lo * ambient_.lo, ambient_.lo * all.lo);
-        const double opens = fills ? ambient_.lo : ambient_.lo + relief_opens_;
-        const double missing = opens * all.lo - entry.pressure.hi * rise_hi * all.hi;
+                                     c.still(entry)) *
+                            c.all.hi;
+        const double least = std::min(volume_->cold().lo * ambient_.lo, ambient_.lo * c.all.lo);
+        const double opens = c.fills ? ambient_.lo : ambient_.lo + relief_opens_;
+        const double missing = opens * c.all.lo - c.still(entry) * c.all.hi;
         const double passing = std::max(0.0, s.t.hi - std::max(0.0, missing) / (in.flow.hi + seeping));
-        const double start = std::max(1e-12, entry.pressure.lo * (before.free.lo + before.pore.lo));
+        const double start = std::max(1e-12, entry.pressure.lo * c.before.lo);
         const double lost = outward * leak_; // mol/s, above ambient
         gained_hi = in.flow.lo > lost ? std::min(std::log1p(in.flow.hi * s.t.hi / start),
                                                  std::max(0.0, std::log(most / start))) *
                                             in.flow.lo / (in.flow.lo - lost)
                                       : in.flow.hi * s.t.hi / std::min(start, least);
-        if (fills || relief_ > 0) gained_hi += in.flow.hi * passing / least;
+        if (c.fills || relief_ > 0) gained_hi += in.flow.hi * passing / least;
     }
-    if (fills && out.inflow.lo > 0) gained_lo = std::max(gained_lo, in.flow.lo * s.t.lo / cold_volume_.hi);
+    if (c.fills && out.inflow.lo > 0) gained_lo = std::max(gained_lo, in.flow.lo * s.t.lo / cold_volume_.hi);
     return {tight_, true, {tight_ ? gained_lo : 0.0, gained_hi}};
+}
+
+/// n' = in + seep - leak out, p = n / content(T), up to what relief or valve lets stand.
+/// No gas leaves but by the leak: an exhaust that is shut, or (`fills`) an evacuated tube behind its non-return
+/// valve.
+Sweep Atmosphere::closed(const State& entry, State& out, const Stretch& s, bool fills) const {
+    const Shut c = shut(s, fills);
+    closed_pressure(entry, out, s, c);
+    closed_composition(entry, out, s, c);
+    return closed_volumes(entry, out, s, c);
 }
 
 } // namespace athanor::plant

@@ -104,7 +104,12 @@ private:
     Shares shares(const Inlet& inlet, double contraction) const;
     Sweep flowing(const State& entry, State& out, const Stretch& s) const;
     Sweep pumped(const State& entry, State& out, const timeline::State& discrete, const Stretch& s) const;
+    struct Shut;
     Sweep closed(const State& entry, State& out, const Stretch& s, bool fills) const;
+    Shut shut(const Stretch& s, bool fills) const;
+    void closed_pressure(const State& entry, State& out, const Stretch& s, const Shut& c) const;
+    void closed_composition(const State& entry, State& out, const Stretch& s, const Shut& c) const;
+    Sweep closed_volumes(const State& entry, const State& out, const Stretch& s, const Shut& c) const;
     double swept(const State& entry, State& out, const Stretch& s, double contraction) const;
     void stand(const State& entry, State& out, const Stretch& s) const;
     void tend(const State& entry, State& out, const Stretch& s, Interval pressure) const;

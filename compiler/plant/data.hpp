@@ -87,6 +87,11 @@ struct Plant::Data {
     /// mol/s of gas with a hazard that the load may give off.
     double evolved(const timeline::State& discrete, const State& state, check::Hazard hazard) const;
     // Words of `explain`.
+    std::string fraction_words(std::size_t species, const State& state, const timeline::State& discrete) const;
+    std::string flammability_words(const State& state) const;
+    std::string pressure_words(const State& state, const timeline::State& discrete) const;
+    std::string flow_words(const timeline::State& discrete) const;
+    std::string swept_words(const State& state, const timeline::State& discrete) const;
     std::string rest_words(std::size_t species, double rest, const State& state) const;
     std::string zone_words(const ZoneState& at) const;
     bool comes_in(const ZoneState& at) const; // a sample, on a slide
@@ -98,6 +103,15 @@ struct Plant::Data {
     /// `pass` without the memory.
     void resolve(const Plant& plant, const State& entry, Drive drive, const timeline::Ending& ending,
                  Passage& passage, Sweep& sweep) const;
+    // By the kind of the ending.
+    void resolve_band(const State& entry, Drive drive, const timeline::Ending& ending, Passage& passage,
+                      Sweep& sweep) const;
+    void resolve_passes(const State& entry, Drive drive, const timeline::Ending& ending, Passage& passage,
+                        Sweep& sweep) const;
+    void resolve_certain(const Plant& plant, const State& entry, Drive drive, const timeline::Ending& ending,
+                         Passage& passage, Sweep& sweep) const;
+    std::string unreached(const Plant& plant, const timeline::Condition& condition, const State& late,
+                          Drive drive) const;
     /// Widens `out` to hold `high`.
     void join(ZoneStates& out, const ZoneStates& high) const;
 };

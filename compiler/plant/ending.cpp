@@ -200,205 +200,209 @@ Passage Plant::pass(const State& entry, Drive drive, const Ending& first, const 
 
 void Plant::Data::resolve(const Plant& plant, const State& entry, Drive drive, const Ending& ending,
                           Passage& passage, Sweep& sweep) const {
-    const Data& d = *this;
-    const auto during = [&](Interval time) { Course(d, entry, drive).during(time, passage.exit, sweep); };
     switch (ending.kind) {
     case EndingKind::fixed:
         passage.duration = ending.duration;
-        during(ending.duration);
-        break;
-
-    case EndingKind::band: {
-        double first = 0, later = 0, all = 0, share = 1, delay = 0;
-        std::string driven; // the zone that others keep out of the band
-        d.slowest(entry.zones, drive.laws, ending.band, share, delay);
-        drive.band = ending.band;
-        for (std::size_t z = 0; z < d.zones; ++z) {
-            const Zones::View view = d.furnace.view(z, entry.zones, drive.laws, for_ever);
-            timeline::Law law = drive.laws[z];
-            Zone::Outside outside;
-            if (law.kind == timeline::LawKind::line) {
-                // Clock and set-point end together: what is missing then may still have to come, but no swing
-                // about the end counts.
-                const bool outlives = std::abs(law.rate) * ending.duration > std::abs(law.to - law.from) + 1e-6;
-                law.rate *= share;
-                ZoneState at =
-                    d.zone.during(view.entry, law, ending.duration / std::max(share, 1e-9), view.furnace);
-                at.comes_down = at.comes_up = false; // taken: an overshoot on the way does not stop the clock
-                if (!outlives && law.rate >= 0) at.control.hi = std::min(at.control.hi, law.to);
-                if (!outlives && law.rate < 0) at.control.lo = std::max(at.control.lo, law.to);
-                const timeline::Law end{timeline::LawKind::hold, law.to, law.to, 0};
-                outside = d.zone.settling_time(at, end, ending.band, view.furnace, outlives);
-            } else {
-                outside = d.zone.settling_time(view.entry, law, ending.band, view.furnace);
-            }
-            const double kept = view.furnace.coupled() ? view.furnace.driven() : 0;
-            if (driven.empty() && !std::isfinite(outside.all) &&
-                kept > setpoint_at(law, infinity) + ending.band)
-                driven =
-                    fmt::format("zone {} is not certain to come within {} of its set-point of {}: the zones "
-                                "beside it may drive it to {} (`zone_opening` of the furnace)",
-                                d.timeline.zones[z], to_text(ending.band, Kind::difference, 3),
-                                to_text(setpoint_at(law, infinity), Kind::temperature, 3),
-                                to_text(kept, Kind::temperature, 3));
-            first = std::max(first, outside.first);
-            later += outside.later;
-            all += outside.all;
-        }
-        // The clock stands while any zone is outside: pieces that begin with the entry lie over each other,
-        // later ones may come one after the other.
-        double extra = std::min(all, first + later);
-        extra += delay + ending.duration * (1 / share - 1);
-        if (!std::isfinite(extra)) {
-            passage.reachable = false;
-            passage.why =
-                !driven.empty()
-                    ? driven
-                    : fmt::format("the measured temperature is not certain to come within {} of the set-point",
-                                  to_text(ending.band, Kind::difference, 3));
-            extra = 0;
-        }
-        passage.duration = {ending.duration, ending.duration + extra};
-        during(passage.duration);
-        for (std::size_t z = 0; z < d.zones; ++z) {
-            passage.exit.zones[z].setpoints = passage.exit.zones[z].setpoint;
-            d.zone.narrow(passage.exit.zones[z], ending.band);
-        }
-        break;
-    }
-
-    case EndingKind::passes: {
-        // A zone that is held beside cooling ones is not waited for.
-        bool cooling = false;
-        for (std::size_t z = 0; z < d.zones; ++z)
-            cooling = cooling || drive.laws[z].kind == timeline::LawKind::off;
-        const auto counts = [&](std::size_t z) {
-            return !cooling || drive.laws[z].kind == timeline::LawKind::off;
-        };
-        Interval time = 0;
-        std::size_t last = 0; // the zone that may take longest
-        bool any = false;
-        std::size_t waited = 0;
-        for (std::size_t z = 0; z < d.zones; ++z) {
-            if (!counts(z)) continue;
-            const Zones::View view = d.furnace.view(z, entry.zones, drive.laws, for_ever);
-            const Interval one = d.zone.passing(view.entry, drive.laws[z], ending.temperature, view.furnace);
-            if (!any || one.hi > time.hi) last = z;
-            time = any ? max(time, one) : one;
-            any = true;
-            ++waited;
-        }
-        if (!std::isfinite(time.hi)) {
-            passage.reachable = false;
-            const Zones::View view = d.furnace.view(last, entry.zones, drive.laws, for_ever);
-            const double start = view.entry.control.hi;
-            const double kept = view.furnace.coupled() ? view.furnace.driven() : 0;
-            passage.why =
-                start >= ending.temperature && kept > d.zone.furnace().ambient().hi + 2 &&
-                        kept >= ending.temperature - d.zone.tolerance()(ending.temperature)
-                    ? fmt::format("zone {} is not certain to pass {}: the zones beside it may keep it at {}",
-                                  d.timeline.zones[last], to_text(ending.temperature, Kind::temperature, 3),
-                                  to_text(kept, Kind::temperature, 3))
-                : start >= ending.temperature
-                    ? fmt::format("natural cooling from {} is not certain to pass {}: the room may have {}",
-                                  to_text(start, Kind::temperature, 3),
-                                  to_text(ending.temperature, Kind::temperature, 3),
-                                  to_text(d.zone.furnace().ambient().hi, Kind::temperature, 3))
-                    : fmt::format("the furnace is not certain to pass {} on low mains",
-                                  to_text(ending.temperature, Kind::temperature, 3));
-            passage.duration = {time.lo, infinity};
-            during(passage.duration);
-            break;
-        }
-        passage.duration = time;
-        State& exit = passage.exit;
-        exit = entry;
-        d.furnace.during(entry.zones, drive.laws, time, exit.zones);
-        for (std::size_t z = 0; z < d.zones; ++z) {
-            if (!counts(z)) continue;
-            const Zones::View view = d.furnace.view(z, entry.zones, drive.laws, time.hi);
-            exit.zones[z] = d.zone.at_passing(view.entry, drive.laws[z], ending.temperature, time, waited == 1,
-                                              view.furnace);
-        }
-        d.displace(entry.zones, exit.zones, *drive.state);
-        sweep = Course(d, entry, drive).contents(time, exit);
-        add_time(entry, drive, time, exit);
-        break;
-    }
-
+        return Course(*this, entry, drive).during(passage.duration, passage.exit, sweep);
+    case EndingKind::band: return resolve_band(entry, drive, ending, passage, sweep);
+    case EndingKind::passes: return resolve_passes(entry, drive, ending, passage, sweep);
     case EndingKind::person:
         passage.duration = {0, infinity};
-        during(passage.duration);
-        break;
-
-    case EndingKind::certain: {
-        const Condition& condition = d.timeline.conditions[ending.condition];
-        const Course course(d, entry, drive);
-        State there;
-        const auto holds = [&](double t) {
-            course.during(t, there, sweep);
-            return plant.evaluate(condition, there, *drive.state) == Verdict::proven;
-        };
-        // The tail is asked too: a bound that only passes through the condition does not count.
-        const auto certain = [&](double t) { return holds(t) && holds(t * (1 + proof_share)); };
-        double bad = 0, good = 0;
-        if (!certain(0) || !holds(1.0)) {
-            good = 1;
-            while (!certain(good)) {
-                bad = good;
-                good *= 1.7;
-                if (good > longest_search) break;
-            }
-            if (good > longest_search) {
-                passage.reachable = false;
-                course.during(longest_search, there, sweep);
-                const State& late = there;
-                for (const Term& term : condition.terms) {
-                    if (term.kind != Term::Kind::compare && term.kind != Term::Kind::truth) continue;
-                    Condition alone;
-                    alone.terms.push_back(term);
-                    if (plant.evaluate(alone, late, *drive.state) == Verdict::proven) continue;
-                    const Interval reached = plant.signal(term.left, late, *drive.state);
-                    const bool upper =
-                        term.comparison == Comparison::less || term.comparison == Comparison::less_equal;
-                    const std::string name = timeline::print(term.left, d.timeline);
-                    std::string text;
-                    const bool never = plant.evaluate(alone, late, *drive.state) == Verdict::violated;
-                    // Only what is so for every rig inside the intervals is told as a fact.
-                    if (term.kind == Term::Kind::truth)
-                        text = fmt::format("{} never becomes certain", name);
-                    else if (never)
-                        text = fmt::format("{} remains {}", name, amount_of(term.left, reached));
-                    else
-                        text = fmt::format("{} may be as {} as {}", name, upper ? "high" : "low",
-                                           amount_of(term.left, upper ? reached.hi : reached.lo));
-                    const std::string cause =
-                        never && of_the_zones(term.left)
-                            ? "the set-point is " + setpoints_of(late)
-                            : plant.explain(term.left, one_sided(late, upper), *drive.state);
-                    if (!cause.empty()) text += ": " + cause;
-                    if (!passage.why.empty()) passage.why += "; ";
-                    passage.why += text;
-                }
-                passage.duration = {0, infinity};
-                passage.exit = late; // not reached, so not remembered
-                break;
-            }
-            while (good - bad > search_accuracy * good && good - bad > 1e-3) {
-                const double middle = 0.5 * (good + bad);
-                (certain(middle) ? good : bad) = middle;
-            }
-        }
-        passage.duration = good;
-        course.during(good, passage.exit, sweep);
-        if (ending.at_most > 0 && good > ending.at_most) {
-            passage.reachable = false;
-            passage.why = fmt::format("it takes {} to be certain of {}, and at most {} are given",
-                                      to_text(good, Kind::time, 4), timeline::print(condition, d.timeline),
-                                      to_text(ending.at_most, Kind::time, 4));
-        }
-        break;
+        return Course(*this, entry, drive).during(passage.duration, passage.exit, sweep);
+    case EndingKind::certain: return resolve_certain(plant, entry, drive, ending, passage, sweep);
     }
+}
+
+/// A clock that counts inside the band only.
+void Plant::Data::resolve_band(const State& entry, Drive drive, const Ending& ending, Passage& passage,
+                               Sweep& sweep) const {
+    const Data& d = *this;
+    double first = 0, later = 0, all = 0, share = 1, delay = 0;
+    std::string driven; // the zone that others keep out of the band
+    d.slowest(entry.zones, drive.laws, ending.band, share, delay);
+    drive.band = ending.band;
+    for (std::size_t z = 0; z < d.zones; ++z) {
+        const Zones::View view = d.furnace.view(z, entry.zones, drive.laws, for_ever);
+        timeline::Law law = drive.laws[z];
+        Zone::Outside outside;
+        if (law.kind == timeline::LawKind::line) {
+            // Clock and set-point end together: what is missing then may still have to come, but no swing
+            // about the end counts.
+            const bool outlives = std::abs(law.rate) * ending.duration > std::abs(law.to - law.from) + 1e-6;
+            law.rate *= share;
+            ZoneState at =
+                d.zone.during(view.entry, law, ending.duration / std::max(share, 1e-9), view.furnace);
+            at.comes_down = at.comes_up = false; // taken: an overshoot on the way does not stop the clock
+            if (!outlives && law.rate >= 0) at.control.hi = std::min(at.control.hi, law.to);
+            if (!outlives && law.rate < 0) at.control.lo = std::max(at.control.lo, law.to);
+            const timeline::Law end{timeline::LawKind::hold, law.to, law.to, 0};
+            outside = d.zone.settling_time(at, end, ending.band, view.furnace, outlives);
+        } else {
+            outside = d.zone.settling_time(view.entry, law, ending.band, view.furnace);
+        }
+        const double kept = view.furnace.coupled() ? view.furnace.driven() : 0;
+        if (driven.empty() && !std::isfinite(outside.all) && kept > setpoint_at(law, infinity) + ending.band)
+            driven = fmt::format("zone {} is not certain to come within {} of its set-point of {}: the zones "
+                                 "beside it may drive it to {} (`zone_opening` of the furnace)",
+                                 d.timeline.zones[z], to_text(ending.band, Kind::difference, 3),
+                                 to_text(setpoint_at(law, infinity), Kind::temperature, 3),
+                                 to_text(kept, Kind::temperature, 3));
+        first = std::max(first, outside.first);
+        later += outside.later;
+        all += outside.all;
+    }
+    // The clock stands while any zone is outside: pieces that begin with the entry lie over each other,
+    // later ones may come one after the other.
+    double extra = std::min(all, first + later);
+    extra += delay + ending.duration * (1 / share - 1);
+    if (!std::isfinite(extra)) {
+        passage.reachable = false;
+        passage.why =
+            !driven.empty()
+                ? driven
+                : fmt::format("the measured temperature is not certain to come within {} of the set-point",
+                              to_text(ending.band, Kind::difference, 3));
+        extra = 0;
+    }
+    passage.duration = {ending.duration, ending.duration + extra};
+    Course(d, entry, drive).during(passage.duration, passage.exit, sweep);
+    for (std::size_t z = 0; z < d.zones; ++z) {
+        passage.exit.zones[z].setpoints = passage.exit.zones[z].setpoint;
+        d.zone.narrow(passage.exit.zones[z], ending.band);
+    }
+}
+
+/// A temperature that all zones which are waited for have passed.
+void Plant::Data::resolve_passes(const State& entry, Drive drive, const Ending& ending, Passage& passage,
+                                 Sweep& sweep) const {
+    const Data& d = *this;
+    // A zone that is held beside cooling ones is not waited for.
+    bool cooling = false;
+    for (std::size_t z = 0; z < d.zones; ++z) cooling = cooling || drive.laws[z].kind == timeline::LawKind::off;
+    const auto counts = [&](std::size_t z) { return !cooling || drive.laws[z].kind == timeline::LawKind::off; };
+    Interval time = 0;
+    std::size_t last = 0; // the zone that may take longest
+    bool any = false;
+    std::size_t waited = 0;
+    for (std::size_t z = 0; z < d.zones; ++z) {
+        if (!counts(z)) continue;
+        const Zones::View view = d.furnace.view(z, entry.zones, drive.laws, for_ever);
+        const Interval one = d.zone.passing(view.entry, drive.laws[z], ending.temperature, view.furnace);
+        if (!any || one.hi > time.hi) last = z;
+        time = any ? max(time, one) : one;
+        any = true;
+        ++waited;
+    }
+    if (!std::isfinite(time.hi)) {
+        passage.reachable = false;
+        const Zones::View view = d.furnace.view(last, entry.zones, drive.laws, for_ever);
+        const double start = view.entry.control.hi;
+        const double kept = view.furnace.coupled() ? view.furnace.driven() : 0;
+        passage.why =
+            start >= ending.temperature && kept > d.zone.furnace().ambient().hi + 2 &&
+                    kept >= ending.temperature - d.zone.tolerance()(ending.temperature)
+                ? fmt::format("zone {} is not certain to pass {}: the zones beside it may keep it at {}",
+                              d.timeline.zones[last], to_text(ending.temperature, Kind::temperature, 3),
+                              to_text(kept, Kind::temperature, 3))
+            : start >= ending.temperature
+                ? fmt::format("natural cooling from {} is not certain to pass {}: the room may have {}",
+                              to_text(start, Kind::temperature, 3),
+                              to_text(ending.temperature, Kind::temperature, 3),
+                              to_text(d.zone.furnace().ambient().hi, Kind::temperature, 3))
+                : fmt::format("the furnace is not certain to pass {} on low mains",
+                              to_text(ending.temperature, Kind::temperature, 3));
+        passage.duration = {time.lo, infinity};
+        Course(d, entry, drive).during(passage.duration, passage.exit, sweep);
+        return;
+    }
+    passage.duration = time;
+    State& exit = passage.exit;
+    exit = entry;
+    d.furnace.during(entry.zones, drive.laws, time, exit.zones);
+    for (std::size_t z = 0; z < d.zones; ++z) {
+        if (!counts(z)) continue;
+        const Zones::View view = d.furnace.view(z, entry.zones, drive.laws, time.hi);
+        exit.zones[z] =
+            d.zone.at_passing(view.entry, drive.laws[z], ending.temperature, time, waited == 1, view.furnace);
+    }
+    d.displace(entry.zones, exit.zones, *drive.state);
+    sweep = Course(d, entry, drive).contents(time, exit);
+    add_time(entry, drive, time, exit);
+}
+
+/// Which terms of a condition are not certain in `late`, and why.
+std::string Plant::Data::unreached(const Plant& plant, const Condition& condition, const State& late,
+                                   Drive drive) const {
+    std::string why;
+    for (const Term& term : condition.terms) {
+        if (term.kind != Term::Kind::compare && term.kind != Term::Kind::truth) continue;
+        Condition alone;
+        alone.terms.push_back(term);
+        if (plant.evaluate(alone, late, *drive.state) == Verdict::proven) continue;
+        const Interval reached = plant.signal(term.left, late, *drive.state);
+        const bool upper = term.comparison == Comparison::less || term.comparison == Comparison::less_equal;
+        const std::string name = timeline::print(term.left, timeline);
+        std::string text;
+        const bool never = plant.evaluate(alone, late, *drive.state) == Verdict::violated;
+        // Only what is so for every rig inside the intervals is told as a fact.
+        if (term.kind == Term::Kind::truth)
+            text = fmt::format("{} never becomes certain", name);
+        else if (never)
+            text = fmt::format("{} remains {}", name, amount_of(term.left, reached));
+        else
+            text = fmt::format("{} may be as {} as {}", name, upper ? "high" : "low",
+                               amount_of(term.left, upper ? reached.hi : reached.lo));
+        const std::string cause = never && of_the_zones(term.left)
+                                      ? "the set-point is " + setpoints_of(late)
+                                      : plant.explain(term.left, one_sided(late, upper), *drive.state);
+        if (!cause.empty()) text += ": " + cause;
+        if (!why.empty()) why += "; ";
+        why += text;
+    }
+    return why;
+}
+
+/// A condition: the time is searched after which it is proven.
+void Plant::Data::resolve_certain(const Plant& plant, const State& entry, Drive drive, const Ending& ending,
+                                  Passage& passage, Sweep& sweep) const {
+    const Data& d = *this;
+    const Condition& condition = d.timeline.conditions[ending.condition];
+    const Course course(d, entry, drive);
+    State there;
+    const auto holds = [&](double t) {
+        course.during(t, there, sweep);
+        return plant.evaluate(condition, there, *drive.state) == Verdict::proven;
+    };
+    // The tail is asked too: a bound that only passes through the condition does not count.
+    const auto certain = [&](double t) { return holds(t) && holds(t * (1 + proof_share)); };
+    double bad = 0, good = 0;
+    if (!certain(0) || !holds(1.0)) {
+        good = 1;
+        while (!certain(good)) {
+            bad = good;
+            good *= 1.7;
+            if (good > longest_search) break;
+        }
+        if (good > longest_search) {
+            passage.reachable = false;
+            course.during(longest_search, there, sweep);
+            passage.why = unreached(plant, condition, there, drive);
+            passage.duration = {0, infinity};
+            passage.exit = there; // not reached, so not remembered
+            return;
+        }
+        while (good - bad > search_accuracy * good && good - bad > 1e-3) {
+            const double middle = 0.5 * (good + bad);
+            (certain(middle) ? good : bad) = middle;
+        }
+    }
+    passage.duration = good;
+    course.during(good, passage.exit, sweep);
+    if (ending.at_most > 0 && good > ending.at_most) {
+        passage.reachable = false;
+        passage.why = fmt::format("it takes {} to be certain of {}, and at most {} are given",
+                                  to_text(good, Kind::time, 4), timeline::print(condition, d.timeline),
+                                  to_text(ending.at_most, Kind::time, 4));
     }
 }
 

@@ -96,68 +96,127 @@ std::string Plant::Data::by_zone(const std::vector<std::string>& words, bool one
     return text;
 }
 
+std::string Plant::Data::fraction_words(std::size_t i, const State& state,
+                                        const timeline::State& discrete) const {
+    std::vector<std::string> parts;
+    const double air = substances.air()[i].hi;
+    if (discrete.tube_open) return "the tube is open to the room";
+    if (discrete.pump) {
+        if (vacuum.leak().hi > 0 && air > 0)
+            parts.push_back(fmt::format("the leak, up to {}, lets air into the evacuated tube",
+                                        to_text(vacuum.leak().hi, Kind::leak_rate, 2)));
+        if (i == substances.water() && vacuum.outgassing().hi > 0)
+            parts.push_back(fmt::format("the walls give off up to {}",
+                                        to_text(vacuum.outgassing().hi, Kind::leak_rate, 2)));
+        return listed(parts);
+    }
+    Inlet in;
+    inlet(discrete, state.zones, in);
+    if (!rig.seals.gas_tight) return "the seals are not gas-tight: room air comes in";
+    if (in.flow.lo <= 0) {
+        if (rig.exhaust.kind == check::ExhaustKind::shut) return {};
+        return vacuum.present()
+                   ? "no gas is certain to flow: behind the non-return valve what was there stays, "
+                     "and the leak lets air in"
+                   : "no gas is certain to flow: room air can come in through the outlet";
+    }
+    const Floor f = atmosphere.floor(i, in, state.drawn_in.hi);
+    if (f.inlet > 0) {
+        std::string names;
+        for (std::size_t l = 0; l < discrete.open.size(); ++l)
+            if (discrete.open[l]) names += (names.empty() ? "" : " and ") + substances.line_gas(l);
+        parts.push_back(fmt::format("{} brings {}", names.empty() ? "the gas" : names, share(f.inlet)));
+    }
+    if (f.leak > 0) parts.push_back(fmt::format("the leak {}", share(f.leak)));
+    if (f.drawn > 0) parts.push_back(fmt::format("air drawn in by the cooling gas {}", share(f.drawn)));
+    if (f.diffusion > 1e-12)
+        parts.push_back(fmt::format("diffusion through the outlet {}", share(f.diffusion)));
+    const Interval now = hull(state.fraction[i], state.pore[i]);
+    if (now.hi > 1.05 * f.total()) {
+        const double rest = now.hi - f.total();
+        if (volume.porous() && state.pore[i].hi > state.fraction[i].hi)
+            parts.push_back(fmt::format("the gas in the plugs still holds {} more", share(rest)));
+        else
+            parts.push_back(rest_words(i, rest, state));
+    }
+    return listed(parts);
+}
+
+std::string Plant::Data::flammability_words(const State& state) const {
+    std::vector<std::string> parts;
+    for (std::size_t i = 0; i < substances.count(); ++i) {
+        const double inverse = substances.flammable(i);
+        const double most = std::max(state.fraction[i].hi, state.pore[i].hi);
+        if (inverse > 0 && most > 0)
+            parts.push_back(fmt::format("up to {} {}, lower limit {}", share(std::max(most, least_share)),
+                                        substances.names()[i], share(1 / inverse)));
+    }
+    return listed(parts);
+}
+
+std::string Plant::Data::pressure_words(const State& state, const timeline::State& discrete) const {
+    if (discrete.pump && vacuum.present())
+        return fmt::format("the pump ends at {}, with a leak of up to {} and {} from the walls",
+                           to_text(vacuum.lowest().hi, Kind::pressure, 2),
+                           to_text(vacuum.leak().hi, Kind::leak_rate, 2),
+                           to_text(vacuum.outgassing().hi, Kind::leak_rate, 2));
+    if (vacuum.present()) {
+        Inlet in;
+        inlet(discrete, state.zones, in);
+        if (in.any())
+            return fmt::format("the exhaust opens at {} above ambient at most",
+                               to_text(valve_lift, Kind::pressure, 2));
+        if (state.pressure.lo < rig.ambient_pressure.lo() - evacuated_below)
+            return fmt::format("the pump is off: a leak of up to {} and {} from the walls let it rise",
+                               to_text(vacuum.leak().hi, Kind::leak_rate, 2),
+                               to_text(vacuum.outgassing().hi, Kind::leak_rate, 2));
+        if (rig.exhaust.kind != check::ExhaustKind::shut)
+            return fmt::format("the pump is off, and the exhaust opens at {} above ambient at most",
+                               to_text(valve_lift, Kind::pressure, 2));
+    }
+    if (rig.exhaust.kind == check::ExhaustKind::shut)
+        return rig.relief.given ? "the exhaust is shut: what is in the tube decides, and the relief caps it"
+                                : "the exhaust is shut: what is in the tube decides";
+    return "the exhaust holds the tube at ambient pressure";
+}
+
+std::string Plant::Data::flow_words(const timeline::State& discrete) const {
+    std::vector<std::string> parts;
+    for (std::size_t l = 0; l < discrete.open.size(); ++l) {
+        if (!discrete.open[l]) continue;
+        const Interval flow = substances.true_flow(static_cast<timeline::Index>(l), discrete.flows[l]);
+        parts.push_back(
+            fmt::format("{} {} with the meter's error", rig.lines[l].name, to_text(flow, Kind::flow, 3)));
+    }
+    return listed(parts);
+}
+
+std::string Plant::Data::swept_words(const State& state, const timeline::State& discrete) const {
+    if (discrete.tube_open) return "the tube is open to the room";
+    Inlet in;
+    inlet(discrete, state.zones, in);
+    if (const Interval share = substances.oxidising(in); share.hi > check::purging_oxygen)
+        return fmt::format(
+            "what flows in may hold {} of oxygen: it counts as air, and no volume of it is swept",
+            to_text(share.hi, Kind::fraction, 3));
+    if (in.flow.lo <= 0) return "no gas is certain to flow";
+    return fmt::format("volumes of {} at the least flow the meter allows",
+                       to_text(volume.total(), Kind::volume, 3));
+}
+
 std::string Plant::explain(timeline::Signal signal, const State& state, const timeline::State& discrete) const {
     const Data& d = *data_;
-    std::vector<std::string> parts;
     switch (signal.kind) {
     case SignalKind::fraction:
     case SignalKind::dew_point: {
         const std::size_t i = signal.kind == SignalKind::dew_point ? d.substances.water() : signal.index;
-        if (i >= d.substances.count()) return {};
-        const double air = d.substances.air()[i].hi;
-        if (discrete.tube_open) return "the tube is open to the room";
-        if (discrete.pump) {
-            if (d.vacuum.leak().hi > 0 && air > 0)
-                parts.push_back(fmt::format("the leak, up to {}, lets air into the evacuated tube",
-                                            to_text(d.vacuum.leak().hi, Kind::leak_rate, 2)));
-            if (i == d.substances.water() && d.vacuum.outgassing().hi > 0)
-                parts.push_back(fmt::format("the walls give off up to {}",
-                                            to_text(d.vacuum.outgassing().hi, Kind::leak_rate, 2)));
-            return listed(parts);
-        }
-        Inlet inlet;
-        d.inlet(discrete, state.zones, inlet);
-        if (!d.rig.seals.gas_tight) return "the seals are not gas-tight: room air comes in";
-        if (inlet.flow.lo <= 0) {
-            if (d.rig.exhaust.kind == check::ExhaustKind::shut) return {};
-            return d.vacuum.present()
-                       ? "no gas is certain to flow: behind the non-return valve what was there stays, "
-                         "and the leak lets air in"
-                       : "no gas is certain to flow: room air can come in through the outlet";
-        }
-        const Floor f = d.atmosphere.floor(i, inlet, state.drawn_in.hi);
-        if (f.inlet > 0) {
-            std::string names;
-            for (std::size_t l = 0; l < discrete.open.size(); ++l)
-                if (discrete.open[l]) names += (names.empty() ? "" : " and ") + d.substances.line_gas(l);
-            parts.push_back(fmt::format("{} brings {}", names.empty() ? "the gas" : names, share(f.inlet)));
-        }
-        if (f.leak > 0) parts.push_back(fmt::format("the leak {}", share(f.leak)));
-        if (f.drawn > 0) parts.push_back(fmt::format("air drawn in by the cooling gas {}", share(f.drawn)));
-        if (f.diffusion > 1e-12)
-            parts.push_back(fmt::format("diffusion through the outlet {}", share(f.diffusion)));
-        const Interval now = hull(state.fraction[i], state.pore[i]);
-        if (now.hi > 1.05 * f.total()) {
-            const double rest = now.hi - f.total();
-            if (d.volume.porous() && state.pore[i].hi > state.fraction[i].hi)
-                parts.push_back(fmt::format("the gas in the plugs still holds {} more", share(rest)));
-            else
-                parts.push_back(d.rest_words(i, rest, state));
-        }
-        return listed(parts);
+        return i < d.substances.count() ? d.fraction_words(i, state, discrete) : "";
     }
-    case SignalKind::flammability:
-        for (std::size_t i = 0; i < d.substances.count(); ++i) {
-            const double inverse = d.substances.flammable(i);
-            const double most = std::max(state.fraction[i].hi, state.pore[i].hi);
-            if (inverse > 0 && most > 0)
-                parts.push_back(fmt::format("up to {} {}, lower limit {}", share(std::max(most, least_share)),
-                                            d.substances.names()[i], share(1 / inverse)));
-        }
-        return listed(parts);
+    case SignalKind::flammability: return d.flammability_words(state);
     case SignalKind::temperature:
     case SignalKind::zone_temperature:
     case SignalKind::load_temperature: {
+        std::vector<std::string> parts;
         for (std::size_t z = 0; z < d.zones; ++z)
             if (signal.kind != SignalKind::zone_temperature || signal.index == z || signal.index >= d.zones)
                 parts.push_back(d.zone_words(signal.kind == SignalKind::temperature &&
@@ -166,52 +225,9 @@ std::string Plant::explain(timeline::Signal signal, const State& state, const ti
                                                  : state.zones[z]));
         return d.by_zone(parts, signal.kind == SignalKind::zone_temperature);
     }
-    case SignalKind::pressure: {
-        if (discrete.pump && d.vacuum.present())
-            return fmt::format("the pump ends at {}, with a leak of up to {} and {} from the walls",
-                               to_text(d.vacuum.lowest().hi, Kind::pressure, 2),
-                               to_text(d.vacuum.leak().hi, Kind::leak_rate, 2),
-                               to_text(d.vacuum.outgassing().hi, Kind::leak_rate, 2));
-        if (d.vacuum.present()) {
-            Inlet inlet;
-            d.inlet(discrete, state.zones, inlet);
-            if (inlet.any())
-                return fmt::format("the exhaust opens at {} above ambient at most",
-                                   to_text(valve_lift, Kind::pressure, 2));
-            if (state.pressure.lo < d.rig.ambient_pressure.lo() - evacuated_below)
-                return fmt::format("the pump is off: a leak of up to {} and {} from the walls let it rise",
-                                   to_text(d.vacuum.leak().hi, Kind::leak_rate, 2),
-                                   to_text(d.vacuum.outgassing().hi, Kind::leak_rate, 2));
-            if (d.rig.exhaust.kind != check::ExhaustKind::shut)
-                return fmt::format("the pump is off, and the exhaust opens at {} above ambient at most",
-                                   to_text(valve_lift, Kind::pressure, 2));
-        }
-        if (d.rig.exhaust.kind == check::ExhaustKind::shut)
-            return d.rig.relief.given
-                       ? "the exhaust is shut: what is in the tube decides, and the relief caps it"
-                       : "the exhaust is shut: what is in the tube decides";
-        return "the exhaust holds the tube at ambient pressure";
-    }
-    case SignalKind::flow:
-        for (std::size_t l = 0; l < discrete.open.size(); ++l) {
-            if (!discrete.open[l]) continue;
-            const Interval flow = d.substances.true_flow(static_cast<timeline::Index>(l), discrete.flows[l]);
-            parts.push_back(
-                fmt::format("{} {} with the meter's error", d.rig.lines[l].name, to_text(flow, Kind::flow, 3)));
-        }
-        return listed(parts);
-    case SignalKind::swept: {
-        if (discrete.tube_open) return "the tube is open to the room";
-        Inlet inlet;
-        d.inlet(discrete, state.zones, inlet);
-        if (const Interval share = d.substances.oxidising(inlet); share.hi > check::purging_oxygen)
-            return fmt::format(
-                "what flows in may hold {} of oxygen: it counts as air, and no volume of it is swept",
-                to_text(share.hi, Kind::fraction, 3));
-        if (inlet.flow.lo <= 0) return "no gas is certain to flow";
-        return fmt::format("volumes of {} at the least flow the meter allows",
-                           to_text(d.volume.total(), Kind::volume, 3));
-    }
+    case SignalKind::pressure: return d.pressure_words(state, discrete);
+    case SignalKind::flow: return d.flow_words(discrete);
+    case SignalKind::swept: return d.swept_words(state, discrete);
     default: return {};
     }
 }

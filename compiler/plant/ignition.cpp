@@ -44,20 +44,6 @@ double Ignition::quenching(const Composition& gas) const {
     return least;
 }
 
-Interval Ignition::fuel(const Composition& gas, double hottest) const {
-    if (!any_fuel_) return 0;
-    const double share = limit_share(hottest) * quenching(gas);
-    Interval sum = 0;
-    for (std::size_t i = 0; i < count_; ++i) {
-        const Species& s = species_[i];
-        if (!s.fuel || gas[i].hi <= 0) continue;
-        const double limit = s.lower_limit * share;
-        sum.hi += limit > 0 ? gas[i].hi / limit : infinity;
-        if (s.lower_limit > 0) sum.lo += std::max(0.0, gas[i].lo) / s.lower_limit;
-    }
-    return sum;
-}
-
 Interval Ignition::mixture(const Composition& gas, double hottest) const {
     if (!any_fuel_) return 0;
     const double quench = quenching(gas);

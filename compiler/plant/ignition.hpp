@@ -29,8 +29,6 @@ public:
     Ignition() = default;
     Ignition(const check::Model& model, const timeline::Timeline& timeline);
 
-    /// Fuel over its lower limit, by Le Chatelier, in a gas that nowhere is hotter than `hottest` K.
-    Interval fuel(const Composition& gas, double hottest) const;
     /// The smaller of fuel and oxygen, each over what it takes to burn, in a gas that nowhere is hotter than
     /// `hottest` K: limits only fall with temperature. hi < 1: nothing in this gas can burn so as to matter. lo
     /// holds no careful factor: at or above 1 the gas lies over both limits that are published for room

@@ -108,6 +108,8 @@ struct Capacity {
     Interval power;   // W to hold it
 };
 
+/// One plant belongs to one thread at a time: what it has answered is remembered (memory.hpp), also by `const`
+/// members.
 class Plant {
 public:
     /// `timeline` gives species, lines and thresholds; only those fields are read. It must outlive the plant,
@@ -142,9 +144,6 @@ public:
     Verdict evaluate(const timeline::Condition& condition, const State& state,
                      const timeline::State& discrete) const;
 
-    /// Fuel over its lower limit at the hottest place, by Le Chatelier; free gas and pores. Unlike the signal
-    /// `flammability`, whose limits are those of room temperature.
-    Interval fuel_fraction(const State& state) const;
     /// The smaller of fuel over its lower limit and oxygen over the limiting oxygen, anywhere in the tube (free
     /// gas and pores, every temperature between the room and the hot zone), limits corrected for temperature
     /// and for the inert gas. hi < 1 proves that nothing inside can burn so as to matter (ignition.hpp); lo >=

@@ -168,12 +168,6 @@ Interval Plant::signal(Signal signal, const State& state, const timeline::State&
     return 0;
 }
 
-Interval Plant::fuel_fraction(const State& state) const {
-    const Data& d = *data_;
-    const double hottest = d.hot(state.zones).hi;
-    return hull(d.ignition.fuel(state.fraction, hottest), d.ignition.fuel(state.pore, hottest));
-}
-
 Interval Plant::mixture(const State& state, const timeline::State& discrete) const {
     const Data& d = *data_;
     const double hottest = std::max(d.hot(state.zones).hi, d.volume.ambient().hi);

@@ -15,8 +15,25 @@
 /// Control: the measured temperature stays within [S - tracking * rate - error, S + error + overshoot] of the
 /// set-point S (mirrored when cooling). Outside that band the controller gives full power or none, so that the
 /// slowest and fastest curves of the furnace bound the way back; a lag left by a ramp decays with the tracking
-/// time. An overshoot or undershoot may last `settling` tracking times, from the arrival at the set-point on, before
-/// the furnace comes back from it. True and measured temperature differ by the sensor's tolerance.
+/// time. An overshoot or undershoot may last `settling` tracking times, from the arrival at the set-point on,
+/// before the furnace comes back from it. True and measured temperature differ by the sensor's tolerance.
+///
+/// A step down at 0 s, as the bounds see it (a step up is its mirror image; there `arrived` is asked for):
+///
+///     entry ----+.
+///               | `. `.   fastest and slowest furnace, without power
+///     S + error |...`..`............................  high
+///     S         |    `. `.                   ,------  held
+///     S - error |......`..`.............../.........  low, less the sensor's tolerance
+///       - overshoot     `--`-------------'            the undershoot stands
+///               0           |<- settling ->|
+///                           arrives        settled: cooling time of the slowest + settling * tracking
+///
+///   untouched    before 0: no law has moved the set-point of the start yet
+///   comes_down   from 0 to `settled`, over the ends of spans: some rig is on its way, or its undershoot stands
+///   arrived      of a step up: when the slowest furnace has come up; its overshoot may stand as long again
+///   unread       from 0 on 2 tolerances at most: full power or none goes by what one sensor reads; from where
+///                the lag decides on it fades as exp(-t / tracking)
 ///
 /// Load: dL/dt = (Tc + offset - L) / lag. L grows with Tc and with itself, so its bounds are the solutions for
 /// the bounds of Tc with the longest lag towards a curve that runs away, the shortest lag otherwise. Nothing
@@ -26,7 +43,10 @@ namespace athanor::plant {
 /// Multiples of the tracking time in which an overshoot or undershoot may still stand (common practice, no
 /// source).
 inline constexpr double settling = 5;
-/// K within which the furnace's rate at the adverse end stands for its curve.
+/// K within which the furnace's rate at the adverse end stands for its curve: own choice. Either is a bound, so
+/// that the width decides only between work and tightness. Where readings are asked for (zone_reading.cpp) it
+/// is also the way on which one sensor's error counts as constant: 0.75 % of it, 0.3 K, by the wider class of
+/// type K (IEC 60584-1).
 inline constexpr double near_band = 40;
 
 /// First-order lag behind the line x0 + slope * t: the value after t, from l0. tau = 0: no lag.

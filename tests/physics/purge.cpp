@@ -55,6 +55,7 @@ TEST_CASE("air through a leak") {
     // 4.167e-3 mbar L/s is 0.2299 sccm of air: 240.8 ppm of oxygen in 200 sccm.
     const double leak = 4.167e-4, flow = 200e-6 / 60 * normal;
     CHECK(oxygen_from_leak(leak, flow) == about(240.8e-6, 1.2e-3));
+    CHECK(oxygen_from_leak(leak, flow) == about(0.2095 * 0.2299 / 200.2299, 1e-4)); // of all that flows then
     CHECK(oxygen_from_leak(leak, 2 * flow) == about(120.4e-6, 1.2e-3)); // the source divides by the flow alone
     // As much air as gas is half air; air alone has no more oxygen than air (mass balance).
     const double air = 0.2299e-6 / 60 * normal;
