@@ -37,6 +37,8 @@ Atmosphere::Atmosphere(const check::Rig& rig, const Substances& substances, cons
     outgassing_ = vacuum.outgassing().hi / (physics::gas_constant * leak_temperature);
     outlet_ = Outlet(rig, volume.ambient(), substances.heaviest());
     cold_volume_ = volume.cold() * Interval{ambient_.lo, ambient_.hi + (vacuum.present() ? valve_lift : 0)};
+    pipe_ = outlet_.volume() * ambient_.hi / (physics::gas_constant * volume.ambient().lo);
+    cold_volume_.hi += pipe_;
     diffusing_ = substances.diffusion() * outlet_.area_per_length();
     const double exchange = vapour_spreads * volume.openness();
     dampest_ = exchange > 0 ? outgassing_ / (exchange + outgassing_) : 1;
@@ -241,7 +243,7 @@ double Atmosphere::swept(const State& entry, State& out, const Stretch& s, doubl
     const bool covered = contraction <= s.over->flow.lo, varies = s.inlet_within != nullptr && s.t.lo > 0;
     if ((covered && !varies) || s.cooling_within == nullptr) {
         swept_target(*s.over, contraction, out.fraction);
-        tend(entry, out, s, out.pressure);
+        tend(entry, out, s, out.pressure, pipe_);
         return contraction;
     }
     struct Part {
@@ -258,8 +260,8 @@ double Atmosphere::swept(const State& entry, State& out, const Stretch& s, doubl
         part.time = time;
         part.hot = cooling.hot;
         part.contraction = std::min(contraction, out.pressure.hi * cooling.contraction);
-        part.passes =
-            mixing_.lo * inlet.flow.lo / (out.pressure.hi * volume_->most_free(cooling.hot)) * time.width();
+        part.passes = mixing_.lo * inlet.flow.lo /
+                      (out.pressure.hi * volume_->most_free(cooling.hot) + mixing_.lo * pipe_) * time.width();
         swept_target(inlet, part.contraction, part.target);
         needed = std::max(needed, part.contraction);
     };
@@ -301,14 +303,14 @@ double Atmosphere::swept(const State& entry, State& out, const Stretch& s, doubl
             piece.hot_over = parts[k].hot;
             State next = now;
             next.fraction = parts[std::min(k, mixed)].target;
-            tend(now, next, piece, out.pressure);
+            tend(now, next, piece, out.pressure, pipe_);
             now = next;
         }
         piece.t = s.t - Interval{s.t.lo};
         piece.hot_over = s.hot_now;
     }
     out.fraction = parts[mixed].target;
-    tend(now, out, piece, out.pressure);
+    tend(now, out, piece, out.pressure, pipe_);
     return needed;
 }
 
@@ -364,13 +366,15 @@ void Atmosphere::in_pieces(const Stretch& s, Visit visit) const {
 }
 
 /// As `tend`, where the free gas is all there is.
-void Atmosphere::tend_without_pores(const State& entry, State& out, const Stretch& s, Interval pressure) const {
+void Atmosphere::tend_without_pores(const State& entry, State& out, const Stretch& s, Interval pressure,
+                                    double behind) const {
     std::array<double, most_pieces> kept{}; // share of an excess that a piece leaves
     std::size_t pieces = 0;
     double passed = 0; // tube volumes
     if (s.t.lo > 0)
         in_pieces(s, [&](Interval hot, double seconds, bool) {
-            const double rate = mixing_.lo * s.over->flow.lo / (pressure.hi * volume_->most_free(hot));
+            const double rate =
+                mixing_.lo * s.over->flow.lo / (pressure.hi * volume_->most_free(hot) + mixing_.lo * behind);
             passed += rate * seconds;
             kept[pieces++] = Dilution::left(rate, seconds);
         });
@@ -393,8 +397,9 @@ void Atmosphere::tend_without_pores(const State& entry, State& out, const Stretc
 /// n x' = K in (x* - x) + m (y - x) / tau, y' = (x - y) / tau.
 /// Moves free gas and pore gas towards the target, which is what `out` has as its free gas; the slow side by
 /// dilution, the fast side at once.
-void Atmosphere::tend(const State& entry, State& out, const Stretch& s, Interval pressure) const {
-    if (!volume_->porous()) return tend_without_pores(entry, out, s, pressure);
+void Atmosphere::tend(const State& entry, State& out, const Stretch& s, Interval pressure,
+                      double behind) const {
+    if (!volume_->porous()) return tend_without_pores(entry, out, s, pressure, behind);
     const std::size_t n = substances_->count();
     // What exceeds the target on one of its sides; few do on both.
     struct Side {
@@ -435,7 +440,7 @@ void Atmosphere::tend(const State& entry, State& out, const Stretch& s, Interval
         double passed = 0; // tube volumes
         in_pieces(s, [&](Interval hot, double seconds, bool last) {
             const Interval content = volume_->free(hot);
-            const double rate = mixing_.lo * s.over->flow.lo / (pressure.hi * content.hi);
+            const double rate = mixing_.lo * s.over->flow.lo / (pressure.hi * content.hi + mixing_.lo * behind);
             const double pores = volume_->most_pore(hot) / content.lo;
             const double stirring = pores * s.pace.heating_hi / std::max(1.0, hot.lo);
             passed += rate * seconds;
@@ -547,7 +552,7 @@ Sweep Atmosphere::pumped(const State& entry, State& out, const timeline::State& 
         const double share = leak_ / (mixing_.lo * in.flow.lo + leak_);
         const double walls = outgassing_ / (mixing_.lo * in.flow.lo + outgassing_);
         target(in, share, walls, out.fraction);
-        tend(entry, out, s, {out.pressure.lo, std::max(out.pressure.hi, entry.pressure.hi)});
+        tend(entry, out, s, {out.pressure.lo, std::max(out.pressure.hi, entry.pressure.hi)}, 0);
     } else {
         seep(entry, out, out.pressure.lo * content.free.lo, s.t.hi);
         if (in.any())
@@ -671,7 +676,7 @@ void Atmosphere::closed_composition(const State& entry, State& out, const Stretc
     // Behind a valve that has lifted the flow sweeps on.
     State swept = out;
     target(in, air_share, walls, swept.fraction);
-    tend(entry, swept, s, {out.pressure.lo, std::max(out.pressure.hi, entry.pressure.hi)});
+    tend(entry, swept, s, {out.pressure.lo, std::max(out.pressure.hi, entry.pressure.hi)}, pipe_);
     const auto both = [](Interval a, Interval b) {
         const Interval x{std::max(a.lo, b.lo), std::min(a.hi, b.hi)};
         return x.lo <= x.hi ? x : a;

@@ -13,8 +13,11 @@
 /// Flowing (outlet open): the contents tend to what flows in, plus air from the leak, through the outlet
 /// against the flow, and by contraction when the tube cools faster than gas comes in. Bounds of a species: the
 /// slow side is the least flow with the least mixing, the fast side plug flow, in which some point holds the
-/// inlet's gas at once. With no certain inflow the outlet lets room air in: any mixture of what was there with
-/// air is possible, and with the water that the walls have given off meanwhile.
+/// inlet's gas at once. What is swept out passes the outlet's pipe on its way to where it is burnt or drawn
+/// off: the slow side counts the pipe as part of one mixed volume, there without dead corners. That also bounds
+/// what leaves the pipe, mixed or in plug flow, once less than a quarter of a step is left; before, the pipe's
+/// end may still have all of it. With no certain inflow the outlet lets room air in: any mixture of what was
+/// there with air is possible, and with the water that the walls have given off meanwhile.
 ///
 /// Held by a throttle (pumped, with a pressure to hold): above it the throttle stands open, and the pump is at
 /// least as fast as at that pressure; below it the throttle is shut and the inflow raises the pressure.
@@ -86,6 +89,8 @@ public:
 
     Interval ambient_pressure() const { return ambient_; }
     Interval mixing() const { return mixing_; }
+    /// mol, greatest, of one volume of a purge: tube and outlet, cold, at the greatest pressure.
+    double one_volume() const { return cold_volume_.hi; }
     void start(State& state) const;
     /// All of `out` but the volumes swept, which are returned.
     Sweep during(const State& entry, State& out, const timeline::State& discrete, const Stretch& s) const;
@@ -112,8 +117,10 @@ private:
     Sweep closed_volumes(const State& entry, const State& out, const Stretch& s, const Shut& c) const;
     double swept(const State& entry, State& out, const Stretch& s, double contraction) const;
     void stand(const State& entry, State& out, const Stretch& s) const;
-    void tend(const State& entry, State& out, const Stretch& s, Interval pressure) const;
-    void tend_without_pores(const State& entry, State& out, const Stretch& s, Interval pressure) const;
+    /// `behind`: mol, greatest, of the outlet, where what is swept out has to pass it.
+    void tend(const State& entry, State& out, const Stretch& s, Interval pressure, double behind) const;
+    void tend_without_pores(const State& entry, State& out, const Stretch& s, Interval pressure,
+                            double behind) const;
     static constexpr int most_pieces = 8;
     static constexpr std::size_t cooling_parts = 96;
     template<class Visit>
@@ -131,10 +138,11 @@ private:
     double leak_ = 0, outgassing_ = 0; // mol/s, greatest
     double dampest_ = 1;               // share of water from the walls that open ends let stand
     Outlet outlet_;
-    Interval cold_volume_;           // mol of one tube volume; a non-return valve may still be shut
-    double diffusing_ = 0;           // mol/s that diffusion passes through it
-    double throttle_ = 0;            // by which a held pressure may miss, either way
-    double supply_ = 0;              // Pa above ambient, greatest of the lines
+    double pipe_ = 0;      // mol, greatest, in the outlet
+    Interval cold_volume_; // mol of one volume of tube and outlet; a non-return valve may still be shut
+    double diffusing_ = 0; // mol/s that diffusion passes through it
+    double throttle_ = 0;  // by which a held pressure may miss, either way
+    double supply_ = 0;    // Pa above ambient, greatest of the lines
     double least_supply_ = infinity; // the least, of those declared
     double relief_ = 0;              // Pa above ambient; 0 = none
     double relief_opens_ = 0;        // the least of its setting

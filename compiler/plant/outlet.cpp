@@ -19,6 +19,8 @@ Outlet::Outlet(const check::Rig& rig, Interval room, double heaviest) {
     const double reynolds = std::pow(pipe::laminar / pipe::blasius, 1 / (1 - pipe::power));
     laminar_ = 0.25 * reynolds * std::numbers::pi * d * pipe::thickest / heaviest;
     area_per_length_ = area / length;
+    const double widest = given(rig.outlet_diameter).hi;
+    volume_ = 0.25 * std::numbers::pi * widest * widest * length;
 }
 
 double Outlet::turbulent(double flow) const {

@@ -20,6 +20,8 @@ public:
     double drop(double flow) const {
         return ends_ * flow * flow + (flow <= laminar_ ? resistance_ * flow : turbulent(flow));
     }
+    /// m3, greatest.
+    double volume() const { return volume_; }
     /// m: what diffusivity times density is multiplied with.
     double area_per_length() const { return area_per_length_; }
 
@@ -30,6 +32,7 @@ private:
     double ends_ = 0;            // Pa s2/mol2
     double laminar_ = infinity;  // mol/s
     double area_per_length_ = 0; // m
+    double volume_ = 0;          // m3
 };
 
 } // namespace athanor::plant

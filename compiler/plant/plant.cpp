@@ -303,10 +303,8 @@ Interval Plant::true_flow(timeline::Index line, double set) const {
 
 double Plant::time_of_volumes(double volumes, timeline::Index line, double set) const {
     const double least = true_flow(line, set).lo;
-    const double pressure =
-        data_->atmosphere.ambient_pressure().hi + (data_->vacuum.present() ? valve_lift : 0);
     if (!(volumes > 0)) return 0;
-    return least > 0 ? volumes * data_->volume.cold().hi * pressure / least
+    return least > 0 ? volumes * data_->atmosphere.one_volume() / least
                      : std::numeric_limits<double>::infinity();
 }
 
