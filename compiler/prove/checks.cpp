@@ -143,6 +143,8 @@ std::vector<Row> check_equipment(const check::Model& model, const check::Rig& ri
     check_condensation(scene);
     check_materials(scene);
     check_room(scene);
+    check_exposure(scene);
+    check_words(scene);
     check_pump(scene);
     check_seals(scene);
     check_rates(scene);

@@ -85,6 +85,8 @@ void check_cylinders(Scene& scene);    // cylinder_too_small
 void check_condensation(Scene& scene);
 void check_materials(Scene& scene); // material_attacked
 void check_room(Scene& scene);      // asphyxiation, oxygen_enrichment
+void check_exposure(Scene& scene);  // room_exposure
+void check_words(Scene& scene);     // words_unproven
 void check_pump(Scene& scene);      // tube_vacuum_limit, oxygen_to_pump, pump_vents_back
 void check_seals(Scene& scene);     // seals_too_hot
 void check_rates(Scene& scene);     // tube_shock, rate_beyond_furnace of the rounded ramps; no rows

@@ -41,6 +41,7 @@ const std::map<std::string, std::string> unrepaired{
     {"parameter_out_of_range", "purpose"},
     {"policy_rule", "site"},
     {"pressure_unreachable", "purpose"},
+    {"room_exposure", "room"},
     {"recursion", "structure"},
     {"rig_inconsistent", "measured"},
     {"seals_missing", "measured"}, // gas-tight means a measured leak

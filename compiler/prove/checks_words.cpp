@@ -1,0 +1,158 @@
+// Words for a person that ask for what nothing was proven of: a tube that the recipe keeps shut is opened, a
+// supply that is counted on is shut off. Advice, since words are read by their trade's use and no more.
+#include "compiler/prove/checks.hpp"
+#include "compiler/quantity/unit.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <array>
+#include <string>
+#include <string_view>
+#include <vector>
+
+namespace athanor::prove {
+namespace {
+
+using Words = std::vector<std::string>;
+
+/// In lower case, without what stands between them.
+Words words_of(std::string_view text) {
+    Words words;
+    bool inside = false;
+    for (const char c : text) {
+        const bool letter =
+            (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (c >= '0' && c <= '9') || c == '_';
+        if (letter && !inside) words.emplace_back();
+        if (letter) words.back() += c >= 'A' && c <= 'Z' ? static_cast<char>(c - 'A' + 'a') : c;
+        inside = letter;
+    }
+    return words;
+}
+
+template<std::size_t N>
+bool among(const std::array<std::string_view, N>& list, std::string_view word) {
+    return std::find(list.begin(), list.end(), word) != list.end();
+}
+
+constexpr std::array<std::string_view, 17> opening{"open",   "remove",  "take",    "pull",   "draw",  "lift",
+                                                   "undo",   "unclamp", "unscrew", "loosen", "load",  "unload",
+                                                   "insert", "push",    "replace", "change", "unseal"};
+constexpr std::array<std::string_view, 19> of_tube{
+    "tube", "cap",  "caps",  "flange",   "flanges",   "plug",   "plugs",   "seal",   "seals",  "door",
+    "lid",  "boat", "boats", "crucible", "crucibles", "sample", "samples", "shield", "shields"};
+constexpr std::array<std::string_view, 4> shutting{"close", "shut", "turn", "disconnect"};
+/// What is opened or shut beside the tube.
+constexpr std::array<std::string_view, 9> elsewhere{"valve", "valves", "tap",  "cylinder", "regulator",
+                                                    "meter", "burner", "fuel", "gas"};
+/// What moves a sample while the tube stays shut.
+constexpr std::array<std::string_view, 4> inside{"magnet", "slide", "rod", "zone"};
+constexpr std::size_t reach = 5; // words behind the verb
+
+bool opens_tube(const Words& words) {
+    if (std::any_of(words.begin(), words.end(), [](const std::string& w) { return among(inside, w); }))
+        return false;
+    for (std::size_t i = 0; i < words.size(); ++i) {
+        if (!among(opening, words[i])) continue;
+        for (std::size_t k = i + 1; k < words.size() && k <= i + reach; ++k) {
+            if (among(elsewhere, words[k])) break;
+            if (among(of_tube, words[k])) return true;
+        }
+    }
+    return false;
+}
+
+/// Whether the words shut what is called `name` (a line, or its gas).
+bool shuts(const Words& words, std::string_view name) {
+    for (std::size_t i = 0; i < words.size(); ++i) {
+        if (!among(shutting, words[i])) continue;
+        for (std::size_t k = i + 1; k < words.size() && k <= i + reach; ++k) {
+            if (words[i] == "turn" && words[k] == "on") break;
+            if (words[k] == name) return true;
+        }
+    }
+    return false;
+}
+
+class Spoken {
+public:
+    explicit Spoken(Scene& s) : s_(s) {}
+
+    void judge() {
+        for (std::size_t i = 0; i < s_.spans(); ++i) {
+            const timeline::Span& span = s_.timeline.spans[i];
+            for (timeline::Index a = 0; a < span.actions; ++a) {
+                const timeline::Action& action = s_.timeline.actions[span.first_action + a];
+                if (action.kind == timeline::ActionKind::note) hear(i, action.text, action.source);
+            }
+            if (span.ending.kind == timeline::EndingKind::person) hear(i, span.ending.text, span.source);
+        }
+    }
+
+private:
+    void hear(std::size_t span, timeline::Index text, athanor::Span source) {
+        if (text == timeline::none) return;
+        const std::string& said = s_.timeline.texts[text];
+        const Words words = words_of(said);
+        if (!s_.discrete(span).tube_open && opens_tube(words)) opened(span, said, source);
+        for (timeline::Index l = 0; l < s_.rig.lines.size(); ++l) {
+            const check::Line& line = s_.rig.lines[l];
+            const bool named = shuts(words, line.name) ||
+                               (line.gas != check::none && shuts(words, s_.model.gases[line.gas].name));
+            if (named && counted_on(l, span)) shut(l, span, said, source);
+        }
+    }
+
+    void opened(std::size_t span, const std::string& said, athanor::Span source) {
+        const plant::State now = s_.walk.arrival(span);
+        const double hot = s_.plant
+                               .signal({timeline::SignalKind::temperature, timeline::none}, now,
+                                       s_.discrete(span == 0 ? 0 : span - 1))
+                               .hi;
+        const auto oxygen = s_.species("oxygen");
+        const bool air = !oxygen || now.fraction[*oxygen].lo > breathable;
+        const bool evacuated = now.pressure.lo < s_.rig.ambient_pressure.lo() - plant::evacuated_below;
+        if (hot <= plant::left_alone && air && !evacuated) return; // it stands open to the room as it is
+        tell(span, source,
+             fmt::format("“{}” may be taken for an order to open a tube that the recipe keeps shut", said))
+            .cause("what an open tube does to gas, load and people is proven only where the recipe opens it")
+            .remedy("say that it is opened:  wait for operator \"…\" with tube open")
+            .remedy("or say in other words what is to be done while it stays shut");
+    }
+
+    /// A later step takes its gas, or a failure would.
+    bool counted_on(timeline::Index line, std::size_t span) const {
+        const bool falls_open = s_.timeline.lines[line].falls_open();
+        for (std::size_t i = span; i < s_.spans(); ++i) {
+            if (s_.may_be_open(line, i)) return true;
+            for (timeline::Index l = 0; falls_open && l < s_.rig.lines.size(); ++l)
+                if (s_.gas(l) != nullptr && s_.gas(l)->hazards.flammable && s_.may_be_open(l, i)) return true;
+        }
+        return false;
+    }
+
+    void shut(timeline::Index line, std::size_t span, const std::string& said, athanor::Span source) {
+        tell(span, source,
+             fmt::format("“{}” shuts `{}`, whose gas the run still counts on", said, s_.rig.lines[line].name))
+            .also(s_.rig.lines[line].source, "the line")
+            .cause("what flows is proven with its supply open")
+            .remedy("leave the supply open to the end of the run, or let the recipe close the line");
+    }
+
+    Diagnostic& tell(std::size_t span, athanor::Span source, std::string message) {
+        return s_.out.warning(Code::words_unproven, source, std::move(message))
+            .with_label(fmt::format("at {} of the run", to_clock(s_.walk.at_s(span))));
+    }
+
+    /// Share of oxygen above which a tube counts as full of air.
+    static constexpr double breathable = 0.195;
+    Scene& s_;
+};
+
+} // namespace
+
+void check_words(Scene& scene) {
+    Spoken(scene).judge();
+}
+
+} // namespace athanor::prove
