@@ -102,6 +102,15 @@ timeline::Condition moving(timeline::Index line) {
     return condition;
 }
 
+timeline::Condition both(timeline::Condition first, const timeline::Condition& second) {
+    if (second.empty()) return first;
+    first.terms.insert(first.terms.end(), second.terms.begin(), second.terms.end());
+    Term join;
+    join.kind = Term::Kind::and_;
+    first.terms.push_back(join);
+    return first;
+}
+
 /// Can the temperature rise in a span? A hold can: it may follow a jump of the set-point. Over a range of
 /// parameters one end of it may stand still while the other rises.
 bool may_rise(const timeline::Timeline& timeline, std::size_t span) {
@@ -365,9 +374,12 @@ bool Judge::meets(const Instance& instance, std::size_t boundary, Judgement& res
     };
     auto meet = [&](athanor::Span source) {
         met = true;
-        if (instance.clause->form == Form::before)
-            at_instant(instance.require, standing(), timeline_.states[state], boundary, walk_.at_s(boundary),
-                       source, result);
+        if (instance.clause->form != Form::before) return;
+        const plant::State now = standing();
+        const timeline::State& discrete = timeline_.states[state];
+        if (!instance.guard.empty() && plant_.evaluate(instance.guard, now, discrete) == Verdict::violated)
+            return;
+        at_instant(instance.require, now, discrete, boundary, walk_.at_s(boundary), source, result);
     };
     if (boundary == 0 && event.kind == check::EventKind::start) meet(instance.clause->span);
     for (timeline::Index a = 0; a < count && !result.witness; ++a) {
@@ -396,7 +408,7 @@ Judge::Within Judge::within(const Instance& instance, std::size_t span, Judgemen
     bool always = true;
     for (std::size_t t = 0; line_event && t < timeline_.thresholds.size(); ++t) {
         if ((discrete.armed >> t & 1U) == 0 || timeline_.thresholds[t].line != instance.line) continue;
-        const timeline::Condition here = moving(instance.line);
+        const timeline::Condition here = both(moving(instance.line), instance.guard);
         if (before)
             over_span({instance.require, here, nullptr}, span, always, result);
         else
@@ -405,7 +417,7 @@ Judge::Within Judge::within(const Instance& instance, std::size_t span, Judgemen
     if (kind != E::heating_above || !may_rise(timeline_, span)) return found;
     const timeline::Condition here = passing(instance.temperature);
     if (before)
-        over_span({instance.require, here, nullptr}, span, always, result);
+        over_span({instance.require, both(here, instance.guard), nullptr}, span, always, result);
     else if (plant_.evaluate(here, walk_.over(span), discrete) != Verdict::violated)
         found.met = true;
     return found;

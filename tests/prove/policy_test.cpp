@@ -113,6 +113,18 @@ TEST_CASE("of several lines of a hazard any is open, and all are closed") {
     CHECK(on_two("oxidiser is closed while inert is open", fed) == "site_rule:6");
 }
 
+TEST_CASE("before an event, only while something holds") {
+    const std::string_view rule = "burner while temperature > 200 degC before opening argon";
+    gives(rule, "open argon at 2 slm\ndwell 1 min\n", "");
+    gives(rule, hot + "open argon at 2 slm\ndwell 1 min\n", "site_rule:5");
+    const std::string_view heats = "argon is open while oxygen > 1 % before heating above 250 degC";
+    gives(heats, hot, "site_rule:3");
+    gives(heats, "purge argon at 2 slm until oxygen < 0.9 %\nclose argon\n" + hot, "");
+    const std::string kept = "keep oxygen open at 0.5 slm above 250 degC\n" + hot;
+    gives("burner while temperature > 200 degC before opening oxygen", kept, "site_rule:4");
+    gives("burner while temperature < 100 degC before opening oxygen", kept, "");
+}
+
 TEST_CASE("before closing a line") {
     std::string_view rule = "oxygen < 1 % before closing argon";
     gives(rule, "purge argon at 2 slm until oxygen < 0.9 %\nclose argon\ndwell 1 min\n", "");
