@@ -181,6 +181,7 @@ private:
     Index wrapped(NodeId call, NodeId on, NodeId for_controller, Index operation);
     void verdict(NodeId node, TestLine& line);
     void interlocks();
+    void one_line_each(Rig& rig, ExprId id);
 
     // --- never used (unused.cpp) ---
     void unused();

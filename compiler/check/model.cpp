@@ -26,6 +26,11 @@ Index named(const List& list, std::string_view name) {
 
 } // namespace
 
+bool Model::conceded(std::string_view rule) const {
+    return std::any_of(concessions.begin(), concessions.end(),
+                       [&](const Concession& c) { return c.rule == rule; });
+}
+
 Index Model::gas_named(std::string_view name) const {
     return named(gases, name);
 }
@@ -39,6 +44,15 @@ bool Model::delivers(Index carried, Index asked) const {
     for (const auto& [part, share] : gases[carried].parts)
         if (part == asked && share.lo > 1 - left_in) return !harmful_beside(carried, {&asked, 1});
     return false;
+}
+
+std::vector<Index> Model::lines_named(const Rig& rig, std::string_view name) const {
+    std::vector<Index> found;
+    for (Index line = 0; line < rig.lines.size(); ++line) {
+        if (rig.lines[line].name == name) return {line};
+        if (delivers(rig.lines[line].gas, gas_named(name))) found.push_back(line);
+    }
+    return found;
 }
 
 bool Model::harmful_beside(Index carried, std::span<const Index> named) const {

@@ -317,10 +317,14 @@ struct Model {
             if (clauses[statement.first_clause + i].kind == kind) return &clauses[statement.first_clause + i];
         return nullptr;
     }
+    /// A policy takes it upon itself that this rule does not hold.
+    bool conceded(std::string_view rule) const;
     Index gas_named(std::string_view name) const;
     /// Whether a line with the gas `carried` is one of the gas `asked`: that gas, or one that is mostly it. Air
     /// is no nitrogen, and what would harm who breathes it is its own gas alone.
     bool delivers(Index carried, Index asked) const;
+    /// The line of a rig that has the name, else those that carry the gas.
+    std::vector<Index> lines_named(const Rig& rig, std::string_view name) const;
     /// Whether the toxic parts of a gas but `named` are over their exposure limits, added as shares of each.
     /// One without a limit always is.
     bool harmful_beside(Index carried, std::span<const Index> named) const;

@@ -139,7 +139,16 @@ void Checker::concession(NodeId node) {
         model.concessions.push_back(std::move(c));
 }
 
-/// Only rules of the standard policy can be conceded, and none of the groups that keep people safe.
+namespace {
+
+/// Checks of the compiler that ask what a site may know better: they harm rig and load, and nobody directly.
+bool concedable(Code code) {
+    return code == Code::condensation || code == Code::material_attacked;
+}
+
+} // namespace
+
+/// Only what is always on can be conceded, and nothing of the groups that keep people safe.
 void Checker::judge_concessions() {
     std::vector<Concession> kept;
     for (Concession& c : model.concessions) {
@@ -153,6 +162,8 @@ void Checker::judge_concessions() {
                                                   c.rule, name(group(*code))));
             if (rule != nullptr) d.also(rule->span, "declared here");
             d.remedy("change the recipe so that the rule holds");
+        } else if (rule == nullptr && code && concedable(*code)) {
+            kept.push_back(std::move(c));
         } else if (rule == nullptr && code) {
             out.error(
                 Code::misplaced, c.span,
@@ -194,8 +205,30 @@ void Checker::interlocks() {
                 interlock.condition = condition(node, Reads::signals, "`interlock`");
             if (frame.broken) rig.broken = true;
             frame_ = nullptr;
+            if (interlock.condition != none) one_line_each(rig, interlock.condition);
         }
     }
+}
+
+/// What a condition names by a gas must be one line: which of several the hardware watches nobody could tell.
+void Checker::one_line_each(Rig& rig, ExprId id) {
+    if (id == 0) return;
+    const Expr e = model.exprs[id];
+    if (e.op != Op::signal) {
+        one_line_each(rig, e.a);
+        one_line_each(rig, e.b);
+        return;
+    }
+    if (e.name == 0 || (e.signal != timeline::SignalKind::line_open && e.signal != timeline::SignalKind::flow))
+        return;
+    const std::vector<Index> named = model.lines_named(rig, model.names[e.name]);
+    if (named.size() < 2) return;
+    std::string several;
+    for (Index l : named) several += fmt::format("{}`{}`", several.empty() ? "" : ", ", rig.lines[l].name);
+    out.error(Code::unknown_name, e.span,
+              fmt::format("`{}` could be any of the lines {} of rig `{}`: name the line", model.names[e.name],
+                          several, rig.name));
+    rig.broken = true;
 }
 
 } // namespace athanor::check

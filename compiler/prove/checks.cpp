@@ -1,4 +1,5 @@
 #include "compiler/prove/checks.hpp"
+#include "compiler/prove/fault.hpp"
 #include "compiler/quantity/unit.hpp"
 
 #include <algorithm>
@@ -8,6 +9,12 @@ namespace {
 
 constexpr unsigned halvings = 7;       // a piece of a ten-hour span is then five minutes
 constexpr double shortest_piece = 0.5; // s
+
+/// What a controller goes on with that holds at the end.
+timeline::Law at_end(const timeline::Law& law) {
+    if (law.kind == timeline::LawKind::off) return law;
+    return {timeline::LawKind::hold, law.to, law.to, 0};
+}
 
 } // namespace
 
@@ -87,6 +94,34 @@ std::optional<timeline::Index> Scene::species(std::string_view name) const {
     return std::nullopt;
 }
 
+std::optional<Scene::Opening> Scene::opening(std::size_t span) const {
+    if (!discrete(span).tube_open || (span > 0 && discrete(span - 1).tube_open)) return std::nullopt;
+    Opening found{discrete(span == 0 ? 0 : span - 1), discrete(span), walk.arrival(span), {}};
+    found.shut.tube_open = false;
+    plant::Drive waits = plant::drive(timeline, span);
+    waits.state = &found.shut;
+    found.meanwhile = plant.during(found.before, waits, {0, plant::for_ever});
+    return found;
+}
+
+Scene::Behind Scene::behind_end() const {
+    const timeline::State& last = timeline.states[timeline.end_state];
+    if (controller == nullptr || !controller->holds_at_end) {
+        Abort off = PowerFailure(rig, timeline)(last);
+        plant::State state = plant.during(walk.end, {off.laws.data(), &off.discrete}, {0, longest_abort});
+        return {std::move(off.discrete), std::move(state)};
+    }
+    std::vector<timeline::Law> least, most;
+    for (std::size_t zone = 0; zone < timeline.zones.size(); ++zone) {
+        const Laws laws = laws_of(timeline, spans() - 1, zone);
+        least.push_back(at_end(laws.least));
+        most.push_back(at_end(laws.most));
+    }
+    const bool range = !timeline.laws_most.empty();
+    return {last,
+            plant.during(walk.end, {least.data(), &last, range ? most.data() : nullptr}, {0, longest_abort})};
+}
+
 bool Scene::quenches(std::size_t span) const {
     const timeline::Ending& ending = timeline.spans[span].ending;
     return ending.kind == timeline::EndingKind::person && ending.text != timeline::none &&
@@ -95,11 +130,7 @@ bool Scene::quenches(std::size_t span) const {
 
 std::string Scene::inert_line() const {
     for (timeline::Index l = 0; l < rig.lines.size(); ++l) {
-        const check::Gas* carried = gas(l);
-        if (carried == nullptr || !carried->hazards.inert) continue;
-        if (std::any_of(carried->parts.begin(), carried->parts.end(),
-                        [&](const auto& part) { return model.gases[part.first].hazards.flammable; }))
-            continue;
+        if (!inert_without_fuel(l)) continue;
         const check::Meter& meter = rig.lines[l].meter;
         double flow = meter.range.hi();
         // A hand meter keeps the flow that the run sets.
@@ -135,6 +166,7 @@ std::vector<Row> check_equipment(const check::Model& model, const check::Rig& ri
     check_overpressure(scene);
     check_outlet(scene);
     check_toxic(scene);
+    check_load_oxidiser(scene);
     check_load(scene);
     check_lean(scene);
     check_opening(scene);

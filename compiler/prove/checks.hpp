@@ -12,7 +12,8 @@
 #include <vector>
 
 /// Rules that need C++: what rig, tube, room, cylinder and controller can stand. Facts of chemistry and of
-/// materials come from the declarations; here are physics and logic. None of these rules can be conceded.
+/// materials come from the declarations; here are physics and logic. Of these rules a site may concede
+/// `condensation` and `material_attacked` alone.
 namespace athanor::prove {
 
 /// What the checks look at: a walked timeline on a rig, span by span.
@@ -56,6 +57,22 @@ public:
     /// What opens a line or starts the pump at a span's entry; the span's own statement where nothing does.
     athanor::Span entered_by(std::size_t span) const;
     std::optional<timeline::Index> species(std::string_view name) const;
+    /// A tube that a person is to open: they may do it at once or after any time, in which it stays shut and
+    /// what the wait begins with goes on: a pump, a flow, a set-point that moves, a load that gives gas off.
+    /// Opening lets air in, so what they meet is what was there before.
+    struct Opening {
+        timeline::State was, shut;
+        plant::State before, meanwhile; // in `was` and in `shut`
+    };
+    /// Nothing where the span does not open it.
+    std::optional<Opening> opening(std::size_t span) const;
+    /// What comes behind the end, for as long as nobody does: the rig stays as the run leaves it, or falls as
+    /// without power.
+    struct Behind {
+        timeline::State discrete;
+        plant::State state;
+    };
+    Behind behind_end() const;
     /// A person takes the hot load out: on purpose, and the last thing of its run.
     bool quenches(std::size_t span) const;
     /// A line without fuel to fill or sweep the tube through, and a flow that it takes, to be named in advice.
@@ -77,11 +94,12 @@ void check_interlocks(Scene& scene);   // interlock_acts
 void check_overpressure(Scene& scene); // closed_tube_heated, no_relief
 void check_outlet(Scene& scene);       // outlet_too_narrow
 void check_toxic(Scene& scene);        // toxic_not_vented, opening_tube
-void check_load(Scene& scene);         // fuel that the load gives off: rules of a flammable line
-void check_lean(Scene& scene);         // fuel in a gas that is not flammable when cold: the same rules when hot
-void check_opening(Scene& scene);      // opening_tube, opened_hot
-void check_end(Scene& scene);          // ends_hot, ends_evacuated
-void check_cylinders(Scene& scene);    // cylinder_too_small
+void check_load_oxidiser(Scene& scene);
+void check_load(Scene& scene);      // fuel that the load gives off: rules of a flammable line
+void check_lean(Scene& scene);      // fuel in a gas that is not flammable when cold: the same rules when hot
+void check_opening(Scene& scene);   // opening_tube, opened_hot
+void check_end(Scene& scene);       // ends_hot, ends_evacuated
+void check_cylinders(Scene& scene); // cylinder_too_small
 void check_condensation(Scene& scene);
 void check_materials(Scene& scene); // material_attacked
 void check_room(Scene& scene);      // asphyxiation, oxygen_enrichment

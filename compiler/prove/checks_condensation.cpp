@@ -1,4 +1,4 @@
-// Water that lines and bubbler bring stays vapour wherever the gas goes.
+// Water that lines, bubbler and load bring stays vapour wherever the gas goes.
 #include "compiler/physics/constants.hpp"
 #include "compiler/physics/moisture.hpp"
 #include "compiler/plant/given.hpp"
@@ -24,9 +24,21 @@ double vapour(const Scene& s, const timeline::State& discrete) {
     return plant::given(b.saturation).hi * physics::saturation_pressure(discrete.bath + error);
 }
 
+/// mol/s of water that the load may give off, and more of it where what flows mixes badly. Out of open ends it
+/// goes into the room, and condenses there.
+double evolved(const Scene& s, const plant::State& state, const timeline::State& discrete) {
+    if (s.open_tube().applies()) return 0;
+    double flow = 0;
+    for (const timeline::Evolved& e : s.timeline.evolved)
+        if (s.timeline.species[e.species] == "water" && s.gives_off(e, state, discrete)) flow += e.flow;
+    return flow / std::max(plant::given(s.rig.mixing).lo, 1e-3);
+}
+
 /// Whether any gas of the rig holds water at all; most rigs have none, and then no span need be looked at.
 bool may_be_wet(const Scene& s, check::Index water) {
     if (s.timeline.bubbler_line != timeline::none) return true;
+    for (const timeline::Evolved& e : s.timeline.evolved)
+        if (s.timeline.species[e.species] == "water") return true;
     for (timeline::Index l = 0; l < s.rig.lines.size(); ++l) {
         if (s.gas(l) == nullptr) continue;
         for (const auto& [part, fraction] : s.gas(l)->parts)
@@ -35,7 +47,7 @@ bool may_be_wet(const Scene& s, check::Index water) {
     return false;
 }
 
-/// Greatest partial pressure of water in what flows in, Pa: the lines richer than the mixture at their greatest
+/// Greatest partial pressure of water in what flows in, Pa: what is richer than the mixture at its greatest
 /// flow, the others at their least; never more than in the wettest of them.
 double wettest(const Scene& s, check::Index water, const plant::State& state, const timeline::State& discrete) {
     struct Part {
@@ -58,6 +70,10 @@ double wettest(const Scene& s, check::Index water, const plant::State& state, co
                 most += e;
             }
         parts.push_back({flow, share});
+    }
+    if (const double flow = evolved(s, state, discrete); flow > 0) {
+        parts.push_back({{0, flow}, 1});
+        most = state.pressure.hi;
     }
     double share = 0;
     for (std::size_t round = 0; round <= parts.size() + 1; ++round) {
@@ -87,6 +103,7 @@ void check_condensation(Scene& s) {
         std::size_t span;
         double dew, coldest; // K
         bool in_zone;        // what is coldest is the hot zone itself, or its load
+        bool from_load;      // the load gives water off here
         double room() const { return coldest - dew; }
     };
     std::optional<Wet> worst, found; // the nearest to its dew point; the first that is too near
@@ -96,26 +113,36 @@ void check_condensation(Scene& s) {
         if (!(vapour > 0)) continue;
         double zone = infinity;
         for (const plant::ZoneState& z : state.zones) zone = std::min({zone, z.control.lo, z.load.lo});
-        const Wet wet{i, physics::dew_points(vapour).hi, std::min(lines, zone), zone < lines - coldest_by};
+        const bool in_zone = zone < lines - coldest_by;
+        const bool from_load = evolved(s, state, s.discrete(i)) > 0;
+        const Wet wet{i, physics::dew_points(vapour).hi, std::min(lines, zone), in_zone, from_load};
         if (!worst || wet.room() < worst->room()) worst = wet;
         if (!found && wet.room() < margin) found = wet;
     }
     if (!worst) return;
     const Wet& at = found ? *found : *worst;
-    s.row("condensation", "No water condenses where the gas goes", !found,
-          fmt::format("dew point at most {}, coldest wetted part {}", to_text(at.dew, Kind::temperature, 3),
-                      to_text(at.coldest, Kind::temperature, 3)),
-          s.walk.at_s(at.span), s.entered_by(at.span));
-    if (!found) return;
+    const athanor::Span place = at.from_load ? s.source(at.span) : s.entered_by(at.span);
+    Row& row =
+        s.row("condensation", "No water condenses where the gas goes", !found,
+              fmt::format("dew point at most {}, coldest wetted part {}", to_text(at.dew, Kind::temperature, 3),
+                          to_text(at.coldest, Kind::temperature, 3)),
+              s.walk.at_s(at.span), place);
+    row.conceded = found && s.model.conceded(row.rule);
+    if (!found || row.conceded) return;
     const check::Figure& wall = s.rig.heated_lines.given ? s.rig.heated_lines : s.rig.ambient_temperature;
     Diagnostic& d = s.out.error(
-        Code::condensation, s.entered_by(at.span),
+        Code::condensation, place,
         fmt::format("the gas may have a dew point of {}; the coldest part it wets may have {}",
                     to_text(at.dew, Kind::temperature, 3), to_text(at.coldest, Kind::temperature, 3)));
     d.with_label(fmt::format("at {} of the run", to_clock(s.walk.at_s(at.span))));
     if (!at.in_zone) d.also(wall.source, s.rig.heated_lines.given ? "heated lines" : "the room");
     d.cause("5 K between them are needed; water in a pipe holds the gas back, and on a hot ceramic tube it "
             "cracks it");
+    if (at.from_load)
+        d.cause("the recipe's `load` gives off water here; gas from the load obeys every rule")
+            .remedy(
+                "more dry gas while it comes off; or heat more slowly, and declare the smaller flow that then "
+                "comes off at a time");
     const double needed = std::ceil(at.dew + margin - physics::zero_celsius);
     if (at.in_zone)
         d.cause("the hot zone itself is as cold in this step")

@@ -35,18 +35,20 @@ double hottest_of(const Scene& s, const plant::State& state, const timeline::Sta
 /// as the outputs fall, or held as it stands. While the run goes on the same would be refused.
 const timeline::Requirement* broken_behind(const Scene& s, const timeline::State& last, bool holds) {
     timeline::State state = last;
-    std::vector<timeline::Law> laws;
+    std::vector<timeline::Law> laws, most; // over a range of parameters it may hold anything between
     if (holds) {
         for (std::size_t z = 0; z < s.timeline.zones.size(); ++z) {
-            const double to = s.timeline.laws_of(s.spans() - 1)[z].to;
-            laws.push_back({timeline::LawKind::hold, to, to, 0});
+            const Interval to = laws_of(s.timeline, s.spans() - 1, z).to();
+            laws.push_back({timeline::LawKind::hold, to.lo, to.lo, 0});
+            most.push_back({timeline::LawKind::hold, to.hi, to.hi, 0});
         }
     } else {
         Abort off = PowerFailure(s.rig, s.timeline)(last); // outputs fall as they do without power
         state = std::move(off.discrete);
-        laws = std::move(off.laws);
+        laws = most = std::move(off.laws);
     }
-    const plant::Plant::Way way(s.plant, s.walk.end, {laws.data(), &state});
+    const bool range = !s.timeline.laws_most.empty();
+    const plant::Plant::Way way(s.plant, s.walk.end, {laws.data(), &state, range ? most.data() : nullptr});
     const auto holds_there = [&](timeline::Index condition, const plant::State& behind) {
         return s.plant.evaluate(s.timeline.conditions[condition], behind, state);
     };
@@ -140,7 +142,7 @@ void check_end(Scene& s) {
     } else if (holds) {
         double setpoint = 0;
         for (std::size_t z = 0; z < s.timeline.zones.size(); ++z)
-            setpoint = std::max(setpoint, s.timeline.laws_of(at)[z].to);
+            setpoint = std::max(setpoint, laws_of(s.timeline, at, z).to().hi);
         d.cause(fmt::format(
             "{} then holds its set-point, {}, until a person comes (`at_end hold`); what happens then "
             "is not judged",

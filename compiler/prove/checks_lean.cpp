@@ -32,14 +32,12 @@ Lean lean_lines(const Scene& s) {
     for (timeline::Index l = 0; l < s.rig.lines.size(); ++l) {
         const check::Gas* gas = s.gas(l);
         if (gas == nullptr || gas->hazards.flammable || !s.timeline.lines[l].ever_open()) continue;
-        double share = 0, ignites = infinity;
-        for (const auto& [index, part] : gas->parts) {
-            const check::Gas& fuel = s.model.gases[index];
-            if (!fuel.hazards.flammable || !(part.hi > 0)) continue;
-            share += fuel.lower_limit.given ? part.hi / fuel.lower_limit.lo() : infinity;
-            ignites = std::min(ignites, fuel.autoignition.given ? fuel.autoignition.lo() : warm);
-        }
+        const double share = fuel_in(s.model, *gas);
         if (share < flammable_rest) continue;
+        double ignites = infinity;
+        for (const auto& [index, part] : gas->parts)
+            if (const check::Gas& fuel = s.model.gases[index]; fuel.hazards.flammable && part.hi > 0)
+                ignites = std::min(ignites, fuel.autoignition.given ? fuel.autoignition.lo() : warm);
         found.ignites = std::min(found.ignites, ignites);
         if (share > found.richest) found.richest = share, found.line = l;
     }
@@ -78,15 +76,11 @@ private:
         const std::string line = s_.inert_line();
         return line.empty() ? "switch to an inert gas" : "switch to " + line;
     }
-    bool holds_fuel(const check::Gas& gas) const {
-        return std::any_of(gas.parts.begin(), gas.parts.end(),
-                           [&](const auto& part) { return s_.model.gases[part.first].hazards.flammable; });
-    }
     /// A controlled meter may be shut without power, unless a needle valve's flow is declared.
     std::string falls_open() const {
         for (timeline::Index l = 0; l < s_.rig.lines.size(); ++l) {
             const check::Line& line = s_.rig.lines[l];
-            if (s_.gas(l) == nullptr || !s_.gas(l)->hazards.inert || holds_fuel(*s_.gas(l))) continue;
+            if (!s_.inert_without_fuel(l)) continue;
             const double most = line.meter.range.hi();
             return fmt::format(
                 "let `{}` fall open, through a needle valve that is set by hand:  de_energised open{}",
@@ -118,18 +112,12 @@ private:
             // What flows into the open tube, or was let in between two waits.
             rest = most(SignalKind::flammability, s_.over(i), s_.discrete(i));
             heat = most(SignalKind::temperature, s_.over(i), s_.discrete(i));
-            if (i == 0 || !s_.discrete(i - 1).tube_open) {
-                const plant::State before = s_.walk.arrival(i);
-                timeline::State shut = s_.discrete(i);
-                shut.tube_open = false;
-                plant::Drive waits = plant::drive(s_.timeline, i);
-                waits.state = &shut;
-                const plant::State meanwhile = s_.plant.during(before, waits, {0, plant::for_ever});
-                const timeline::State& was = s_.discrete(i == 0 ? 0 : i - 1);
-                rest = std::max({rest, most(SignalKind::flammability, before, was),
-                                 most(SignalKind::flammability, meanwhile, shut)});
-                heat = std::max({heat, most(SignalKind::temperature, before, was),
-                                 most(SignalKind::temperature, meanwhile, shut)});
+            if (const std::optional<Scene::Opening> met = s_.opening(i)) {
+                const auto either = [&](SignalKind kind) {
+                    return std::max(most(kind, met->before, met->was), most(kind, met->meanwhile, met->shut));
+                };
+                rest = std::max(rest, either(SignalKind::flammability));
+                heat = std::max(heat, either(SignalKind::temperature));
             }
             if (!first) first = i;
             if (rest >= flammable_rest && heat >= lean_.ignites) found = i;

@@ -31,8 +31,7 @@ std::string fuel(const Scene& s) {
 bool kept_inert(const Scene& s) {
     const PowerFailure failure(s.rig, s.timeline);
     for (timeline::Index l = 0; l < s.rig.lines.size(); ++l) {
-        const check::Gas* gas = s.gas(l);
-        if (gas == nullptr || !gas->hazards.inert || !s.timeline.lines[l].falls_open()) continue;
+        if (!s.inert_without_fuel(l) || !s.timeline.lines[l].falls_open()) continue;
         if (std::all_of(s.timeline.states.begin(), s.timeline.states.end(), [&](const timeline::State& state) {
                 return failure(state).discrete.between[l].lo > 0;
             }))
@@ -67,22 +66,13 @@ public:
     }
 
 private:
-    /// The rig stays as the run leaves it, or falls as without power, for as long as nobody comes.
     std::optional<Scene::Found> after_end() const {
         const timeline::State& last = s_.timeline.states[s_.timeline.end_state];
-        plant::State state;
-        if (s_.controller != nullptr && s_.controller->holds_at_end) {
-            std::vector<timeline::Law> laws(s_.timeline.laws_of(s_.spans() - 1),
-                                            s_.timeline.laws_of(s_.spans() - 1) + s_.timeline.zones.size());
-            for (timeline::Law& law : laws)
-                if (law.kind != timeline::LawKind::off) law = {timeline::LawKind::hold, law.to, law.to, 0};
-            state = s_.plant.during(s_.walk.end, {laws.data(), &last}, {0, longest_abort});
-        } else {
-            state = without_power(s_.walk.end, last);
-        }
-        if (rest(s_.walk.end, last) >= flammable_rest) state = s_.walk.end;
-        if (rest(state, last) < flammable_rest) return std::nullopt;
-        return Scene::Found{s_.spans() - 1, s_.walk.end_s, state};
+        if (rest(s_.walk.end, last) >= flammable_rest)
+            return Scene::Found{s_.spans() - 1, s_.walk.end_s, s_.walk.end};
+        const Scene::Behind behind = s_.behind_end();
+        if (rest(behind.state, last) < flammable_rest) return std::nullopt;
+        return Scene::Found{s_.spans() - 1, s_.walk.end_s, behind.state};
     }
     plant::State without_power(const plant::State& state, const timeline::State& discrete) const {
         const Abort abort = failure_(discrete);
@@ -137,11 +127,13 @@ private:
 
     void opened(const Scene::Found& start) {
         std::optional<Scene::Found> found;
-        for (std::size_t i = 1; i < s_.spans() && !found; ++i) {
-            if (!s_.discrete(i).tube_open || s_.discrete(i - 1).tube_open) continue;
-            const plant::State before = s_.walk.arrival(i); // opening itself lets air in
-            if (rest(before, s_.discrete(i - 1)) >= flammable_rest)
-                found = Scene::Found{i, s_.walk.at_s(i), before};
+        for (std::size_t i = 0; i < s_.spans() && !found; ++i) {
+            const std::optional<Scene::Opening> met = s_.opening(i);
+            if (!met) continue;
+            if (rest(met->before, met->was) >= flammable_rest)
+                found = Scene::Found{i, s_.walk.at_s(i), met->before};
+            else if (rest(met->meanwhile, met->shut) >= flammable_rest)
+                found = Scene::Found{i, s_.walk.at_s(i), met->meanwhile};
         }
         rule(Code::opening_tube, "The tube is opened only without what the load gave off", found, start,
              "the tube is opened with it inside", "sweep it first, until it is under a quarter of its limit");
@@ -197,46 +189,9 @@ private:
     bool open_told_ = false;
 };
 
-/// Oxygen, or another oxidiser, out of the load: no line brings it, so no rule of a line asks what it meets.
-void oxidiser(Scene& s) {
-    for (const timeline::Evolved& e : s.timeline.evolved) {
-        const check::Index index = s.model.gas_named(s.timeline.species[e.species]);
-        if (index == check::none || !s.model.gases[index].oxidises()) continue;
-        const auto flows = [&](const plant::State& state, const timeline::State& discrete) {
-            if (e.line != timeline::none && !s.may_be_open(e.line, state, discrete)) return false;
-            return std::any_of(state.zones.begin(), state.zones.end(), [&](const plant::ZoneState& zone) {
-                return std::max(zone.control.hi, zone.load.hi) >= e.above;
-            });
-        };
-        const auto start = s.first(flows);
-        if (!start) continue;
-        const auto ignitable = [&](const plant::State& state, const timeline::State& discrete) {
-            return s.plant.signal({SignalKind::ignitability, timeline::none}, state, discrete).hi;
-        };
-        const auto found = s.first([&](const plant::State& state, const timeline::State& discrete) {
-            return flows(state, discrete) && ignitable(state, discrete) >= 1;
-        });
-        const std::string& name = s.timeline.species[e.species];
-        s.row("flammable_mixture", fmt::format("No fuel meets the {} that the load gives off", name), !found,
-              "", found ? found->at_s : start->at_s, s.source(found ? found->span : start->span));
-        if (!found || s.out.has(Code::flammable_mixture)) return;
-        s.out
-            .error(Code::flammable_mixture, s.source(found->span),
-                   fmt::format("the load gives off {} here, and with it ignitability may be {}; needed: under "
-                               "100 %",
-                               name,
-                               to_text(ignitable(found->state, s.discrete(found->span)), Kind::fraction, 3)))
-            .with_label(fmt::format("at {} of the run", to_clock(found->at_s)))
-            .cause("the recipe's `load` declares it; gas from the load obeys every rule of its hazard")
-            .remedy("heat this load in an inert gas, and let in fuel when it gives nothing off any more");
-        return;
-    }
-}
-
 } // namespace
 
 void check_load(Scene& s) {
-    oxidiser(s);
     if (std::string name = fuel(s); !name.empty()) Load(s, std::move(name)).judge();
 }
 

@@ -63,11 +63,12 @@ void judge(Scene& s, const Object& object) {
                                  to_text(e.temperature.lo, Kind::temperature));
         }
         const Scene::Found& at = found ? *found : *applied;
-        s.row("material_attacked",
-              fmt::format("{} {} {}", gas, e.scarce ? "is enough for" : "spares", object.what), !found,
-              std::move(margin), at.at_s, s.source(at.span))
-            .warned = found && !e.refused;
-        if (!found) continue;
+        Row& row = s.row("material_attacked",
+                         fmt::format("{} {} {}", gas, e.scarce ? "is enough for" : "spares", object.what),
+                         !found, std::move(margin), at.at_s, s.source(at.span));
+        row.warned = found && !e.refused;
+        row.conceded = found && e.refused && s.model.conceded(row.rule);
+        if (!found || row.conceded) continue;
         const std::string hottest = to_text(wall(s, found->state), Kind::temperature);
         const std::string amount = to_text(e.scarce ? partial(found->state, s.discrete(found->span)).lo
                                                     : partial(found->state, s.discrete(found->span)).hi,

@@ -24,16 +24,16 @@ std::string colder(const Scene& s, std::size_t span) {
     const std::size_t before = span == 0 ? 0 : span - 1;
     const plant::State now = s.walk.arrival(span);
     const timeline::State& discrete = s.discrete(before);
-    const timeline::Law* last = s.timeline.laws_of(before);
     const std::size_t zones = s.timeline.zones.size();
+    const auto last = [&](std::size_t zone) { return laws_of(s.timeline, before, zone).to().hi; };
     const auto cold = [&](const plant::State& state) {
         return s.plant.signal({timeline::SignalKind::temperature, timeline::none}, state, discrete).hi <=
                burns_skin;
     };
     for (const double to : {323.15, 318.15, 313.15, 308.15, 303.15}) {
         std::vector<timeline::Law> laws;
-        for (std::size_t z = 0; z < zones && last[z].to > to; ++z)
-            laws.push_back({timeline::LawKind::off, last[z].to, to, 0});
+        for (std::size_t z = 0; z < zones && last(z) > to; ++z)
+            laws.push_back({timeline::LawKind::off, last(z), to, 0});
         if (laws.size() < zones) continue;
         timeline::Ending ending;
         ending.kind = timeline::EndingKind::passes;
@@ -44,8 +44,7 @@ std::string colder(const Scene& s, std::size_t span) {
     }
     for (const double hours : {1, 2, 4, 8}) {
         std::vector<timeline::Law> laws;
-        for (std::size_t z = 0; z < zones; ++z)
-            laws.push_back({timeline::LawKind::hold, last[z].to, last[z].to, 0});
+        for (std::size_t z = 0; z < zones; ++z) laws.push_back({timeline::LawKind::hold, last(z), last(z), 0});
         timeline::Ending ending;
         ending.duration = hours * 3600;
         if (cold(s.plant.pass(now, {laws.data(), &discrete}, ending).exit))
@@ -61,25 +60,16 @@ void check_opening(Scene& s) {
     std::size_t by_pressure = 0, by_heat = 0;
     double hottest = 0;
     for (std::size_t i = 0; i < s.spans(); ++i) {
-        if (!s.discrete(i).tube_open || (i > 0 && s.discrete(i - 1).tube_open)) continue;
-        // Opening brings both to the room's; what a person meets is what was there before.
-        // They may open it at once or after any time, in which it stays shut and what the wait begins with goes
-        // on: a pump, a flow, a set-point that moves.
-        const plant::State before = s.walk.arrival(i);
-        const timeline::State& discrete = s.discrete(i == 0 ? 0 : i - 1);
-        timeline::State shut = s.discrete(i);
-        shut.tube_open = false;
-        plant::Drive waits = plant::drive(s.timeline, i);
-        waits.state = &shut;
-        const plant::State meanwhile = s.plant.during(before, waits, {0, plant::for_ever});
+        const std::optional<Scene::Opening> met = s.opening(i);
+        if (!met) continue;
         const auto bounds = [&](timeline::SignalKind kind, bool goes_on) {
-            const Interval now = s.plant.signal({kind, timeline::none}, before, discrete);
-            return goes_on ? hull(now, s.plant.signal({kind, timeline::none}, meanwhile, shut)) : now;
+            const Interval now = s.plant.signal({kind, timeline::none}, met->before, met->was);
+            return goes_on ? hull(now, s.plant.signal({kind, timeline::none}, met->meanwhile, met->shut)) : now;
         };
-        const bool moves = shut.pump || meanwhile.inflow.hi > 0;
+        const bool moves = met->shut.pump || met->meanwhile.inflow.hi > 0;
         bool heats = false;
         for (std::size_t z = 0; z < s.timeline.zones.size(); ++z)
-            heats = heats || std::max(waits.laws[z].from, waits.laws[z].to) > before.zones[z].control.hi;
+            heats = heats || laws_of(s.timeline, i, z).highest() > met->before.zones[z].control.hi;
         if (!opened) by_pressure = by_heat = i;
         opened = true;
         if (const double t = bounds(timeline::SignalKind::temperature, heats).hi; t > hottest)

@@ -34,16 +34,13 @@ void closed_tube(Scene& s) {
     const check::Figure* rated = rating(s.rig);
     if (rated == nullptr) return;
     const Interval ambient = s.rig.ambient_pressure.value;
-    // Against the room of the day: the tube may be shut at its highest pressure and heated at its lowest. A
-    // relief opens against the room as it is.
-    const auto over_room = [&](const plant::State& state) {
-        const double above = std::max(0.0, state.pressure.hi - ambient.lo);
-        return s.rig.relief.given ? std::min(above, check::relief_passes * s.rig.relief.hi()) : above;
+    const auto over_room = [&](const plant::State& state, const timeline::State& discrete) {
+        return s.plant.signal({timeline::SignalKind::overpressure, timeline::none}, state, discrete).hi;
     };
     double worst = 0;
     std::size_t at = 0;
     for (std::size_t i = 0; i < s.spans(); ++i)
-        if (const double above = over_room(s.over(i)); above > worst) worst = above, at = i;
+        if (const double above = over_room(s.over(i), s.discrete(i)); above > worst) worst = above, at = i;
     const bool bursts = worst > rated->lo();
 
     std::optional<Scene::Found> fed;
@@ -54,8 +51,9 @@ void closed_tube(Scene& s) {
     s.row("closed_tube_heated", "A closed tube stays under its rating", !bursts && !fed,
           fmt::format("at most {}, rated {}", gauge(worst), gauge(rated->lo())), s.walk.at_s(at), s.source(at));
     if (bursts) {
-        const auto found = s.first(
-            [&](const plant::State& state, const timeline::State&) { return over_room(state) > rated->lo(); });
+        const auto found = s.first([&](const plant::State& state, const timeline::State& discrete) {
+            return over_room(state, discrete) > rated->lo();
+        });
         Diagnostic& d = s.out.error(Code::closed_tube_heated, s.source(found ? found->span : at),
                                     fmt::format("the closed tube may come to {}; it is rated for {}",
                                                 gauge(worst), gauge(rated->lo())));
@@ -75,7 +73,7 @@ void closed_tube(Scene& s) {
         s.out
             .error(Code::closed_tube_heated, s.source(fed->span),
                    fmt::format("gas flows into a tube with no way out: up to {} while the exhaust is shut",
-                               gauge(over_room(fed->state))))
+                               gauge(over_room(fed->state, s.discrete(fed->span)))))
             .with_label(fmt::format("at {} of the run", to_clock(fed->at_s)))
             .also(s.rig.exhaust.source, "the exhaust is shut")
             .cause("the tube takes the pressure of its supply; one regulator that creeps breaks it")
@@ -87,10 +85,9 @@ void relief(Scene& s) {
     std::optional<std::size_t> at;
     for (std::size_t i = 0; i < s.spans() && !at; ++i) {
         bool heated = false;
-        for (std::size_t z = 0; z < s.timeline.zones.size(); ++z) {
-            const timeline::Law& law = s.timeline.laws_of(i)[z];
-            heated = heated || law.to > law.from;
-        }
+        for (std::size_t z = 0; z < s.timeline.zones.size(); ++z)
+            for (const timeline::Law& law : {laws_of(s.timeline, i, z).least, laws_of(s.timeline, i, z).most})
+                heated = heated || law.to > law.from;
         if (heated || s.over(i).inflow.hi > 0) at = i;
     }
     if (!at) return;

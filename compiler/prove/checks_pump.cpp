@@ -34,10 +34,8 @@ void tube_under_vacuum(Scene& s) {
         const plant::State state = s.over(i);
         if (!s.evacuated(state, s.discrete(i))) continue;
         still_hot = still_hot || warmest(state) - strays > limit;
-        for (std::size_t z = 0; z < s.timeline.zones.size(); ++z) {
-            const timeline::Law& law = s.timeline.laws_of(i)[z];
-            if (const double t = std::max(law.from, law.to); t > hottest) hottest = t, at = i;
-        }
+        for (std::size_t z = 0; z < s.timeline.zones.size(); ++z)
+            if (const double t = laws_of(s.timeline, i, z).highest(); t > hottest) hottest = t, at = i;
     }
     if (!(hottest > 0)) return;
     const bool set_too_hot = hottest > limit;

@@ -10,51 +10,84 @@
 #include <cmath>
 
 namespace athanor::prove {
+namespace {
+
+/// An end may be rounded by 1 K: another row of the material begins behind that.
+constexpr double rounded = 1;
+
+/// A moving set-point. Over a range of parameters the longest way that it may take, and its fastest: between
+/// two good ends of the range there may be a row of the material that only values between them meet.
+struct Line {
+    double from = 0, to = 0, rate = 0;
+    bool up = false;
+};
+
+Line line_of(const Laws& laws) {
+    const bool up = laws.most.to > laws.most.from || laws.least.to > laws.least.from;
+    const double from = up ? laws.from().lo : laws.from().hi, to = up ? laws.to().hi : laws.to().lo;
+    const double inset = std::min(rounded, std::abs(to - from) / 2);
+    return {from + (up ? inset : -inset), to - (up ? inset : -inset),
+            std::max(std::abs(laws.least.rate), std::abs(laws.most.rate)), up};
+}
+
+class Rates {
+public:
+    explicit Rates(Scene& scene)
+        : s_(scene),
+          cause_(scene.timeline.laws_most.empty() ? "the ramp was rounded to what the controller can be set to"
+                                                  : "some value of its parameters brings it there"),
+          remedy_(scene.timeline.laws_most.empty() ? "a slower ramp, or a controller with finer steps"
+                                                   : "a slower ramp, or a narrower range") {}
+
+    void judge() {
+        for (std::size_t i = 0; i < s_.spans(); ++i)
+            for (std::size_t z = 0; z < s_.timeline.zones.size(); ++z) {
+                const Laws laws = laws_of(s_.timeline, i, z);
+                if (laws.least.kind != timeline::LawKind::line) continue;
+                if (const Line line = line_of(laws); !tube_stands(i, line) || !furnace_follows(i, line)) return;
+            }
+    }
+
+private:
+    bool tube_stands(std::size_t span, const Line& line) {
+        const check::Figure* row = nullptr;
+        const double tube = plant::tube_allowance(s_.model, s_.rig, line.from, line.to, &row);
+        if (line.rate <= tube * (1 + 1e-9)) return true;
+        if (!line.up && tube > s_.plant.certain_cooling_rate(line.from, line.to)) return true;
+        s_.out
+            .error(Code::tube_shock, s_.source(span),
+                   fmt::format("the set-point moves at {} and the tube allows {}",
+                               to_text(line.rate, Kind::rate), to_text(tube, Kind::rate)))
+            .with_label(fmt::format("at {} of the run", to_clock(s_.walk.at_s(span))))
+            .cause(fmt::format("the rate is declared at {}; {}", s_.place(row->source), cause_))
+            .remedy(std::string(remedy_));
+        return false;
+    }
+
+    bool furnace_follows(std::size_t span, const Line& line) {
+        const plant::Capacity first = s_.plant.capacity(line.from), last = s_.plant.capacity(line.to);
+        const double best =
+            line.up ? std::min(first.heating.hi, last.heating.hi) : std::min(first.cooling.hi, last.cooling.hi);
+        if (line.rate <= best * (1 + 1e-9)) return true;
+        s_.out
+            .error(line.up ? Code::rate_beyond_furnace : Code::cooling_beyond_furnace, s_.source(span),
+                   fmt::format("the set-point moves at {}, and no furnace inside the stated data follows "
+                               "faster than {}",
+                               to_text(line.rate, Kind::rate), to_text(std::max(0.0, best), Kind::rate)))
+            .with_label(fmt::format("at {} of the run", to_clock(s_.walk.at_s(span))))
+            .cause(std::string(cause_))
+            .remedy(std::string(remedy_));
+        return false;
+    }
+
+    Scene& s_;
+    const std::string_view cause_, remedy_;
+};
+
+} // namespace
 
 void check_rates(Scene& scene) {
-    const std::size_t zones = scene.timeline.zones.size();
-    // An end may be rounded by 1 K: another row of the material begins behind that.
-    constexpr double rounded = 1;
-    for (std::size_t i = 0; i < scene.spans(); ++i) {
-        const timeline::Law* laws = scene.timeline.laws_of(i);
-        for (std::size_t z = 0; z < zones; ++z) {
-            const timeline::Law& law = laws[z];
-            if (law.kind != timeline::LawKind::line) continue;
-            const double rate = std::abs(law.rate);
-            const bool up = law.to > law.from;
-            const double inset = std::min(rounded, std::abs(law.to - law.from) / 2);
-            const double from = law.from + (up ? inset : -inset);
-            const double to = law.to - (up ? inset : -inset);
-            const check::Figure* row = nullptr;
-            const double tube = plant::tube_allowance(scene.model, scene.rig, from, to, &row);
-            if (rate > tube * (1 + 1e-9) && (up || tube <= scene.plant.certain_cooling_rate(from, to))) {
-                scene.out
-                    .error(Code::tube_shock, scene.source(i),
-                           fmt::format("the set-point moves at {} and the tube allows {}",
-                                       to_text(rate, Kind::rate), to_text(tube, Kind::rate)))
-                    .with_label(fmt::format("at {} of the run", to_clock(scene.walk.at_s(i))))
-                    .cause(
-                        fmt::format("the rate is declared at {}; the ramp was rounded to what the controller "
-                                    "can be set to",
-                                    scene.place(row->source)))
-                    .remedy("a slower ramp, or a controller with finer steps");
-                return;
-            }
-            const double best =
-                up ? std::min(scene.plant.capacity(from).heating.hi, scene.plant.capacity(to).heating.hi)
-                   : std::min(scene.plant.capacity(from).cooling.hi, scene.plant.capacity(to).cooling.hi);
-            if (rate <= best * (1 + 1e-9)) continue;
-            scene.out
-                .error(up ? Code::rate_beyond_furnace : Code::cooling_beyond_furnace, scene.source(i),
-                       fmt::format("the set-point moves at {}, and no furnace inside the stated data "
-                                   "follows faster than {}",
-                                   to_text(rate, Kind::rate), to_text(std::max(0.0, best), Kind::rate)))
-                .with_label(fmt::format("at {} of the run", to_clock(scene.walk.at_s(i))))
-                .cause("the ramp was rounded to what the controller can be set to")
-                .remedy("a slower ramp, or a controller with finer steps");
-            return;
-        }
-    }
+    Rates(scene).judge();
 }
 
 } // namespace athanor::prove

@@ -5,6 +5,8 @@
 
 #include <fmt/format.h>
 
+#include <utility>
+
 namespace athanor::prove {
 namespace {
 
@@ -134,6 +136,81 @@ void after_failure(Scene& s, bool broken) {
         d.remedy("or a burner with a pilot flame of its own, lit before the gas opens:  pilot yes");
 }
 
+/// False where that is refused.
+bool opened_clear(Scene& s) {
+    bool opened = false, holds = true;
+    std::size_t at = 0;
+    for (std::size_t i = 0; i < s.spans(); ++i) {
+        if (!s.discrete(i).tube_open) continue;
+        if (!opened) at = i;
+        opened = true;
+        if (!holds) continue;
+        plant::State meets = s.walk.arrival(i);
+        bool later = false;
+        if (!s.toxic(meets, s.discrete(i))) {
+            std::optional<Scene::Opening> met = s.opening(i);
+            later = met && s.toxic(met->meanwhile, met->shut);
+            if (!later) continue;
+            meets = std::move(met->meanwhile);
+        }
+        holds = false, at = i;
+        s.out
+            .error(Code::opening_tube, s.source(i),
+                   fmt::format("the tube is opened while it may hold {}, more than people may breathe",
+                               what(s, meets, s.discrete(i))))
+            .with_label(fmt::format("at {} of the run{}", to_clock(s.walk.at_s(i)),
+                                    later ? ", or later while the wait goes on" : ""))
+            .cause("whoever opens it breathes what is in it")
+            .remedy(
+                later ? "let an inert gas sweep the tube until it is opened, or cool first until nothing toxic "
+                        "comes off"
+                      : "sweep it with an inert gas first, until the toxic gas is under its limit");
+    }
+    if (opened)
+        s.row("opening_tube", "The tube is opened only without toxic gas", holds, "", s.walk.at_s(at),
+              s.source(at));
+    return holds;
+}
+
+/// `told`: what is wrong is said already.
+void left_clear(Scene& s, bool broken, bool told) {
+    const timeline::State& last = s.timeline.states[s.timeline.end_state];
+    // What falls open when the programme ends flows until a person comes.
+    bool flows = false;
+    if (!broken && (s.controller == nullptr || !s.controller->holds_at_end))
+        for (timeline::Index l = 0; l < s.rig.lines.size(); ++l) {
+            if (!s.timeline.lines[l].falls_open() || s.gas(l) == nullptr || !s.gas(l)->hazards.toxic) continue;
+            flows = true;
+            s.row("opening_tube", "No toxic gas flows when the run has ended", false, "", s.walk.end_s,
+                  s.rig.lines[l].source);
+            s.out
+                .error(
+                    Code::opening_tube, s.rig.lines[l].source,
+                    fmt::format("`{}` falls open when the run ends, and toxic gas flows until a person comes",
+                                s.rig.lines[l].name))
+                .cause("whoever comes next opens a tube that is full of it")
+                .remedy(fmt::format("let {} fall closed:  de_energised closed", s.rig.lines[l].name));
+        }
+    const bool at_once = s.toxic(s.walk.end, last);
+    const Scene::Behind behind = s.behind_end();
+    // A load that is still hot gives gas off into a tube that nothing sweeps any more.
+    const bool later = !at_once && !flows && s.toxic(behind.state, behind.discrete);
+    s.row("opening_tube", "No toxic gas is left in the tube when the run ends", !at_once && !later, "",
+          s.walk.end_s, s.source(s.spans() - 1));
+    if ((!at_once && !later) || broken || told) return;
+    s.out
+        .error(Code::opening_tube, s.source(s.spans() - 1),
+               at_once ? fmt::format("the run ends with {} in the tube, more than people may breathe",
+                                     what(s, s.walk.end, last))
+                       : fmt::format("behind the end of the run {} may be in the tube, more than people may "
+                                     "breathe",
+                                     what(s, behind.state, behind.discrete)))
+        .with_label("at the end of the run")
+        .cause("whoever comes next opens it")
+        .remedy(at_once ? "sweep it with an inert gas before the end, until the toxic gas is under its limit"
+                        : "cool before the end, while an inert gas flows, until the load gives nothing off");
+}
+
 } // namespace
 
 void check_toxic(Scene& s) {
@@ -178,54 +255,8 @@ void check_toxic(Scene& s) {
     }
     after_failure(s, broken);
 
-    bool opened = false, holds = true;
-    std::size_t at = 0;
-    for (std::size_t i = 0; i < s.spans(); ++i) {
-        if (!s.discrete(i).tube_open) continue;
-        if (!opened) at = i;
-        opened = true;
-        // Opening lets air in; what a person meets is what was there before.
-        const plant::State before = s.walk.arrival(i);
-        if (!s.toxic(before, s.discrete(i)) || !holds) continue;
-        holds = false, at = i;
-        s.out
-            .error(Code::opening_tube, s.source(i),
-                   fmt::format("the tube is opened while it may hold {}, more than people may breathe",
-                               what(s, before, s.discrete(i))))
-            .with_label(fmt::format("at {} of the run", to_clock(s.walk.at_s(i))))
-            .cause("whoever opens it breathes what is in it")
-            .remedy("sweep it with an inert gas first, until the toxic gas is under its limit");
-    }
-    if (opened)
-        s.row("opening_tube", "The tube is opened only without toxic gas", holds, "", s.walk.at_s(at),
-              s.source(at));
-
-    const timeline::State& last = s.timeline.states[s.timeline.end_state];
-    const bool clear = !s.toxic(s.walk.end, last);
-    // What falls open when the programme ends flows until a person comes.
-    if (!broken && (s.controller == nullptr || !s.controller->holds_at_end))
-        for (timeline::Index l = 0; l < s.rig.lines.size(); ++l) {
-            if (!s.timeline.lines[l].falls_open() || s.gas(l) == nullptr || !s.gas(l)->hazards.toxic) continue;
-            s.row("opening_tube", "No toxic gas flows when the run has ended", false, "", s.walk.end_s,
-                  s.rig.lines[l].source);
-            s.out
-                .error(
-                    Code::opening_tube, s.rig.lines[l].source,
-                    fmt::format("`{}` falls open when the run ends, and toxic gas flows until a person comes",
-                                s.rig.lines[l].name))
-                .cause("whoever comes next opens a tube that is full of it")
-                .remedy(fmt::format("let {} fall closed:  de_energised closed", s.rig.lines[l].name));
-        }
-    s.row("opening_tube", "No toxic gas is left in the tube when the run ends", clear, "", s.walk.end_s,
-          s.source(s.spans() - 1));
-    if (clear || broken || !holds) return; // what is said already is not said twice
-    s.out
-        .error(Code::opening_tube, s.source(s.spans() - 1),
-               fmt::format("the run ends with {} in the tube, more than people may breathe",
-                           what(s, s.walk.end, last)))
-        .with_label("at the end of the run")
-        .cause("whoever comes next opens it")
-        .remedy("sweep it with an inert gas before the end, until the toxic gas is under its limit");
+    const bool opened = opened_clear(s);
+    left_clear(s, broken, !opened);
 }
 
 } // namespace athanor::prove

@@ -157,13 +157,18 @@ double FaultJudge::room(const timeline::Term& term, std::size_t span) const {
     return below ? -value.hi : value.lo;
 }
 
+bool FaultJudge::stands_by(const Instance& instance, std::size_t span) const {
+    const bool own = instance.rule != nullptr && !instance.rule->standard;
+    return !own && timeline_.states[timeline_.spans[span].state].tube_open;
+}
+
 bool FaultJudge::together(const Instance& instance, Judgement& result) const {
     std::vector<std::vector<std::size_t>> falling(aborts_.size()); // spans by what they fall into
     for (std::size_t span = 0; span < timeline_.spans.size(); ++span)
         falling[abort_of_[timeline_.spans[span].state]].push_back(span);
     Judgement all;
     for (const std::vector<std::size_t>& spans : falling) {
-        if (spans.empty() || abort(spans[0]).discrete.tube_open) continue;
+        if (spans.empty() || stands_by(instance, spans[0])) continue;
         const std::size_t first = spans[0];
         plant::State hull = walk_.over(first);
         for (std::size_t i = 1; i < spans.size(); ++i) plant::widen(hull, walk_.over(spans[i]));
@@ -191,8 +196,7 @@ Judgement FaultJudge::rule(const Instance& instance) const {
     Judgement result;
     if (instance.until.empty() && instance.guard.empty() && together(instance, result)) return result;
     for (std::size_t span = 0; span < timeline_.spans.size(); ++span) {
-        if (timeline_.states[timeline_.spans[span].state].tube_open)
-            continue; // a person stands there; it holds air
+        if (stands_by(instance, span)) continue;
         if (!over(instance, span, 0, timeline_.spans[span].duration.hi, most_cuts, result)) break;
     }
     return result;

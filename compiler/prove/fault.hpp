@@ -58,6 +58,9 @@ private:
     /// All steps that a failure leaves in the same state at once; false where that is not enough. The margin is
     /// then a lower bound.
     bool together(const Instance& instance, Judgement& result) const;
+    /// A person stands at the open tube, which its opening rules have cleared: the standard policy asks nothing
+    /// there. A site's rule means every step.
+    bool stands_by(const Instance& instance, std::size_t span) const;
     /// How a comparison's signal stands when the power fails somewhere in a span: the less, the nearer to its
     /// limit.
     double room(const timeline::Term& term, std::size_t span) const;

@@ -52,6 +52,22 @@ double OpenTube::draught() const {
            rig_.mixing.lo();
 }
 
+double fuel_in(const check::Model& model, const check::Gas& gas) {
+    double share = 0;
+    for (const auto& [index, part] : gas.parts) {
+        const check::Gas& fuel = model.gases[index];
+        if (!fuel.hazards.flammable || !(part.hi > 0)) continue;
+        share += fuel.lower_limit.given ? part.hi / fuel.lower_limit.lo() : infinity;
+    }
+    return share;
+}
+
+bool inert_without_fuel(const check::Model& model, const check::Line& line) {
+    if (line.gas >= model.gases.size()) return false;
+    const check::Gas& gas = model.gases[line.gas];
+    return gas.hazards.inert && fuel_in(model, gas) < flammable_rest;
+}
+
 const check::Gas* Hazards::gas(timeline::Index line) const {
     const check::Index index = rig.lines[line].gas;
     return index == check::none ? nullptr : &model.gases[index];
@@ -60,6 +76,14 @@ const check::Gas* Hazards::gas(timeline::Index line) const {
 bool Hazards::may_be_open(timeline::Index line, const plant::State& state,
                           const timeline::State& discrete) const {
     return plant.signal({timeline::SignalKind::line_open, line}, state, discrete).hi > 0.5;
+}
+
+bool Hazards::gives_off(const timeline::Evolved& gas, const plant::State& state,
+                        const timeline::State& discrete) const {
+    if (gas.line != timeline::none && !may_be_open(gas.line, state, discrete)) return false;
+    return std::any_of(state.zones.begin(), state.zones.end(), [&](const plant::ZoneState& zone) {
+        return std::max(zone.control.hi, zone.load.hi) >= gas.above;
+    });
 }
 
 bool Hazards::uses(check::Hazard hazard) const {

@@ -31,6 +31,11 @@ private:
     const timeline::Timeline& timeline_;
 };
 
+/// The fuel in a gas over its lower limit, each part for itself, whether the whole can burn in air or not.
+double fuel_in(const check::Model& model, const check::Gas& gas);
+/// Its gas sweeps a tube until it counts as clear of fuel: it is inert and brings no more than that itself.
+bool inert_without_fuel(const check::Model& model, const check::Line& line);
+
 /// What in a state of the rig is a danger to people. `timeline`: its lines, species and what its load gives
 /// off.
 struct Hazards {
@@ -40,7 +45,13 @@ struct Hazards {
     const plant::Plant& plant;
 
     const check::Gas* gas(timeline::Index line) const;
+    bool inert_without_fuel(timeline::Index line) const {
+        return prove::inert_without_fuel(model, rig.lines[line]);
+    }
     bool may_be_open(timeline::Index line, const plant::State& state, const timeline::State& discrete) const;
+    /// Some of the load may be hot enough, and the line that it takes may be open.
+    bool gives_off(const timeline::Evolved& gas, const plant::State& state,
+                   const timeline::State& discrete) const;
     bool uses(check::Hazard hazard) const; // some used line carries it, or the load gives it off
     bool flammable(const plant::State& state, const timeline::State& discrete) const; // open, or a rest
     OpenTube open_tube() const { return {model, rig, timeline}; }

@@ -83,6 +83,7 @@ private:
 std::string hotter(const check::Model& model, const check::Rig& rig, const timeline::Timeline& timeline,
                    const plant::Plant& plant, const Instance& instance, const Witness& witness) {
     if (witness.span < timeline.spans.size()) {
+        // All values of a range go the same way (`elaborate::join`), so the lowest tell it.
         const Law* laws = timeline.laws_of(witness.span);
         for (std::size_t z = 0; z < timeline.zones.size(); ++z)
             if (laws[z].kind == LawKind::off || laws[z].to < laws[z].from) return {};

@@ -5,6 +5,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <array>
 #include <optional>
 #include <string_view>
 
@@ -19,30 +20,52 @@ using timeline::Signal;
 using timeline::SignalKind;
 using timeline::Term;
 
-/// The line that has the name, else those that carry the gas.
-std::vector<timeline::Index> lines_named(const check::Model& model, const check::Rig& rig,
-                                         std::string_view name) {
-    std::vector<timeline::Index> found;
-    for (timeline::Index line = 0; line < rig.lines.size(); ++line) {
-        if (rig.lines[line].name == name) return {line};
-        if (model.delivers(rig.lines[line].gas, model.gas_named(name))) found.push_back(line);
-    }
-    return found;
+void tell_several(const check::Rig& rig, const std::vector<timeline::Index>& found, std::string_view name,
+                  athanor::Span at, Diagnostics& out) {
+    std::string several;
+    for (timeline::Index l : found)
+        several += fmt::format("{}`{}`", several.empty() ? "" : ", ", rig.lines[l].name);
+    out.error(
+        Code::unknown_name, at,
+        fmt::format("`{}` could be any of the lines {} of rig `{}`: name the line", name, several, rig.name));
 }
 
-/// Lowers a rule's expression for one line. A word that does not exist on this rig makes a clause of the
-/// standard policy inapplicable. In one that a site wrote, what is not in the rig is not in its tube.
+/// Lines whose gas carries a hazard: those that the recipe may open, else those that the rig has.
+std::vector<timeline::Index> lines_of(const check::Model& model, const check::Rig& rig,
+                                      const timeline::Timeline& timeline, check::Hazard hazard) {
+    std::vector<timeline::Index> opened, all;
+    for (timeline::Index line = 0; line < timeline.lines.size(); ++line) {
+        if (rig.lines[line].gas == check::none || !model.gases[rig.lines[line].gas].hazards.of(hazard))
+            continue;
+        all.push_back(line);
+        if (timeline.lines[line].ever_open()) opened.push_back(line);
+    }
+    return opened.empty() ? all : opened;
+}
+
+std::string_view adjective(check::Hazard hazard) {
+    constexpr std::array words{"flammable", "oxidising", "inert", "toxic"};
+    return words[static_cast<std::size_t>(hazard)];
+}
+
+/// Lowers a rule's expression. A word that does not exist on this rig makes a clause of the standard policy
+/// inapplicable. In one that a site wrote, what is not in the rig is not in its tube.
+/// A hazard word stands for the line of the event where that names the same hazard, else for all its lines:
+/// "open" is any of them, "closed" all.
 class Lowering {
 public:
     Lowering(const check::Model& model, const check::Rig& rig, const timeline::Timeline& timeline,
-             timeline::Index line, bool standard, std::vector<std::string>& absent, Diagnostics& out)
-        : model_(model), rig_(rig), timeline_(timeline), line_(line), standard_(standard), absent_(absent),
-          out_(out) {}
+             std::optional<check::Hazard> event, timeline::Index line, bool standard,
+             std::vector<std::string>& absent, Diagnostics& out)
+        : model_(model), rig_(rig), timeline_(timeline), event_(event), line_(line), standard_(standard),
+          absent_(absent), out_(out) {}
 
-    std::optional<Condition> condition(ExprId id) {
+    /// `asked`: it must hold; else it says when something is asked.
+    std::optional<Condition> condition(ExprId id, bool asked) {
         Condition result;
         if (id == 0) return result;
         result.source = model_.exprs[id].span;
+        asked_ = asked;
         if (!lower(id, result.terms)) return std::nullopt;
         return result;
     }
@@ -60,7 +83,9 @@ private:
             return true;
         }
         case Op::not_: {
+            asked_ = !asked_;
             if (!lower(e.a, terms)) return false;
+            asked_ = !asked_;
             Term term;
             term.kind = Term::Kind::not_;
             terms.push_back(term);
@@ -70,8 +95,8 @@ private:
         case Op::less_equal: return compare(e, timeline::Comparison::less_equal, terms);
         case Op::greater: return compare(e, timeline::Comparison::greater, terms);
         case Op::greater_equal: return compare(e, timeline::Comparison::greater_equal, terms);
-        case Op::hazard_open: return truth({SignalKind::line_open, line_}, false, terms);
-        case Op::hazard_closed: return truth({SignalKind::line_open, line_}, true, terms);
+        case Op::hazard_open: return lines(static_cast<check::Hazard>(e.index), false, terms);
+        case Op::hazard_closed: return lines(static_cast<check::Hazard>(e.index), true, terms);
         case Op::signal: {
             std::optional<Signal> signal = resolve(e);
             return signal && truth(*signal, false, terms);
@@ -92,6 +117,38 @@ private:
         return true;
     }
 
+    std::vector<timeline::Index> meant(check::Hazard hazard) const {
+        if (event_ == hazard) return {line_};
+        return lines_of(model_, rig_, timeline_, hazard);
+    }
+
+    bool lines(check::Hazard hazard, bool closed, std::vector<Term>& terms) {
+        const std::vector<timeline::Index> all = meant(hazard);
+        if (all.empty())
+            return !standard_ && truth(absent(fmt::format("line of {} gas", adjective(hazard))), closed, terms);
+        for (std::size_t i = 0; i < all.size(); ++i) {
+            truth({SignalKind::line_open, all[i]}, closed, terms);
+            if (i == 0) continue;
+            Term join;
+            join.kind = closed ? Term::Kind::and_ : Term::Kind::or_;
+            terms.push_back(join);
+        }
+        return true;
+    }
+
+    /// Of several gases the one that asks most of the run: the highest limit of what must be above it, the
+    /// lowest that brings the rule to bear. A gas without a published figure can be proven hot enough by none.
+    double safety_temperature(check::Hazard hazard, bool above) const {
+        const bool highest = above == asked_;
+        double limit = highest ? 0 : infinity;
+        for (const timeline::Index line : meant(hazard)) {
+            const check::Figure& figure = model_.gases[rig_.lines[line].gas].safety_temperature;
+            const double one = figure.given ? figure.hi() : infinity;
+            limit = highest ? std::max(limit, one) : std::min(limit, one);
+        }
+        return limit;
+    }
+
     bool compare(const Expr& e, timeline::Comparison comparison, std::vector<Term>& terms) {
         ExprId left = e.a, right = e.b;
         if (model_.exprs[left].op != Op::signal) { // `760 degC < temperature` reads the other way round
@@ -110,11 +167,9 @@ private:
             // What lights the gas is the wall: a cold sample that a slide brings in leaves it hot.
             if (term.left.kind == SignalKind::temperature && slides())
                 term.left.index = timeline::without_sample;
-            const check::Gas& gas = model_.gases[rig_.lines[line_].gas];
-            // Without a published figure nothing can be proven; the highest temperature that is ever asked for
-            // is.
-            term.value =
-                gas.safety_temperature.given ? Interval(gas.safety_temperature.hi()) : Interval(infinity);
+            term.value = safety_temperature(static_cast<check::Hazard>(limit.index),
+                                            comparison == timeline::Comparison::greater ||
+                                                comparison == timeline::Comparison::greater_equal);
         } else if (limit.op == Op::signal) {
             std::optional<Signal> other = resolve(limit);
             if (!other) return false;
@@ -170,14 +225,9 @@ private:
             break;
         case SignalKind::flow:
         case SignalKind::line_open: {
-            const std::vector<timeline::Index> found = lines_named(model_, rig_, name);
+            const std::vector<timeline::Index> found = model_.lines_named(rig_, name);
             if (found.size() > 1) {
-                std::string several;
-                for (timeline::Index l : found)
-                    several += fmt::format("{}`{}`", several.empty() ? "" : ", ", rig_.lines[l].name);
-                out_.error(Code::unknown_name, e.span,
-                           fmt::format("`{}` could be any of the lines {} of rig `{}`: name the line", name,
-                                       several, rig_.name));
+                tell_several(rig_, found, name, e.span, out_);
                 return std::nullopt;
             }
             if (!found.empty()) signal.index = found.front();
@@ -188,26 +238,20 @@ private:
         if (signal.index != timeline::none) return signal;
         const bool zone = e.signal == SignalKind::zone_temperature || e.signal == SignalKind::setpoint;
         if (standard_ || zone) return std::nullopt;
-        return absent(name);
+        return absent(fmt::format("`{}`", name));
     }
 
     const check::Model& model_;
     const check::Rig& rig_;
     const timeline::Timeline& timeline_;
+    std::optional<check::Hazard> event_;
     timeline::Index line_;
-    bool standard_;
+    bool standard_, asked_ = true;
     std::vector<std::string>& absent_;
     Diagnostics& out_;
 };
 
-bool names_hazard(const check::Model& model, ExprId id) {
-    if (id == 0) return false;
-    const Expr& e = model.exprs[id];
-    if (e.op == Op::hazard_open || e.op == Op::hazard_closed || e.op == Op::hazard_safety_temperature)
-        return true;
-    return names_hazard(model, e.a) || names_hazard(model, e.b);
-}
-
+/// The first hazard that a clause's own words name.
 std::optional<check::Hazard> hazard_in(const check::Model& model, ExprId id) {
     if (id == 0) return std::nullopt;
     const Expr& e = model.exprs[id];
@@ -222,11 +266,12 @@ std::optional<check::Hazard> hazard_in(const check::Model& model, ExprId id) {
 std::vector<Instance> instances(const check::Model& model, const check::Rig& rig,
                                 const timeline::Timeline& timeline, Diagnostics& out) {
     std::vector<Instance> list;
-    auto add = [&](const check::Rule& rule, const check::RuleRequire& clause, timeline::Index line) {
+    auto add = [&](const check::Rule& rule, const check::RuleRequire& clause,
+                   std::optional<check::Hazard> event, timeline::Index line) {
         std::vector<std::string> absent;
-        Lowering lowering(model, rig, timeline, line, rule.standard, absent, out);
-        auto require = lowering.condition(clause.require), guard = lowering.condition(clause.guard),
-             until = lowering.condition(clause.until);
+        Lowering lowering(model, rig, timeline, event, line, rule.standard, absent, out);
+        auto require = lowering.condition(clause.require, true),
+             guard = lowering.condition(clause.guard, false), until = lowering.condition(clause.until, true);
         if (!require || !guard || !until) return;
         Instance instance{
             &rule, &clause,          line, std::move(*require), std::move(*guard), std::move(*until),
@@ -241,27 +286,26 @@ std::vector<Instance> instances(const check::Model& model, const check::Rig& rig
     for (const check::Rule& rule : model.rules) {
         for (const check::RuleRequire& clause : rule.requires_) {
             using E = check::EventKind;
-            bool by_hazard = clause.event.kind == E::opening_hazard || clause.event.kind == E::closing_hazard;
-            std::optional<check::Hazard> hazard;
-            if (by_hazard)
-                hazard = clause.event.hazard;
-            else if (names_hazard(model, clause.require) || names_hazard(model, clause.guard) ||
-                     names_hazard(model, clause.until))
+            if (clause.event.kind == E::opening_hazard || clause.event.kind == E::closing_hazard) {
+                for (const timeline::Index line : lines_of(model, rig, timeline, clause.event.hazard))
+                    if (timeline.lines[line].ever_open()) add(rule, clause, clause.event.hazard, line);
+            } else if (clause.event.line.name != 0) {
+                const std::vector<timeline::Index> named =
+                    model.lines_named(rig, model.names[clause.event.line.name]);
+                if (named.size() > 1)
+                    tell_several(rig, named, model.names[clause.event.line.name], clause.event.line.span, out);
+                else if (!named.empty())
+                    add(rule, clause, std::nullopt, named.front());
+            } else {
+                std::optional<check::Hazard> hazard;
                 for (ExprId id : {clause.require, clause.guard, clause.until})
                     if (!hazard) hazard = hazard_in(model, id);
-            if (hazard) {
-                for (timeline::Index line = 0; line < timeline.lines.size(); ++line)
-                    if (timeline.lines[line].ever_open() && rig.lines[line].gas != check::none &&
-                        model.gases[rig.lines[line].gas].hazards.of(*hazard))
-                        add(rule, clause, line);
-            } else if (clause.event.line.name != 0) {
-                std::string_view name = model.names[clause.event.line.name];
-                for (timeline::Index line = 0; line < timeline.lines.size(); ++line)
-                    if (timeline.lines[line].name == name ||
-                        model.delivers(rig.lines[line].gas, model.gas_named(name)))
-                        add(rule, clause, line);
-            } else {
-                add(rule, clause, timeline::none);
+                std::vector<timeline::Index> lines;
+                if (hazard) lines = lines_of(model, rig, timeline, *hazard);
+                // The standard policy is about what the recipe may open.
+                if (hazard && rule.standard && (lines.empty() || !timeline.lines[lines.front()].ever_open()))
+                    continue;
+                add(rule, clause, std::nullopt, lines.size() == 1 ? lines.front() : timeline::none);
             }
         }
     }

@@ -8,16 +8,17 @@
 
 namespace athanor::prove {
 
-/// One clause of a rule with its words replaced by this rig's: a rule that names a hazard is read once for
+/// One clause of a rule with its words replaced by this rig's: one whose event names a hazard is read once for
 /// every used line whose gas carries it.
 struct Instance {
     const check::Rule* rule = nullptr;
     const check::RuleRequire* clause = nullptr;
-    timeline::Index line = timeline::none; // the line the event and the hazard words stand for
+    /// The line of the event; without one, the only line of the hazard that the clause names.
+    timeline::Index line = timeline::none;
     timeline::Condition require, guard, until;
     double temperature = 0; // K, for `heating above T`
     /// Lines and gases that a site's clause names and this rig does not have: nothing of them flows or is in
-    /// the tube. A constant of index `first_absent` + n stands for the n-th.
+    /// the tube. A constant of index `first_absent` + n stands for the n-th, which is text for a message.
     std::vector<std::string> absent;
 };
 

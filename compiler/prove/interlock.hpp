@@ -41,7 +41,7 @@ struct Cutoff {
 std::optional<Cutoff> cold_cutoff(const check::Model& model, const check::Rig& rig, timeline::Index line,
                                   const plant::Plant& plant);
 
-/// Is that the line's own name, or that of its gas?
+/// Is that the line's own name, or that of its gas where it alone carries it?
 bool names_line(const check::Model& model, const check::Rig& rig, timeline::Index line, std::string_view name);
 
 /// ", opens argon": the inert line to name in an interlock, a used one where there is one; empty where the rig

@@ -63,15 +63,21 @@ Comparison opposite(Comparison comparison) {
     return Comparison::less;
 }
 
+/// How a line stands before and after an action, 1 = open: a standing threshold that is armed or taken back may
+/// move it at once.
+struct Moved {
+    Interval before, after;
+};
+
 /// Did this action do what the event waits for?
-bool happened(check::EventKind event, timeline::Index line, const timeline::State& before,
-              const timeline::State& after, timeline::ActionKind action) {
+bool happened(check::EventKind event, Moved line, const timeline::State& before, const timeline::State& after,
+              timeline::ActionKind action) {
     using E = check::EventKind;
     switch (event) {
     case E::opening:
-    case E::opening_hazard: return line != timeline::none && !before.open[line] && after.open[line];
+    case E::opening_hazard: return line.before.lo < 0.5 && line.after.hi > 0.5;
     case E::closing:
-    case E::closing_hazard: return line != timeline::none && before.open[line] && !after.open[line];
+    case E::closing_hazard: return line.before.hi > 0.5 && line.after.lo < 0.5;
     case E::evacuating: return !before.pump && after.pump;
     case E::opening_tube: return action == timeline::ActionKind::open_tube;
     case E::none:
@@ -96,13 +102,26 @@ timeline::Condition moving(timeline::Index line) {
     return condition;
 }
 
-/// Can the temperature rise while these laws run? A hold can: it may follow a jump of the set-point.
-bool may_rise(const timeline::Law* laws, std::size_t zones) {
-    return std::any_of(laws, laws + zones, [](const timeline::Law& law) {
-        bool falls =
-            law.kind == timeline::LawKind::off || (law.kind == timeline::LawKind::line && law.to <= law.from);
-        return !falls;
-    });
+timeline::Condition both(timeline::Condition first, const timeline::Condition& second) {
+    if (second.empty()) return first;
+    first.terms.insert(first.terms.end(), second.terms.begin(), second.terms.end());
+    Term join;
+    join.kind = Term::Kind::and_;
+    first.terms.push_back(join);
+    return first;
+}
+
+/// Can the temperature rise in a span? A hold can: it may follow a jump of the set-point. Over a range of
+/// parameters one end of it may stand still while the other rises.
+bool may_rise(const timeline::Timeline& timeline, std::size_t span) {
+    const auto falls = [](const timeline::Law& law) {
+        return law.kind == timeline::LawKind::off ||
+               (law.kind == timeline::LawKind::line && law.to <= law.from);
+    };
+    for (std::size_t zone = 0; zone < timeline.zones.size(); ++zone)
+        if (const Laws laws = laws_of(timeline, span, zone); !falls(laws.least) || !falls(laws.most))
+            return true;
+    return false;
 }
 
 /// True only while the temperature may be passing `t`.
@@ -178,94 +197,114 @@ void Judge::at_instant(const timeline::Condition& require, const plant::State& s
     if (result.verdict == Verdict::proven) result.verdict = verdict;
 }
 
+/// A condition over a course, asked piece by piece.
+class Judge::Asked {
+public:
+    Asked(const Judge& judge, const Query& query, const Course& course, Judgement& result)
+        : judge_(judge), plant_(judge.plant_), query_(query), course_(course), discrete_(*course.drive.state),
+          result_(result) {}
+
+    plant::State during(Interval t) const {
+        if (!course_.way) course_.way.emplace(plant_, course_.entry, course_.drive);
+        return course_.way->during(t);
+    }
+    plant::State over(double from, double to) const {
+        const bool whole = !course_.aborted && from == 0 && to == course_.last;
+        return whole ? judge_.walk_.over(course_.span) : during({from, to});
+    }
+    Verdict evaluate(const timeline::Condition& condition, const plant::State& state) const {
+        return condition.empty() ? Verdict::proven : plant_.evaluate(condition, state, discrete_);
+    }
+    bool done(const plant::State& state) const {
+        return query_.until && plant_.evaluate(*query_.until, state, discrete_) == Verdict::proven;
+    }
+
+    /// A piece in which it surely holds.
+    void holds(const plant::State& over, double from, double to) {
+        result_.applied = true;
+        const double before = result_.margin.relative;
+        note(over, from, result_.margin);
+        if (!(result_.margin.relative < before) || !std::isfinite(to)) return;
+        // Say at which end of the piece it is: a bound that moves is nearest at one of them.
+        Margin first, last;
+        note(during(from), from, first);
+        note(during(to), to, last);
+        if (last.relative >= first.relative) return;
+        result_.margin.at_s = last.at_s;
+        result_.margin.after_s = last.after_s;
+        result_.margin.in_course = last.in_course;
+    }
+
+    void fails(const plant::State& state, double t, Verdict verdict) {
+        result_.applied = true;
+        note(state, t, result_.margin);
+        result_.verdict = verdict;
+        result_.witness = witness(state, t);
+        settle();
+    }
+
+private:
+    void note(const plant::State& state, double t, Margin& margin) const {
+        if (!judge_.note_margin(query_.require, state, discrete_, course_.at_s + (course_.aborted ? 0 : t),
+                                course_.source, margin))
+            return;
+        margin.span = course_.span;
+        margin.in_course = t;
+        if (course_.aborted) margin.after_s = t;
+    }
+    Witness witness(plant::State state, double t) const {
+        return {course_.span,     course_.at_s + (course_.aborted ? 0 : t),
+                std::move(state), discrete_,
+                course_.source,   course_.aborted ? t : -1};
+    }
+    /// The bounds widen and narrow: what only some rigs fail at the first doubtful instant, every rig may fail
+    /// when the span ends. A rule that is over at some point keeps its first doubtful instant: that is where to
+    /// act.
+    void settle() {
+        const double last = course_.last;
+        if (query_.until || result_.verdict != Verdict::not_provable || !std::isfinite(last)) return;
+        const plant::State later = during(last);
+        if (evaluate(query_.guard, later) != Verdict::proven ||
+            plant_.evaluate(query_.require, later, discrete_) != Verdict::violated)
+            return;
+        result_.verdict = Verdict::violated;
+        result_.witness = witness(later, last);
+    }
+
+    const Judge& judge_;
+    const plant::Plant& plant_;
+    const Query& query_;
+    const Course& course_;
+    const timeline::State& discrete_;
+    Judgement& result_;
+};
+
 void Judge::over_piece(const Query& query, const Course& course, double from, double to, unsigned depth,
                        bool& active, Judgement& result) const {
     if (!active || result.witness) return;
-    const timeline::State& discrete = *course.drive.state;
-    auto during = [&](Interval t) {
-        if (!course.way) course.way.emplace(plant_, course.entry, course.drive);
-        return course.way->during(t);
-    };
-    auto at = [&](double t) { return during(t); };
-    auto margin = [&](const plant::State& state, double t, Margin& to_margin) {
-        if (!note_margin(query.require, state, discrete, course.at_s + (course.aborted ? 0 : t), course.source,
-                         to_margin))
-            return;
-        to_margin.span = course.span;
-        to_margin.in_course = t;
-        if (course.aborted) to_margin.after_s = t;
-    };
-    auto witness = [&](plant::State state, double t) {
-        return Witness{course.span,      course.at_s + (course.aborted ? 0 : t),
-                       std::move(state), discrete,
-                       course.source,    course.aborted ? t : -1};
-    };
-    bool ends = query.until && !query.standing;
-    if (ends && plant_.evaluate(*query.until, at(from), discrete) == Verdict::proven) {
+    Asked asked(*this, query, course, result);
+    if (query.until && !query.standing && asked.done(asked.during(from))) {
         active = false;
         return;
     }
-    const bool whole = !course.aborted && from == 0 && to == course.last;
-    const plant::State over = whole ? walk_.over(course.span) : during({from, to});
-    if (query.standing && query.until && plant_.evaluate(*query.until, over, discrete) == Verdict::proven)
-        return;
-    Verdict guard = query.guard.empty() ? Verdict::proven : plant_.evaluate(query.guard, over, discrete);
-    if (guard == Verdict::violated) return;
-    Verdict verdict = plant_.evaluate(query.require, over, discrete);
-    if (verdict == Verdict::proven) {
-        result.applied = true;
-        double before = result.margin.relative;
-        margin(over, from, result.margin);
-        if (result.margin.relative < before && std::isfinite(to)) {
-            // Say at which end of the piece it is: a bound that moves is nearest at one of them.
-            Margin first, last;
-            margin(at(from), from, first);
-            margin(at(to), to, last);
-            if (last.relative < first.relative) {
-                result.margin.at_s = last.at_s;
-                result.margin.after_s = last.after_s;
-                result.margin.in_course = last.in_course;
-            }
-        }
-        return;
-    }
-    // The bounds widen and narrow: what only some rigs fail at the first doubtful instant, every rig may fail
-    // when the span ends. A rule that is over at some point keeps its first doubtful instant: that is where to
-    // act.
-    auto settle = [&] {
-        double last = course.last;
-        if (query.until || result.verdict != Verdict::not_provable || !std::isfinite(last)) return;
-        plant::State later = at(last);
-        bool surely = query.guard.empty() || plant_.evaluate(query.guard, later, discrete) == Verdict::proven;
-        if (!surely || plant_.evaluate(query.require, later, discrete) != Verdict::violated) return;
-        result.verdict = Verdict::violated;
-        result.witness = witness(later, last);
-    };
+    const plant::State over = asked.over(from, to);
+    if (query.standing && asked.done(over)) return;
+    if (asked.evaluate(query.guard, over) == Verdict::violated) return;
+    if (plant_.evaluate(query.require, over, *course.drive.state) == Verdict::proven)
+        return asked.holds(over, from, to);
     // A failure at the piece's first instant settles it, and is the earliest there is; otherwise the piece is
     // halved until its hull is narrow enough, or too short to matter.
-    plant::State state = at(from);
-    Verdict held = query.guard.empty() ? Verdict::proven : plant_.evaluate(query.guard, state, discrete);
-    Verdict required = plant_.evaluate(query.require, state, discrete);
-    bool over_already =
-        query.standing && query.until && plant_.evaluate(*query.until, state, discrete) == Verdict::proven;
-    if (held != Verdict::violated && required != Verdict::proven && !over_already) {
-        result.applied = true;
-        margin(state, from, result.margin);
-        result.verdict = held == Verdict::proven && required == Verdict::violated ? Verdict::violated
-                                                                                  : Verdict::not_provable;
-        result.witness = witness(state, from);
-        settle();
-        return;
-    }
-    if (depth == 0 || to - from <= shortest_piece || !std::isfinite(to)) {
-        result.applied = true;
-        margin(over, from, result.margin);
-        result.verdict = Verdict::not_provable;
-        result.witness = witness(over, from);
-        settle();
-        return;
-    }
-    double middle = from + 0.5 * (to - from);
+    const plant::State state = asked.during(from);
+    const Verdict held = asked.evaluate(query.guard, state);
+    const Verdict required = plant_.evaluate(query.require, state, *course.drive.state);
+    const bool over_already = query.standing && asked.done(state);
+    if (held != Verdict::violated && required != Verdict::proven && !over_already)
+        return asked.fails(state, from,
+                           held == Verdict::proven && required == Verdict::violated ? Verdict::violated
+                                                                                    : Verdict::not_provable);
+    if (depth == 0 || to - from <= shortest_piece || !std::isfinite(to))
+        return asked.fails(over, from, Verdict::not_provable);
+    const double middle = from + 0.5 * (to - from);
     over_piece(query, course, from, middle, depth - 1, active, result);
     over_piece(query, course, middle, to, depth - 1, active, result);
 }
@@ -308,79 +347,98 @@ Judgement Judge::expectation(const timeline::Expectation& expectation) const {
     return result;
 }
 
+bool Judge::meets(const Instance& instance, std::size_t boundary, Judgement& result) const {
+    using Form = check::RuleForm;
+    const check::Event& event = instance.clause->event;
+    const std::size_t spans = timeline_.spans.size();
+    const bool last = boundary == spans;
+    timeline::Index state = boundary == 0 ? 0 : timeline_.spans[boundary - 1].state;
+    const timeline::Index first = last ? timeline_.end_first : timeline_.spans[boundary].first_action;
+    const timeline::Index count = last ? timeline_.end_actions : timeline_.spans[boundary].actions;
+    timeline::Index done = 0; // actions before this one
+    bool met = false;
+    auto standing = [&] {
+        plant::State now = walk_.arrival(boundary);
+        for (timeline::Index a = 0; a < done; ++a) plant::act(timeline_.actions[first + a].kind, plant_, now);
+        return now;
+    };
+    auto moved = [&](const timeline::Action& action) -> Moved {
+        if (instance.line == timeline::none) return {};
+        const timeline::State &before = timeline_.states[state], &after = timeline_.states[action.state];
+        if (action.line != instance.line ||
+            (action.kind != timeline::ActionKind::arm && action.kind != timeline::ActionKind::disarm))
+            return {before.open[instance.line], after.open[instance.line]};
+        const timeline::Signal open{timeline::SignalKind::line_open, instance.line};
+        const plant::State now = standing();
+        return {plant_.signal(open, now, before), plant_.signal(open, now, after)};
+    };
+    auto meet = [&](athanor::Span source) {
+        met = true;
+        if (instance.clause->form != Form::before) return;
+        const plant::State now = standing();
+        const timeline::State& discrete = timeline_.states[state];
+        if (!instance.guard.empty() && plant_.evaluate(instance.guard, now, discrete) == Verdict::violated)
+            return;
+        at_instant(instance.require, now, discrete, boundary, walk_.at_s(boundary), source, result);
+    };
+    if (boundary == 0 && event.kind == check::EventKind::start) meet(instance.clause->span);
+    for (timeline::Index a = 0; a < count && !result.witness; ++a) {
+        const timeline::Action& action = timeline_.actions[first + a];
+        if (happened(event.kind, moved(action), timeline_.states[state], timeline_.states[action.state],
+                     action.kind))
+            meet(action.source);
+        state = action.state;
+        ++done;
+    }
+    if (last && event.kind == check::EventKind::end)
+        meet(spans == 0 ? instance.clause->span : timeline_.spans[spans - 1].source);
+    return met;
+}
+
+/// What of an event may come at any instant of a span: a standing threshold that opens or closes its line, a
+/// temperature that is passed.
+Judge::Within Judge::within(const Instance& instance, std::size_t span, Judgement& result) const {
+    using E = check::EventKind;
+    const E kind = instance.clause->event.kind;
+    const bool before = instance.clause->form == check::RuleForm::before;
+    const timeline::State& discrete = timeline_.states[timeline_.spans[span].state];
+    const bool line_event =
+        kind == E::opening || kind == E::opening_hazard || kind == E::closing || kind == E::closing_hazard;
+    Within found;
+    bool always = true;
+    for (std::size_t t = 0; line_event && t < timeline_.thresholds.size(); ++t) {
+        if ((discrete.armed >> t & 1U) == 0 || timeline_.thresholds[t].line != instance.line) continue;
+        const timeline::Condition here = both(moving(instance.line), instance.guard);
+        if (before)
+            over_span({instance.require, here, nullptr}, span, always, result);
+        else
+            found.met = found.standing = true;
+    }
+    if (kind != E::heating_above || !may_rise(timeline_, span)) return found;
+    const timeline::Condition here = passing(instance.temperature);
+    if (before)
+        over_span({instance.require, both(here, instance.guard), nullptr}, span, always, result);
+    else if (plant_.evaluate(here, walk_.over(span), discrete) != Verdict::violated)
+        found.met = true;
+    return found;
+}
+
 Judgement Judge::rule(const Instance& instance) const {
     Judgement result;
     using Form = check::RuleForm;
-    const check::Event& event = instance.clause->event;
-    bool active = instance.clause->form == Form::always;
+    const Form form = instance.clause->form;
+    bool active = form == Form::always;
     const timeline::Condition* until =
-        instance.clause->form == Form::from_until && !instance.until.empty() ? &instance.until : nullptr;
-    Query query{instance.require, instance.guard, until};
-
-    std::size_t spans = timeline_.spans.size();
+        form == Form::from_until && !instance.until.empty() ? &instance.until : nullptr;
+    const std::size_t spans = timeline_.spans.size();
     for (std::size_t b = 0; b <= spans && !result.witness; ++b) {
-        bool last = b == spans;
-        timeline::Index state = b == 0 ? 0 : timeline_.spans[b - 1].state;
-        double at_s = walk_.at_s(b);
-        timeline::Index first = last ? timeline_.end_first : timeline_.spans[b].first_action;
-        timeline::Index count = last ? timeline_.end_actions : timeline_.spans[b].actions;
-        timeline::Index done = 0; // actions before this one
-        auto meet = [&](athanor::Span source) {
-            plant::State now = walk_.arrival(b);
-            for (timeline::Index a = 0; a < done; ++a)
-                plant::act(timeline_.actions[first + a].kind, plant_, now);
-            if (instance.clause->form == Form::before)
-                at_instant(instance.require, now, timeline_.states[state], b, at_s, source, result);
-            else
-                active = true;
-        };
-        athanor::Span nearby =
-            spans == 0 ? instance.clause->span : timeline_.spans[std::min(b, spans - 1)].source;
-        query.standing = false;
-        if (b == 0 && event.kind == check::EventKind::start) meet(instance.clause->span);
-        for (timeline::Index a = 0; a < count && !result.witness; ++a) {
-            const timeline::Action& action = timeline_.actions[first + a];
-            if (happened(event.kind, instance.line, timeline_.states[state], timeline_.states[action.state],
-                         action.kind))
-                meet(action.source);
-            state = action.state;
-            ++done;
-        }
-        if (last) {
-            if (event.kind == check::EventKind::end) meet(nearby);
-            break;
-        }
-        // A standing threshold may open or close its line at any instant of the span.
-        const timeline::State& discrete = timeline_.states[timeline_.spans[b].state];
-        for (std::size_t t = 0; t < timeline_.thresholds.size(); ++t) {
-            using E = check::EventKind;
-            bool line_event = event.kind == E::opening || event.kind == E::opening_hazard ||
-                              event.kind == E::closing || event.kind == E::closing_hazard;
-            if ((discrete.armed >> t & 1U) == 0 || timeline_.thresholds[t].line != instance.line || !line_event)
-                continue;
-            if (instance.clause->form == Form::before) {
-                bool always = true;
-                timeline::Condition here = moving(instance.line);
-                over_span({instance.require, here, nullptr}, b, always, result);
-            } else {
-                active = query.standing = true;
-            }
-        }
-        if (event.kind == check::EventKind::heating_above) {
-            timeline::Condition here = passing(instance.temperature);
-            bool rising = may_rise(timeline_.laws_of(b), timeline_.zones.size());
-            bool always = true;
-            if (rising && instance.clause->form == Form::before)
-                over_span({instance.require, here, nullptr}, b, always, result);
-            if (rising && instance.clause->form == Form::from_until &&
-                plant_.evaluate(here,
-                                plant_.during(walk_.entry(b), plant::drive(timeline_, b),
-                                              {0, timeline_.spans[b].duration.hi}),
-                                discrete) != Verdict::violated)
-                active = true;
-        }
-        if (active && instance.clause->form != Form::before) over_span(query, b, active, result);
-        if (instance.clause->form == Form::always) active = true;
+        if (meets(instance, b, result)) active = true;
+        if (b == spans) break;
+        const Within within = this->within(instance, b, result);
+        if (within.met) active = true;
+        if (form == Form::before) continue;
+        if (active) over_span({instance.require, instance.guard, until, within.standing}, b, active, result);
+        if (form == Form::always) active = true;
     }
     return result;
 }

@@ -74,10 +74,18 @@ public:
                     bool& active, Judgement& result) const;
 
 private:
+    class Asked;
     void over_span(const Query& query, std::size_t span, bool& active, Judgement& result) const;
     void at_instant(const timeline::Condition& require, const plant::State& state,
                     const timeline::State& discrete, std::size_t span, double at_s, athanor::Span source,
                     Judgement& result) const;
+    /// Whether the event comes at a boundary; a clause of the form `before` is judged there.
+    bool meets(const Instance& instance, std::size_t boundary, Judgement& result) const;
+    /// Whether it may come inside a span.
+    struct Within {
+        bool met = false, standing = false; // a threshold may bring it again and again
+    };
+    Within within(const Instance& instance, std::size_t span, Judgement& result) const;
     /// True when this is the nearest so far.
     bool note_margin(const timeline::Condition& require, const plant::State& state,
                      const timeline::State& discrete, double at_s, athanor::Span source, Margin& margin) const;

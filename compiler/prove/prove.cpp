@@ -3,6 +3,7 @@
 #include "compiler/prove/cautions.hpp"
 #include "compiler/prove/checks.hpp"
 #include "compiler/prove/fault.hpp"
+#include "compiler/prove/hazards.hpp"
 #include "compiler/prove/hotter.hpp"
 #include "compiler/prove/instance.hpp"
 #include "compiler/prove/interlock.hpp"
@@ -73,7 +74,7 @@ std::string failing(const timeline::Condition& condition, const Witness& witness
         const bool absent = term.left.kind == SignalKind::constant && term.left.index >= first_absent;
         if (!absent) signals.push_back(term.left);
         if (absent) {
-            one = fmt::format("this rig has no `{}`", not_there.at(term.left.index - first_absent));
+            one = fmt::format("this rig has no {}", not_there.at(term.left.index - first_absent));
         } else if (term.kind == Term::Kind::truth) {
             bool is_line = term.left.kind == SignalKind::line_open;
             std::string name = is_line ? timeline.lines[term.left.index].name : print(term.left, timeline);
@@ -101,9 +102,7 @@ std::string written_flow(const check::Meter& meter, double flow) {
 std::string inert_line(const check::Model& model, const check::Rig& rig, const timeline::Timeline& timeline) {
     for (std::size_t l = 0; l < rig.lines.size(); ++l) {
         const check::Line& line = rig.lines[l];
-        if (line.gas == check::none || !model.gases[line.gas].hazards.inert ||
-            model.gases[line.gas].hazards.flammable)
-            continue;
+        if (!inert_without_fuel(model, line)) continue;
         if (!line.meter.controlled)
             for (const timeline::State& state : timeline.states)
                 if (l < state.flows.size() && state.flows[l] > 0)
@@ -164,7 +163,7 @@ void advise_abort(Diagnostic& d, const check::Model& model, const check::Rig& ri
         if (hazards.flammable && timeline.lines[l].falls_open())
             d.remedy(fmt::format("let {} fall closed:  de_energised closed", line.name))
                 .also(line.source, "falls open");
-        if (hazards.inert && !hazards.flammable && !line.open_without_power)
+        if (inert_without_fuel(model, line) && !line.open_without_power)
             d.remedy(fmt::format(
                 "let {} fall open, through a needle valve that is set by hand:  de_energised open", line.name));
     }
@@ -200,12 +199,6 @@ public:
     }
 
 private:
-    bool conceded(const std::string& rule) const {
-        for (const check::Concession& c : model_.concessions)
-            if (c.rule == rule) return true;
-        return false;
-    }
-
     /// A run that breaks a rule without any failure is not judged for failures as well: that would say it
     /// twice.
     void rules() {
@@ -239,7 +232,7 @@ private:
             Row& row = result_.rows[i];
             row.margin = margin_text(nearest[i], timeline_);
             row.decides = decides(nearest[i]);
-            row.conceded = row.verdict != Verdict::proven && conceded(row.rule);
+            row.conceded = row.verdict != Verdict::proven && model_.conceded(row.rule);
             if (row.verdict != Verdict::proven || !row.applied) continue;
             row.at_s = nearest[i].at_s;
             row.after_s = nearest[i].after_s;
@@ -276,7 +269,7 @@ private:
         row.source = judgement.witness->source;
         row.at_s = judgement.witness->at_s;
         row.after_s = judgement.witness->after_s;
-        if (conceded(row.rule)) return;
+        if (model_.conceded(row.rule)) return;
         result_.proven = false;
         // Two clauses of one rule that fail are one thing to mend.
         if (!told) report_rule(instance, judgement);

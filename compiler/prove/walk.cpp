@@ -6,6 +6,11 @@
 
 namespace athanor::prove {
 
+Laws laws_of(const timeline::Timeline& timeline, std::size_t span, std::size_t zone) {
+    const std::size_t at = span * timeline.zones.size() + zone;
+    return {timeline.laws[at], timeline.laws_most.empty() ? timeline.laws[at] : timeline.laws_most[at]};
+}
+
 plant::State leave(const timeline::Timeline& timeline, const plant::Plant& plant, std::size_t index,
                    const plant::State& entry) {
     const timeline::Span& span = timeline.spans[index];

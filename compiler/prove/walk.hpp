@@ -3,11 +3,23 @@
 #include "compiler/prove/kept_states.hpp"
 #include "compiler/timeline/timeline.hpp"
 
+#include <algorithm>
 #include <cstddef>
 #include <cstdint>
 #include <vector>
 
 namespace athanor::prove {
+
+/// What the set-point of a zone does in a span. Where the timeline stands for a range of parameters it lies
+/// between two laws, of the lowest and of the highest; else they are one.
+struct Laws {
+    const timeline::Law &least, &most;
+    Interval from() const { return {least.from, most.from}; }
+    Interval to() const { return {least.to, most.to}; }
+    double highest() const { return std::max(most.from, most.to); }
+    double lowest() const { return std::min(least.from, least.to); }
+};
+Laws laws_of(const timeline::Timeline& timeline, std::size_t span, std::size_t zone);
 
 /// The state of the rig at every boundary of a timeline, computed once for all rules. Only what differs is
 /// kept: the entry of a span, and the arrival before it where an action changes the contents.

@@ -128,3 +128,33 @@ TEST_CASE("rig --for says what is missing") {
     CHECK(whole.out.find("MISSING") == std::string::npos);
     CHECK(athanor({"rig", "rigs/muffle_tube.ath", "--for", "not_there.ath"}, bench.path()).status == 2);
 }
+
+TEST_CASE("a conceded rule stands in the table, in the JSON and in a comparison") {
+    Workshop bench;
+    const std::string recipe = "use \"rigs/quartz_bench.ath\"\nuse \"controllers/bench_twenty_five.ath\"\n"
+                               "gas moist_argon = 2.5 % water + rest argon\nrig moist_bench from "
+                               "quartz_bench_inert {\n    line moist { gas "
+                               "moist_argon ; output 3 ; de_energised closed ; meter hand ; flow 0.1 slm to 1 "
+                               "slm ; supply 100 mbar gauge "
+                               "}\n}\nrecipe wet \"Strip\" on moist_bench for bench_twenty_five {\n    open "
+                               "moist at 0.5 slm\n    dwell 1 "
+                               "h\n    close all\n}\n";
+    bench.write("strict.ath", recipe);
+    bench.write("conceded.ath", recipe + "policy house { concession condensation because \"a trap takes it\" "
+                                         "approved \"the lab\" }\n");
+    CHECK(athanor({"check", "strict.ath"}, bench.path()).status == 1);
+    const Result table = athanor({"assure", "conceded.ath"}, bench.path());
+    CHECK(table.status == 0);
+    for (const char* part : {"  conceded            condensation\n", "a trap takes it (approved the lab)"})
+        CHECK_MESSAGE(table.out.find(part) != std::string::npos, table.out);
+    const Result object = athanor({"assure", "conceded.ath", "--message-format", "json"}, bench.path());
+    const json parsed = json::parse(object.out);
+    CHECK(row(parsed, "condensation")["verdict"] == "conceded");
+    CHECK(parsed["concessions"].size() == 1);
+    CHECK(athanor({"build", "conceded.ath", "--to", "json", "-o", "tables"}, bench.path()).status == 0);
+    CHECK(read_text(bench.path() + "/tables/wet.json").find("a trap takes it") != std::string::npos);
+    const Result diff = athanor({"diff", "strict.ath", "conceded.ath"}, bench.path());
+    CHECK_MESSAGE(diff.out.find("+ concession: condensation: a trap takes it (approved the lab)") !=
+                      std::string::npos,
+                  diff.out);
+}

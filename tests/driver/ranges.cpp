@@ -272,3 +272,26 @@ TEST_CASE("the flow of a line that follows the temperature is known over a range
                     "ramp to peak at 5 K/min\ndwell 30 min\nramp to 300 degC at 1 K/min\ncool to 70 degC\n"));
     CHECK_MESSAGE(result.status == 0, result.err);
 }
+
+TEST_CASE("a ramp that only values inside the range take through a tender stretch of the tube") {
+    const auto ramp = [](const std::string& range) {
+        return check(
+            "use \"rigs/quartz_bench.ath\"\nuse \"controllers/bench_twenty_five.ath\"\n"
+            "material tender \"Tender from 500 to 600 degC\" from fused_quartz {\n"
+            "    rate 5 K/min source \"x\"\n    rate 1 K/min from 500 degC to 600 degC source \"x\"\n}\n"
+            "rig tender_bench from quartz_bench_inert { tube { material tender ; inner_diameter 70 mm ; "
+            "wall 3 mm ; length 1300 mm } }\nrecipe tender_ramp \"One ramp\"(first : temperature in " +
+                range +
+                ") on tender_bench for bench_twenty_five {\nramp to 400 degC at 5 K/min\n"
+                "ramp to first at 1 K/min\nramp to first + 20 K at 4 K/min\ncool to 60 degC\n}\n",
+            "pretty");
+    };
+    const Result both = ramp("450 degC to 650 degC = 450 degC");
+    CHECK(both.status == 1);
+    CHECK_MESSAGE(both.err.find("[tube_shock]") != std::string::npos, both.err);
+    CHECK(both.err.find("not proven for first from ") != std::string::npos);
+    for (const char* good : {"450 degC to 470 degC = 450 degC", "610 degC to 650 degC = 620 degC"}) {
+        const Result result = ramp(good);
+        CHECK_MESSAGE(result.status == 0, result.err);
+    }
+}

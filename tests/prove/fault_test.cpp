@@ -144,6 +144,19 @@ TEST_CASE("faults that no valve answers need an interlock, and one that is decla
               .find("heater lost") != std::string::npos);
     CHECK(rows(*on("interlock hydrogen is open and temperature < 764 degC closes hydrogen, opens argon"))
               .find("heater lost") == std::string::npos);
+    // Inert is a gas that clears the tube of fuel: not one that brings half of a lower limit itself.
+    for (const bool lean : {false, true}) {
+        const auto c =
+            run("use \"rigs.ath\" ; gas argon_left = " + std::string(lean ? "0.9 %" : "20 ppm") +
+                " propane + rest argon ; rig special from small { line spare { gas argon_left ; output 6 ; "
+                "de_energised open, 1 slm to 2 slm ; meter controlled ; flow 0.1 slm to 4 slm ; supply 150 "
+                "mbar gauge } ; interlock hydrogen is open and temperature < 770 degC closes hydrogen, "
+                "opens spare }\n"
+                "recipe r on special {\n" +
+                safe + "}\n");
+        REQUIRE_MESSAGE(c->done.complete, c->all());
+        CHECK((rows(*c).find("heater lost") != std::string::npos) == lean);
+    }
     // It must act on that fault alone, shut the fuel and open inert gas.
     CHECK(rows(*on("interlock pump and temperature < 770 degC closes hydrogen, opens argon"))
               .find("heater lost") != std::string::npos);
@@ -174,6 +187,18 @@ TEST_CASE("faults that no valve answers need an interlock, and one that is decla
     // A limit that is never met answers nothing.
     CHECK(rows(*on("interlock hydrogen is open and flow of hydrogen < 0 sccm closes hydrogen, opens argon"))
               .find("supply of hydrogen") != std::string::npos);
+    // Nor does one under what its meter, 0.1 slm at least, can tell from nothing.
+    const auto watched = [&](const std::string& limit, const std::string& meter = "") {
+        return rows(*on("interlock hydrogen is open and flow of hydrogen < " + limit +
+                        " closes hydrogen, opens argon" + meter))
+                   .find("supply of hydrogen") == std::string::npos;
+    };
+    CHECK(watched("100 sccm"));
+    CHECK_FALSE(watched("99 sccm"));
+    CHECK_FALSE(watched("0.000001 sccm"));
+    const std::string coarse = " ; line hydrogen { flow 1 sccm to 1 slm ; accuracy 2 % of full_scale }";
+    CHECK_FALSE(watched("19 sccm", coarse));
+    CHECK(watched("20 sccm", coarse));
     auto held = [&](const std::string& limit) {
         return rows(*on("interlock hydrogen is open and elapsed > " + limit + " closes hydrogen, opens argon"))
                    .find("programme held") == std::string::npos;

@@ -74,6 +74,57 @@ TEST_CASE("before opening any line that carries a hazard") {
     gives("burner before opening inert", "open argon at 0.5 slm\ndwell 1 min\n", "site_rule:3");
 }
 
+TEST_CASE("each hazard that a clause names stands for its own lines") {
+    const std::string both = "open argon at 2 slm\ndwell 1 min\nopen oxygen at 0.5 slm\ndwell 1 min\n";
+    const std::string one = "open oxygen at 0.5 slm\ndwell 1 min\n";
+    for (const char* rule :
+         {"inert is closed before opening oxidiser", "inert is closed before opening oxygen",
+          "inert is closed while oxidiser is open", "oxidiser is closed while inert is open"}) {
+        gives(rule, one, "");
+        CHECK(
+            steps(both, "rule site_rule { require " + std::string(rule) + " ; because \"so\" }")->errors() ==
+            (std::string_view(rule).find("before") != std::string_view::npos ? "site_rule:5" : "site_rule:6"));
+    }
+    gives("inert is open before opening oxidiser", both, "");
+    gives("inert is open before opening oxidiser", one, "site_rule:3");
+    // Of the event's own hazard it is the line that opens.
+    gives("oxidiser is closed before opening oxidiser", both, "");
+    // A word without an event asks for one of its lines, or for none, also where the recipe opens none.
+    gives("inert is open while temperature > 100 degC", hot, "site_rule:3");
+    gives("inert is closed while temperature > 100 degC", hot, "");
+    auto c = steps(both, "rule site_rule { require inert is closed before opening oxidiser ; because \"so\" }");
+    CHECK(c->only().message == "oxygen opens while argon is open; needed: argon is closed");
+}
+
+TEST_CASE("of several lines of a hazard any is open, and all are closed") {
+    const auto on_two = [](const std::string& rule, const std::string& text) {
+        return run("use \"rigs.ath\" ; rig two from small { line spare { gas nitrogen ; output 6 ; "
+                   "de_energised "
+                   "closed ; meter controlled ; flow 0.1 slm to 4 slm ; supply 150 mbar gauge } } ; policy "
+                   "site "
+                   "{ rule site_rule { require " +
+                   rule + " ; because \"so\" } }\nrecipe r on two {\n" + text + "}\n")
+            ->errors();
+    };
+    const std::string fed = "open spare at 2 slm\ndwell 1 min\nopen oxygen at 0.5 slm\ndwell 1 min\n";
+    CHECK(on_two("inert is open before opening oxidiser", fed) == "");
+    CHECK(on_two("inert is closed before opening oxidiser", fed) == "site_rule:5");
+    CHECK(on_two("inert is open while oxidiser is open", fed) == "");
+    CHECK(on_two("oxidiser is closed while inert is open", fed) == "site_rule:6");
+}
+
+TEST_CASE("before an event, only while something holds") {
+    const std::string_view rule = "burner while temperature > 200 degC before opening argon";
+    gives(rule, "open argon at 2 slm\ndwell 1 min\n", "");
+    gives(rule, hot + "open argon at 2 slm\ndwell 1 min\n", "site_rule:5");
+    const std::string_view heats = "argon is open while oxygen > 1 % before heating above 250 degC";
+    gives(heats, hot, "site_rule:3");
+    gives(heats, "purge argon at 2 slm until oxygen < 0.9 %\nclose argon\n" + hot, "");
+    const std::string kept = "keep oxygen open at 0.5 slm above 250 degC\n" + hot;
+    gives("burner while temperature > 200 degC before opening oxygen", kept, "site_rule:4");
+    gives("burner while temperature < 100 degC before opening oxygen", kept, "");
+}
+
 TEST_CASE("before closing a line") {
     std::string_view rule = "oxygen < 1 % before closing argon";
     gives(rule, "purge argon at 2 slm until oxygen < 0.9 %\nclose argon\ndwell 1 min\n", "");
@@ -169,6 +220,33 @@ TEST_CASE("a standing threshold is judged where it may open its line") {
           "keep oxygen open at 0.5 slm above 400 degC\nramp to 200 degC at 5 K/min\n", "");
 }
 
+TEST_CASE("a standing threshold that is armed on its open side opens its line at once") {
+    const std::string text =
+        hot + "repeat 1 times {\nkeep oxygen open at 0.5 slm above 200 degC\ndwell 10 min within 3 "
+              "K\n}\n";
+    gives("burner before opening oxygen", text, "site_rule:6");
+    gives("burner before opening oxygen", "light burner\n" + text, "");
+    gives("burner before opening oxidiser", text, "site_rule:6");
+    // It closes where it is taken back.
+    gives("burner before closing oxygen", text, "site_rule:6");
+    // In a tube that is still cold it does neither.
+    const std::string cold = "repeat 1 times {\nkeep oxygen open at 0.5 slm above 200 degC\ndwell 10 min\n}\n";
+    gives("burner before opening oxygen", cold + "dwell 1 min\n", "");
+    gives("burner before closing oxygen", cold + "dwell 1 min\n", "");
+}
+
+TEST_CASE("a site's rule about failures is asked of a tube that a person has open, too") {
+    const std::string open = "wait for operator \"Load\" with tube open\n",
+                      cold = "wait for operator \"Load\"\n";
+    gives("burner after abort", open, "site_rule:3");
+    gives("burner after abort", cold, "site_rule:3");
+    gives("flow of inert > 0 sccm after abort", open + hot, ""); // argon falls open
+    gives("burner while temperature > 100 degC after abort", open, "");
+    gives("oxygen < 1 % while temperature < 60 degC after abort", open, "site_rule:3");
+    // It runs until its condition holds there as well.
+    gives("burner after abort until oxygen > 1 %", open, "");
+}
+
 TEST_CASE("a concession relaxes a standard rule outside the protected groups, and shows") {
     std::string_view standard = "policy house { rule plugs_in_vacuum \"Evacuate cold\" { require temperature < "
                                 "200 degC before evacuating } }";
@@ -255,7 +333,13 @@ TEST_CASE("a site's clause names a line by its gas, as a recipe does") {
               .find("site_rule:") != std::string::npos);
     // Air is mostly nitrogen and no nitrogen.
     CHECK(on_cover("air", "nitrogen is open while temperature > 100 degC", fed)->errors() == "site_rule:4");
-    // Of two that carry the gas none is meant by it.
+    // Of two that carry the gas none is meant by it, in an event either.
+    auto event = on_cover("argon", "burner before opening argon", fed,
+                          "line spare { gas argon ; output 6 ; de_energised closed ; meter controlled ; flow "
+                          "0.1 slm to 4 slm ; supply 150 mbar gauge }");
+    CHECK_MESSAGE(event->only().message ==
+                      "`argon` could be any of the lines `shield`, `spare` of rig `cover`: name the line",
+                  event->all());
     auto two = on_cover("argon", "argon is open while temperature > 100 degC", fed,
                         "line spare { gas argon ; output 6 ; de_energised closed ; meter controlled ; flow 0.1 "
                         "slm to 4 slm ; supply 150 mbar gauge }");

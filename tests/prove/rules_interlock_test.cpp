@@ -77,3 +77,35 @@ TEST_CASE("a condition beside which nothing changes, and one about a fault") {
     CHECK(acts("interlock hydrogen > 50 % or temperature > 1100 degC closes hydrogen, opens argon", burnt) !=
           "");
 }
+
+TEST_CASE("a line of an interlock is the one of that name, whatever else carries its gas") {
+    const std::string
+        first = "without line argon ; ",
+        aux = "line aux { gas argon ; output 6 ; de_energised closed ; "
+              "meter controlled ; flow 0.1 slm to 4 slm ; supply "
+              "150 mbar gauge } ; ",
+        argon = "line argon { gas argon ; output 1 ; de_energised closed ; meter controlled ; flow 0.1 "
+                "slm to 4 slm ; supply 150 mbar gauge } ; ";
+    const std::string text = "open argon at 2 slm\ndwell 1 h\nclose all\n";
+    const auto errors = [&](const std::string& lines, const std::string& condition) {
+        return on(first + lines + "interlock " + condition + " and elapsed > 10 min closes argon", text)
+            ->errors();
+    };
+    CHECK(errors(aux + argon, "argon is open") == "interlock_acts:1");
+    CHECK(errors(argon + aux, "argon is open") == "interlock_acts:1");
+    CHECK(errors(aux + argon, "aux is open") == "");
+    CHECK(errors(argon + aux, "flow of argon > 1 slm") == "interlock_acts:1");
+    CHECK(errors(aux + argon, "flow of argon > 1 slm") == "interlock_acts:1");
+}
+
+TEST_CASE("an interlock that names by its gas what several lines carry is told to name the line") {
+    auto c = on(
+        "line extra { gas oxygen ; output 6 ; de_energised closed ; meter controlled ; flow 0.1 slm to 1 slm "
+        "; supply 150 mbar gauge } ; without line oxygen ; line other { gas oxygen ; output 7 ; "
+        "de_energised closed ; meter controlled ; flow 0.1 slm to 1 slm ; supply 150 mbar gauge } ; "
+        "interlock oxygen is open and temperature > 900 degC closes extra",
+        "dwell 1 h\n");
+    CHECK_MESSAGE(c->only().message ==
+                      "`oxygen` could be any of the lines `extra`, `other` of rig `special`: name the line",
+                  c->all());
+}

@@ -20,6 +20,20 @@ std::unique_ptr<Case> leaves(const std::string& share, const std::string& exhaus
               "gas lean = " + share + " ppm hydrogen_sulfide + rest nitrogen");
 }
 
+const std::string chloride =
+    "gas hydrogen_chloride \"HCl\" { formula \"HCl\" ; molar_mass 36.46 g/mol source \"x\" ; "
+    "hazard toxic source \"x\" ; exposure_limit 2 ppm source \"x\" }";
+
+/// A load that gives hydrogen chloride off while it is hot: in 2 slm under its limit, in a shut tube not.
+std::unique_ptr<Case> gives_off(const std::string& properties, const std::string& then) {
+    return on(
+        properties,
+        "load { evolves hydrogen_chloride 0 sccm to 0.001 sccm above 300 degC }\npurge argon at 2 slm until "
+        "oxygen < 100 ppm\nramp to 500 degC at 5 K/min\ndwell 1 h\n" +
+            then,
+        chloride);
+}
+
 } // namespace
 
 TEST_CASE("toxic_not_vented: neither extraction nor a lit burner") {
@@ -174,6 +188,78 @@ TEST_CASE("opening_tube: toxic gas above its limit") {
     auto c = opens("6");
     CHECK_MESSAGE(c->errors() == "opening_tube:7", c->all());
     CHECK(opens("4")->errors() == "");
+}
+
+TEST_CASE("opening_tube: toxic gas that comes off while a person is waited for") {
+    const std::string after = "wait for operator \"Look\" with tube open\nopen argon at 2 slm\ncool to 70 "
+                              "degC\ndwell 2 h\nclose all\n";
+    auto shut = gives_off("", "close argon\n" + after);
+    CHECK_MESSAGE(shut->errors() == "opening_tube:8", shut->all());
+    CHECK(shut->only().message.find("hydrogen_chloride") != std::string::npos);
+    CHECK_FALSE(shut->only().remedies.empty());
+    CHECK(gives_off("", "close argon\ndwell 2 h\n" + after)->errors() == "opening_tube:9");
+    auto swept = gives_off("", "wait for operator \"Look\" with tube open\ncool to 70 degC\nclose all\n");
+    CHECK_MESSAGE(swept->errors() == "", swept->all());
+}
+
+TEST_CASE("opening_tube: toxic gas that comes off behind the end of the run") {
+    const std::string closed = "line argon { de_energised closed }";
+    auto hot = gives_off(closed, "close argon\n");
+    CHECK_MESSAGE(hot->errors() == "opening_tube:6", hot->all());
+    CHECK(hot->only().message.find("behind the end of the run") == 0);
+    CHECK(gives_off(closed, "close argon\ndwell 10 min\n")->errors() == "opening_tube:8");
+    CHECK(gives_off(closed, "cool to 70 degC\ndwell 1 h\nclose argon\n")->errors() == "");
+    // Argon that falls open sweeps on.
+    auto falls = gives_off("", "close argon\n");
+    CHECK_MESSAGE(falls->errors() == "", falls->all());
+}
+
+TEST_CASE("condensation: water that the load gives off") {
+    const auto off = [](const std::string& sccm, const std::string& flow) {
+        return on("", "load { evolves water 0 sccm to " + sccm + " sccm above 150 degC }\nopen argon at " +
+                          flow +
+                          " slm\nramp to 300 degC at 5 K/min\ndwell 20 min\ncool to 100 degC\nclose all\n");
+    };
+    auto wet = off("800", "2");
+    refused(wet, "condensation", "condensation:5");
+    CHECK(wet->all().find("the recipe's `load` gives off water") != std::string::npos);
+    passes(off("15", "2"), "condensation"); // up to 1.1 % where it mixes to 70 %: 8 degC
+    refused(off("20", "1"), "condensation", "condensation:5");
+    // Out of a tube with open ends it goes into the room.
+    auto open =
+        run("rig bare { ambient 18 degC to 28 degC, 960 mbar to 1040 mbar ; furnace { range 30 degC to "
+            "1100 degC ; heated_length 400 mm ; power 2.5 kW ; heat_up 40 min to 1000 degC ; "
+            "holding_power 0.9 kW ± 10 % at 1000 degC ; cool_down 1000 degC to 200 degC in 4 h ± 15 % } ; "
+            "tube { material fused_quartz ; inner_diameter 45 mm ; wall 2.5 mm ; length 900 mm } ; ends "
+            "open_ends ; sensor type_n class 2 ; exhaust open ; room 40 m3 ventilated 4 1/h }\n"
+            "recipe r on bare {\nload { evolves water 0 sccm to 20 sccm above 150 degC }\nramp to 300 "
+            "degC at 5 K/min\ncool to 50 degC\n}\n");
+    CHECK_MESSAGE(open->all().find("condensation") == std::string::npos, open->all());
+    CHECK_MESSAGE(open->done.complete, open->all());
+}
+
+TEST_CASE("condensation and material_attacked: a site may take them upon itself, and the table says so") {
+    for (const bool conceded : {false, true}) {
+        const std::string more =
+            conceded ? " ; policy site { concession condensation because \"a trap\" approved \"the lab\" ; "
+                       "concession material_attacked because \"an old tube\" approved \"the lab\" }"
+                     : "";
+        auto moist = on(line("moist"), "open extra at 0.5 slm\ndwell 20 min\nclose all\n",
+                        "gas moist = 1.6 % water + rest argon" + more);
+        CHECK_MESSAGE(moist->errors() == (conceded ? "" : "condensation:3"), moist->all());
+        CHECK(moist->assurance.proven == conceded);
+        CHECK(moist->row("condensation").verdict != plant::Verdict::proven);
+        CHECK(moist->row("condensation").outcome() ==
+              (conceded ? prove::Outcome::conceded : prove::Outcome::not_provable));
+        CHECK(moist->assurance.concessions.size() == (conceded ? 2 : 0));
+        auto hot = on(line("lean"),
+                      "open extra at 0.5 slm\nramp to 1020 degC at 5 K/min\ndwell 10 min\ncool to 100 degC\n"
+                      "close all\n",
+                      "gas lean = 1 % hydrogen + rest argon" + more);
+        CHECK_MESSAGE((hot->errors().find("material_attacked") == std::string::npos) == conceded, hot->all());
+        CHECK(hot->row("material_attacked").outcome() ==
+              (conceded ? prove::Outcome::conceded : prove::Outcome::not_provable));
+    }
 }
 
 TEST_CASE("condensation: 5 K under the coldest wetted part") {
