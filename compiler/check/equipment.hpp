@@ -31,7 +31,8 @@ enum class Hazard : std::uint8_t { flammable, oxidiser, inert, toxic };
 
 struct Hazards {
     bool flammable = false, oxidiser = false, inert = false, toxic = false, asphyxiant = false;
-    bool enriched = false; // more than 23.5 % oxygen: things burn in it that do not in air
+    bool pyrophoric = false; // may light by itself where it meets air, at any temperature
+    bool enriched = false;   // more than 23.5 % oxygen: things burn in it that do not in air
     bool of(Hazard hazard) const {
         switch (hazard) {
         case Hazard::flammable: return flammable;
@@ -57,6 +58,7 @@ struct Gas {
     /// Feeds a fire as oxygen does.
     bool oxidises() const { return hazards.oxidiser || name == "oxygen" || formula == "O2"; }
     Hazards hazards;                 // for a mixture: flammable by ISO 10156, the others from its parts
+    std::string hazard_source;       // text of `source` behind its hazards
     std::string hazard_reason;       // "5 % hydrogen in argon: over 3.1 % by ISO 10156"
     Figure molar_mass;               // kg/mol
     Figure lower_limit, upper_limit; // fraction in air at 20 degC
