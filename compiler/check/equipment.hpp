@@ -229,7 +229,7 @@ struct Exhaust {
     Index output = 0; // of the burner; 0 = lit by hand
     bool has_burner() const { return kind == ExhaustKind::afterburner; }
     bool extraction = false, extraction_backup = false, pilot = false;
-    bool feed_open_without_power = false; // of the burner: its output is energised to shut it
+    bool feed_open_without_power = false; // of the burner, as declared: its output is energised to shut it
 };
 
 /// Hardware that acts by itself: when `condition` holds the lines move and stay so.

@@ -347,7 +347,7 @@ private:
             to.output = output(*e);
             to.pilot = says_yes(e->find("pilot"));
             const Property* feed = e->find("de_energised");
-            to.feed_open_without_power = feed == nullptr || feed->poison ? to.pilot : feed->match.has("open");
+            to.feed_open_without_power = feed != nullptr && !feed->poison && feed->match.has("open");
             hood = e->find("into");
         } else if (e->match.has("extraction_hood")) {
             to.kind = ExhaustKind::extraction_hood;
