@@ -81,7 +81,7 @@ struct Exposure {
     Index gas = none;     // a pure gas
     Interval temperature; // K, where it matters
     bool scarce = false;  // what harms is less of the gas than `share`, not its presence
-    double share = 0;     // of one atmosphere
+    double share = 1e-3;  // of one atmosphere; less does no harm that shows (common practice, no source)
     bool refused = true;  // else a warning
     athanor::Span source;
     std::string reference;

@@ -55,7 +55,7 @@ void print_gas(const check::Gas& gas, const check::Model& model, bool named = tr
 void print_exposures(const std::vector<check::Exposure>& exposures, const check::Model& model) {
     for (const check::Exposure& e : exposures) {
         std::string what = model.gases[e.gas].name;
-        if (e.scarce) what += " above " + to_text(e.share, Kind::fraction);
+        if (e.share != check::Exposure{}.share) what += " above " + to_text(e.share, Kind::fraction);
         if (e.temperature.lo > 0) what += " at " + to_text(e.temperature, Kind::temperature);
         print_row(e.scarce ? "needs" : e.refused ? "attacked by" : "worn by", what, e.reference);
     }
