@@ -20,6 +20,7 @@ struct equipment : statement<K, Head, property_block, name, maybe<text>, maybe<f
 struct rig : equipment<Node::rig, Word::rig> {};
 struct material : equipment<Node::material, Word::material> {};
 struct thermocouple : equipment<Node::thermocouple, Word::thermocouple> {};
+struct substance : equipment<Node::substance, Word::substance> {};
 struct controller : equipment<Node::controller, Word::controller> {};
 /// Schemas describe the declarations by their own words, so a reserved word may name one.
 struct schema : statement<Node::schema, Word::schema, property_block, any_name, maybe<text>, maybe<from>,
@@ -96,7 +97,7 @@ struct test_lines : open_braces<first_of<test_line, bad_line<step_block>>> {};
 struct test : statement<Node::test, Word::test, test_lines, text, test_lines> {};
 
 struct declarations : chosen_by_word<use, let, operation, recipe, rig, gas, material, thermocouple, controller,
-                                     policy, layout, test, language, schema> {};
+                                     policy, layout, test, language, schema, substance> {};
 /// One declaration, or a line that is none. Always consumes.
 struct file_line : custom<file_line, pegtl::analyze_sor_traits<declarations, step_line>> {
     static bool read(Input& in, Build& build);

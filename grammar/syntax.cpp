@@ -38,6 +38,7 @@ constexpr std::array node_names{
     "from",
     "material",
     "thermocouple",
+    "substance",
     "controller",
     "schema",
     "layout",

@@ -47,6 +47,7 @@ enum class Node : std::uint8_t {
     from,           // name
     material,
     thermocouple,
+    substance,
     controller,
     schema,        // name, text?, from?, property_block
     layout,        // name, for_controller?, (property | column)*

@@ -31,7 +31,8 @@ enum class Hazard : std::uint8_t { flammable, oxidiser, inert, toxic };
 
 struct Hazards {
     bool flammable = false, oxidiser = false, inert = false, toxic = false, asphyxiant = false;
-    bool enriched = false; // more than 23.5 % oxygen: things burn in it that do not in air
+    bool pyrophoric = false; // may light by itself where it meets air, at any temperature
+    bool enriched = false;   // more than 23.5 % oxygen: things burn in it that do not in air
     bool of(Hazard hazard) const {
         switch (hazard) {
         case Hazard::flammable: return flammable;
@@ -57,6 +58,7 @@ struct Gas {
     /// Feeds a fire as oxygen does.
     bool oxidises() const { return hazards.oxidiser || name == "oxygen" || formula == "O2"; }
     Hazards hazards;                 // for a mixture: flammable by ISO 10156, the others from its parts
+    std::string hazard_source;       // text of `source` behind its hazards
     std::string hazard_reason;       // "5 % hydrogen in argon: over 3.1 % by ISO 10156"
     Figure molar_mass;               // kg/mol
     Figure lower_limit, upper_limit; // fraction in air at 20 degC
@@ -79,7 +81,7 @@ struct Exposure {
     Index gas = none;     // a pure gas
     Interval temperature; // K, where it matters
     bool scarce = false;  // what harms is less of the gas than `share`, not its presence
-    double share = 0;     // of one atmosphere
+    double share = 1e-3;  // of one atmosphere; less does no harm that shows (common practice, no source)
     bool refused = true;  // else a warning
     athanor::Span source;
     std::string reference;
@@ -227,7 +229,7 @@ struct Exhaust {
     Index output = 0; // of the burner; 0 = lit by hand
     bool has_burner() const { return kind == ExhaustKind::afterburner; }
     bool extraction = false, extraction_backup = false, pilot = false;
-    bool feed_open_without_power = false; // of the burner: its output is energised to shut it
+    bool feed_open_without_power = false; // of the burner, as declared: its output is energised to shut it
 };
 
 /// Hardware that acts by itself: when `condition` holds the lines move and stay so.

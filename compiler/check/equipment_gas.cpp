@@ -14,7 +14,8 @@ namespace {
 /// Parts that add to 100 % to within the rounding of decimal numbers do.
 constexpr double sum_tolerance = 1e-9;
 
-Gas read_pure(const Declared& d, Diagnostics& out) {
+/// Of a gas, or of a substance, which need not have the figures of a fuel.
+Gas read_figures(const Declared& d) {
     Gas gas;
     gas.name = d.name;
     gas.title = d.title;
@@ -24,13 +25,15 @@ Gas read_pure(const Declared& d, Diagnostics& out) {
     if (const Property* formula = p.find("formula"); formula != nullptr && formula->match.text() != nullptr)
         gas.formula = formula->match.text()->text;
     if (const Property* hazard = p.find("hazard"); hazard != nullptr) {
-        gas.hazards.flammable = hazard->match.has("flammable");
+        gas.hazards.pyrophoric = hazard->match.has("pyrophoric");
+        gas.hazards.flammable = gas.hazards.pyrophoric || hazard->match.has("flammable");
         gas.hazards.oxidiser = hazard->match.has("oxidiser");
         gas.hazards.enriched = gas.hazards.oxidiser;
         gas.hazards.inert = hazard->match.has("inert");
         gas.hazards.toxic = hazard->match.has("toxic");
         gas.hazards.asphyxiant = hazard->match.has("asphyxiant");
         gas.hazard_reason = "as declared";
+        gas.hazard_source = hazard->reference;
     }
     gas.molar_mass = figure(p, "molar_mass", Kind::molar_mass);
     gas.lower_limit = figure(p, "lower_limit", Kind::fraction);
@@ -43,6 +46,12 @@ Gas read_pure(const Declared& d, Diagnostics& out) {
     gas.exposure_limit = figure(p, "exposure_limit", Kind::fraction);
     gas.heat_of_combustion = figure(p, "heat_of_combustion", Kind::derived);
     gas.meter_factor = figure(p, "meter_factor", Kind::count);
+    return gas;
+}
+
+Gas read_pure(const Declared& d, Diagnostics& out) {
+    Gas gas = read_figures(d);
+    const Property& p = d.root;
     if (d.broken) return gas;
 
     const auto want = [&](const Figure& figure, std::string_view name, std::string_view sample) {
@@ -57,9 +66,10 @@ Gas read_pure(const Declared& d, Diagnostics& out) {
         want(gas.upper_limit, "upper_limit", "77 %");
         want(gas.safety_temperature, "safety_temperature", "760 degC");
     }
-    if (gas.hazards.flammable && (gas.hazards.inert || gas.hazards.oxidiser)) {
+    const bool fuel = gas.hazards.flammable, burning = fuel || gas.hazards.oxidiser;
+    if ((fuel && gas.hazards.oxidiser) || (burning && gas.hazards.inert)) {
         out.error(Code::rig_inconsistent, p.find("hazard")->span,
-                  fmt::format("gas `{}` is said to be flammable and {}", d.name,
+                  fmt::format("gas `{}` is said to be {} and {}", d.name, fuel ? "flammable" : "an oxidiser",
                               gas.hazards.inert ? "inert" : "an oxidiser"))
             .remedy("keep the hazard that holds");
         gas.broken = true;
@@ -247,7 +257,24 @@ private:
     std::vector<Index> way_;
 };
 
+/// They bind the pure gases of a site; most files have none, and are not kept waiting.
+bool asks_substances(const Reading& reading, const std::vector<Declaration*>& of) {
+    const auto own = [&](const Declaration& d) { return !reading.registry.units[d.unit].standard; };
+    for (Index i = 0; i < of.size(); ++i)
+        if (reading.model.gases[i].pure && own(*of[i])) return true;
+    return std::any_of(reading.registry.all().begin(), reading.registry.all().end(),
+                       [&](const auto& d) { return d->kind == Node::substance && own(*d); });
+}
+
 } // namespace
+
+std::vector<Gas> read_substances(Registry& registry) {
+    std::vector<Gas> list;
+    for (auto& declaration : registry.all())
+        if (declaration->kind == Node::substance)
+            list.push_back(read_figures(read_declaration(registry, *declaration)));
+    return list;
+}
 
 void read_gases(Reading& reading) {
     std::vector<Declaration*> of; // per gas of the model
@@ -268,6 +295,7 @@ void read_gases(Reading& reading) {
             reading.model.gases.push_back(std::move(gas));
         }
     }
+    if (asks_substances(reading, of)) reading.model.substances = read_substances(reading.registry);
     check_formulas(reading, of);
     Mixer mixer(reading, of);
     for (Index i = 0; i < of.size(); ++i) mixer.resolve(i);

@@ -29,7 +29,7 @@ std::vector<Exposure> exposures(Reading& reading, const Declared& d, bool& broke
                         : at->form == Pattern::Kind::range ? at->value
                                                            : Interval(at->value.lo, infinity);
         e.scarce = needs;
-        if (needs) e.share = row.match.value(Kind::fraction)->value.lo;
+        if (const Capture* share = row.match.value(Kind::fraction)) e.share = share->value.lo;
         e.refused = refused;
         e.source = row.span;
         e.reference = row.reference;

@@ -15,6 +15,7 @@ struct Reading {
 };
 
 void read_gases(Reading& reading);
+std::vector<Gas> read_substances(Registry& registry);
 Material read_material(Reading& reading, const Declared& declared);
 Thermocouple read_thermocouple(Reading& reading, const Declared& declared);
 /// Also fills the rig's `defaults`.

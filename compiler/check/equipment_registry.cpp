@@ -11,6 +11,7 @@ std::string_view word_for(Node kind) {
     case Node::gas: return "gas";
     case Node::material: return "material";
     case Node::thermocouple: return "thermocouple";
+    case Node::substance: return "substance";
     case Node::rig: return "rig";
     case Node::controller: return "controller";
     default: return "declaration";

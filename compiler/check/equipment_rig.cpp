@@ -1,4 +1,5 @@
 #include "compiler/check/equipment_readers.hpp"
+#include "compiler/check/gas_mixture.hpp"
 #include "compiler/physics/constants.hpp"
 #include "compiler/quantity/unit.hpp"
 
@@ -208,12 +209,33 @@ private:
         return found;
     }
 
+    /// Every rule about fuel counts on a temperature above which it burns, or on air that is away: neither
+    /// holds for a gas that lights by itself where it leaves.
+    void carried(const Line& line, const Property& p) {
+        if (line.gas == none || !r_.model.gases[line.gas].hazards.pyrophoric) return;
+        const Gas& gas = r_.model.gases[line.gas];
+        std::string which;
+        for (const auto& [part, share] : gas.parts)
+            if (r_.model.gases[part].hazards.pyrophoric && share.hi > pyrophoric_trace)
+                which += (which.empty() ? "" : " and ") + to_text(share, Kind::fraction, 3) + " " +
+                         r_.model.gases[part].name;
+        error(p.span, fmt::format("line `{}` carries {}, which may light by itself wherever it meets air",
+                                  line.name, which))
+            .cause("no rule here answers such a gas: neither heat nor a burner makes it safe, and cold it "
+                   "burns too")
+            .remedy(
+                fmt::format("a mixture with up to {} of it is judged as any other; more than that is a matter "
+                            "of a plant built for it",
+                            to_text(pyrophoric_trace, Kind::fraction)));
+    }
+
     void line(const Property& p) {
         Line to;
         to.name = p.match.named()->text;
         to.source = p.span;
         if (const Property* gas = p.find("gas"); gas != nullptr && !gas->poison)
             to.gas = named(Node::gas, *gas);
+        carried(to, p);
         to.output = output(p);
         meter(p, to);
         if (const Property* fallen = p.find("de_energised"); fallen != nullptr && !fallen->poison) {
@@ -325,7 +347,7 @@ private:
             to.output = output(*e);
             to.pilot = says_yes(e->find("pilot"));
             const Property* feed = e->find("de_energised");
-            to.feed_open_without_power = feed == nullptr || feed->poison ? to.pilot : feed->match.has("open");
+            to.feed_open_without_power = feed != nullptr && !feed->poison && feed->match.has("open");
             hood = e->find("into");
         } else if (e->match.has("extraction_hood")) {
             to.kind = ExhaustKind::extraction_hood;

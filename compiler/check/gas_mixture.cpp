@@ -157,6 +157,7 @@ void other_hazards(const std::vector<Gas>& gases, Gas& mixture, const Sums& s) {
     double load = 0;
     for (const auto& [index, share] : mixture.parts) {
         const Gas& gas = gases[index];
+        if (gas.hazards.pyrophoric && share.hi > pyrophoric_trace) mixture.hazards.pyrophoric = true;
         if (!gas.hazards.toxic || share.hi <= 0) continue;
         if (!gas.exposure_limit.given)
             mixture.hazards.toxic = true; // no safe share is known

@@ -13,11 +13,14 @@ inline constexpr double oxidiser_share = 0.0425;
 /// Share of oxygen from which a gas that flows in takes no air out: a purge with it never ends under what
 /// `no_inert_purge_first` allows in the tube, 1 % (common practice, no source).
 inline constexpr double purging_oxygen = 0.01;
-/// Share of the lower limit under which a rest of fuel counts as cleared (common practice, no source), as in the
-/// standard policy.
+/// Share of the lower limit under which a rest of fuel counts as cleared (common practice, no source), as in
+/// the standard policy.
 inline constexpr double cleared_fuel = 0.25;
 /// Enriched atmosphere: things burn in it that do not in air (OSHA and EIGA Doc 44/18: 23.5 %).
 inline constexpr double enriched_share = 0.235;
+/// Share up to which a gas that lights by itself counts as a trace (common practice, no source): an eighth of
+/// the lowest limit of such gases, 0.8 % of diborane.
+inline constexpr double pyrophoric_trace = 1e-3;
 /// Share of inert gases from which a mixture counts as inert (common practice, no source).
 inline constexpr double inert_share = 0.99;
 /// Kk of a gas for which ISO 10156 is not known here: below the lowest that is (argon 0.55).

@@ -302,6 +302,7 @@ struct Model {
     Index own_recipes = 0;       // how many are of the named files
 
     std::vector<Gas> gases;
+    std::vector<Gas> substances; // known by their formula only: nothing names them
     std::vector<Material> materials;
     std::vector<Thermocouple> thermocouples;
     std::vector<Rig> rigs;

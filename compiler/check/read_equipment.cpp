@@ -40,4 +40,10 @@ void read_equipment(const std::vector<Unit>& units, const Files& files, Model& m
     }
 }
 
+std::vector<Gas> known_substances(const std::vector<Unit>& units, const Files& files) {
+    Diagnostics told; // by `read_equipment`
+    Registry registry(units, files, told);
+    return read_substances(registry);
+}
+
 } // namespace athanor::check

@@ -10,4 +10,7 @@ namespace athanor::check {
 /// `Interlock::condition` is left open: its names are recipes' signals.
 void read_equipment(const std::vector<Unit>& units, const Files& files, Model& model, Diagnostics& out);
 
+/// Every `substance`: the model has them only where a gas of a site is compared with them.
+std::vector<Gas> known_substances(const std::vector<Unit>& units, const Files& files);
+
 } // namespace athanor::check

@@ -194,8 +194,8 @@ void ways_out(const check::Rig& rig) {
     case check::ExhaustKind::afterburner:
         exhaust = {"afterburner", worked_by(x.output),
                    x.pilot ? "burns on without power" : "goes out without power"};
-        if (x.feed_open_without_power != x.pilot)
-            exhaust.push_back(x.pilot ? "its own feed falls closed" : "its feed falls open");
+        if (x.output != 0)
+            exhaust.push_back(x.feed_open_without_power ? "its feed falls open" : "its feed falls closed");
         break;
     }
     if (x.extraction) exhaust.push_back("into an extraction hood");

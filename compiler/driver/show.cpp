@@ -17,6 +17,7 @@ std::string hazards(const check::Hazards& h) {
     auto add = [&](bool is, const char* word) {
         if (is) text += (text.empty() ? "" : ", ") + std::string(word);
     };
+    add(h.pyrophoric, "pyrophoric");
     add(h.flammable, "flammable");
     add(h.oxidiser, "oxidiser");
     add(h.toxic, "toxic");

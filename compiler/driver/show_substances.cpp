@@ -1,4 +1,5 @@
 // `gases` and `materials`: every figure of gases, tube materials and thermocouples, with its source.
+#include "compiler/check/read_equipment.hpp"
 #include "compiler/driver/commands.hpp"
 #include "compiler/driver/rows.hpp"
 #include "compiler/driver/show.hpp"
@@ -23,8 +24,9 @@ void print_title(const std::string& name, const std::string& title) {
     fmt::print("{}{}\n", name, title.empty() ? "" : "  " + title);
 }
 
-void print_gas(const check::Gas& gas, const check::Model& model) {
+void print_gas(const check::Gas& gas, const check::Model& model, bool named = true) {
     print_title(gas.name, gas.formula);
+    if (!named) print_row("known by its formula", "no recipe can name it", "");
     if (!gas.pure) {
         std::string parts;
         for (const auto& [index, share] : gas.parts)
@@ -32,7 +34,8 @@ void print_gas(const check::Gas& gas, const check::Model& model) {
                      model.gases[index].name;
         print_row("mixture", parts);
     }
-    print_row("hazards", hazards(gas.hazards), gas.hazard_reason);
+    print_row("hazards", hazards(gas.hazards),
+              gas.hazard_source.empty() ? gas.hazard_reason : gas.hazard_source);
     print_row("molar mass", gas.molar_mass, Kind::molar_mass);
     print_row("lower limit in air", gas.lower_limit, Kind::fraction);
     print_row("upper limit in air", gas.upper_limit, Kind::fraction);
@@ -52,7 +55,7 @@ void print_gas(const check::Gas& gas, const check::Model& model) {
 void print_exposures(const std::vector<check::Exposure>& exposures, const check::Model& model) {
     for (const check::Exposure& e : exposures) {
         std::string what = model.gases[e.gas].name;
-        if (e.scarce) what += " above " + to_text(e.share, Kind::fraction);
+        if (e.share != check::Exposure{}.share) what += " above " + to_text(e.share, Kind::fraction);
         if (e.temperature.lo > 0) what += " at " + to_text(e.temperature, Kind::temperature);
         print_row(e.scarce ? "needs" : e.refused ? "attacked by" : "worn by", what, e.reference);
     }
@@ -121,9 +124,16 @@ int run_gases(const Options& options, const std::string& file) {
                 print_gas(gas, session.model);
                 return finish(session, options);
             }
+    for (const check::Gas& substance : check::known_substances(session.units, session.files))
+        if (substance.name == file) {
+            print_gas(substance, session.model, false);
+            return finish(session, options);
+        }
     Session whole;
     if (!open_any(whole, options, file)) return exit_usage;
     for (const check::Gas& gas : whole.model.gases) print_gas(gas, whole.model);
+    for (const check::Gas& substance : check::known_substances(whole.units, whole.files))
+        print_gas(substance, whole.model, false);
     return finish(whole, options);
 }
 

@@ -293,12 +293,10 @@ void Elaborator::end_of_run() {
         if (Diagnostic* d = warning(Code::gas_flows_after_end, first_light,
                                     "the burner's feed opens when the programme ends and burns until a person "
                                     "shuts it"))
-            d->cause(fmt::format("output {} is energised to shut it: `{}` ({})", rig->exhaust.output,
-                                 rig->exhaust.pilot ? "pilot yes" : "de_energised open",
-                                 place(rig->exhaust.source)))
-                .remedy("with a pilot that has its own gas let the feed fall closed:  exhaust afterburner { "
-                        "pilot yes "
-                        "; de_energised closed }");
+            d->cause(fmt::format("output {} is energised to shut it: `de_energised open` ({})",
+                                 rig->exhaust.output, place(rig->exhaust.source)))
+                .remedy("let the feed fall closed, and a pilot with its own gas light what leaves:  exhaust "
+                        "afterburner { pilot yes ; de_energised closed }");
     first_light = {};
     air_was_open = false;
 }

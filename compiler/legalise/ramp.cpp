@@ -183,8 +183,18 @@ std::string describe_problem(const program::Controller& c, const RampAsk& ask, b
         } else {
             const std::int64_t k = std::max<std::int64_t>(0, c.rate->nearest(fastest * 60.0));
             const double off = fastest * ask.duration / rate_in_K_per_s(c, k) - ask.duration;
-            text = fmt::format("its nearest rate to {} is {} K/min, which ends {} {}", asked, c.rate->text(k),
-                               to_text(std::abs(off), Kind::time), off > 0 ? "late" : "early");
+            const std::string ends =
+                fmt::format("{} {}", to_text(std::abs(off), Kind::time), off > 0 ? "late" : "early");
+            const double target = c.setpoint.value(ask.to[0]);
+            if (ask.to.size() == 1 && std::abs(target - ask.to_ideal[0]) > slack &&
+                to_text(std::abs(ask.to_ideal[0] - ask.from_ideal[0]) / ask.duration, Kind::rate) ==
+                    fmt::format("{} K/min", c.rate->text(k)))
+                text = fmt::format("its nearest set-point to {} is {}, and a ramp to that at {} K/min ends {}",
+                                   to_text(ask.to_ideal[0] + zero_celsius, Kind::temperature),
+                                   to_text(target + zero_celsius, Kind::temperature), c.rate->text(k), ends);
+            else
+                text = fmt::format("its nearest rate to {} is {} K/min, which ends {}", asked, c.rate->text(k),
+                                   ends);
         }
     }
     if (c.ramp_time) {

@@ -67,6 +67,13 @@ std::string Walker::targets_text(Index last) const {
     return all ? "to " + to_text(law(last, 0).to, Kind::temperature) : text;
 }
 
+/// Whether one zone can be taken to `target`, degC, at `rate`, K/s, from where this ramp begins.
+bool Walker::ramps(RampAsk ask, double target, double rate) const {
+    ask.to_ideal = {target};
+    ask.duration = std::abs(target - ask.from_ideal[0]) / rate;
+    return ask.duration > 0 && !planned(ask).pieces.empty();
+}
+
 /// A ramp that the controller takes as it is, near the one that was asked.
 void Walker::offer_ramp(Diagnostic& d, Index first, Index last, std::size_t z, const RampAsk& ask) const {
     const double asked = std::abs(law(last, z).rate);
@@ -80,7 +87,20 @@ void Walker::offer_ramp(Diagnostic& d, Index first, Index last, std::size_t z, c
     if (c_.rate) {
         const double rate = asked * 60;
         std::int64_t k = std::clamp(c_.rate->nearest(rate), std::int64_t{0}, c_.rate->count());
-        if (k > 0 && c_.rate->value(k) / 60 > ask.fastest[z]) --k;
+        if (k > 0 && c_.rate->value(k) / 60 > ask.fastest[z] * (1 + slack)) --k;
+        // The rate that was asked is settable, so it is the target that is not: the nearest that is, or a
+        // slower rate, whichever can be keyed.
+        if (!continues(first) && std::abs(c_.rate->value(k) - rate) <= 1e-9 * rate) {
+            if (zones() != 1) return;
+            const double target = c_.setpoint.value(ask.to[z]);
+            if (ramps(ask, target, asked))
+                d.remedy(fmt::format("ramp to {} at {} K/min{}",
+                                     to_text(target + zero_celsius, Kind::temperature), c_.rate->text(k),
+                                     band));
+            else if (k > 0 && ramps(ask, ask.to_ideal[z], c_.rate->value(k - 1) / 60))
+                d.remedy(fmt::format("ramp {} at {} K/min{}", targets_text(last), c_.rate->text(k - 1), band));
+            return;
+        }
         if (continues(first) && std::abs(c_.rate->value(k) - rate) <= 1e-9 * rate)
             d.remedy(fmt::format("place what cuts this ramp by temperature, `at` a set-point that {} takes",
                                  c_.name));

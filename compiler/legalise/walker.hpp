@@ -79,6 +79,7 @@ private:
     void line_spans(Index first, Index last, const RampPlan& plan, std::int64_t band);
     void band_behind_line(Index first, Index last, std::int64_t band);
     std::string targets_text(Index last) const;
+    bool ramps(RampAsk ask, double target, double rate) const;
     void offer_ramp(Diagnostic& d, Index first, Index last, std::size_t zone, const RampAsk& ask) const;
     void report_line(Index first, Index last, const RampAsk& ask, const RampPlan& plan);
     std::vector<std::string> needs_programme(const timeline::State& state) const;

@@ -1,7 +1,9 @@
 #include "compiler/physics/substance.hpp"
 
+#include <algorithm>
 #include <array>
 #include <cctype>
+#include <utility>
 
 namespace athanor::physics {
 
@@ -30,6 +32,41 @@ const Substance* substance(std::string_view formula) {
     for (const Substance& s : table)
         if (s.formula == formula) return &s;
     return nullptr;
+}
+
+Composition composition(std::string_view formula) {
+    // One level of `( )` per call; `at` stands behind the closing one.
+    const auto read = [&](const auto& self, std::size_t& at, bool inside) -> std::optional<Composition> {
+        Composition sum;
+        const auto is = [&](int (*kind)(int)) {
+            return at < formula.size() && kind(static_cast<unsigned char>(formula[at])) != 0;
+        };
+        while (at < formula.size()) {
+            Composition part;
+            if (formula[at] == '(') {
+                ++at;
+                auto inner = self(self, at, true);
+                if (!inner || at == formula.size()) return std::nullopt;
+                ++at;
+                part = std::move(*inner);
+            } else if (is(std::isupper)) {
+                const std::size_t begin = at++;
+                while (is(std::islower)) ++at;
+                part[std::string(formula.substr(begin, at - begin))] = 1;
+            } else if (inside && formula[at] == ')') {
+                return sum;
+            } else {
+                return std::nullopt;
+            }
+            const bool counted = is(std::isdigit);
+            unsigned times = 0;
+            while (is(std::isdigit)) times = std::min(times * 10 + unsigned(formula[at++] - '0'), 1000000U);
+            for (const auto& [element, count] : part) sum[element] += count * (counted ? times : 1);
+        }
+        return inside ? std::nullopt : std::optional(std::move(sum));
+    };
+    std::size_t at = 0;
+    return read(read, at, false).value_or(Composition{});
 }
 
 std::optional<double> oxygen_demand(std::string_view formula) {

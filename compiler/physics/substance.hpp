@@ -1,6 +1,8 @@
 #pragma once
+#include <map>
 #include <optional>
 #include <span>
+#include <string>
 #include <string_view>
 
 /// What the equations know of a pure gas beside its declaration, by chemical formula.
@@ -27,6 +29,11 @@ struct Substance {
 /// Null when the formula is not known.
 const Substance* substance(std::string_view formula);
 std::span<const Substance> substances();
+
+/// How many atoms of each element: {C 4, Ni 1, O 4} of "Ni(CO)4". Any capital with small letters behind it
+/// counts as an element. Empty for what cannot be read.
+using Composition = std::map<std::string, unsigned, std::less<>>;
+Composition composition(std::string_view formula);
 
 /// Mol of oxygen that one mol takes to burn to H2O, CO2, N2 and SO2: C + H/4 + S - O/2. nullopt for a formula
 /// of other elements, or one that cannot be read. Zero for what does not burn (N2, He, Ar, O2 counts -1).

@@ -10,9 +10,6 @@
 namespace athanor::prove {
 namespace {
 
-/// Shares of an atmosphere below this do no harm that shows (common practice, no source).
-constexpr double trace = 1e-3;
-
 /// The wall and the control sensor, which stands at it: every zone.
 Interval wall(const Scene& s, const plant::State& state) {
     Interval all = state.zones[0].control;
@@ -43,11 +40,11 @@ void judge(Scene& s, const Object& object) {
         };
         const auto harms = [&](const plant::State& state, const timeline::State& discrete) {
             if (!hot(state)) return false;
-            return e.scarce ? partial(state, discrete).lo < e.share : partial(state, discrete).hi > trace;
+            return e.scarce ? partial(state, discrete).lo < e.share : partial(state, discrete).hi > e.share;
         };
         // It applies where the gas meets the object at all, or where the object is as hot as that.
         const auto meets = [&](const plant::State& state, const timeline::State& discrete) {
-            return e.scarce ? hot(state) : partial(state, discrete).hi > trace;
+            return e.scarce ? hot(state) : partial(state, discrete).hi > e.share;
         };
         const auto applied = s.first(meets);
         if (!applied) continue;

@@ -27,12 +27,14 @@ void tube_under_vacuum(Scene& s) {
         for (const plant::ZoneState& zone : state.zones) most = std::max(most, zone.control.hi);
         return most;
     };
-    double hottest = 0;
+    double hottest = 0, reached = 0; // of the set-points; of the tube, with what the furnace and its sensor add
     std::size_t at = 0;
     bool still_hot = false;
     for (std::size_t i = 0; i < s.spans(); ++i) {
         const plant::State state = s.over(i);
         if (!s.evacuated(state, s.discrete(i))) continue;
+        for (const plant::ZoneState& zone : state.zones)
+            reached = std::max({reached, zone.control.hi, zone.load.hi});
         still_hot = still_hot || warmest(state) - strays > limit;
         for (std::size_t z = 0; z < s.timeline.zones.size(); ++z)
             if (const double t = laws_of(s.timeline, i, z).highest(); t > hottest) hottest = t, at = i;
@@ -46,8 +48,13 @@ void tube_under_vacuum(Scene& s) {
         });
     if (found) hottest = warmest(found->state), at = found->span;
     s.row("tube_vacuum_limit", "The evacuated tube is not too hot", !set_too_hot && !found,
-          fmt::format("at most {}, limit {}", to_text(hottest, Kind::temperature),
-                      to_text(tube.limit_vacuum.lo(), Kind::temperature)),
+          found ? fmt::format("at most {}, limit {}", to_text(hottest, Kind::temperature),
+                              to_text(tube.limit_vacuum.lo(), Kind::temperature))
+                : fmt::format(
+                      "set to at most {}, limit {} of a set-point; with overshoot and errors the hot zone "
+                      "is at most at {}",
+                      to_text(hottest, Kind::temperature), to_text(tube.limit_vacuum.lo(), Kind::temperature),
+                      to_text(std::max(reached, hottest), Kind::temperature, 4)),
           found ? found->at_s : s.walk.at_s(at), s.source(at));
     if (found && !s.out.has(Code::tube_vacuum_limit))
         s.out

@@ -1,5 +1,6 @@
 #include "compiler/prove/prove.hpp"
 
+#include "compiler/prove/burner_load.hpp"
 #include "compiler/prove/cautions.hpp"
 #include "compiler/prove/checks.hpp"
 #include "compiler/prove/fault.hpp"
@@ -192,6 +193,12 @@ public:
         result_.concessions = concessions(model_);
         result_.cautions = cautions(model_, rig_, timeline_);
         result_.assumptions = assumptions(rig_);
+        if (std::string load = burner_load({model_, rig_, timeline_, plant_}, walk_); !load.empty())
+            result_.assumptions.push_back(std::move(load));
+        if (std::any_of(timeline_.states.begin(), timeline_.states.end(),
+                        [](const timeline::State& s) { return s.pump; }))
+            result_.assumptions.emplace_back(
+                "what the pump takes out of the tube leaves where the exhaust leads");
         result_.beforehand = beforehand(timeline_);
         for (const std::string& deed : result_.beforehand)
             result_.assumptions.push_back("people have done before the start: " + deed);

@@ -101,6 +101,7 @@ bool compared(Node kind) {
     case Node::rig:
     case Node::material:
     case Node::thermocouple:
+    case Node::substance:
     case Node::controller:
     case Node::schema:
     case Node::layout:

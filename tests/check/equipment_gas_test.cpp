@@ -1,3 +1,4 @@
+#include "tests/check/equipment_rig_support.hpp"
 #include "tests/check/equipment_support.hpp"
 
 #include "compiler/check/gas_mixture.hpp"
@@ -196,7 +197,8 @@ TEST_CASE("what a pure gas cannot be") {
          "t.ath:1:58: error: gas `x` has a lower limit, and its hazards do not say `flammable` "
          "[rig_inconsistent]\n");
     says("gas x { molar_mass 20 g/mol ; hazard explosive }",
-         "t.ath:1:38: error: `hazard` takes `flammable` or `oxidiser` or `inert` or `toxic` or `asphyxiant` "
+         "t.ath:1:38: error: `hazard` takes `pyrophoric` or `flammable` or `oxidiser` or `inert` or `toxic` or "
+         "`asphyxiant` "
          "(more behind commas): "
          "hazard inert, asphyxiant [unknown_property]\n");
 }
@@ -222,9 +224,141 @@ TEST_CASE("a site's gas claims no less than its formula says") {
     CHECK(gas("CO", "flammable" + limits) == says("toxic"));
     CHECK(gas("CO", "flammable, toxic" + limits).empty());
     // Of other elements the formula says nothing: that is told, where no danger is claimed.
-    for (const char* other : {"SF6", "SiH4", "D2", "h2"})
+    for (const char* other : {"CHF3", "c3f8", "UF6"})
         CHECK(gas(other, "inert, asphyxiant") ==
               "t.ath:1:5: warning: what " + std::string(other) +
                   " burns to is not known here: gas `x` counts as harmless, as it says [implausible_value]\n");
-    CHECK(gas("SiH4", "flammable" + limits).empty());
+    CHECK(gas("SF6", "inert, asphyxiant").empty());
+    CHECK(gas("WF6", "toxic").empty());
+}
+
+TEST_CASE("a site's gas claims no less than the formulas of substances.ath say") {
+    const auto gas = [](const std::string& formula, const std::string& hazards) {
+        return Equipment("gas x { formula \"" + formula + "\" ; molar_mass 30 g/mol ; hazard " + hazards + " }")
+            .findings();
+    };
+    const auto says = [](const std::string& what) {
+        return "t.ath:1:5: error: gas `x` does not say that it is " + what + " [rig_inconsistent]\n";
+    };
+    CHECK(gas("D2", "inert, asphyxiant") == says("flammable"));
+    for (const char* burns_and_poisons :
+         {"SiH4", "GeH4", "PH3", "AsH3", "B2H6", "H2Se", "Ni(CO)4", "SiH2Cl2", "HCN", "CH3OH"})
+        CHECK(gas(burns_and_poisons, "inert, asphyxiant") == says("flammable and toxic"));
+    for (const char* feeds_and_poisons : {"Cl2", "F2", "NF3", "NO2", "NO", "O3"})
+        CHECK(gas(feeds_and_poisons, "inert, asphyxiant") == says("an oxidiser and toxic"));
+    CHECK(gas("Cl2", "toxic") == says("an oxidiser"));
+    for (const char* poisons : {"WF6", "HCl", "HF", "HBr", "BCl3", "SiCl4", "SO2"})
+        CHECK(gas(poisons, "inert, asphyxiant") == says("toxic"));
+    for (const char* burns : {"C2H2", "C2H4", "C4H10", "C2H5OH"})
+        CHECK(gas(burns, "asphyxiant") == says("flammable"));
+    // However it is written: another order, brackets, small letters.
+    for (const char* same : {"H4Si", "sih4", "NiC4O4", "SIH4"})
+        CHECK(gas(same, "inert") == says("flammable and toxic"));
+    CHECK(gas("h2", "inert") == says("flammable"));
+    // Not listed, but it holds hydrogen or carbon that burns.
+    CHECK(gas("Sb(CH3)3", "inert") == says("flammable"));
+    CHECK(gas("HD", "inert") == says("flammable"));
+    // Heavy water and metal oxides are burnt already.
+    CHECK(gas("D2O", "asphyxiant") ==
+          "t.ath:1:5: warning: what D2O burns to is not known here: gas `x` counts as harmless, as it says "
+          "[implausible_value]\n");
+    CHECK(gas("HCl", "inert, toxic") ==
+          "t.ath:1:5: error: gas `x` is said to be inert, and it is not [rig_inconsistent]\n");
+    CHECK(gas("O3", "oxidiser, toxic, inert") ==
+          "t.ath:1:46: error: gas `x` is said to be an oxidiser and inert [rig_inconsistent]\n");
+    CHECK(gas("Cl2", "oxidiser, toxic").empty());
+    CHECK(gas("SO2", "toxic, asphyxiant").empty());
+}
+
+TEST_CASE("a gas without a formula that claims no danger is warned of") {
+    const auto gas = [](const std::string& text) {
+        return Equipment("gas x { molar_mass 12 g/mol ; " + text + " }").findings();
+    };
+    CHECK(gas("hazard asphyxiant") ==
+          "t.ath:1:5: warning: gas `x` has no formula, and counts as harmless, as it says "
+          "[implausible_value]\n");
+    CHECK(gas("hazard toxic").empty());
+    CHECK(gas("hazard inert ; formula \"N2\"").empty());
+}
+
+TEST_CASE("the message names what is known of the formula, with its source") {
+    const Equipment e("gas x { formula \"HCl\" ; molar_mass 36 g/mol ; hazard inert }");
+    std::size_t hidden = 0;
+    const std::vector<const Diagnostic*> all = e.out.sorted(10, hidden);
+    REQUIRE(all.size() == 1);
+    CHECK(all.front()->causes.front() ==
+          "HCl is hydrogen chloride of the standard library (from memory: CLP annex VI)");
+    CHECK(e.remedies() == "add `toxic` to its hazards and leave `inert` out, or correct the formula\n");
+    const Equipment h(
+        "gas x { formula \"H2\" ; molar_mass 2 g/mol ; hazard flammable ; lower_limit 40 % ; upper_limit "
+        "77 % ; safety_temperature 760 degC }");
+    CHECK(h.remedies() == "state 4 % or less\nuse `hydrogen`\n");
+    CHECK(h.out.sorted(10, hidden).front()->causes.front() == "4 %: IEC 60079-20-1:2010");
+}
+
+TEST_CASE("a figure of a known formula is no less careful than the library's") {
+    const auto hydrogen = [](const std::string& figures) {
+        return Equipment("gas x { formula \"H2\" ; molar_mass 2 g/mol ; hazard flammable\n" + figures + " }")
+            .findings();
+    };
+    const auto all = [](const std::string& changed) {
+        std::string text;
+        for (const char* figure : {"lower_limit 4 %", "upper_limit 77 %", "safety_temperature 760 degC",
+                                   "autoignition 400 degC", "limiting_oxygen 4.25 %", "fuel_threshold 5.5 %"}) {
+            const std::string name(figure, std::string(figure).find(' ') + 1);
+            text += (changed.starts_with(name) ? changed : figure) + " ; ";
+        }
+        return text;
+    };
+    const auto less = [](const std::string& name, const std::string& here, const std::string& there) {
+        return "error: gas `x` has a less careful `" + name + "` than its formula allows: " + here +
+               "; `hydrogen` of the standard library has " + there + " [rig_inconsistent]\n";
+    };
+    CHECK(hydrogen(all("")) == "");
+    const auto refused = [&](const std::string& changed, const std::string& expected) {
+        const std::string text = hydrogen(all(changed));
+        CHECK_MESSAGE(text.ends_with(expected), text);
+    };
+    refused("lower_limit 40 %", less("lower_limit", "40 %", "4 %"));
+    refused("upper_limit 60 %", less("upper_limit", "60 %", "77 %"));
+    refused("safety_temperature 100 degC", less("safety_temperature", "100 °C", "760 °C"));
+    refused("autoignition 560 degC", less("autoignition", "560 °C", "400 °C"));
+    refused("limiting_oxygen 5 %", less("limiting_oxygen", "5 %", "4.25 %"));
+    refused("fuel_threshold 55 %", less("fuel_threshold", "55 %", "5.5 %"));
+    for (const char* careful : {"lower_limit 3.6 %", "upper_limit 80 %", "safety_temperature 800 degC",
+                                "autoignition 350 degC", "limiting_oxygen 3 %", "fuel_threshold 4 %"})
+        CHECK(hydrogen(all(careful)) == "");
+    // 1400 degF is the library's own figure, in another unit.
+    CHECK(hydrogen(all("safety_temperature 1400 degF")) == "");
+
+    const auto gas = [](const std::string& text) { return Equipment("gas x { " + text + " }").findings(); };
+    CHECK(gas("formula \"Kr\" ; molar_mass 83.8 g/mol ; hazard inert ; inert_equivalence 50") ==
+          "t.ath:1:81: error: gas `x` has a less careful `inert_equivalence` than its formula allows: 50; "
+          "krypton of the standard library has 0.5 [rig_inconsistent]\n");
+    CHECK(gas("formula \"Kr\" ; molar_mass 83.8 g/mol ; hazard inert ; inert_equivalence 0.5") == "");
+    CHECK(gas("molar_mass 83.8 g/mol ; hazard inert ; inert_equivalence 50") ==
+          "t.ath:1:66: error: gas `x` has an `inert_equivalence` of 50; the greatest known is 4 "
+          "[rig_inconsistent]\n");
+    CHECK(
+        gas("formula \"H2S\" ; molar_mass 34 g/mol ; hazard flammable, toxic ; lower_limit 4 % ; upper_limit "
+            "45.5 % ; safety_temperature 760 degC ; exposure_limit 20 ppm")
+            .find(
+                "`exposure_limit` than its formula allows: 20 ppm; `hydrogen_sulfide` of the standard library "
+                "has 5 ppm") != std::string::npos);
+}
+
+TEST_CASE("a line carries no more than a trace of a gas that lights by itself") {
+    const auto line = [](const std::string& share) {
+        const RigText rig =
+            rig_with("line extra { gas doped ; meter hand ; flow 0.1 slm to 1 slm ; supply 100 mbar gauge }");
+        return Equipment(
+                   "gas silane_x { formula \"SiH4\" ; molar_mass 32 g/mol ; hazard flammable, toxic ; "
+                   "lower_limit 1.37 % ; upper_limit 100 % ; safety_temperature 760 degC }\ngas doped = " +
+                   share + " silane_x + rest argon\n" + rig.text())
+            .findings();
+    };
+    CHECK(line("0.1 %") == "");
+    CHECK(line("2 %") ==
+          "t.ath:10:1: error: line `extra` carries 2 % silane_x, which may light by itself wherever it "
+          "meets air [rig_inconsistent]\n");
 }

@@ -153,6 +153,7 @@ rig bench "A bench" {
     CHECK(r.exhaust.kind == ExhaustKind::afterburner);
     CHECK(r.exhaust.output == 3);
     CHECK(r.exhaust.pilot);
+    CHECK_FALSE(r.exhaust.feed_open_without_power); // fuel valves are: common practice, no source
     CHECK(r.exhaust.extraction);
     CHECK(r.exhaust.extraction_backup);
     REQUIRE(r.interlocks.size() == 1);

@@ -110,10 +110,19 @@ TEST_CASE("materials and thermocouples of the standard library") {
     REQUIRE(e.findings() == "");
     const Material& quartz = e.material("fused_quartz");
     CHECK(quartz.limit.lo() == doctest::Approx(1373.15).scale(0)); // common practice, no source
-    REQUIRE(quartz.exposures.size() == 2); // silica in hydrogen: common practice, no source
+    REQUIRE(quartz.exposures.size() == 3); // silica in hydrogen: common practice, no source
     CHECK(e.model.gases[quartz.exposures[0].gas].name == "hydrogen");
     CHECK(e.model.gases[quartz.exposures[1].gas].name == "ammonia"); // which becomes hydrogen
+    CHECK(e.model.gases[quartz.exposures[2].gas].name == "water");
+    CHECK_FALSE(quartz.exposures[2].refused); // it devitrifies sooner
     CHECK(quartz.exposures[0].temperature.lo == doctest::Approx(1273.15).scale(0));
+    CHECK(quartz.exposures[0].share == 1e-3); // where nothing else is said
+    const auto nickel = e.material("nickel_alloy_600").exposures;
+    REQUIRE(nickel.size() == 3);
+    CHECK(e.model.gases[nickel[1].gas].name == "hydrogen_sulfide");
+    CHECK(nickel[1].refused);
+    CHECK(nickel[1].share == doctest::Approx(1e-5).scale(0));
+    CHECK(nickel[1].temperature.lo == doctest::Approx(635 + 273.15).scale(0));
     CHECK(quartz.exposures[0].refused);
     CHECK(quartz.rates.at(0).rate.lo() == doctest::Approx(20.0 / 60).scale(0));
     CHECK(quartz.rates.at(0).diameter == Interval(0, infinity));

@@ -24,7 +24,8 @@ struct Equipment {
         const auto standard = std::filesystem::path(ATHANOR_ROOT) / "recipes" / "standard";
         std::vector<std::filesystem::path> paths;
         for (const auto& entry : std::filesystem::directory_iterator(standard))
-            for (const char* name : {"schema.ath", "gases.ath", "materials.ath", "thermocouples.ath"})
+            for (const char* name :
+                 {"schema.ath", "gases.ath", "substances.ath", "materials.ath", "thermocouples.ath"})
                 if (entry.path().filename() == name) paths.push_back(entry.path());
         std::sort(paths.begin(), paths.end());
         for (const auto& path : paths) add(path.filename().string(), read(path), true);

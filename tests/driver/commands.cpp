@@ -67,15 +67,18 @@ TEST_CASE("--controller decides what flows on behind the end") {
 
 TEST_CASE("every form of the table says what flows on behind the end, and which faults no interlock answers") {
     const Workshop scratch;
-    scratch.write("t.ath",
-                  "use \"rigs/quartz_bench.ath\"\nuse \"controllers/bench_twenty_five.ath\"\nuse "
-                  "\"controllers/timed_sixty_four.ath\"\n"
-                  "recipe falls on quartz_bench_inert for bench_twenty_five {\n"
-                  "open argon at 2.4 slm\ndwell 10 min\nclose argon\n}\n"
-                  "recipe left on quartz_bench_inert for timed_sixty_four {\n"
-                  "open argon at 2.4 slm\ndwell 10 min\n}\n"
-                  "recipe flame on quartz_bench for bench_twenty_five {\nopen argon at 2.4 slm\nlight burner\n"
-                  "dwell 10 min\nclose argon\nshut burner\n}\n");
+    scratch.write(
+        "t.ath",
+        "use \"rigs/quartz_bench.ath\"\nuse \"controllers/bench_twenty_five.ath\"\nuse "
+        "\"controllers/timed_sixty_four.ath\"\n"
+        "recipe falls on quartz_bench_inert for bench_twenty_five {\n"
+        "open argon at 2.4 slm\ndwell 10 min\nclose argon\n}\n"
+        "recipe left on quartz_bench_inert for timed_sixty_four {\n"
+        "open argon at 2.4 slm\ndwell 10 min\n}\n"
+        "rig feed_falls_open from quartz_bench {\nexhaust afterburner { output 4 ; pilot yes ; de_energised "
+        "open ; into extraction_hood { backup_power yes } }\n}\n"
+        "recipe flame on feed_falls_open for bench_twenty_five {\nopen argon at 2.4 slm\nlight burner\n"
+        "dwell 10 min\nclose argon\nshut burner\n}\n");
     const Result built =
         athanor({"build", "t.ath", "--to", "csv,json,markdown,structured_text", "-o", "o/"}, scratch.path());
     REQUIRE_MESSAGE(built.status == 0, built.err);

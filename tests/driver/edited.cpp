@@ -80,8 +80,8 @@ TEST_CASE("a layout's bit for an output that the recipe does not use must be at 
             bench.laid_out(as, "purge argon at 2.4 slm until oxygen < 50 ppm\nramp to 400 degC at 6 K/min\n"
                                "cool to 70 degC\nclose all\n");
         REQUIRE(athanor({"replay", table, "t.ath"}, bench.path()).status == 0);
-        const Result open = as == "bits" ? bench.edited(table, "0001", "0101", "t.ath")
-                                         : bench.edited(table, ";8", ";10", "t.ath");
+        const Result open = as == "bits" ? bench.edited(table, "0000", "0100", "t.ath")
+                                         : bench.edited(table, ";;0\r\n", ";;2\r\n", "t.ath");
         CHECK(open.status == 1);
         CHECK_MESSAGE(open.err.find("energises the output of `hydrogen`, which this programme does not use") !=
                           std::string::npos,
@@ -146,7 +146,7 @@ TEST_CASE("a layout without the flow of a line that never opens is read without 
     CHECK(read.status == 0);
     // With hydrogen open its flow is missed.
     std::string text = bench.read(table);
-    text.replace(text.find("1001"), 4, "1101");
+    text.replace(text.find("1000"), 4, "1100");
     bench.write(table, text);
     const Result open = alone();
     CHECK(open.status == 1);

@@ -277,12 +277,13 @@ TEST_CASE("a burner whose feed falls open at the end is said, and may be declare
         return run("use \"rigs.ath\"\nrig special from bench { exhaust afterburner { output 4 " + block +
                    " } }\nrecipe r on special {\n" + text + "\n}\n");
     };
-    auto falls = lit("; pilot yes");
+    auto falls = lit("; pilot yes ; de_energised open");
     CHECK_MESSAGE(falls->warnings() == "gas_flows_after_end", falls->all());
     CHECK(falls->files.text(falls->first(Code::gas_flows_after_end)->span) == "light burner");
     CHECK(falls->timeline().burner.on_without_power);
-    CHECK(lit("; pilot yes", "dwell 5 min")->warnings() == ""); // never lit
-    auto apart = lit("; pilot yes ; de_energised closed");
+    CHECK(lit("; pilot yes ; de_energised open", "dwell 5 min")->warnings() == ""); // never lit
+    // A fuel valve is closed without power unless its block says otherwise.
+    auto apart = lit("; pilot yes");
     CHECK_MESSAGE(apart->warnings() == "", apart->all());
     CHECK_FALSE(apart->timeline().burner.on_without_power);
     CHECK(apart->model.rigs[apart->model.rig_named("special")].exhaust.pilot); // still lit after a failure

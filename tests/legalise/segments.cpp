@@ -377,6 +377,30 @@ TEST_CASE("a line without an output costs none and is worked by hand") {
     CHECK(k->segment(1).instruction.find("by hand") != std::string::npos);
 }
 
+TEST_CASE("a ramp to a target that cannot be set, as fast as the tube stands: the target is named, and one "
+          "that holds") {
+    // By 1 K; the budget is 1 K and 1 s, and 0.2 K more take 6 s at 2 K/min.
+    program::Controller c = controller();
+    c.dwell = bench::grid("0", "360000", "1");
+    legalise::Limits limits;
+    limits.tube = [](double, double) { return 2.0 / 60; };
+    const auto refused = [&](double target, double rate) {
+        const auto k = key(Builder().ramp(500, 2).dwell(600).ramp(target, rate).dwell(600).finish(), c);
+        Diagnostics out;
+        const auto again = legalise::legalise_within(limits, k->recipe, *k->plant, c, k->files, out);
+        if (again.complete) return std::string("complete");
+        const Diagnostic& d = out.all().front();
+        REQUIRE(!d.remedies.empty());
+        return d.message + "; remedy: " + d.remedies.front();
+    };
+    const std::string told = refused(957.8, 2);
+    CHECK_MESSAGE(
+        told.find("its nearest set-point to 957.8 °C is 958 °C, and a ramp to that at 2 K/min ends 6 s late; "
+                  "remedy: ramp to 958 °C at 2 K/min") != std::string::npos,
+        told);
+    CHECK(refused(958, 2) == "complete"); // what the remedy says
+}
+
 TEST_CASE("a ramp that cannot be followed: the one that is offered is the same process") {
     const auto remedy = [](const bench::Keyed& k) {
         REQUIRE(k.out.has(Code::rounding_too_coarse));

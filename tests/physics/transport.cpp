@@ -116,3 +116,14 @@ TEST_CASE("oxygen that formulas take to burn") {
         CHECK(std::fabs(oxygen_demand(formula).value() - demand) < 1e-12);
     for (const char* bad : {"", "h2", "SiH4", "C2 H4", "(CH3)2", "2H2", "Cl2"}) CHECK_FALSE(oxygen_demand(bad));
 }
+
+TEST_CASE("a formula is read as its elements, in any order and through brackets") {
+    CHECK(composition("SiH4") == Composition{{"H", 4}, {"Si", 1}});
+    CHECK(composition("H4Si") == composition("SiH4"));
+    CHECK(composition("Ni(CO)4") == Composition{{"C", 4}, {"Ni", 1}, {"O", 4}});
+    CHECK(composition("Zn(CH3)2") == Composition{{"C", 2}, {"H", 6}, {"Zn", 1}});
+    CHECK(composition("((CH3)2N)2") == Composition{{"C", 4}, {"H", 12}, {"N", 2}});
+    CHECK(composition("C2H5OH") == composition("CH3OCH3"));
+    for (const char* bad : {"", "h2", "2H2", "Zn(CH3", "CH3)2", "C2 H4", "H2+"})
+        CHECK(composition(bad).empty());
+}

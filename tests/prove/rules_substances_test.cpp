@@ -366,6 +366,38 @@ TEST_CASE("material_attacked: sensors in the tube's gas only") {
     CHECK_MESSAGE(found(*air, Code::material_attacked, Severity::warning).empty(), air->all());
 }
 
+TEST_CASE("material_attacked: ammonia does what the hydrogen does that it cracks to") {
+    const std::string mix = "gas reducing = 0.9 % ammonia + rest nitrogen";
+    const std::string text =
+        "purge extra at 2 slm for 9 volumes\nramp to 700 degC at 4 K/min\ncool to 100 degC\nclose all\n";
+    for (const char* platinum : {"type_s class 1", "type_r class 1", "type_b class 2"}) {
+        auto bare = on(line("reducing") + " ; sensor " + platinum + " in tube", text, mix);
+        CHECK_MESSAGE(bare->out.has(Code::material_attacked), bare->all());
+        auto outside = on(line("reducing") + " ; sensor " + platinum, text, mix);
+        CHECK_MESSAGE(!outside->out.has(Code::material_attacked), outside->all());
+    }
+}
+
+TEST_CASE("material_attacked: some ppm of hydrogen sulfide on nickel, which melts with its sulfide") {
+    // Eutectic of Ni and Ni3S2 at about 637 degC (ASM Handbook vol. 3, from memory).
+    auto sulfur = [](const std::string& material, const std::string& share, const std::string& target) {
+        return on(line("sour") + " ; tube { material " + material +
+                      " ; inner_diameter 22 mm ; wall 3 mm ; length 900 mm }",
+                  "purge extra at 2 slm for 9 volumes\nramp to " + target +
+                      " degC at 4 K/min\ncool to 100 degC\nclose all\n",
+                  "gas sour = " + share + " ppm hydrogen_sulfide + rest nitrogen");
+    };
+    for (const char* material : {"nickel_alloy_600", "heat_resistant_steel"}) {
+        auto melts = sulfur(material, "500", "900");
+        CHECK_MESSAGE(melts->errors().find("material_attacked:4") != std::string::npos, melts->all());
+        auto ages = sulfur(material, "500", "600");
+        CHECK_MESSAGE(ages->errors().find("material_attacked") == std::string::npos, ages->all());
+        CHECK_MESSAGE(found(*ages, Code::material_attacked, Severity::warning) == "4", ages->all());
+        CHECK_FALSE(sulfur(material, "9", "900")->out.has(Code::material_attacked));
+    }
+    CHECK_FALSE(sulfur("alumina", "500", "900")->out.has(Code::material_attacked));
+}
+
 TEST_CASE("asphyxiation: steady oxygen of a ventilated room") {
     // C = 20.95 % Q/(Q + G), 19.5 % (OSHA 29 CFR 1910.134). G: 4 slm with 2 % of error at 28 degC and 980 mbar
     // is 4.08 * 301.15 / 273.15 * 1013.25 / 980 = 4.651 L/min, so Q = 13.448 G = 62.54 L/min = 3.753 m3/h.
