@@ -1,4 +1,5 @@
 // Drawn rigs with a pump: pumping down, and gas flowing at a pressure that a throttle holds.
+#include "compiler/physics/vacuum.hpp"
 #include "compiler/plant/vacuum.hpp"
 #include "tests/plant/rigs.hpp"
 
@@ -106,8 +107,8 @@ TEST_CASE("drawn rigs that are pumped, with or without gas at a held pressure, s
         const auto pump_speed = [&](double at) {
             const double pipe =
                 plant::viscous_conductance(0.025, 1, 0.5 * at) + plant::molecular_conductance(0.025, 1);
-            const double one = plant::in_series(speed, pipe);
-            return plant::in_series(one, shields);
+            const double one = physics::in_series(speed, pipe);
+            return physics::in_series(one, shields);
         };
         const double band = drawn(random, {-0.05, 0.05});
         const double mixing = drawn(random, b.rig.mixing.value);
