@@ -552,7 +552,20 @@ Sweep Atmosphere::pumped(const State& entry, State& out, const timeline::State& 
                 out.pore[i] = hull(out.pore[i], in.part(i));
             }
     }
-    const double gained = in.any() ? in.flow.hi * s.t.hi / (out.pressure.lo * content.free.lo) : 0;
+    double gained = 0;
+    if (in.any()) {
+        const double start = entry.pressure.lo * content.free.lo;
+        const double least = std::min(start, out.pressure.lo * content.free.lo);
+        gained = in.flow.hi * s.t.hi / least;
+        // Up to a held pressure the throttle is shut, and the content grows by all that flows in: the
+        // logarithm.
+        const double filled = (1 - throttle_) * discrete.regulated;
+        if (filled > 0) {
+            const double grown = std::max(1.0, filled * (content.free.hi + content.pore.hi) / start);
+            gained = std::min(gained, std::min(std::log1p(in.flow.hi * s.t.hi / start), std::log(grown)) +
+                                          in.flow.hi * s.t.hi / std::max(least, filled * content.free.lo));
+        }
+    }
     const double surely =
         in.flow.lo > 0
             ? in.flow.lo * s.t.lo / (volume_->cold().hi * std::max(out.pressure.hi, entry.pressure.hi))
