@@ -216,6 +216,7 @@ struct Pump {
     athanor::Span source;
     Index output = 0;
     Figure speed, ultimate;            // m3/s, Pa
+    Figure accuracy;                   // fraction, either way; given where the speed was one figure
     Figure pipe_diameter, pipe_length; // m
     bool open_without_power = false;
     bool oil_sealed = true;

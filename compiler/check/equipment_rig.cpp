@@ -327,6 +327,11 @@ private:
         to.source = p->span;
         to.output = output(*p);
         to.speed = figure(*p, "speed", Kind::pumping_speed);
+        if (to.speed.given && to.speed.lo() == to.speed.hi()) {
+            to.accuracy = figure(*p, "accuracy", Kind::fraction);
+            if (to.accuracy.given)
+                to.speed.value = to.speed.value * Interval(1 - to.accuracy.hi(), 1 + to.accuracy.hi());
+        }
         to.ultimate = figure(*p, "ultimate", Kind::pressure);
         to.pipe_diameter = figure(*p, "pipe", Kind::length, 0);
         to.pipe_length = figure(*p, "pipe", Kind::length, 1);
@@ -520,7 +525,8 @@ private:
                 name += fmt::format(" {}", named->text);
             const bool figures = std::any_of(p.match.captures.begin(), p.match.captures.end(),
                                              [](const Capture& c) { return !c.type.poison(); });
-            if (p.defaulted && figures && !overruled(p.name)) rig_.defaulted.push_back(path + name);
+            const bool unasked = path == "pump " && name == "accuracy" && !rig_.pump.accuracy.given;
+            if (p.defaulted && figures && !unasked && !overruled(p.name)) rig_.defaulted.push_back(path + name);
             note_defaults(p, path + name + " ");
         }
     }

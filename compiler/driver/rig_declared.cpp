@@ -175,6 +175,7 @@ void line(const check::Model& model, const check::Line& line) {
 void ways_out(const check::Rig& rig) {
     if (const check::Pump& p = rig.pump; p.present) {
         print_row("pump", listed({worked_by(p.output), shown(p.speed, Kind::pumping_speed),
+                                  with(p.accuracy, Kind::fraction, "stated to ± "),
                                   "down to " + shown(p.ultimate, Kind::pressure),
                                   p.oil_sealed ? "oil-sealed" : "dry", without_power(p.open_without_power)}));
         print_row("pump's pipe",

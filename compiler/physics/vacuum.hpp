@@ -14,7 +14,7 @@ double molecular_conductance(double bore, double length, double temperature, dou
 /// Round pipe, laminar viscous flow (Poiseuille): pi d4 pm / (128 eta l). Knudsen number below 0.01, Reynolds
 /// number below 2000; end effects are left out.
 double viscous_conductance(double bore, double length, double mean_pressure, double viscosity);
-/// 1 / (1/a + 1/b): two conductances, or a pump's speed behind a conductance.
+/// 1 / (1/a + 1/b): two conductances, or a pump's speed behind a conductance. None passes nothing.
 double in_series(double a, double b);
 
 /// Mean free path from the viscosity: (eta/p) sqrt(pi R T / (2 M)) (Maxwell; Kennard, Kinetic Theory of Gases).

@@ -112,7 +112,7 @@ private:
     struct Shut;
     Sweep closed(const State& entry, State& out, const Stretch& s, bool fills) const;
     Shut shut(const Stretch& s, bool fills) const;
-    void closed_pressure(const State& entry, State& out, const Stretch& s, const Shut& c) const;
+    void closed_pressure(const State& entry, State& out, const Stretch& s, Shut& c) const;
     void closed_composition(const State& entry, State& out, const Stretch& s, const Shut& c) const;
     Sweep closed_volumes(const State& entry, const State& out, const Stretch& s, const Shut& c) const;
     double swept(const State& entry, State& out, const Stretch& s, double contraction) const;

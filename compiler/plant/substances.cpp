@@ -113,7 +113,8 @@ Substances::Substances(const check::Model& model, const check::Rig& rig, const t
                             : 1;
 
     air_.grow(count_);
-    // Room air: the declared gas, or 20.95 % oxygen in nitrogen; moisture from none to saturation.
+    // Room air: the declared gas, or oxygen in nitrogen where no library is read; moisture from none to
+    // saturation.
     const check::Gas* declared = nullptr;
     for (const check::Gas& gas : model.gases)
         if (gas.name == "air") declared = &gas;
@@ -121,8 +122,8 @@ Substances::Substances(const check::Model& model, const check::Rig& rig, const t
         for (const Part& part : parts_of(model, *declared, names_)) air_[part.species] = part.fraction;
     } else {
         for (std::size_t i = 0; i < count_; ++i) {
-            if (names_[i] == "oxygen") air_[i] = 0.2095;
-            if (names_[i] == "nitrogen") air_[i] = 0.7905;
+            if (names_[i] == "oxygen") air_[i] = physics::oxygen_in_air;
+            if (names_[i] == "nitrogen") air_[i] = 1 - physics::oxygen_in_air;
         }
     }
     const double wet =

@@ -1,6 +1,7 @@
 #include "compiler/plant/vacuum.hpp"
 
 #include "compiler/physics/constants.hpp"
+#include "compiler/physics/vacuum.hpp"
 #include "compiler/plant/given.hpp"
 #include "compiler/plant/pipe.hpp"
 
@@ -10,6 +11,8 @@
 #include <numbers>
 
 namespace athanor::plant {
+
+using physics::in_series;
 
 namespace {
 constexpr double top = 2.5e5;      // Pa
@@ -50,10 +53,6 @@ double molecular_conductance(double d, double l) {
 
 double orifice_conductance(double area) {
     return 1e-3 * 11.6 * area * 1e4;
-}
-
-double in_series(double s, double c) {
-    return s <= 0 || c <= 0 ? 0 : s * c / (s + c);
 }
 
 Vacuum::Vacuum(const check::Rig& rig, double hottest) : present_(rig.pump.present), hottest_(hottest) {

@@ -33,7 +33,6 @@ namespace athanor::plant {
 double viscous_conductance(double diameter, double length, double mean_pressure); // m3/s
 double molecular_conductance(double diameter, double length);                     // m3/s
 double orifice_conductance(double area);                                          // m3/s, molecular, thin
-double in_series(double speed, double conductance);                               // m3/s
 
 class Vacuum {
 public:

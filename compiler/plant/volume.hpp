@@ -24,7 +24,7 @@ public:
     double least_pore(Interval hot) const;
     double most_pore(Interval hot) const;
     /// -dn/dT / p in mol/(Pa K): what the content gives up per kelvin that the hot zone warms, or takes in per
-    /// kelvin that it cools. Free gas and pores.
+    /// kelvin that it cools. Free gas and pores; the seals cool with the hot zone, in proportion at most.
     Interval contraction(Interval hot) const;
     /// m3, cold; free gas and pores.
     double total() const { return free_ + pore_; }
@@ -44,6 +44,7 @@ private:
     Interval porosity_;
     double free_ = 0, pore_ = 0, least_pore_ = 0; // m3
     double openness_ = 0;                         // m
+    double rise_ = 0;                             // K of the seals above the room, greatest
     Interval ambient_, seals_;                    // K
 };
 

@@ -135,14 +135,12 @@ void check_cylinders(Scene& s) {
         s.row("cylinder_too_small", fmt::format("The cylinder of {} holds the run", line.name), enough,
               fmt::format("needs {}{}, holds {}{}", amount(need), protects ? " with its reserve" : "",
                           amount(holds.mol), counted),
-              0, at)
-            .warned = !enough && !protects;
+              0, at);
         if (enough) continue;
         const std::string message =
             fmt::format("the run needs {} of `{}`{}; its cylinder gives {}", amount(need), line.name,
                         protects ? " with the reserve that a failure takes" : "", amount(holds.mol));
-        Diagnostic& d = protects ? s.out.error(Code::cylinder_too_small, at, message)
-                                 : s.out.warning(Code::cylinder_too_small, at, message);
+        Diagnostic& d = s.out.error(Code::cylinder_too_small, at, message);
         d.also(line.cylinder_volume.source, "the cylinder, as full as it is declared")
             .cause(fmt::format("volumes at 0 °C and 1 atm; the meter's error is counted{}", counted));
         if (protects)

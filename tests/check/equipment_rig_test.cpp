@@ -45,7 +45,7 @@ rig bench "A bench" {
         accuracy 1 % of reading, 0.2 % of full_scale ; de_energised open, 20 sccm to 30 sccm ; supply 0.1 bar gauge
     }
     line nitrogen { gas nitrogen ; meter hand ; flow 1 slm to 2 slm ; supply 100 mbar gauge ; accuracy 3 % of full_scale }
-    pump { output 4 ; speed 3.6 m3/h ; ultimate 1e-2 mbar ; pipe 25 mm by 1 m ; de_energised open }
+    pump { output 4 ; speed 3.6 m3/h ; accuracy 10 % ; ultimate 1e-2 mbar ; pipe 25 mm by 1 m ; de_energised open }
     throttle 1 mbar to 100 mbar { accuracy 3 % }
     bubbler { line nitrogen ; output 5 ; at 20 degC to 60 degC ; bath_error 0 K to 1 K ; saturation 90 % to 100 % }
     slide { output 6 ; out 0 mm ; hot 450 mm }
@@ -138,7 +138,8 @@ rig bench "A bench" {
 
     CHECK(r.pump.present);
     CHECK(r.pump.output == 4);
-    CHECK(r.pump.speed.lo() == doctest::Approx(1e-3).scale(0));
+    CHECK(r.pump.speed.lo() == doctest::Approx(0.9e-3).scale(0));
+    CHECK(r.pump.speed.hi() == doctest::Approx(1.1e-3).scale(0));
     CHECK(r.pump.ultimate.lo() == doctest::Approx(1).scale(0));
     CHECK(r.pump.pipe_diameter.lo() == doctest::Approx(0.025).scale(0));
     CHECK(r.pump.pipe_length.lo() == doctest::Approx(1).scale(0));
@@ -215,6 +216,25 @@ TEST_CASE("what a rig leaves out is filled with careful figures that are marked"
     CHECK_FALSE(defaulted(r, "exhaust"));
     CHECK_FALSE(defaulted(r, "leak_rate"));
     CHECK(r.load_offset.reference == "common practice, no source");
+}
+
+TEST_CASE("a pump's speed is a range, or one figure that its maker states to so many per cent") {
+    const auto speed = [](const std::string& text, bool assumed) {
+        RigText rig;
+        rig.more = "pump { output 9 ; " + text + " ; ultimate 1e-2 mbar ; pipe 25 mm by 1 m }";
+        Equipment e(rig.text());
+        REQUIRE(e.findings() == "");
+        CHECK(defaulted(e.rig("r"), "pump accuracy") == assumed);
+        return e.rig("r").pump.speed.value * Interval(3600);
+    };
+    const auto is = [](Interval x, double lo, double hi) {
+        CHECK(x.lo == doctest::Approx(lo).scale(0));
+        CHECK(x.hi == doctest::Approx(hi).scale(0));
+    };
+    is(speed("speed 4 m3/h", true), 3.6, 4.4); // common practice, no source: ± 10 %
+    is(speed("speed 4 m3/h ; accuracy 5 %", false), 3.8, 4.2);
+    is(speed("speed 4 m3/h ± 20 %", false), 3.2, 4.8);
+    is(speed("speed 3.5 m3/h to 4 m3/h", false), 3.5, 4);
 }
 
 TEST_CASE("the other forms of seals, ends and exhaust") {

@@ -38,6 +38,7 @@ TEST_CASE("pipes") {
 TEST_CASE("in series") {
     CHECK(in_series(5e-3, 1.8906e-3) * 1e3 == about(1.372, 1e-3));
     CHECK(in_series(2, 2) == about(1));
+    CHECK(in_series(2, 0) == 0);
 }
 
 TEST_CASE("mean free path of air at 20 degC times pressure is 6.65e-3 cm mbar") {

@@ -1,5 +1,6 @@
 // Worked values. The equations are printed in the sources named; where only the equation is published, the
 // value was computed from it with independent arithmetic.
+#include "compiler/physics/vacuum.hpp"
 #include "compiler/plant/dilution.hpp"
 #include "compiler/plant/vacuum.hpp"
 #include "compiler/plant/zone.hpp"
@@ -100,7 +101,7 @@ TEST_CASE("conductance of a long round pipe") {
     // Vacuum handbooks, air at 20 degC: C = 12.1 d^3/l molecular, 135 d^4 pm/l viscous (cm, mbar, L/s).
     CHECK(plant::molecular_conductance(0.025, 1.0) * 1000 == Approx(1.8906).scale(0).epsilon(1e-4));
     CHECK(plant::viscous_conductance(0.025, 1.0, 100.0) * 1000 == Approx(52.73).scale(0).epsilon(1e-4));
-    CHECK(plant::in_series(5e-3, plant::molecular_conductance(0.025, 1.0)) * 1000 ==
+    CHECK(physics::in_series(5e-3, plant::molecular_conductance(0.025, 1.0)) * 1000 ==
           Approx(1.372).scale(0).epsilon(1e-3));
     // pi/(128 eta) d^4 pm / l (Poiseuille) with eta = 1.82e-5 Pa s gives the 135.
     CHECK(3.14159265358979 / (128 * 1.82e-5) * 1e-8 * 100 / 0.01 * 1000 ==

@@ -140,5 +140,12 @@ TEST_CASE("the content of a tube holds every place of its plugs") {
                       at = content(b.rig, hot, seal, i % 2 == 0);
         const double moved = at.free - warmer.free;
         CHECK(moved <= volume.contraction({hot - spread, hot + 1 + spread}).hi * (1 + 1e-6));
+        // Seals that cool with the furnace, in proportion.
+        const double follows = std::min(1.0, drawn(random, {0, 80}) / (hot - ambient));
+        const auto with = [&](double t) {
+            const Content all = content(b.rig, t, ambient + follows * (t - ambient), i % 2 == 0);
+            return all.free + all.pore;
+        };
+        CHECK(with(hot) - with(hot + 1) <= volume.contraction(hot).hi * (1 + 1e-6));
     }
 }

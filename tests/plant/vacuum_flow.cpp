@@ -1,4 +1,5 @@
 // Drawn rigs with a pump: pumping down, and gas flowing at a pressure that a throttle holds.
+#include "compiler/physics/vacuum.hpp"
 #include "compiler/plant/vacuum.hpp"
 #include "tests/plant/rigs.hpp"
 
@@ -106,12 +107,12 @@ TEST_CASE("drawn rigs that are pumped, with or without gas at a held pressure, s
         const auto pump_speed = [&](double at) {
             const double pipe =
                 plant::viscous_conductance(0.025, 1, 0.5 * at) + plant::molecular_conductance(0.025, 1);
-            const double one = plant::in_series(speed, pipe);
-            return plant::in_series(one, shields);
+            const double one = physics::in_series(speed, pipe);
+            return physics::in_series(one, shields);
         };
         const double band = drawn(random, {-0.05, 0.05});
         const double mixing = drawn(random, b.rig.mixing.value);
-        using Vector = std::array<double, 2>; // pressure, oxygen
+        using Vector = std::array<double, 3>; // pressure, oxygen, volumes swept
         const auto system = [&](const Vector& x, Vector& d, double) {
             const double gas_in = flow + (leak + walls) / (gas * 293.15);
             // Inside its accuracy the throttle opens as far as it must, outside it is open or shut.
@@ -128,6 +129,7 @@ TEST_CASE("drawn rigs that are pumped, with or without gas at a held pressure, s
             d[1] = (mixing * flow * (2e-6 - x[1]) + leak / (gas * 293.15) * (0.2095 - x[1]) -
                     walls / (gas * 293.15) * x[1]) /
                    moles;
+            d[2] = flow / moles;
         };
         plant::State entry = p.start();
         const double from = flows ? std::pow(10, drawn(random, {1, 4.5})) : 1e5;
@@ -138,7 +140,7 @@ TEST_CASE("drawn rigs that are pumped, with or without gas at a held pressure, s
         timeline::State state = flows ? Bench::flowing(set) : Bench::closed();
         state.pump = true;
         state.regulated = held;
-        Vector x{from, 0.2};
+        Vector x{from, 0.2, 0};
         auto stepper = ode::make_controlled(1e-9, 1e-9, ode::runge_kutta_dopri5<Vector>());
         double now = 0;
         for (const double until : {2.0, 20.0, 120.0, 1200.0}) {
@@ -151,7 +153,8 @@ TEST_CASE("drawn rigs that are pumped, with or without gas at a held pressure, s
                     s->pressure.lo * (1 - 1e-6) - 1e-6 <= x[0] && x[0] <= s->pressure.hi * (1 + 1e-6);
                 const Interval oxygen = s->fraction[Bench::oxygen];
                 const bool composition = oxygen.lo - 1e-7 <= x[1] && x[1] <= oxygen.hi + 1e-7;
-                if (pressure && composition) continue;
+                const bool swept = s->swept.lo * (1 - 1e-6) <= x[2] && x[2] <= s->swept.hi * (1 + 1e-6);
+                if (pressure && composition && swept) continue;
                 ++outside;
                 CAPTURE(i);
                 CAPTURE(until);
@@ -164,6 +167,10 @@ TEST_CASE("drawn rigs that are pumped, with or without gas at a held pressure, s
                 CAPTURE(oxygen.hi);
                 CHECK(pressure);
                 CHECK(composition);
+                CAPTURE(x[2]);
+                CAPTURE(s->swept.lo);
+                CAPTURE(s->swept.hi);
+                CHECK(swept);
             }
             if (flows && until == 1200)
                 held_inside += at.pressure.hi <= 1.06 * held && at.pressure.lo >= 0.94 * held;

@@ -134,8 +134,8 @@ TEST_CASE("cylinder_too_small: real gas, less what is left at the supply's press
     CHECK_FALSE(flows(std::to_string(hours * 0.99))->out.has(Code::cylinder_too_small));
     auto dry = flows(std::to_string(hours * 1.01));
     CHECK(dry->errors() == ""); // a warning: nothing flammable depends on it
-    CHECK(found(*dry, Code::cylinder_too_small, Severity::warning) == "3");
-    CHECK(dry->row("cylinder_too_small").outcome() == prove::Outcome::warned);
+    CHECK(found(*dry, Code::cylinder_too_small, Severity::error) == "3");
+    CHECK(dry->row("cylinder_too_small").outcome() == prove::Outcome::violated);
 }
 
 TEST_CASE("cylinder_too_small: the inert gas of a flammable run, with its reserve") {
@@ -183,6 +183,6 @@ TEST_CASE("cylinder_too_small: a gas that no equation is known for counts with t
     CHECK(holds("krypton") < argon);
     auto c =
         on("line argon { gas crude ; cylinder 1 L at 10 bar }", "open argon at 2 slm\ndwell 30 min\n", krypton);
-    CHECK_MESSAGE(found(*c, Code::cylinder_too_small, Severity::warning) == "3", c->all());
+    CHECK_MESSAGE(found(*c, Code::cylinder_too_small, Severity::error) == "3", c->all());
     CHECK(c->all().find("how much krypton goes into a cylinder is not known") != std::string::npos);
 }

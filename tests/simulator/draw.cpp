@@ -226,6 +226,7 @@ bool draw(const check::Model& model, const check::Rig& rig, const timeline::Time
     }
     for (int i = 0; i < 8; ++i) d.waits.push_back(next.coin() ? next(0, 600) : next(0, 4 * 3600));
     if (rig.ends.open_area.given) d.open_area = next(rig.ends.open_area.value);
+    d.seal_reach = next.coin() ? next(std::max(d.seal_rise, 1.0), 900) : 0;
     return true;
 }
 
@@ -238,11 +239,11 @@ std::string describe(const Draw& d) {
       << " J/K; control tracking " << d.tracking << " s overshoot " << d.overshoot << " K for " << d.settling
       << " s error " << d.control_error << " K sensor " << d.sensor << "; load lag " << d.load_lag
       << " s offset " << d.load_offset << " K gas " << d.gas_of_load << "; mixing " << d.mixing << " leak "
-      << d.leak << " walls " << d.outgassing << " mol/s; seals +" << d.seal_rise << " K plugs at "
-      << d.plug_place << " porosity " << d.porosity << " release " << d.air_release << " s; D " << d.diffusivity
-      << "; pump " << d.pump_speed << " m3/s to " << d.pump_ultimate << " Pa gas " << d.conductance_gas
-      << " pipe " << d.pipe_pressure << " shields open " << d.open_area << "; relief " << d.relief
-      << " Pa; ingress " << d.ingress;
+      << d.leak << " walls " << d.outgassing << " mol/s; seals +" << d.seal_rise << " K over " << d.seal_reach
+      << " K plugs at " << d.plug_place << " porosity " << d.porosity << " release " << d.air_release
+      << " s; D " << d.diffusivity << "; pump " << d.pump_speed << " m3/s to " << d.pump_ultimate << " Pa gas "
+      << d.conductance_gas << " pipe " << d.pipe_pressure << " shields open " << d.open_area << "; relief "
+      << d.relief << " Pa; ingress " << d.ingress;
     for (const LineDraw& l : d.lines) s << "; line " << l.of_reading << " " << l.of_full;
     return s.str();
 }

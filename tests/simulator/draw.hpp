@@ -43,7 +43,8 @@ struct Draw {
     double leak = 0, outgassing = 0;      // mol/s
     bool leaks_always = false;            // or with the pressure difference
     double seal_rise = 0, plug_place = 0; // K; 0 next to the seals … 1 next to the hot zone
-    double open_area = 1;                 // share of the bore that each radiation shield leaves open
+    double seal_reach = 0; // K of the hot zone above the room over which the seals warm; 0: they stay
+    double open_area = 1;  // share of the bore that each radiation shield leaves open
     double porosity = 0, air_release = 0; // 1, s
     double diffusivity = 0;               // m2/s, air through the outlet
     double viscosity = 0;                 // Pa s, of what leaves through the outlet

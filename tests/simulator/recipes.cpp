@@ -1,6 +1,7 @@
 #include "tests/simulator/recipes.hpp"
 
 #include <algorithm>
+#include <cmath>
 #include <fmt/format.h>
 
 namespace athanor::simulator {
@@ -275,6 +276,51 @@ RecipeText random_cooling(std::mt19937& random) {
         }
     }
     steps.push_back(fmt::format("dwell {} min", dice.whole(5, 300)));
+    return recipe;
+}
+
+RecipeText random_leaky(std::mt19937& random) {
+    Dice dice(random);
+    RecipeText recipe;
+    do recipe.rig = random_rig(random);
+    while (!recipe.rig.shut);
+    std::string& rig = recipe.rig.text;
+    const auto replace = [&](const std::string& from, const std::string& until, const std::string& by) {
+        for (std::size_t at = 0; (at = rig.find(from, at)) != std::string::npos; at += by.size())
+            rig.replace(at, rig.find(until, at) + until.size() - at, by);
+    };
+    const double leak = std::pow(10, dice(-2, 0)); // mbar L/s
+    const double sccm = 55.2 * leak;               // of air at 20 degC, 0 degC and 101.325 kPa
+    replace("leak_rate", "mbar*L/s", fmt::format("leak_rate {:.4f} mbar*L/s", leak));
+    replace("flow 10", "slm", "flow 0.01 sccm to 2 slm");
+    replace("0.5 % of full_scale", "full_scale", "0.002 % of full_scale");
+    replace("supply", "gauge", "supply 200 mbar gauge");
+    replace("rated", "gauge", "rated 400 mbar gauge");
+    // Mostly below the supply, so that a line can give its flow.
+    replace("relief", "gauge",
+            fmt::format("relief {} mbar gauge", dice.whole(0, 2) > 0 ? dice.whole(50, 190) : 300));
+    std::vector<std::string>& steps = recipe.steps;
+    int at = 30;
+    steps.push_back(fmt::format("open argon at {:.3f} sccm", sccm * dice(3, 20)));
+    for (int i = dice.whole(2, 6); i > 0; --i) {
+        const int what = dice.whole(0, 5);
+        if (what == 0) {
+            at = dice.whole(100, 800);
+            steps.push_back(fmt::format("ramp to {} degC at {} K/min", at, dice.whole(2, 9)));
+        } else if (what == 1 && at > 150) {
+            at = dice.whole(80, at - 20);
+            steps.push_back(
+                fmt::format("cool to {} degC{}", at,
+                            dice.chance(0.3) ? fmt::format(" at 0.{} K/min", dice.whole(2, 9)) : ""));
+        }
+        steps.push_back(
+            fmt::format("dwell {} min", dice.chance(0.6) ? dice.whole(2, 60) : dice.whole(60, 1200)));
+        steps.push_back(fmt::format("switch to {} at {:.3f} sccm", dice.chance(0.85) ? "argon" : "hydrogen",
+                                    sccm * std::pow(10, dice(-1, 0.5))));
+    }
+    steps.push_back(fmt::format("dwell {} min", dice.whole(60, 1200)));
+    steps.push_back("close all");
+    steps.push_back(fmt::format("dwell {} min", dice.whole(5, 1200)));
     return recipe;
 }
 

@@ -24,5 +24,7 @@ RecipeText random_recipe(std::mt19937& random);
 RecipeText random_oxygen(std::mt19937& random);
 /// A tight tube that cools, mostly in less than its gas contracts by.
 RecipeText random_cooling(std::mt19937& random);
+/// A shut tube with a leak, and flows of a tenth of it to its threefold, for hours.
+RecipeText random_leaky(std::mt19937& random);
 
 } // namespace athanor::simulator

@@ -16,6 +16,7 @@ namespace {
 Draw plain(const elaborate::test::Case& c, const check::Rig& rig) {
     Draw d;
     REQUIRE(draw(c.model, rig, c.timeline(), 7, false, d));
+    d.seal_reach = 0;
     d.leak = d.outgassing = d.control_error = d.sensor = d.overshoot = d.load_lag = d.load_offset = 0;
     d.diffusivity = 1e-12;
     for (LineDraw& l : d.lines) l.of_reading = l.of_full = 0;
@@ -64,22 +65,25 @@ TEST_CASE(
     d.seal_rise = 30;
     d.plug_place = 0.3;
     d.porosity = 0.9;
-    const Tube tube(rig, d, 2);
-    REQUIRE(tube.porous());
     const double seal = d.ambient_temperature + d.seal_rise;
-    // Differences of fourth order of the content itself, all on one side of the seals' temperature.
-    for (const double hot : {seal - 20, seal - 0.5, seal + 0.5, seal + 3, seal + 30, 1400.0}) {
-        const auto at = [&](double seconds) {
-            const double zones[] = {hot + 0.02 * seconds, hot + 5 - 0.03 * seconds};
-            return tube.content(zones);
-        };
-        const auto slope = [&](double Content::*part) {
-            return (8 * (at(1).*part - at(-1).*part) - (at(2).*part - at(-2).*part)) / 12;
-        };
-        const double zones[] = {hot, hot + 5}, rates[] = {0.02, -0.03};
-        const Content change = tube.change(zones, rates);
-        CHECK(change.free == doctest::Approx(slope(&Content::free)).scale(0).epsilon(1e-7));
-        CHECK(change.pore == doctest::Approx(slope(&Content::pore)).scale(0).epsilon(1e-7));
+    for (const double reach : {0.0, 50.0, 400.0}) {
+        d.seal_reach = reach; // seals that stay, and that cool with the furnace
+        const Tube tube(rig, d, 2);
+        REQUIRE(tube.porous());
+        // Differences of fourth order of the content itself, all on one side of the seals' temperature.
+        for (const double hot : {seal - 20, seal - 0.5, seal + 0.5, seal + 3, seal + 30, 1400.0}) {
+            const auto at = [&](double seconds) {
+                const double zones[] = {hot + 0.02 * seconds, hot + 5 - 0.03 * seconds};
+                return tube.content(zones);
+            };
+            const auto slope = [&](double Content::*part) {
+                return (8 * (at(1).*part - at(-1).*part) - (at(2).*part - at(-2).*part)) / 12;
+            };
+            const double zones[] = {hot, hot + 5}, rates[] = {0.02, -0.03};
+            const Content change = tube.change(zones, rates);
+            CHECK(change.free == doctest::Approx(slope(&Content::free)).scale(0).epsilon(1e-7));
+            CHECK(change.pore == doctest::Approx(slope(&Content::pore)).scale(0).epsilon(1e-7));
+        }
     }
 }
 

@@ -132,6 +132,10 @@ TEST_CASE("whole rigs that cool in little gas never leave the envelope") {
     draw_rigs(1200, random_cooling);
 }
 
+TEST_CASE("whole rigs that are shut and leak about as much as flows in never leave the envelope") {
+    draw_rigs(1200, random_leaky);
+}
+
 // Seeds of the generator that once left it: zones that are outside a band one after another; a tube that is
 // opened while it cools; walls that push a shut tube past the room's pressure. The last was the simulator's
 // fault: a tube at its seals' temperature, whose content it took to change by the mean of what it does on

@@ -28,13 +28,24 @@ Tube::Tube(const check::Rig& rig, const Draw& d, std::size_t zones) : zones_(zon
         place_ = d.plug_place;
     }
     volume_ = area_ * (length - 2 * plug_ + 2 * plug_ * porosity_);
-    seal_ = d.ambient_temperature + d.seal_rise;
+    room_ = d.ambient_temperature;
+    rise_ = d.seal_rise;
+    reach_ = d.seal_reach;
+}
+
+/// A seal that stays as warm as it is, but for a hot zone that is colder, or that cools with the hot zone.
+Tube::Seal Tube::seal(double hot) const {
+    if (reach_ > 0) {
+        const double follows = rise_ / reach_;
+        return hot < room_ + reach_ ? Seal{room_ + follows * (hot - room_), follows} : Seal{room_ + rise_, 0};
+    }
+    return hot <= room_ + rise_ ? Seal{hot, 1} : Seal{room_ + rise_, 0};
 }
 
 /// Integral of dx/T over part of one end, measured from the seal.
 double Tube::end(double hot, double from, double to) const {
     if (to <= from) return 0;
-    const double seal = std::min(seal_, hot), slope = (hot - seal) / end_;
+    const double seal = this->seal(hot).at, slope = (hot - seal) / end_;
     const double a = seal + slope * from, b = seal + slope * to;
     const double x = (b - a) / a;
     // ln(b/a)/(b-a), by its series where the difference would lose digits.
@@ -43,20 +54,22 @@ double Tube::end(double hot, double from, double to) const {
     return (to - from) * mean;
 }
 
-/// Its derivative with `hot`. A hot zone that is colder than the seal has the whole end at its own temperature.
+/// Its derivative with `hot`, which the place x follows by k + (1 - k) x / end.
 double Tube::end_change(double hot, double from, double to) const {
     if (to <= from) return 0;
-    if (hot <= seal_) return -(to - from) / (hot * hot);
-    const double slope = (hot - seal_) / end_, a = seal_ + slope * from, b = seal_ + slope * to;
-    if ((b - a) / a > 0.02) return -(std::log(b / a) - seal_ * (b - a) / (a * b)) / (slope * slope * end_);
+    const auto [seal, k] = this->seal(hot);
+    const double slope = (hot - seal) / end_, a = seal + slope * from, b = seal + slope * to;
+    const double more = (1 - k) / end_;
+    if ((b - a) / a > 0.02)
+        return -((k - more * seal / slope) * (b - a) / (a * b) + more / slope * std::log(b / a)) / slope;
     // By three points of Gauss and Legendre where the difference would lose digits.
-    const double middle = 0.5 * (from + to), half = 0.5 * (to - from);
-    const auto at = [&](double x) {
-        const double t = seal_ + slope * x;
-        return x / (t * t);
+    const double middle = 0.5 * (from + to), half = 0.5 * (to - from), start = seal;
+    const auto at = [&, k = k](double x) {
+        const double t = start + slope * x;
+        return (k + more * x) / (t * t);
     };
     const double aside = std::sqrt(0.6) * half;
-    return -half / 9 * (5 * at(middle - aside) + 8 * at(middle) + 5 * at(middle + aside)) / end_;
+    return -half / 9 * (5 * at(middle - aside) + 8 * at(middle) + 5 * at(middle + aside));
 }
 
 Content Tube::content(std::span<const double> zones) const {
@@ -94,7 +107,7 @@ double Tube::conductance(std::span<const double> zones, double p, double gas) co
     // Resistances of short pieces add. Hot gas is more viscous (T^0.7 for the common gases, from memory of gas
     // tables) and takes more room: viscous conductance, counted at room temperature, goes with 1/(eta T), the
     // molecular one with T^-1/2.
-    const double hot = zones.back(), seal = std::min(seal_, hot);
+    const double hot = zones.back(), seal = this->seal(hot).at;
     const auto piece = [&](double t, double length) {
         const double relative = std::max(1.0, t / handbook), cm = bore_ * 100;
         const double viscous = 135 * std::pow(cm, 4) * (p / 100) * std::pow(relative, -1.7);

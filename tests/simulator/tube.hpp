@@ -27,11 +27,15 @@ public:
     double conductance(std::span<const double> zones, double pressure, double gas) const;
 
 private:
+    struct Seal {
+        double at, follows; // K; by a kelvin of the hot zone
+    };
+    Seal seal(double hot) const;
     double end(double hot, double from, double to) const;
     double end_change(double hot, double from, double to) const;
 
     double area_ = 0, bore_ = 0, heated_ = 0, end_ = 0, plug_ = 0, porosity_ = 0, plug_start_ = 0, volume_ = 0;
-    double seal_ = 0;
+    double room_ = 0, rise_ = 0, reach_ = 0;    // K
     double shields_ = 0, open_ = 1, place_ = 0; // how many on the way to the pump, open share, as plugs' place
     std::size_t zones_ = 1;
 };
