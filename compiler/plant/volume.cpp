@@ -44,7 +44,6 @@ Volume::Volume(const check::Rig& rig) : ambient_(rig.ambient_temperature.value) 
     pore_ = area_ * 2 * plug_ * porosity_.hi;
     least_pore_ = area_ * 2 * plug_ * porosity_.lo;
     const Interval rise = given(rig.seals.rise);
-    rise_ = std::max(0.0, rise.hi);
     seals_ = {ambient_.lo, ambient_.hi + rise.hi};
 }
 
@@ -77,21 +76,13 @@ double Volume::most_pore(Interval hot) const {
 }
 
 Interval Volume::contraction(Interval hot) const {
-    // In the hot zone -d(1/T)/dT = 1/T^2. In an end at share u of the way from the seal, T(u) = T_seal + u
-    // (T_hot - T_seal), the gas follows the hot zone with u and the seal with 1 - u: integrals of u/T(u)^2 and
-    // of (1-u)/T(u)^2, which fall with either temperature. The seal comes towards the room in proportion to the
-    // hot zone, or more slowly: dT_seal/dT_hot <= (T_seal - T_room) / (T_hot - T_room).
+    // In the hot zone -d(1/T)/dT = 1/T^2. The seals cool with the furnace, in proportion or less: (T_seal -
+    // T_room) / (T_hot - T_room) for each kelvin of it. Then the gas at any place of an end follows by (T -
+    // T_room) / (T_hot - T_room) at most, T its own temperature, whatever the seals' rise; and that over T^2 is
+    // greatest where T = 2 T_room, or at the hot zone where that is colder. Both fall with either temperature.
     const double unit = area_ / physics::gas_constant, cold = std::min(seals_.lo, hot.lo);
-    const double way = hot.lo - cold, x = way / cold;
-    double by_hot = 0.5 / (cold * cold), by_seal = by_hot; // 1/K2, where no way is left
-    if (x > 1e-3) {
-        const double log = std::log1p(x);
-        by_hot = (log - x / (1 + x)) / (way * way);
-        by_seal = (x - log) / (way * way);
-    }
-    const double follows = rise_ > 0 ? rise_ / std::max(rise_, hot.lo - ambient_.hi) : 0;
-    return {unit * hot_ / (hot.hi * hot.hi),
-            unit * (hot_ / (hot.lo * hot.lo) + 2 * end_ * (by_hot + follows * by_seal))};
+    const double in_end = hot.lo > 2 * cold ? 1 / (4 * cold * (hot.lo - cold)) : 1 / (hot.lo * hot.lo);
+    return {unit * hot_ / (hot.hi * hot.hi), unit * (hot_ / (hot.lo * hot.lo) + 2 * end_ * in_end)};
 }
 
 Interval Volume::cold() const {

@@ -44,7 +44,6 @@ private:
     Interval porosity_;
     double free_ = 0, pore_ = 0, least_pore_ = 0; // m3
     double openness_ = 0;                         // m
-    double rise_ = 0;                             // K of the seals above the room, greatest
     Interval ambient_, seals_;                    // K
 };
 

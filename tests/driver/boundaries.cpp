@@ -67,7 +67,7 @@ const std::vector<Pair>& pairs() {
         {"cold_ends_open_to_air",
          {{"300 sccm", "@ sccm"}},
          "105",
-         "112",
+         "110",
          "an outflow of five times contraction and leak (common practice, no source)"},
         {"opposing_valves", {{cleared, cleared_until}}, "26", "25", a_quarter},
         {"opening_tube",

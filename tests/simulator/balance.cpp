@@ -13,6 +13,7 @@ constexpr double gas_constant = 8.314462618; // J/(mol K)
 constexpr double offset_builds_up = 100;     // K above the room
 constexpr double past_target = 0.3;          // K
 constexpr double drawn = 1e-11;              // mol/s that count as air drawn in: a tube at rest has none
+constexpr double leak_ends = 20;             // Pa under the room's over which a steady leak comes to an end
 constexpr double edge = 0.05;                // K over which a clock comes to a stop
 constexpr double fast = 2;                   // s: a controller that gives all or nothing
 } // namespace
@@ -178,7 +179,9 @@ void Balance::pumped(Flows& f, double change, double whole) const {
 void Balance::closed(Flows& f, double change, double whole, double p) {
     const double ambient = draw_.ambient_pressure;
     const double difference = 1 - std::pow(p / ambient, 2);
-    f.leak = draw_.leaks_always ? (p < ambient ? draw_.leak : 0) : draw_.leak * std::max(0.0, difference);
+    // A leak that ended at once would hold the pressure there by ever smaller steps.
+    f.leak = draw_.leaks_always ? draw_.leak * std::clamp((ambient - p) / leak_ends, 0.0, 1.0)
+                                : draw_.leak * std::max(0.0, difference);
     const double leaks_out = draw_.leaks_always ? 0 : draw_.leak * std::max(0.0, -difference);
     const bool returns = rig_.pump.present && rig_.exhaust.kind != check::ExhaustKind::shut;
     double opens = infinity; // Pa
