@@ -71,6 +71,21 @@ std::string Elaborator::flow_text(Index line, Interval si) const {
                                : to_text(si, Kind::flow);
 }
 
+std::string Elaborator::flow_as_written(athanor::Span written, Index line, double si) const {
+    const check::Meter& meter = rig->lines[line].meter;
+    const std::string_view text = files.text(written);
+    const std::size_t blank = text.find(' ');
+    const Unit* unit = blank == std::string_view::npos ? nullptr : unit_named(text.substr(blank + 1));
+    const bool volume = unit != nullptr && unit->kind == Kind::volume_flow && meter.has_reference;
+    if (unit == nullptr || !(volume || unit->kind == Kind::flow) || !(si > 0)) return flow_text(line, si);
+    const double value = from_si(volume ? si / meter.molar(1) : si, *unit);
+    const double last = std::pow(10, std::floor(std::log10(value)) - 3); // four digits
+    constexpr double noise = 1e-6;
+    const bool up = si <= meter.range.lo();
+    const double steps = up ? std::ceil(value / last - noise) : std::floor(value / last + noise);
+    return fmt::format("{:.4g} {}", steps * last, unit->spelling);
+}
+
 Index Elaborator::gas_of(NameRef name) {
     if (name.slot != none) {
         if (name.slot >= frame->slots.size() || frame->slots[name.slot].poison()) return none;

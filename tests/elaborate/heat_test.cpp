@@ -156,6 +156,19 @@ TEST_CASE("cooling faster than the furnace loses heat") {
     CHECK(d->remedies.front().find("K/") != std::string::npos);
 }
 
+TEST_CASE("a ramp over a time takes it, also to where the set-point stands already") {
+    for (const char* peak : {"500 degC", "932 degF", "501 degC", "500.0001 degC"}) {
+        CAPTURE(peak);
+        auto c = steps("ramp to 500 degC at 2 K/min\nramp to " + std::string(peak) + " over 4 h");
+        REQUIRE_MESSAGE(c->done.complete, c->all());
+        REQUIRE(c->timeline().spans.size() == 2);
+        CHECK(c->timeline().spans[1].duration.lo == doctest::Approx(4 * 3600));
+    }
+    auto banded = steps("ramp to 500 degC at 2 K/min\ncool to 500 degC over 4 h within 5 K");
+    REQUIRE_MESSAGE(banded->done.complete, banded->all());
+    CHECK(banded->timeline().spans.back().ending.duration == doctest::Approx(4 * 3600));
+}
+
 TEST_CASE("a missing rate takes a marked default or is refused") {
     refused("ramp to 600 degC", "value_missing", "defaults { heating 5 K/min }\nramp to 600 degC");
     auto c = steps("defaults { heating 5 K/min }\nramp to 600 degC\ndwell 1 h");
