@@ -249,8 +249,7 @@ private:
                 const double from =
                     k == i ? setpoint_[z].value_or(0) : c_.setpoint.value(part.segments[k - 1].targets[z]);
                 const double way = std::abs(c_.setpoint.value(part.segments[k].targets[z]) - from);
-                if (way > 0 && part.segments[k].rates[z] > 0)
-                    longest = std::max(longest, way * 60 / c_.rate->value(part.segments[k].rates[z]));
+                if (way > 0) longest = std::max(longest, way * 60 / c_.rate->value(part.segments[k].rates[z]));
             }
             total += longest;
         }
@@ -336,7 +335,7 @@ private:
         std::vector<double> lengths(zones_, 0), ends; // s
         for (std::size_t z = 0; z < zones_; ++z) {
             if (!moves(s, z)) continue;
-            if (!setpoint_[z] || s.rates.empty() || s.rates[z] <= 0) return {};
+            if (!setpoint_[z] || s.rates.empty()) return {};
             lengths[z] =
                 std::abs(c_.setpoint.value(s.targets[z]) - *setpoint_[z]) * 60 / c_.rate->value(s.rates[z]);
             ends.push_back(lengths[z]);

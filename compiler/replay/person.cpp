@@ -226,10 +226,18 @@ private:
     /// More passes than a run may have are told of the run.
     static constexpr std::size_t most_texts = 100'000;
 
+    /// Part by part: an order that a row says between two texts is said by another row elsewhere.
     static std::vector<std::string> texts_of(const std::string& instruction) {
         std::vector<std::string> list;
-        for (const Word& word : words_of(instruction))
-            if (word.order == Order::text || word.order == Order::open_tube) list.push_back(spoken(word));
+        for (const Word& word : words_of(instruction)) {
+            if (word.order != Order::text && word.order != Order::open_tube) continue;
+            const std::string text = spoken(word);
+            for (std::size_t at = 0; at <= text.size();) {
+                const std::size_t end = std::min(text.find("; ", at), text.size());
+                list.push_back(text.substr(at, end - at));
+                at = end + 2;
+            }
+        }
         return list;
     }
     /// What a person reads along the run, pass by pass.

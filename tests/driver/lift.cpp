@@ -236,6 +236,22 @@ TEST_CASE("zones that one row brings to their targets at different instants are 
     }
 }
 
+TEST_CASE("a zone at the slowest rate of its controller arrives when it does") {
+    Workshop scratch;
+    scratch.write("athanor.root", "");
+    scratch.write("r.ath", "use \"rigs/gradient_three.ath\"\nuse \"controllers/three_zone.ath\"\n"
+                           "recipe r on gradient_three for three_zone {\n"
+                           "    purge argon at 0.4 slm for 2 h\n    ramp to 400 degC at 1 K/min\n"
+                           "    ramp front to 280 degC, middle to 310 degC, back to 350 degC over 3 h\n"
+                           "    ramp front to 290 degC, middle to 310 degC, back to 310 degC over 3 h\n"
+                           "    cool to 100 degC\n    close all\n}\n");
+    REQUIRE(athanor({"build", "r.ath", "-o", "."}, scratch.path()).status == 0);
+    const Result judged = athanor(
+        {"replay", "r.csv", "--rig", "rigs/gradient_three.ath", "--controller", "controllers/three_zone.ath"},
+        scratch.path());
+    CHECK_MESSAGE(judged.status == 0, judged.out, judged.err);
+}
+
 TEST_CASE("the soak band of a ramp is lifted where only dwells wait in one") {
     Workshop scratch;
     scratch.write("athanor.root", "");

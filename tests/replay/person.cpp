@@ -158,6 +158,12 @@ TEST_CASE("a text of one pass is no text of every pass") {
     CHECK(otherwise(each, once).find("the table has `add flux`, the recipe has nothing there") !=
           std::string::npos);
     CHECK(otherwise(once, each).find("the recipe needs `add flux`") != std::string::npos);
+    // An order between two texts parts none of them.
+    program::Program two = once, between = once;
+    two.parts[0].segments[1].instruction = "add flux; stir";
+    between.parts[0].segments[1].instruction = "add flux; open argon at 300 sccm; stir";
+    between.parts[0].loops.push_back({1, 1, 1});
+    CHECK(otherwise(between, two) == "other rows|");
 }
 
 TEST_CASE("without outputs everything is worked by hand") {
