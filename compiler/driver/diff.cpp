@@ -8,6 +8,7 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <map>
 #include <memory>
 
@@ -18,6 +19,12 @@ struct Side {
     Session session;
     std::vector<Compiled> recipes;
     bool absent = false; // git's /dev/null: the file does not exist on this side
+
+    /// Some recipe has steps that cannot be worked out.
+    bool unfinished() const {
+        return std::any_of(recipes.begin(), recipes.end(),
+                           [](const Compiled& compiled) { return !compiled.elaborated.complete; });
+    }
 };
 
 bool open_side(Side& side, const Given& given, const Options& options) {
@@ -75,9 +82,19 @@ bool print_changes(const Side& old_side, const Compiled* before, const Side& new
         return !changes.empty();
     };
     add(review::heads(sources(old_side), before->name, sources(new_side), after->name));
-    // The timelines are those of the parameters' own values: what those do not show stands in the text.
-    if (!add(review::diff(*before->elaborated.timeline, *after->elaborated.timeline)))
-        add(review::written_steps(sources(old_side), before->name, sources(new_side), after->name));
+    const auto timelines = [&] {
+        return add(review::diff(*before->elaborated.timeline, *after->elaborated.timeline));
+    };
+    const auto written = [&](bool all) {
+        return add(review::written_steps(sources(old_side), before->name, sources(new_side), after->name, all));
+    };
+    if (!before->elaborated.complete || !after->elaborated.complete) {
+        // A step that cannot be worked out is in no timeline.
+        if (!written(true)) timelines();
+    } else if (!timelines()) {
+        // The timelines are those of the parameters' own values: what those do not show stands in the text.
+        written(false);
+    }
     if (before->proven != after->proven)
         lines.push_back(fmt::format("  ~ verdict: {} -> {}", before->proven ? "proven" : "refused",
                                     after->proven ? "proven" : "refused"));
@@ -124,7 +141,7 @@ int run_diff(const DiffOptions& options) {
             if (!git) return side->session.asked_wrong ? exit_usage : exit_refused;
             fmt::print("{}: the {} version has errors, so the process cannot be compared\n", a[0], which);
             broken = true;
-        } else if (side->session.files_wrong) {
+        } else if (side->session.files_wrong || side->unfinished()) {
             print_messages(side->session.out, side->session.files, options);
             fmt::print("{}: the {} version has errors, so nothing in it is proven\n", git ? a[0] : *file,
                        which);

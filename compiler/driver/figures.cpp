@@ -99,16 +99,38 @@ public:
             }
     }
 
+    /// The first and the last row at which a person may end a repeat.
+    std::pair<std::optional<replay::RowName>, std::optional<replay::RowName>> accepted() const {
+        std::pair<std::optional<replay::RowName>, std::optional<replay::RowName>> found;
+        const auto look = [&](replay::RowName row, const std::string& instruction) {
+            if (instruction.find("accept, then end the repeat") == std::string::npos) return;
+            if (!found.first) found.first = row;
+            found.second = row;
+        };
+        for (const program::Part& part : table_.parts) {
+            look({part.number, 0}, part.hand_over);
+            for (std::size_t i = 0; i < part.segments.size(); ++i)
+                look({part.number, static_cast<std::uint32_t>(i + 1)}, part.segments[i].instruction);
+        }
+        return found;
+    }
     void totals(const targets::json::Figures& figures) {
         double least = 0, most = 0;
+        const auto [accepted_first, accepted_last] = accepted();
         for (const program::Part& part : table_.parts)
             for (std::size_t i = 0; i < part.segments.size(); ++i) {
-                auto found = rows_.find({part.number, static_cast<std::uint32_t>(i + 1)});
+                const replay::RowName name{part.number, static_cast<std::uint32_t>(i + 1)};
+                auto found = rows_.find(name);
                 if (found == rows_.end()) continue;
                 const auto times = static_cast<double>(found->second.times);
                 const Segment& s = part.segments[i];
+                // A person may end a repeat behind its first pass.
+                const bool surely = !accepted_first || name <= *accepted_first || name > *accepted_last;
+                const double passes = accepted_first ? 1 : times;
                 // The first time is the only one of a start that nobody knows exactly.
-                least += (times - 1) * found->second.least + std::min(s.duration_lo_s, found->second.first);
+                if (surely)
+                    least +=
+                        (passes - 1) * found->second.least + std::min(s.duration_lo_s, found->second.first);
                 // A loop's row may stand for one pass only, and a band takes each pass another time.
                 most += times > 1 && found->second.waits ? infinity : times * s.duration_hi_s;
             }

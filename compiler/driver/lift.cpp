@@ -67,7 +67,7 @@ Trial attempt(const Table& table, const std::string& path, const Options& option
 }
 
 /// Natural cooling is taken for what it looks like until the rebuilt table says otherwise.
-Trial best(Table& table, const std::string& path, const Options& options) {
+Trial cooled(Table& table, const std::string& path, const Options& options) {
     Trial trial = attempt(table, path, options);
     constexpr int rounds = 50;
     for (int i = 0; i < rounds && !trial.lifted.text.empty(); ++i) {
@@ -85,6 +85,20 @@ Trial best(Table& table, const std::string& path, const Options& options) {
         trial = std::move(next);
     }
     return trial;
+}
+
+/// Of several zones, rows are first taken for pieces of one line.
+Trial best(Table& table, const std::string& path, const Options& options) {
+    if (table.bench->timeline->zones.size() > 1) {
+        const replay::LiftOptions plain = table.lift;
+        for (const std::int64_t steps : {2, 1}) {
+            table.lift.joined = steps;
+            if (Trial trial = cooled(table, path, options); trial.keyed && trial.differences.empty())
+                return trial;
+            table.lift = plain;
+        }
+    }
+    return cooled(table, path, options);
 }
 
 } // namespace

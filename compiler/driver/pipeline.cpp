@@ -132,12 +132,23 @@ std::vector<std::string> abilities(const program::Program& program) {
     return list;
 }
 
+Interval total_of(const timeline::Timeline& timeline, const std::function<Interval(std::size_t span)>& share) {
+    // Where a person may end a repeat, the run may have gone on from any of its passes.
+    std::vector<Interval> until{Interval{}};
+    for (std::size_t i = 0; i <= timeline.spans.size(); ++i) {
+        for (const timeline::Exit& exit : timeline.exits)
+            if (exit.to == i && exit.from < i) until[i] = hull(until[i], until[exit.from]);
+        if (i < timeline.spans.size()) until.push_back(until[i] + share(i));
+    }
+    return until.back();
+}
+
 Interval duration(const timeline::Timeline& timeline) {
-    Interval total;
-    for (const timeline::Span& span : timeline.spans)
+    return total_of(timeline, [&](std::size_t i) {
         // How long a person takes is not part of the recipe's length.
-        if (span.ending.kind != timeline::EndingKind::person) total = total + span.duration;
-    return total;
+        const timeline::Span& span = timeline.spans[i];
+        return span.ending.kind == timeline::EndingKind::person ? Interval{} : span.duration;
+    });
 }
 
 std::string summary(const Compiled& compiled, const Session& session) {

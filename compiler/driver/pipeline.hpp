@@ -7,6 +7,7 @@
 #include "compiler/replay/replay.hpp"
 #include "targets/target.hpp"
 
+#include <functional>
 #include <string>
 #include <vector>
 
@@ -40,7 +41,10 @@ std::string summary(const Compiled& compiled, const Session& session);
 /// What a table asks of its controller beyond its declaration, taken for granted: a sentence for each.
 std::vector<std::string> abilities(const program::Program& program);
 
-/// Nominal and extreme length of a timeline, s.
+/// What all spans of a run take together, `share` being that of one: a person may leave out the later passes of
+/// a repeat.
+Interval total_of(const timeline::Timeline& timeline, const std::function<Interval(std::size_t span)>& share);
+/// Shortest and longest length of a timeline, s.
 Interval duration(const timeline::Timeline& timeline);
 
 /// What goes beside the program into a table: totals, hashes, embedded equipment.

@@ -15,19 +15,24 @@
 
 #include <algorithm>
 #include <filesystem>
+#include <memory>
 
 namespace athanor::driver {
 namespace {
 
-/// NAME.LAYOUT.ending is read by the layout of that name, everything else by its ending.
-const targets::Target* target_of(const std::string& table, const std::vector<targets::Declared>& declared) {
-    std::filesystem::path path(table);
-    std::string ending = path.extension().string(), form = path.stem().extension().string();
-    if (ending.empty()) return nullptr;
-    for (const targets::Declared& one : declared)
-        if ("." + one.target.name == form && "." + one.target.ending == ending) return &one.target;
+/// NAME.LAYOUT.ending is read by the layout of that name, everything else by its ending; `from` says it where
+/// the name does not. A register map also reads its NAME.MAP.csv.
+const targets::Target* target_of(const std::string& table, const std::string& from,
+                                 const std::vector<targets::Declared>& declared) {
+    const std::filesystem::path path(table);
+    const std::string ending = path.extension().string(), form = path.stem().extension().string();
+    const std::string name = from.substr(from.rfind(':') + 1); // FILE:LAYOUT
+    for (const targets::Declared& one : declared) {
+        const bool its = "." + one.target.ending == ending || (one.family == "registers" && ending == ".csv");
+        if (from.empty() ? "." + one.target.name == form && its : one.target.name == name) return &one.target;
+    }
     for (const targets::Target& target : targets::all_targets())
-        if (target.read && "." + target.ending == ending) return &target;
+        if (target.read && (from.empty() ? "." + target.ending == ending : target.name == name)) return &target;
     return nullptr;
 }
 
@@ -89,6 +94,38 @@ void print_notes(const Table& table, const replay::Lifted& lifted) {
                    "no table\n");
 }
 
+/// What a table does, as a recipe that is elaborated on its rig.
+struct Judged {
+    replay::Lifted lifted;
+    Session session;
+    check::Index recipe = check::none;
+    elaborate::Elaborated elaborated;
+    std::vector<Misfit> unsaid; // what the recipe does otherwise than the interpreter saw the table do
+};
+
+std::unique_ptr<Judged> elaborated(const Table& table, const std::string& root, const replay::Run& run,
+                                   const ReadTable& read) {
+    auto made = std::make_unique<Judged>();
+    Judged& judged = *made;
+    judged.lifted = replay::lift(table.program, *table.bench->timeline, table.lift);
+    if (!judged.lifted.missing.empty() || !judged.lifted.disagree.empty()) return made;
+    Options plain;
+    plain.root = root;
+    // Imports resolve beside the rig; messages show the table.
+    judged.session.open(Given{(std::filesystem::path(table.folder) / "table.ath").string(), judged.lifted.text},
+                        plain);
+    const check::Model& model = judged.session.model;
+    judged.recipe = model.recipe_named(table.lift.name);
+    if (judged.recipe == check::none || model.recipes[judged.recipe].broken) return made;
+    judged.elaborated = elaborate::elaborate(model, {judged.recipe, model.recipes[judged.recipe].rig_index, {}},
+                                             judged.session.files, judged.session.out);
+    if (!judged.elaborated.complete) return made;
+    const timeline::Timeline& timeline = *judged.elaborated.timeline;
+    judged.unsaid = misfits(read, table.lift.exact ? replay::compare_exactly(run, timeline, table.program)
+                                                   : replay::compare(run, timeline, table.program, 1.0));
+    return made;
+}
+
 /// Everything that is proven of a recipe, proven of what the table makes the controller do.
 int judge(const ReplayOptions& options) {
     TableOptions wanted;
@@ -109,41 +146,35 @@ int judge(const ReplayOptions& options) {
         fmt::print("{}: refused, the controller cannot run it\n", options.table);
         return exit_refused;
     }
-    replay::Lifted lifted = replay::lift(table->program, *table->bench->timeline, table->lift);
+    std::unique_ptr<Judged> made = elaborated(*table, options.root, run, read);
+    if (!made->unsaid.empty()) {
+        table->lift.exact = true;
+        std::unique_ptr<Judged> other = elaborated(*table, options.root, run, read);
+        if (other->elaborated.complete && other->unsaid.empty()) made = std::move(other);
+    }
+    Judged& judged = *made;
+    const replay::Lifted& lifted = judged.lifted;
     if (!print_findings(*table, lifted, wanted)) {
         fmt::print("{}: refused{}\n", options.table,
                    lifted.missing.empty() ? ": the table contradicts itself"
                                           : ", the table does not say enough");
         return exit_refused;
     }
-    Options plain;
-    plain.root = options.root;
-    Session session;
-    // Imports resolve beside the rig; messages show the table.
-    std::string path = (std::filesystem::path(table->folder) / "table.ath").string();
-    session.open(Given{path, lifted.text}, plain);
-    check::Index recipe = session.model.recipe_named(table->lift.name);
-    elaborate::Elaborated elaborated;
+    Session& session = judged.session;
     prove::Assurance assurance;
-    std::vector<Misfit> unsaid, contradictions;
-    if (recipe != check::none && !session.model.recipes[recipe].broken) {
-        check::Index rig = session.model.recipes[recipe].rig_index;
-        check::Index controller = session.model.recipes[recipe].controller_index;
-        elaborated = elaborate::elaborate(session.model, {recipe, rig, {}}, session.files, session.out);
-        if (elaborated.complete) {
-            // The text that is judged must do what the interpreter saw the table do.
-            unsaid = misfits(read, replay::compare(run, *elaborated.timeline, table->program, 1.0));
-            const Interval tube = elaborated.plant->start().zones[0].control;
-            contradictions = figure_misfits(read, run, tube, nullptr, nullptr);
-            print_misfits(options.table, read, unsaid);
-            print_misfits(options.table, read, contradictions);
-            assurance =
-                prove::prove(session.model, session.model.rigs[rig], *elaborated.timeline, *elaborated.plant,
-                             session.files, session.out, &session.model.controllers[controller]);
-        }
+    std::vector<Misfit> contradictions;
+    if (judged.elaborated.complete) {
+        const Interval tube = judged.elaborated.plant->start().zones[0].control;
+        contradictions = figure_misfits(read, run, tube, nullptr, nullptr);
+        print_misfits(options.table, read, judged.unsaid);
+        print_misfits(options.table, read, contradictions);
+        const check::Recipe& recipe = session.model.recipes[judged.recipe];
+        assurance = prove::prove(session.model, session.model.rigs[recipe.rig_index],
+                                 *judged.elaborated.timeline, *judged.elaborated.plant, session.files,
+                                 session.out, &session.model.controllers[recipe.controller_index]);
     }
     print_messages(at_rows(session.out, *table, options.table, lifted, session.files), session.files, options);
-    if (!unsaid.empty()) {
+    if (!judged.unsaid.empty()) {
         fmt::print("{}: refused: this version has no words for everything it does\n", options.table);
         return exit_refused;
     }
@@ -151,14 +182,14 @@ int judge(const ReplayOptions& options) {
         fmt::print("{}: refused: the table contradicts itself\n", options.table);
         return exit_refused;
     }
-    if (!elaborated.complete || session.out.any_error()) {
+    if (!judged.elaborated.complete || session.out.any_error()) {
         fmt::print("{}: refused\n", options.table);
         return exit_refused;
     }
-    std::size_t judged = 0;
-    for (const prove::Row& row : assurance.rows) judged += row.applied ? 1 : 0;
+    std::size_t applied = 0;
+    for (const prove::Row& row : assurance.rows) applied += row.applied ? 1 : 0;
     fmt::print("{}: proven, {}, {} rules apply, on {} for {}\n", options.table,
-               to_text(duration(*elaborated.timeline), Kind::time, 3), judged, table->lift.rig,
+               to_text(duration(*judged.elaborated.timeline), Kind::time, 3), applied, table->lift.rig,
                table->lift.controller);
     print_notes(*table, lifted);
     return exit_proven;
@@ -177,7 +208,17 @@ int run_replay(const ReplayOptions& options) {
     Session session;
     if (!session.open(options.file, options)) return exit_usage;
     std::vector<targets::Declared> declared = declared_targets(session);
-    const targets::Target* target = target_of(options.table, declared);
+    const targets::Target* target = target_of(options.table, options.from, declared);
+    if ((!target || !target->read) && !options.from.empty()) {
+        std::string names;
+        for (const targets::Target& t : targets::all_targets())
+            if (t.read) names += (names.empty() ? "" : ", ") + t.name;
+        for (const targets::Declared& one : declared)
+            if (one.target.read) names += ", " + one.target.name;
+        fmt::print(stderr, "athanor replay: --from {}: no format of that name; it takes one of {}\n",
+                   options.from, names);
+        return exit_usage;
+    }
     if (!target || !target->read) {
         std::string endings;
         for (const targets::Target& t : targets::all_targets())

@@ -93,27 +93,31 @@ targets::Context context(const Session& session, const Compiled& compiled) {
     context.duration_lo = total.lo;
     context.duration_hi = total.hi;
 
-    std::vector<Interval> gas(timeline.lines.size());
-    Interval energy;
     const prove::Walk walk = prove::walk(timeline, plant);
-    for (std::size_t i = 0; i < timeline.spans.size(); ++i) {
-        const timeline::Span& span = timeline.spans[i];
-        if (span.ending.kind == timeline::EndingKind::person) continue;
-        const timeline::State& state = timeline.states[span.state];
-        for (std::size_t line = 0; line < timeline.lines.size(); ++line) {
-            auto index = static_cast<timeline::Index>(line);
-            if (state.open[line])
-                gas[line] = gas[line] + plant.true_flow(index, state.flows[line]) * span.duration;
+    const auto by_a_person = [&](std::size_t i) {
+        return timeline.spans[i].ending.kind == timeline::EndingKind::person;
+    };
+    for (std::size_t line = 0; line < timeline.lines.size(); ++line) {
+        const auto index = static_cast<timeline::Index>(line);
+        const Interval gas = total_of(timeline, [&](std::size_t i) {
+            const timeline::Span& span = timeline.spans[i];
+            const timeline::State& state = timeline.states[span.state];
+            Interval used;
+            if (by_a_person(i)) return used;
+            if (state.open[line]) used = plant.true_flow(index, state.flows[line]) * span.duration;
             for (std::size_t t = 0; t < timeline.thresholds.size(); ++t)
                 if ((state.armed >> t & 1U) != 0 && timeline.thresholds[t].line == index)
-                    gas[line] = gas[line] +
-                                hull(0.0, plant.true_flow(index, timeline.thresholds[t].flow)) * span.duration;
-        }
-        energy = energy + plant.energy(walk.entry(i), plant::drive(timeline, i), span.duration);
+                    used =
+                        used + hull(0.0, plant.true_flow(index, timeline.thresholds[t].flow)) * span.duration;
+            return used;
+        });
+        if (gas.hi > 0) context.gas_mol.emplace_back(timeline.lines[line].name, std::pair{gas.lo, gas.hi});
     }
-    for (std::size_t line = 0; line < timeline.lines.size(); ++line)
-        if (gas[line].hi > 0)
-            context.gas_mol.emplace_back(timeline.lines[line].name, std::pair{gas[line].lo, gas[line].hi});
+    const Interval energy = total_of(timeline, [&](std::size_t i) {
+        return by_a_person(i)
+                   ? Interval{}
+                   : plant.energy(walk.entry(i), plant::drive(timeline, i), timeline.spans[i].duration);
+    });
     context.energy_lo = energy.lo;
     context.energy_hi = energy.hi;
     return context;
@@ -137,7 +141,8 @@ Compared compare_with_recipe(const ReadTable& table, const Session& session, con
     // Where rows stand beside their own, each was compared; the same fault is not told a second time along the
     // run.
     const bool hands = result.instructions && instructions.otherwise.empty();
-    say(replay::compare(result.run, recipe, table.program, legalise::setpoint_budget, hands));
+    say(replay::compare(result.run, recipe, table.program, legalise::setpoint_budget, hands,
+                        hands && !instructions.alike));
     if (!result.differences.empty()) return result;
     // What is keyed is right: then it is the words that are wrong.
     if (result.instructions) say(replay::compare_said_flows(table.program, recipe));

@@ -41,8 +41,15 @@ void Elaborator::action(const Statement& s) {
             return;
         }
         if (s.kind == StatementKind::set && !may_be_open(line)) {
+            const Clause* to = model.clause(s, ClauseKind::to);
+            const Clause* at = model.clause(s, ClauseKind::at);
+            const ExprId asked = at != nullptr   ? at->expr
+                                 : s.value != 0  ? s.value
+                                 : to != nullptr ? to->expr
+                                                 : 0;
             const std::string written =
-                fmt::format("open {} at {}", rig->lines[line].name, flow_text(line, flow, 12));
+                fmt::format("open {} at {}", rig->lines[line].name,
+                            asked != 0 ? std::string(files.text(span_of(asked))) : flow_text(line, flow, 12));
             if (Diagnostic* d =
                     error(Code::misplaced, s.span,
                           fmt::format("`{}` is shut here, and `set` gives an open line another flow",

@@ -93,6 +93,10 @@ private:
     /// A flow as the line's meter is read: a volume where the meter states its reference.
     std::string flow_text(Index line, double si, int digits = 4) const;
     std::string flow_text(Index line, Interval si) const;
+    /// A flow at an end of what the meter sets, in the unit that stands at `written`, rounded into its range.
+    std::string flow_as_written(athanor::Span written, Index line, double si) const;
+    /// The same of any other quantity, of which the limit is the least or the greatest that is allowed.
+    std::string limit_as_written(athanor::Span written, double si, Kind kind, bool least = false) const;
     Index line_of(NameRef name);
     void passed_over(Diagnostic& d, const check::Line& line, Index gas) const;
     Index gas_of(NameRef name);

@@ -115,8 +115,8 @@ void Elaborator::use_line(const Statement& s, Index line, double flow_) {
                                   fmt::format("{} of `{}` is outside what its meter sets, {}",
                                               flow_text(line, flow_), l.name, flow_text(line, range))))
             d->cause(fmt::format("the meter of `{}` is declared at {}", l.name, place(l.meter.source)))
-                .remedy(rewritten(s, at, flow_text(line, nearest)))
-                .mend(at, flow_text(line, nearest));
+                .remedy(rewritten(s, at, flow_as_written(at, line, nearest)))
+                .mend(at, flow_as_written(at, line, nearest));
     }
     remembered[line] = flow_;
     if (!l.meter.controlled && flow_ > 0) set_by_hand(s, line, flow_, at);
@@ -174,7 +174,8 @@ void Elaborator::set_by_hand(const Statement& s, Index line, double flow_, athan
         // What was written first keeps its digits; a blend's total is not the flow of its line.
         const std::string& first = first_text[line];
         const bool literal = !first.empty() && std::isdigit(static_cast<unsigned char>(first.front())) != 0;
-        d->remedy(rewritten(s, at, flow_text(line, set))).mend(at, literal ? first : flow_text(line, set, 12));
+        d->remedy(rewritten(s, at, literal ? first : flow_text(line, set)))
+            .mend(at, literal ? first : flow_text(line, set, 12));
     } else if (const std::string total = another_total(true, scale); !total.empty()) {
         d->remedy(rewritten(s, at, total));
     } else {

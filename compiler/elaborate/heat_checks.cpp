@@ -66,7 +66,8 @@ bool Elaborator::target_in_range(const Statement& s, ZonePlan& zone, bool coolin
                                  tube->limit.reference.empty() ? "" : " (" + tube->limit.reference + ")"))
                 .cause(
                     fmt::format("the tube of rig `{}` is declared at {}", rig->name, place(rig->tube.source)))
-                .remedy(rewritten(s, zone.target, degrees(tube->limit.lo())));
+                .remedy(rewritten(s, zone.target,
+                                  limit_as_written(zone.target, tube->limit.lo(), Kind::temperature)));
         return false;
     }
     const check::Thermocouple* type =
@@ -81,7 +82,8 @@ bool Elaborator::target_in_range(const Statement& s, ZonePlan& zone, bool coolin
                                   type->name, to_text(sensor, Kind::temperature))))
             d->cause(
                  fmt::format("the sensor of rig `{}` is declared at {}", rig->name, place(rig->sensor.source)))
-                .remedy(rewritten(s, zone.target, degrees(limit)));
+                .remedy(rewritten(s, zone.target,
+                                  limit_as_written(zone.target, limit, Kind::temperature, limit == sensor.lo)));
         return false;
     }
     for (const check::Tolerance& c : type->classes) {
@@ -105,7 +107,7 @@ void Elaborator::outside_furnace(const Statement& s, athanor::Span target, doubl
                                           low ? "below" : "above", degrees(limit))))
         d->cause(fmt::format("the range of rig `{}`, {}, is declared at {}", rig->name,
                              to_text(furnace, Kind::temperature), place(rig->furnace.range.source)))
-            .remedy(rewritten(s, target, degrees(limit)));
+            .remedy(rewritten(s, target, limit_as_written(target, limit, Kind::temperature, low)));
 }
 
 /// Below its range the furnace holds nothing: a ramp that ends there must go on up in the step that follows.
@@ -152,7 +154,7 @@ void Elaborator::ramp_in_reach(const Statement& s, const ZonePlan& zone, athanor
         }
         std::string text = over
                                ? to_text(std::ceil(std::fabs(zone.to - zone.from) / good / 60) * 60, Kind::time)
-                               : rate_text(good);
+                               : limit_as_written(rate_span, good, Kind::rate);
         d.remedy(rewritten(s, rate_span, text)).mend(rate_span, text);
     };
     // A line that follows from `over` misses a stated rate by rounding only.

@@ -162,6 +162,7 @@ void Elaborator::ramp(const Statement& s) {
         bool sound = target_in_range(s, z, z.to < z.from);
         if (z.to == z.from) {
             z.law = LawKind::hold;
+            z.length = time; // `over` says how long it takes, wherever the set-point stands already
             continue;
         }
         double way = z.to - z.from;

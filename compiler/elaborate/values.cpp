@@ -71,6 +71,40 @@ std::string Elaborator::flow_text(Index line, Interval si) const {
                                : to_text(si, Kind::flow);
 }
 
+namespace {
+
+/// Four digits, rounded up or down.
+std::string in_unit(double value, const Unit& unit, bool up) {
+    const double last = std::pow(10, std::floor(std::log10(std::fabs(value))) - 3);
+    constexpr double noise = 1e-6;
+    const double steps = up ? std::ceil(value / last - noise) : std::floor(value / last + noise);
+    return fmt::format("{:.10g} {}", steps * last, unit.spelling);
+}
+
+const Unit* unit_of(std::string_view literal) {
+    const std::size_t blank = literal.find(' ');
+    return blank == std::string_view::npos ? nullptr : unit_named(literal.substr(blank + 1));
+}
+
+} // namespace
+
+std::string Elaborator::flow_as_written(athanor::Span written, Index line, double si) const {
+    const check::Meter& meter = rig->lines[line].meter;
+    const Unit* unit = unit_of(files.text(written));
+    const bool volume = unit != nullptr && unit->kind == Kind::volume_flow && meter.has_reference;
+    if (unit == nullptr || !(volume || unit->kind == Kind::flow) || !(si > 0)) return flow_text(line, si);
+    return in_unit(from_si(volume ? si / meter.molar(1) : si, *unit), *unit, si <= meter.range.lo());
+}
+
+std::string Elaborator::limit_as_written(athanor::Span written, double si, Kind kind, bool least) const {
+    const Unit* unit = unit_of(files.text(written));
+    std::string usual = to_text(si, kind);
+    const Unit* shown = unit_of(usual);
+    const bool other = unit != nullptr && shown != nullptr && unit->kind == kind &&
+                       (unit->factor != shown->factor || unit->offset != shown->offset);
+    return other && from_si(si, *unit) != 0 ? in_unit(from_si(si, *unit), *unit, least) : usual;
+}
+
 Index Elaborator::gas_of(NameRef name) {
     if (name.slot != none) {
         if (name.slot >= frame->slots.size() || frame->slots[name.slot].poison()) return none;

@@ -13,11 +13,6 @@ bool keyed_alike(const Rows& rows, std::size_t a, std::size_t b) {
     const program::Segment& y = rows.segments[b];
     if (rows.start(a) || rows.start(b)) return false; // a person stands between: no loop goes round that
     if (x.kind == program::SegmentKind::operator_wait && x.instruction != y.instruction) return false;
-    // What no output does, only the words do: a pass that asks it of a person is like no pass that does not.
-    const auto by_hand = [](const program::Segment& s) {
-        return s.instruction.find(" by hand") != std::string::npos;
-    };
-    if ((by_hand(x) || by_hand(y)) && x.instruction != y.instruction) return false;
     return x.kind == y.kind && x.targets == y.targets && x.rates == y.rates && x.ramp_time == y.ramp_time &&
            x.dwell == y.dwell && x.band == y.band && x.outputs == y.outputs && x.channels == y.channels;
 }
@@ -97,7 +92,11 @@ private:
         const Index b1 = walked_.row_of[repeat.first + (b + 1) * repeat.spans];
         if (a1 - a0 != b1 - b0 || a1 == a0) return false;
         for (Index i = 0; i < a1 - a0; ++i)
-            if (!keyed_alike(walked_.rows, a0 + i, b0 + i)) return false;
+            // A loop's row is read in every pass: what is to be done in one alone would be done in all, or in
+            // none.
+            if (!keyed_alike(walked_.rows, a0 + i, b0 + i) ||
+                walked_.rows.segments[a0 + i].instruction != walked_.rows.segments[b0 + i].instruction)
+                return false;
         return true;
     }
 
@@ -153,9 +152,9 @@ private:
 
 } // namespace
 
-Folded fold(Walked& walked, const std::vector<Repeat>& repeats, const program::Controller& controller) {
+Folded fold(Walked& walked, const timeline::Timeline& timeline, const program::Controller& controller) {
     if (controller.loop_levels == 0) return {std::move(walked.rows), {}};
-    std::vector<Repeat> sorted = repeats;
+    std::vector<Repeat> sorted = timeline.repeats;
     std::sort(sorted.begin(), sorted.end(), [](const Repeat& a, const Repeat& b) {
         return a.first != b.first ? a.first < b.first : a.spans * a.passes > b.spans * b.passes;
     });
@@ -169,7 +168,7 @@ Folded fold(Walked& walked, const std::vector<Repeat>& repeats, const program::C
         end = last;
     }
     Folded folded = folder.range(0, spans, sorted, controller.loop_levels);
-    std::optional<Folded> anywhere = fold_anywhere(walked, repeats, controller);
+    std::optional<Folded> anywhere = fold_anywhere(walked, timeline, controller);
     return anywhere && anywhere->rows.size() < folded.rows.size() ? std::move(*anywhere) : folded;
 }
 

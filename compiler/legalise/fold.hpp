@@ -13,13 +13,12 @@ struct Folded {
     std::vector<program::Loop> loops; // indices into `rows`; an inner loop lies inside its outer one
 };
 
-/// Folds the passes of repeats that are equal in every settable value, as deep as the controller has levels; of
-/// folding an outer or an inner repeat, or of beginning a loop in the middle of a pass, the one that leaves
-/// fewer segments is taken. The rows are moved where no two of them can become one.
-Folded fold(Walked& walked, const std::vector<timeline::Repeat>& repeats,
-            const program::Controller& controller);
+/// Folds the passes of repeats that are equal in every settable value and in their instructions, as deep as the
+/// controller has levels; of folding an outer or an inner repeat, or of beginning a loop in the middle of a
+/// pass, the one that leaves fewer segments is taken. The rows are moved where no two of them can become one.
+Folded fold(Walked& walked, const timeline::Timeline& timeline, const program::Controller& controller);
 
-/// Whether two rows are equal as far as a person keys them.
+/// Whether two rows are equal as far as a person keys them; what they say apart from that is not looked at.
 bool keyed_alike(const Rows& rows, std::size_t a, std::size_t b);
 
 /// Says of each row why it does not go on in the row before it.

@@ -152,7 +152,7 @@ private:
             found = Diagnostics{};
             walked = walk(input, found);
         }
-        Folded folded = fold(walked, timeline.repeats, c_);
+        Folded folded = fold(walked, timeline, c_);
         return {std::move(walked), std::move(folded), std::move(found)};
     }
 

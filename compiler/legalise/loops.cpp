@@ -3,28 +3,68 @@
 #include <algorithm>
 #include <map>
 #include <string>
-#include <tuple>
+#include <string_view>
+#include <unordered_map>
 
 namespace athanor::legalise {
 
-using timeline::Index;
-using timeline::Repeat;
-
 namespace {
 
-/// Where a span stands in the first pass of every repeat around it.
-Index in_first_pass(Index span, const std::vector<Repeat>& repeats) {
-    for (bool moved = true; moved;) {
-        moved = false;
-        for (const Repeat& repeat : repeats) {
-            if (span < repeat.first + repeat.spans || span >= repeat.first + repeat.spans * repeat.passes)
-                continue;
-            span = repeat.first + (span - repeat.first) % repeat.spans;
-            moved = true;
+/// What rows say, apart from what outputs do: of rows that leave the same state one may say all that is done in
+/// any of them, since doing it again changes nothing.
+class Said {
+public:
+    Said(const Rows& rows, const timeline::Timeline& timeline) : rows_(rows), timeline_(timeline) {
+        for (std::size_t i = 0; i < rows.size(); ++i) {
+            std::string told;
+            for (const std::string_view part : parts(rows.segments[i].instruction))
+                if (!by_output(part)) told.append(part).append("; ");
+            told_.push_back(std::move(told));
         }
     }
-    return span;
-}
+    bool alike(std::size_t a, std::size_t b) const {
+        if (rows_.segments[a].instruction == rows_.segments[b].instruction) return true;
+        return timeline_.spans[rows_.spans[a]].state == timeline_.spans[rows_.spans[b]].state &&
+               told_[a] == told_[b];
+    }
+    /// Adds to a row's words what another one says.
+    static void add(std::string& words, const std::string& other) {
+        if (words == other) return;
+        std::string missing;
+        const std::vector<std::string_view> have = parts(words);
+        for (const std::string_view part : parts(other))
+            if (std::find(have.begin(), have.end(), part) == have.end()) missing.append(part).append("; ");
+        words.insert(0, missing);
+        if (words.ends_with("; ")) words.resize(words.size() - 2);
+    }
+
+private:
+    static std::vector<std::string_view> parts(std::string_view text) {
+        std::vector<std::string_view> list;
+        while (!text.empty()) {
+            const std::size_t end = text.find("; ");
+            list.push_back(text.substr(0, end));
+            text.remove_prefix(end == std::string_view::npos ? text.size() : end + 2);
+        }
+        return list;
+    }
+    /// "close argon", "start pump": an order that an output carries out.
+    bool by_output(std::string_view part) const {
+        if (part.ends_with(" by hand")) return false;
+        if (part == "light burner" || part == "shut burner") return timeline_.burner.output != 0;
+        if (part == "start pump" || part == "stop pump") return timeline_.pump.output != 0;
+        return std::any_of(timeline_.lines.begin(), timeline_.lines.end(), [&](const timeline::Line& line) {
+            if (line.output == 0) return false;
+            return part == "close " + line.name || part == "open " + line.name ||
+                   part.starts_with("open " + line.name + " at ") ||
+                   part.starts_with("set " + line.name + " to ");
+        });
+    }
+
+    const Rows& rows_;
+    const timeline::Timeline& timeline_;
+    std::vector<std::string> told_;
+};
 
 /// What the search moves as one: a row, or a loop that is folded already.
 struct Item {
@@ -142,6 +182,7 @@ private:
             const program::Segment& other = rows_.segments[item.first + distance];
             row.duration_lo_s = std::min(row.duration_lo_s, other.duration_lo_s);
             row.duration_hi_s = std::max(row.duration_hi_s, other.duration_hi_s);
+            Said::add(row.instruction, other.instruction);
         }
     }
 
@@ -153,52 +194,23 @@ private:
     std::vector<Table> any_, open_;                 // per level
 };
 
-/// Where a row stands in the first pass of the repeats around it, and which row of its span it is.
-struct Places {
-    std::vector<Index> place, within;
-    Places(const Rows& rows, const std::vector<Repeat>& repeats) {
-        for (std::size_t i = 0; i < rows.size(); ++i) {
-            place.push_back(in_first_pass(rows.spans[i], repeats));
-            within.push_back(i > 0 && rows.spans[i - 1] == rows.spans[i] ? within[i - 1] + 1 : 0);
-        }
-    }
-};
-
-/// Numbers for rows: the same number, the same keys, and words that hold for both.
-std::vector<std::uint32_t> kinds_of(const Rows& rows, const Places& places) {
-    const std::size_t size = rows.size();
-    std::map<std::size_t, std::vector<std::uint32_t>> by_hash; // of those that are keyed alike
-    std::vector<std::size_t> keyed(size);
-    for (std::size_t i = 0; i < size; ++i) {
+/// Numbers for rows: those that may stand in one row of a loop have the same.
+std::vector<std::uint32_t> kinds_of(const Rows& rows) {
+    std::unordered_map<std::size_t, std::vector<std::uint32_t>> by_hash; // the first row of each number
+    std::vector<std::uint32_t> kinds;
+    for (std::size_t i = 0; i < rows.size(); ++i) {
         const program::Segment& s = rows.segments[i];
-        std::size_t hash = static_cast<std::size_t>(s.kind) * 31 + s.outputs;
+        std::size_t hash = std::hash<std::string>{}(s.instruction) + static_cast<std::size_t>(s.kind) * 31;
         const auto mix = [&](std::int64_t value) { hash = hash * 1000003 + static_cast<std::size_t>(value); };
         for (const program::Values* list : {&s.targets, &s.rates, &s.channels})
             for (const std::int64_t value : *list) mix(value);
-        for (const std::int64_t value : {s.ramp_time, s.dwell, s.band}) mix(value);
+        for (const std::int64_t value : {s.ramp_time, s.dwell, s.band, std::int64_t{s.outputs}}) mix(value);
         std::vector<std::uint32_t>& known = by_hash[hash];
-        const auto found =
-            std::find_if(known.begin(), known.end(), [&](std::uint32_t j) { return keyed_alike(rows, j, i); });
-        keyed[i] = found == known.end() ? i : *found;
+        const auto found = std::find_if(known.begin(), known.end(), [&](std::uint32_t j) {
+            return rows.segments[j].instruction == s.instruction && keyed_alike(rows, j, i);
+        });
+        kinds.push_back(found == known.end() ? static_cast<std::uint32_t>(i) : *found);
         if (found == known.end()) known.push_back(static_cast<std::uint32_t>(i));
-    }
-    // Words may differ only at one place of the recipe.
-    std::map<std::tuple<std::size_t, Index, Index>, bool> uniform;
-    std::map<std::tuple<std::size_t, Index, Index>, const std::string*> words;
-    const auto at = [&](std::size_t i) { return std::tuple{keyed[i], places.place[i], places.within[i]}; };
-    for (std::size_t i = 0; i < size; ++i) {
-        const std::string*& first = words[at(i)];
-        bool& same = uniform.try_emplace(at(i), true).first->second;
-        if (first == nullptr) first = &rows.segments[i].instruction;
-        same = same && *first == rows.segments[i].instruction;
-    }
-    std::map<std::tuple<std::size_t, std::string, Index, Index>, std::uint32_t> numbers;
-    std::vector<std::uint32_t> kinds;
-    for (std::size_t i = 0; i < size; ++i) {
-        const bool same = uniform[at(i)];
-        const auto key = same ? std::tuple{keyed[i], rows.segments[i].instruction, Index{0}, Index{0}}
-                              : std::tuple{keyed[i], std::string("\n"), places.place[i], places.within[i]};
-        kinds.push_back(numbers.try_emplace(key, static_cast<std::uint32_t>(numbers.size())).first->second);
     }
     return kinds;
 }
@@ -206,8 +218,8 @@ std::vector<std::uint32_t> kinds_of(const Rows& rows, const Places& places) {
 /// Folds what saves most, one period after the other, until few enough items are left for the exact search.
 class Shortening {
 public:
-    Shortening(const Rows& rows, const Places& places, const Bounds& bounds) : bounds_(bounds) {
-        const std::vector<std::uint32_t> kinds = kinds_of(rows, places);
+    Shortening(const Rows& rows, const Bounds& bounds) : bounds_(bounds) {
+        const std::vector<std::uint32_t> kinds = kinds_of(rows);
         for (std::size_t i = 0; i < rows.size(); ++i) {
             Item item;
             item.first = i;
@@ -328,32 +340,25 @@ private:
 
 } // namespace
 
-std::optional<Folded> fold_anywhere(const Walked& walked, const std::vector<Repeat>& repeats,
+std::optional<Folded> fold_anywhere(const Walked& walked, const timeline::Timeline& timeline,
                                     const program::Controller& controller) {
     const Rows& rows = walked.rows;
     if (controller.loop_levels == 0 || rows.size() < 2) return std::nullopt;
     const Bounds bounds{std::max<std::size_t>(2, controller.passes_lo), controller.passes_hi,
                         controller.segments > 0 ? controller.segments - 1 : 0,
                         std::min<std::size_t>(4, controller.loop_levels)};
-    const Places places(rows, repeats);
     if (rows.size() > most_folded_rows) {
-        const std::optional<std::vector<Item>> items = Shortening(rows, places, bounds).run();
+        const std::optional<std::vector<Item>> items = Shortening(rows, bounds).run();
         if (!items) return std::nullopt;
         return Anywhere(rows, *items, bounds,
                         [&](std::size_t i, std::size_t j) { return (*items)[i].kind == (*items)[j].kind; })
             .fold();
     }
+    const Said said(rows, timeline);
     std::vector<Item> items(rows.size());
     for (std::size_t i = 0; i < items.size(); ++i) items[i].first = i;
     return Anywhere(rows, items, bounds,
-                    [&](std::size_t i, std::size_t j) {
-                        // What a person reads must hold in every pass, unless the recipe itself repeats the
-                        // place.
-                        const bool same =
-                            rows.segments[i].instruction == rows.segments[j].instruction ||
-                            (places.place[i] == places.place[j] && places.within[i] == places.within[j]);
-                        return same && keyed_alike(rows, i, j);
-                    })
+                    [&](std::size_t i, std::size_t j) { return keyed_alike(rows, i, j) && said.alike(i, j); })
         .fold();
 }
 

@@ -24,15 +24,16 @@ bool armed(const State& state, std::size_t threshold) {
     return (state.armed >> threshold & 1U) != 0;
 }
 
-/// Whether every place that does not arm the threshold is certainly on its idle side, where it would not act:
-/// as the sensor reads it.
+/// Whether every place that does not arm the threshold is certainly on the side where its line is closed, as
+/// the sensor reads it: a keyed one goes on acting there.
 bool idle_elsewhere(const Timeline& timeline, const plant::Plant& plant, std::size_t i) {
     const Threshold& threshold = timeline.thresholds[i];
+    const bool open_above = threshold.opens == threshold.above;
     const auto idle = [&](const plant::State& state) {
         for (std::size_t z = 0; z < timeline.zones.size(); ++z) {
             Interval t = state.zones[z].control;
             t = {t.lo - plant.sensor_tolerance(t.lo), t.hi + plant.sensor_tolerance(t.hi)};
-            if (threshold.above ? t.hi >= threshold.temperature : t.lo <= threshold.temperature) return false;
+            if (open_above ? t.hi >= threshold.temperature : t.lo <= threshold.temperature) return false;
         }
         return true;
     };
@@ -184,7 +185,15 @@ private:
     void decide(Index first, Index count, State before, double setpoint) {
         for (Index a = first; a < first + count; ++a) {
             timeline::Action& action = built_.timeline.actions[a];
-            const State after = decided(timeline_.states[action.state], timeline_, bits_, setpoint);
+            const State& asked = timeline_.states[action.state];
+            State after = decided(asked, timeline_, bits_, setpoint);
+            // What a threshold switches at the same instant is an action of its own behind these.
+            for (std::size_t t = 0; t < timeline_.thresholds.size(); ++t) {
+                const Index line = timeline_.thresholds[t].line;
+                if ((asked.armed & bits_ & 1U << t) == 0 || line == action.line) continue;
+                after.open[line] = before.open[line];
+                after.flows[line] = before.flows[line];
+            }
             action.state = built_.state_index(after);
             const bool arms =
                 action.kind == timeline::ActionKind::arm || action.kind == timeline::ActionKind::disarm;

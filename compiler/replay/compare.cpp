@@ -56,10 +56,10 @@ std::string what(const Group& group) {
 class Walk {
 public:
     Walk(const Run& run, const timeline::Timeline& timeline, const program::Program& program, double budget,
-         bool hands)
-        : run_(run), timeline_(timeline), program_(program), budget_(budget), outputs_(timeline, program),
-          step_(program.controller.dwell.step.value()), tolerance_(std::max(1.0, 0.5 * step_)),
-          near_(0.5 * program.controller.setpoint.step.value() + 1e-6),
+         bool hands, bool texts)
+        : texts_(texts), run_(run), timeline_(timeline), program_(program), budget_(budget),
+          outputs_(timeline, program), step_(program.controller.dwell.step.value()),
+          tolerance_(std::max(1.0, 0.5 * step_)), near_(0.5 * program.controller.setpoint.step.value() + 1e-6),
           groups_(groups_of(timeline, tolerance_, step_)), zones_(timeline.zones.size()) {
         if (hands) hands_.emplace(timeline, program, run);
     }
@@ -73,6 +73,7 @@ public:
         }
         bool aligned = true;
         for (at_ = 0; at_ < groups_.size() && aligned; ++at_) {
+            const std::size_t from = begun();
             inserted();
             switch (group().kind) {
             case GroupKind::hold: aligned = hold(); break;
@@ -81,6 +82,7 @@ public:
             case GroupKind::jump: aligned = jump(); break;
             case GroupKind::person: aligned = person(); break;
             }
+            if (texts_ && aligned) check_texts(from);
         }
         if (aligned) ending();
         return messages_;
@@ -98,12 +100,13 @@ private:
         used_ = 0;
     }
 
-    void say(RowName row, const std::string& text) {
+    /// `words`: it is in what the row tells a person.
+    void say(RowName row, const std::string& text, bool words = false) {
         std::string message = fmt::format("{}{} ({})", row == end_of_table ? "end of the table: " : "", text,
                                           step_name(timeline_, group().first));
         // A loop repeats its faults; one message for each is enough.
         if (said_.emplace(row, message).second && messages_.size() < most_messages)
-            messages_.push_back({row, std::move(message)});
+            messages_.push_back({row, std::move(message), {}, words});
     }
     void whole(std::string message) { messages_.push_back({end_of_table, std::move(message)}); }
     /// The two no longer run side by side; more messages would only follow from this one.
@@ -203,6 +206,59 @@ private:
             say(s.row(), fmt::format("a soak band of {:g} K, the recipe has none", s.band_K));
         else if (s.band_K > 0)
             check_band(s, dwell->band);
+    }
+
+    // --- free texts ------------------------------------------------------------------------------
+
+    /// The stretch whose words are read next.
+    std::size_t begun() const { return used_ > 0 ? now_ + 1 : now_; }
+
+    /// Whether a stretch begins its row, in this pass of a loop.
+    bool begins_row(std::size_t i) const {
+        if (i == 0) return true;
+        const Stretch &s = run_.stretches[i], &before = run_.stretches[i - 1];
+        const bool behind = s.kind == Stretch::Kind::hold &&
+                            (before.kind == Stretch::Kind::line || before.kind == Stretch::Kind::jump);
+        return s.row() != before.row() || !behind;
+    }
+    const std::string& instruction(const Stretch& s) const {
+        static const std::string none;
+        for (const program::Part& part : program_.parts)
+            if (part.number == s.part)
+                return s.between                           ? part.hand_over
+                       : s.segment <= part.segments.size() ? part.segments[s.segment - 1].instruction
+                                                           : none;
+        return none;
+    }
+
+    /// What the rows from `from` on tell a person must be what the recipe's step does.
+    void check_texts(std::size_t from) {
+        const auto add = [&](timeline::Index text) {
+            if (text < timeline_.texts.size()) needed_ += (needed_.empty() ? "" : "; ") + timeline_.texts[text];
+        };
+        for (std::size_t i = group().first; i < group().last; ++i) {
+            const timeline::Span& span = timeline_.spans[i];
+            for (timeline::Index a = span.first_action; a < span.first_action + span.actions; ++a)
+                if (timeline_.actions[a].kind == timeline::ActionKind::note) add(timeline_.actions[a].text);
+            if (span.ending.kind == timeline::EndingKind::person) add(span.ending.text);
+        }
+        const std::size_t to = std::min(begun(), run_.stretches.size());
+        if (from >= to) return; // its words are said with those of the next step
+        std::string have;
+        for (std::size_t i = from; i < to; ++i) {
+            if (!begins_row(i)) continue;
+            const std::string text = texts_in(instruction(run_.stretches[i]));
+            if (!text.empty()) have += (have.empty() ? "" : "; ") + text;
+        }
+        const std::string need = texts_in(std::exchange(needed_, {}));
+        if (same_text(have, need)) return;
+        const RowName row = run_.stretches[from].row();
+        if (need.empty())
+            say(row, fmt::format("the table has `{}`, the recipe has nothing there", have), true);
+        else if (have.empty())
+            say(row, fmt::format("the table has nothing to be read, the recipe needs `{}`", need), true);
+        else
+            say(row, fmt::format("the table has `{}`, the recipe needs `{}`", have, need), true);
     }
 
     // --- set-points ------------------------------------------------------------------------------
@@ -685,6 +741,8 @@ private:
             say(end_of_table, std::move(text));
     }
 
+    bool texts_ = false;
+    std::string needed_; // of the steps that no row has begun yet
     const Run& run_;
     const timeline::Timeline& timeline_;
     const program::Program& program_;
@@ -706,11 +764,11 @@ private:
 } // namespace
 
 std::vector<Finding> compare(const Run& run, const timeline::Timeline& timeline,
-                             const program::Program& program, double setpoint_budget, bool hands) {
+                             const program::Program& program, double setpoint_budget, bool hands, bool texts) {
     if (!run.problems.empty()) return {{end_of_table, "the controller cannot run this table"}};
     if (timeline.zones.empty() || timeline.laws.size() != timeline.spans.size() * timeline.zones.size())
         return {{end_of_table, "the timeline has no set-point law for some span"}};
-    return Walk(run, timeline, program, setpoint_budget, hands).compare();
+    return Walk(run, timeline, program, setpoint_budget, hands, texts).compare();
 }
 
 } // namespace athanor::replay

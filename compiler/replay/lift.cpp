@@ -34,8 +34,8 @@ std::string time_text(const Decimal& seconds) {
     return text.empty() ? "0 s" : text;
 }
 
-/// A controller that waits inside a band and for no time more. The language has no dwell of no length.
-constexpr const char* instant = "0.01 s";
+/// A controller that waits inside a band and for no time more.
+constexpr const char* instant = "0 s";
 
 class Lifter {
 public:
@@ -150,7 +150,14 @@ private:
         for (std::uint32_t i = from; i < to;) {
             const Loop* loop = widest_loop(part, i, to, running);
             if (!loop) {
-                segment(part, i++);
+                if (const std::uint32_t last = end_of_line(part, i, to); last > i) {
+                    whole_line(part, i, last);
+                    i = last + 1;
+                    continue;
+                }
+                const bool waits = waits_behind(part, i, to);
+                segment(part, i, waits ? &part.segments[i + 1] : nullptr);
+                i += waits ? 2 : 1;
                 continue;
             }
             const Segment &first = part.segments[loop->first], &last = part.segments[loop->last];
@@ -207,15 +214,84 @@ private:
         if (!step.empty()) line(step, row);
     }
 
-    void segment(const Part& part, std::uint32_t i) {
+    /// The last of the rows that go on along the line of row `i`.
+    std::uint32_t end_of_line(const Part& part, std::uint32_t i, std::uint32_t to) const {
+        const Segment& first = part.segments[i];
+        if (options_.joined == 0 || first.kind != SegmentKind::ramp || first.rates.size() < 2) return i;
+        const auto goes_on = [&](std::uint32_t next) {
+            const Segment &s = part.segments[next], &before = part.segments[next - 1];
+            if (s.kind != SegmentKind::ramp || s.rates.size() != first.rates.size() || s.band != first.band ||
+                !s.instruction.empty() || s.outputs != first.outputs || s.channels != first.channels)
+                return false;
+            for (const Loop& loop : part.loops)
+                if (loop.last == next - 1 || loop.first == next) return false;
+            for (std::size_t z = 0; z < zones_; ++z) {
+                if (!setpoint_[z]) return false;
+                const double way = c_.setpoint.value(first.targets[z]) - *setpoint_[z];
+                const std::int64_t on = s.targets[z] - before.targets[z];
+                if ((way > 0) != (on > 0) || (way < 0) != (on < 0)) return false;
+                if (on != 0 && std::abs(s.rates[z] - first.rates[z]) > options_.joined) return false;
+            }
+            return true;
+        };
+        std::uint32_t last = i;
+        while (last + 1 < to && goes_on(last + 1)) ++last;
+        return last;
+    }
+
+    void whole_line(const Part& part, std::uint32_t i, std::uint32_t last) {
+        const Segment &first = part.segments[i], &end = part.segments[last];
+        const RowName row{part.number, i + 1};
+        double total = 0;
+        for (std::uint32_t k = i; k <= last; ++k) {
+            double longest = 0;
+            for (std::size_t z = 0; z < zones_; ++z) {
+                const double from =
+                    k == i ? setpoint_[z].value_or(0) : c_.setpoint.value(part.segments[k - 1].targets[z]);
+                const double way = std::abs(c_.setpoint.value(part.segments[k].targets[z]) - from);
+                if (way > 0) longest = std::max(longest, way * 60 / c_.rate->value(part.segments[k].rates[z]));
+            }
+            total += longest;
+        }
+        std::int64_t seconds = std::llround(total);
+        for (const std::int64_t unit : {3600, 1800, 600, 300, 60}) {
+            const std::int64_t whole = std::llround(total / static_cast<double>(unit)) * unit;
+            constexpr double share = 0.01; // what rounding the pieces may have added up to
+            if (std::abs(static_cast<double>(whole) - total) > share * total) continue;
+            seconds = whole;
+            break;
+        }
+        put(entered(row, first, nullptr, nullptr),
+            fmt::format("ramp {} over {}{}", targets(end), time_text({seconds, 0}), within(first)), row);
+        for (std::size_t z = 0; z < zones_; ++z) setpoint_[z] = c_.setpoint.value(end.targets[z]);
+    }
+
+    /// Whether the row behind a ramp is what the ramp's own soak band becomes where only dwells wait in one.
+    bool waits_behind(const Part& part, std::uint32_t i, std::uint32_t to) const {
+        if (options_.literal || c_.band_on_ramps || i + 1 >= to) return false;
+        const Segment &s = part.segments[i], &next = part.segments[i + 1];
+        const bool parted = std::any_of(part.loops.begin(), part.loops.end(),
+                                        [&](const Loop& l) { return l.last == i || l.first == i + 1; });
+        return !parted && s.kind == SegmentKind::ramp && next.kind == SegmentKind::dwell && next.dwell == 0 &&
+               next.band >= 0 && next.instruction.empty() && next.outputs == s.outputs &&
+               next.channels == s.channels && next.targets == s.targets;
+    }
+
+    /// `wait`: the dwell behind a ramp that its own soak band becomes.
+    void segment(const Part& part, std::uint32_t i, const Segment* wait_behind) {
         const Segment& s = part.segments[i];
         RowName row{part.number, i + 1};
         if (s.kind == SegmentKind::operator_wait) return wait(row, s.outputs, s.channels, s.instruction);
         std::vector<std::string> actions = entered(row, s, nullptr, nullptr);
         switch (s.kind) {
-        case SegmentKind::ramp: put(actions, ramp(s, true), row); break;
+        case SegmentKind::ramp:
+            if (wait_behind)
+                put(actions, ramp(s, within(*wait_behind)), row);
+            else
+                ramps(actions, s, within(s), row);
+            break;
         case SegmentKind::ramp_dwell:
-            put(actions, ramp(s, c_.band_on_ramps), row);
+            ramps(actions, s, c_.band_on_ramps ? within(s) : "", row);
             line(dwell(s), row);
             break;
         case SegmentKind::dwell: put(actions, dwell(s), row); break;
@@ -254,7 +330,52 @@ private:
         return text;
     }
 
-    std::string ramp(const Segment& s, bool band) const {
+    /// Zones that arrive at other instants each, one piece up to each of these: as the controller does it.
+    std::vector<std::string> pieces(const Segment& s, const std::string& end) const {
+        std::vector<double> lengths(zones_, 0), ends; // s
+        for (std::size_t z = 0; z < zones_; ++z) {
+            if (!moves(s, z)) continue;
+            if (!setpoint_[z] || s.rates.empty()) return {};
+            lengths[z] =
+                std::abs(c_.setpoint.value(s.targets[z]) - *setpoint_[z]) * 60 / c_.rate->value(s.rates[z]);
+            ends.push_back(lengths[z]);
+        }
+        std::sort(ends.begin(), ends.end());
+        constexpr double one = 1e-6;
+        ends.erase(std::unique(ends.begin(), ends.end(), [](double a, double b) { return b - a < one; }),
+                   ends.end());
+        if (ends.size() < 2) return {};
+        std::vector<std::string> list;
+        double passed = 0;
+        for (std::size_t k = 0; k < ends.size(); ++k) {
+            // A zone that waits for the others goes on by next to nothing: it is still on its way.
+            constexpr double nothing = 1e-6; // K
+            const double behind = nothing * static_cast<double>(ends.size() - 1 - k);
+            std::string to;
+            for (std::size_t z = 0; z < zones_; ++z) {
+                if (!moves(s, z)) continue;
+                const double end_degC = c_.setpoint.value(s.targets[z]);
+                const double way = end_degC - setpoint_[z].value_or(0);
+                const double there = lengths[z] < ends[k] + one
+                                         ? end_degC - std::copysign(behind, way)
+                                         : setpoint_[z].value_or(0) + way * ends[k] / lengths[z];
+                to += fmt::format("{}{} to {:.9f} degC", to.empty() ? "" : ", ", program_.zones[z], there);
+            }
+            list.push_back(fmt::format("ramp {} over {:.9f} s{}", to, ends[k] - passed, end));
+            passed = ends[k];
+        }
+        return list;
+    }
+
+    void ramps(const std::vector<std::string>& actions, const Segment& s, const std::string& end, RowName row) {
+        std::vector<std::string> list;
+        if (options_.exact) list = pieces(s, end);
+        if (list.empty()) list.push_back(ramp(s, end));
+        put(actions, list.front(), row);
+        for (std::size_t i = 1; i < list.size(); ++i) line(list[i], row);
+    }
+
+    std::string ramp(const Segment& s, const std::string& end) const {
         bool any = false, one_rate = true;
         std::optional<std::int64_t> rate;
         for (std::size_t z = 0; z < zones_; ++z) {
@@ -265,7 +386,6 @@ private:
             rate = s.rates[z];
         }
         if (!any) return ""; // it takes no time
-        std::string end = band ? within(s) : "";
         if (s.rates.empty())
             return fmt::format("ramp {} over {}{}", targets(s), time_text(c_.ramp_time->decimal(s.ramp_time)),
                                end);

@@ -21,6 +21,12 @@ struct LiftOptions {
     /// that a plant must time: the text then says no more than the table.
     bool literal = false;
     std::set<RowName> literal_rows; // the same for single steps
+    /// Zones that one row brings to their targets at different instants are written so, however many steps that
+    /// takes; else they arrive together, at an instant near to all of them.
+    bool exact = false;
+    /// Rows that lead several zones along one line, at rates at most so many steps apart, are one ramp; 0: each
+    /// is its own.
+    std::int64_t joined = 0;
 };
 
 struct Lifted {

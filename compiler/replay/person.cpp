@@ -2,6 +2,7 @@
 
 #include "compiler/quantity/unit.hpp"
 #include "compiler/replay/instruction.hpp"
+#include "compiler/replay/loop.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -69,9 +70,20 @@ std::string plain(std::string_view text) {
     return out;
 }
 
+} // namespace
+
 bool same_text(std::string_view table, std::string_view wanted) {
     return table == wanted || table == plain(wanted);
 }
+
+std::string texts_in(std::string_view instruction) {
+    std::string text;
+    for (const Word& word : words_of(instruction))
+        if (word.order == Order::text) text += (text.empty() ? "" : "; ") + word.value;
+    return text;
+}
+
+namespace {
 
 bool same_value(const Timeline& timeline, const Word& a, const Word& b) {
     if (same_text(a.value, b.value)) return true;
@@ -155,9 +167,18 @@ private:
         return std::equal(table_.parts.begin(), table_.parts.end(), wanted_.parts.begin(), wanted_.parts.end(),
                           [](const program::Part& a, const program::Part& b) {
                               return a.number == b.number && a.thresholds.size() == b.thresholds.size() &&
+                                     same_loops(a, b) &&
                                      std::equal(a.segments.begin(), a.segments.end(), b.segments.begin(),
                                                 b.segments.end(),
                                                 [](const auto& x, const auto& y) { return x.kind == y.kind; });
+                          });
+    }
+
+    /// Of two tables with the same rows one may say in every pass what the other says once.
+    static bool same_loops(const program::Part& a, const program::Part& b) {
+        return std::equal(a.loops.begin(), a.loops.end(), b.loops.begin(), b.loops.end(),
+                          [](const program::Loop& x, const program::Loop& y) {
+                              return x.first == y.first && x.last == y.last && x.passes == y.passes;
                           });
     }
 
@@ -198,23 +219,55 @@ private:
     }
     static std::string head(std::string_view text) { return plain(text.substr(0, text.rfind(", at "))); }
 
+    struct Text {
+        RowName row;
+        std::string text;
+    };
+    /// More passes than a run may have are told of the run.
+    static constexpr std::size_t most_texts = 100'000;
+
+    /// Part by part: an order that a row says between two texts is said by another row elsewhere.
+    static std::vector<std::string> texts_of(const std::string& instruction) {
+        std::vector<std::string> list;
+        for (const Word& word : words_of(instruction)) {
+            if (word.order != Order::text && word.order != Order::open_tube) continue;
+            const std::string text = spoken(word);
+            for (std::size_t at = 0; at <= text.size();) {
+                const std::size_t end = std::min(text.find("; ", at), text.size());
+                list.push_back(text.substr(at, end - at));
+                at = end + 2;
+            }
+        }
+        return list;
+    }
+    /// What a person reads along the run, pass by pass.
+    static void along(const program::Part& part, std::uint32_t from, std::uint32_t to,
+                      const program::Loop* running, std::vector<Text>& list) {
+        for (std::uint32_t i = from; i < to;) {
+            const program::Loop* loop = widest_loop(part, i, to, running);
+            if (!loop) {
+                for (std::string& text : texts_of(part.segments[i].instruction))
+                    list.push_back({{part.number, i + 1}, std::move(text)});
+                ++i;
+                continue;
+            }
+            const auto begin = part.segments.begin();
+            const bool speaks =
+                std::any_of(begin + loop->first, begin + loop->last + 1,
+                            [](const program::Segment& s) { return !texts_of(s.instruction).empty(); });
+            for (std::uint32_t pass = 0; speaks && pass < loop->passes && list.size() < most_texts; ++pass)
+                along(part, loop->first, loop->last + 1, loop, list);
+            i = loop->last + 1;
+        }
+    }
     /// Texts that one table has and the other has not, in their order.
     void texts() {
-        struct Text {
-            RowName row;
-            std::string text;
-        };
         const auto collect = [](const program::Program& program) {
             std::vector<Text> list;
-            const auto add = [&](RowName row, const std::string& instruction) {
-                for (const Word& word : words_of(instruction))
-                    if (word.order == Order::text || word.order == Order::open_tube)
-                        list.push_back({row, spoken(word)});
-            };
             for (const program::Part& part : program.parts) {
-                add({part.number, 0}, part.hand_over);
-                for (std::size_t i = 0; i < part.segments.size(); ++i)
-                    add({part.number, static_cast<std::uint32_t>(i + 1)}, part.segments[i].instruction);
+                for (std::string& text : texts_of(part.hand_over))
+                    list.push_back({{part.number, 0}, std::move(text)});
+                along(part, 0, static_cast<std::uint32_t>(part.segments.size()), nullptr, list);
             }
             return list;
         };
@@ -240,6 +293,10 @@ private:
     }
 
     void say(RowName row, std::string message) {
+        // What lacks in several passes of one row is told once.
+        if (!result_.otherwise.empty() && result_.otherwise.back().row == row &&
+            result_.otherwise.back().message == message)
+            return;
         result_.otherwise.push_back({row, std::move(message), "", true});
     }
 

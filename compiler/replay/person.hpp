@@ -6,6 +6,7 @@
 #include <cstddef>
 #include <optional>
 #include <string>
+#include <string_view>
 #include <vector>
 
 /// What a person does at the furnace, as a table's instructions ask it: compared by meaning where they use our
@@ -21,6 +22,11 @@ struct Instructions {
 /// compared, by their order; orders are then left to `Hands` along the run.
 Instructions compare_instructions(const program::Program& table, const program::Program& wanted,
                                   const timeline::Timeline& recipe);
+
+/// What an instruction says in no words of ours, as one text.
+std::string texts_in(std::string_view instruction);
+/// Also where a layout in ASCII has a mark for each letter that it does not know.
+bool same_text(std::string_view table, std::string_view wanted);
 
 /// "it says that argon flows at 1 L/min, its channel sets 900 sccm" for each channel of a row. `rig`: any
 /// timeline of the rig's lines.

@@ -40,8 +40,10 @@ Run run(const program::Program& program, double start_degC);
 /// Refinement: the same discrete states in the same order, every duration inside its interval, set-points
 /// within the budget (soak band, else `setpoint_budget` K). Empty = it refines; else the differences.
 /// `hands`: what the instructions leave set by hand must be the recipe's, too; without it they are not read.
+/// `texts`: each free text must be read at the recipe's step.
 std::vector<Finding> compare(const Run& run, const timeline::Timeline& timeline,
-                             const program::Program& program, double setpoint_budget, bool hands = false);
+                             const program::Program& program, double setpoint_budget, bool hands = false,
+                             bool texts = false);
 
 /// Whether the controller does exactly what the legalised timeline says, to the instant: what was proven is
 /// what will run. Empty, or the first difference. `hands` as above.

@@ -246,9 +246,9 @@ std::vector<Change> heads(const Sources& before, std::string_view old_name, cons
 }
 
 std::vector<Change> written_steps(const Sources& before, std::string_view old_name, const Sources& after,
-                                  std::string_view new_name) {
-    const auto steps = [](const Reader& reader, NodeId node, bool parameters) {
-        return parameters ? reader.recipe_steps(node) : Part{};
+                                  std::string_view new_name, bool all) {
+    const auto steps = [all](const Reader& reader, NodeId node, bool parameters) {
+        return all || parameters ? reader.recipe_steps(node) : Part{};
     };
     Part old_steps = recipe_part(before, old_name, steps);
     if (const auto names = renamed(declared(before), declared(after)); !names.empty()) {

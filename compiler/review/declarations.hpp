@@ -25,8 +25,9 @@ std::vector<Change> heads(const Sources& before, std::string_view old_name, cons
                           std::string_view new_name);
 
 /// The steps as written, of a recipe with parameters: its timeline shows them at one value of each only.
-/// Nothing for a recipe without.
+/// Nothing for a recipe without, unless `all`: one that cannot be worked out has no timeline that could be
+/// trusted.
 std::vector<Change> written_steps(const Sources& before, std::string_view old_name, const Sources& after,
-                                  std::string_view new_name);
+                                  std::string_view new_name, bool all = false);
 
 } // namespace athanor::review

@@ -229,9 +229,18 @@ std::vector<Change> diff(const Timeline& before, const Timeline& after) {
         while (i < x) removed(i++);
         while (j < y) added(j++);
         for (std::size_t k = 0; k < b[y].values.size() || k < a[x].values.size(); ++k) {
-            std::string old_value = k < a[x].values.size() ? a[x].values[k].second : "none";
-            std::string new_value = k < b[y].values.size() ? b[y].values[k].second : "none";
-            const std::string& what = k < b[y].values.size() ? b[y].values[k].first : a[x].values[k].first;
+            const auto named = [k](const Item& item) {
+                return k < item.values.size() ? item.values[k]
+                                              : std::pair<std::string, std::string>{"", "none"};
+            };
+            const auto [old_what, old_value] = named(a[x]);
+            const auto [new_what, new_value] = named(b[y]);
+            if (old_what != new_what && !old_what.empty() && !new_what.empty()) { // above 200 °C, below it
+                changes.push_back({Change::Kind::changed, names_b[y],
+                                   fmt::format("{} {} -> {} {}", old_what, old_value, new_what, new_value)});
+                continue;
+            }
+            const std::string& what = new_what.empty() ? old_what : new_what;
             if (old_value != new_value)
                 changes.push_back(
                     {Change::Kind::changed, names_b[y], what + " " + old_value + " -> " + new_value});

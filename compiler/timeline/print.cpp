@@ -90,6 +90,23 @@ void print_ending(std::string& out, const Ending& ending, const Timeline& timeli
     }
 }
 
+/// "argon open at 2.4 L/min above 200 °C"
+std::string print_threshold(const Threshold& threshold, const Timeline& timeline) {
+    const Line& line = timeline.lines[threshold.line];
+    return fmt::format("{} {} at {} {} {}", line.name, threshold.opens ? "open" : "closed",
+                       flow_text(line, threshold.flow), threshold.above ? "above" : "below",
+                       to_text(threshold.temperature, Kind::temperature, 6));
+}
+
+/// The one that follows for a line after an action.
+std::string armed_threshold(const Action& action, const Timeline& timeline) {
+    const std::uint32_t armed = timeline.states[action.state].armed;
+    for (std::size_t i = 0; i < timeline.thresholds.size(); ++i)
+        if ((armed >> i & 1U) != 0 && timeline.thresholds[i].line == action.line)
+            return print_threshold(timeline.thresholds[i], timeline);
+    return line_name(timeline, action.line);
+}
+
 void print_action(std::string& out, const Action& action, const Timeline& timeline) {
     auto at = std::back_inserter(out);
     auto flow = [&] {
@@ -112,7 +129,7 @@ void print_action(std::string& out, const Action& action, const Timeline& timeli
         break;
     case ActionKind::note: format_to(at, "note \"{}\"", name_at(timeline.texts, action.text)); break;
     case ActionKind::open_tube: out += "open tube"; break;
-    case ActionKind::arm: format_to(at, "arm {} at {}", line, flow()); break;
+    case ActionKind::arm: format_to(at, "arm {}", armed_threshold(action, timeline)); break;
     case ActionKind::disarm: format_to(at, "disarm {}", line); break;
     case ActionKind::humidify:
         format_to(at, "humidify {} at {}", line, to_text(action.value, Kind::temperature));

@@ -6,6 +6,8 @@
 #include "targets/sheet/rows.hpp"
 
 #include <algorithm>
+#include <array>
+#include <charconv>
 
 #include <fmt/format.h>
 
@@ -59,6 +61,7 @@ std::string csv_text(const std::vector<Write>& list) {
 
 struct Wrong {
     std::string message;
+    std::size_t line = 0, column = 0;
 };
 
 std::uint16_t word_at(const Json& write, const char* key, std::size_t index) {
@@ -69,6 +72,54 @@ std::uint16_t word_at(const Json& write, const char* key, std::size_t index) {
     if (value < 0 || value > 65535)
         throw Wrong{fmt::format("write {}: `{}` is none of 0 to 65535", index + 1, key)};
     return static_cast<std::uint16_t>(value);
+}
+
+std::vector<Write> writes_of(const Json& json, std::map<std::uint32_t, std::string>& hand_overs) {
+    auto found = json.is_object() ? json.find("writes") : json.end();
+    if (!json.is_object()) throw Wrong{"this is no JSON object (RFC 8259)"};
+    if (json.value("athanor_registers", Json()) != 1 || found == json.end() || !found->is_array())
+        throw Wrong{"this is no list of register writes"};
+    std::vector<Write> list;
+    for (std::size_t i = 0; i < found->size(); ++i)
+        list.push_back({word_at((*found)[i], "address", i), word_at((*found)[i], "value", i), ""});
+    if (auto by_hand = json.find("by_hand"); by_hand != json.end() && by_hand->is_array())
+        for (std::size_t i = 0; i < by_hand->size(); ++i) {
+            const Json& one = (*by_hand)[i];
+            if (!one.is_object() || !one.contains("before") || !one["before"].is_string())
+                throw Wrong{"by_hand: a programme and a text are expected"};
+            hand_overs[word_at(one, "program", i)] = one["before"].get<std::string>();
+        }
+    return list;
+}
+
+/// The same writes as rows of CSV; what a person does between programmes is not in them.
+std::vector<Write> writes_of(std::string_view csv_bytes) {
+    std::vector<std::vector<csv::Cell>> rows;
+    ReadError wrong;
+    if (!csv::split(csv_bytes, rows, wrong)) throw Wrong{wrong.message, wrong.line, wrong.column};
+    const std::vector<std::string_view> titles{"order", "address", "value", "meaning"};
+    const bool titled =
+        !rows.empty() && std::equal(rows[0].begin(), rows[0].end(), titles.begin(), titles.end(),
+                                    [](const csv::Cell& a, auto b) { return a.text == b; });
+    if (!titled) throw Wrong{"a list of register writes begins with order,address,value,meaning", 1, 1};
+    std::vector<Write> list;
+    for (std::size_t i = 1; i < rows.size(); ++i) {
+        const std::vector<csv::Cell>& row = rows[i];
+        if (row.size() != titles.size())
+            throw Wrong{fmt::format("{} fields, a write has {}", row.size(), titles.size()), row[0].line, 1};
+        std::array<std::uint32_t, 3> figures{};
+        for (std::size_t k = 0; k < figures.size(); ++k) {
+            const std::string& text = row[k].text;
+            const auto [end, code] = std::from_chars(text.data(), text.data() + text.size(), figures[k]);
+            if (code != std::errc{} || end != text.data() + text.size() || (k > 0 && figures[k] > 65535))
+                throw Wrong{fmt::format("`{}` is none of 0 to 65535", text), row[k].line, row[k].column};
+        }
+        if (figures[0] != i)
+            throw Wrong{fmt::format("write {} stands at the place of write {}", figures[0], i), row[0].line,
+                        row[0].column};
+        list.push_back({static_cast<std::uint16_t>(figures[1]), static_cast<std::uint16_t>(figures[2]), ""});
+    }
+    return list;
 }
 
 /// Shut off first, allowed last, and never in between.
@@ -103,29 +154,17 @@ std::vector<OutputFile> write(const Map& map, const program::Program& program, c
 std::optional<program::Program> read(const Map& map, std::string_view bytes, const program::Program& shape,
                                      ReadError& error) {
     try {
-        Json json = Json::parse(bytes, nullptr, false);
-        if (json.is_discarded() || !json.is_object()) throw Wrong{"this is no JSON object (RFC 8259)"};
-        auto found = json.find("writes");
-        if (json.value("athanor_registers", Json()) != 1 || found == json.end() || !found->is_array())
-            throw Wrong{"this is no list of register writes"};
-        std::vector<Write> list;
-        std::map<std::uint16_t, std::uint16_t> memory;
-        for (std::size_t i = 0; i < found->size(); ++i) {
-            list.push_back({word_at((*found)[i], "address", i), word_at((*found)[i], "value", i), ""});
-            memory[list.back().address] = list.back().value;
-        }
-        in_safe_order(map, list);
         std::map<std::uint32_t, std::string> hand_overs;
-        if (auto by_hand = json.find("by_hand"); by_hand != json.end() && by_hand->is_array())
-            for (std::size_t i = 0; i < by_hand->size(); ++i) {
-                const Json& one = (*by_hand)[i];
-                if (!one.is_object() || !one.contains("before") || !one["before"].is_string())
-                    throw Wrong{"by_hand: a programme and a text are expected"};
-                hand_overs[word_at(one, "program", i)] = one["before"].get<std::string>();
-            }
+        const std::size_t begin = bytes.find_first_not_of(" \t\r\n");
+        const bool rows = begin != std::string_view::npos && bytes[begin] != '{' && bytes[begin] != '[';
+        const std::vector<Write> list =
+            rows ? writes_of(bytes) : writes_of(Json::parse(bytes, nullptr, false), hand_overs);
+        std::map<std::uint16_t, std::uint16_t> memory;
+        for (const Write& one : list) memory[one.address] = one.value;
+        in_safe_order(map, list);
         return decode(map, memory, hand_overs, shape, error);
     } catch (const Wrong& wrong) {
-        error = {0, 0, wrong.message};
+        error = {wrong.line, wrong.column, wrong.message};
         return std::nullopt;
     }
 }

@@ -205,6 +205,27 @@ TEST_CASE("in a file with an error nothing is proven, whichever command is asked
     CHECK(diff.out.find("verdict: proven -> refused") != std::string::npos);
 }
 
+TEST_CASE(
+    "diff of recipes that cannot be worked out compares what is written, and never says that all is the same") {
+    Workshop scratch;
+    const auto write = [&](const std::string& name, const std::string& step) {
+        scratch.write(name, "use \"rigs/muffle_tube.ath\"\nuse \"controllers/bench_twenty_five.ath\"\n"
+                            "recipe r on muffle_tube for bench_twenty_five {\n    " +
+                                step + "\n    cool to 60 degC\n}\n");
+    };
+    write("a.ath", "ramp to 500 degC over 0 s");
+    write("b.ath", "ramp to 900 degC over 0 s");
+    write("c.ath", "ramp to 500 degC at 2 K/min");
+    const auto diff = [&](const char* a, const char* b) { return athanor({"diff", a, b}, scratch.path()); };
+    const Result both = diff("a.ath", "b.ath");
+    CHECK(both.status == 1);
+    CHECK_MESSAGE(both.out.find("ramp to 500 degC -> to 900 degC") != std::string::npos, both.out);
+    CHECK(both.out.find("the old version has errors") != std::string::npos);
+    CHECK(diff("a.ath", "a.ath").status == 1);
+    CHECK(diff("a.ath", "c.ath").status == 1);
+    CHECK(diff("c.ath", "c.ath").status == 0);
+}
+
 TEST_CASE("what a threshold shut is swept out by the cooling that shut it") {
     Workshop scratch;
     const auto checked = [&](const std::string& share, const std::string& to) {

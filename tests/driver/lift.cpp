@@ -213,6 +213,61 @@ TEST_CASE("a table in a declared layout is judged like any other") {
     CHECK(result.out.find("proven") != std::string::npos);
 }
 
+TEST_CASE("zones that one row brings to their targets at different instants are judged so") {
+    Workshop scratch;
+    scratch.write("athanor.root", "");
+    for (const char* targets : {"front to 280 degC, middle to 310 degC, back to 350 degC",
+                                "front to 280 degC, middle to 310 degC, back to 310 degC"}) {
+        CAPTURE(targets);
+        scratch.write("r.ath", "use \"rigs/gradient_three.ath\"\nuse \"controllers/three_zone.ath\"\n"
+                               "recipe r on gradient_three for three_zone {\n"
+                               "    purge argon at 0.4 slm for 2 h\n    ramp " +
+                                   std::string(targets) + " over 3 h\n    cool to 80 degC\n    close all\n}\n");
+        REQUIRE(athanor({"build", "r.ath", "-o", "."}, scratch.path()).status == 0);
+        const Result judged = athanor({"replay", "r.csv", "--rig", "rigs/gradient_three.ath", "--controller",
+                                       "controllers/three_zone.ath"},
+                                      scratch.path());
+        CHECK_MESSAGE(judged.status == 0, judged.out, judged.err);
+        const Result lifted = athanor({"lift", "r.csv", "--rig", "rigs/gradient_three.ath", "--controller",
+                                       "controllers/three_zone.ath", "-o", "lifted.ath"},
+                                      scratch.path());
+        CHECK_MESSAGE(lifted.status == 0, lifted.err);
+        CHECK(scratch.read("lifted.ath").find("over 3 h") != std::string::npos);
+    }
+}
+
+TEST_CASE("a zone at the slowest rate of its controller arrives when it does") {
+    Workshop scratch;
+    scratch.write("athanor.root", "");
+    scratch.write("r.ath", "use \"rigs/gradient_three.ath\"\nuse \"controllers/three_zone.ath\"\n"
+                           "recipe r on gradient_three for three_zone {\n"
+                           "    purge argon at 0.4 slm for 2 h\n    ramp to 400 degC at 1 K/min\n"
+                           "    ramp front to 280 degC, middle to 310 degC, back to 350 degC over 3 h\n"
+                           "    ramp front to 290 degC, middle to 310 degC, back to 310 degC over 3 h\n"
+                           "    cool to 100 degC\n    close all\n}\n");
+    REQUIRE(athanor({"build", "r.ath", "-o", "."}, scratch.path()).status == 0);
+    const Result judged = athanor(
+        {"replay", "r.csv", "--rig", "rigs/gradient_three.ath", "--controller", "controllers/three_zone.ath"},
+        scratch.path());
+    CHECK_MESSAGE(judged.status == 0, judged.out, judged.err);
+}
+
+TEST_CASE("the soak band of a ramp is lifted where only dwells wait in one") {
+    Workshop scratch;
+    scratch.write("athanor.root", "");
+    scratch.write("r.ath", "use \"rigs/quartz_bench.ath\"\nuse \"controllers/single_twelve.ath\"\n"
+                           "recipe r on quartz_bench_inert for single_twelve {\n"
+                           "    purge argon at 2.4 slm for 2 h\n    ramp to 250 degC at 2 K/min\n"
+                           "    ramp to 400 degC at 2 K/min within 5 K\n    ramp to 500 degC at 2.5 K/min\n"
+                           "    cool to 80 degC\n    close all\n}\n");
+    REQUIRE(athanor({"build", "r.ath", "-o", "."}, scratch.path()).status == 0);
+    const Result lifted = athanor({"lift", "r.csv", "--rig", "rigs/quartz_bench.ath:quartz_bench_inert",
+                                   "--controller", "controllers/single_twelve.ath", "-o", "lifted.ath"},
+                                  scratch.path());
+    CHECK_MESSAGE(lifted.status == 0, lifted.err);
+    CHECK(lifted.err.find("it builds back to the same table") != std::string::npos);
+}
+
 TEST_CASE("one changed cell of a table is seen against its recipe") {
     // Faults of a writer: each keyed cell of each row, changed by the least that a controller could hold.
     Scratch scratch;

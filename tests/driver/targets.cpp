@@ -139,12 +139,33 @@ TEST_CASE("names of forms") {
 TEST_CASE("a table in any form is compared with its recipe again") {
     Shop shop;
     REQUIRE(shop.build("bright_anneal", every, "t").status == 0);
-    for (const char* file : {"bright_anneal.md", "bright_anneal.st", "bright_anneal.shift_list.txt",
-                             "bright_anneal.plant_blocks.ini", "bright_anneal.field_bus.json"}) {
+    for (const char* file :
+         {"bright_anneal.md", "bright_anneal.st", "bright_anneal.shift_list.txt",
+          "bright_anneal.plant_blocks.ini", "bright_anneal.field_bus.json", "bright_anneal.field_bus.csv"}) {
         CAPTURE(file);
         Result same = athanor({"replay", std::string("t/") + file, "bright_anneal.ath"}, shop.path());
         CHECK_MESSAGE(same.status == 0, same.err);
     }
+    // A list of writes under another name, and one that is not whole.
+    const std::string writes = shop.read("t/bright_anneal.field_bus.csv");
+    shop.write("t/writes.csv", writes);
+    const auto from = [&](const std::string& name) {
+        return athanor({"replay", "t/writes.csv", "bright_anneal.ath", "--from", name}, shop.path());
+    };
+    CHECK(from("field_bus").status == 0);
+    CHECK(from("field_bux").status == 2);
+    shop.write("t/writes.csv", writes.substr(0, writes.rfind('\n', writes.size() - 3) + 1));
+    const Result broken = from("field_bus");
+    CHECK(broken.status == 1);
+    CHECK_MESSAGE(broken.err.find("the last write does not allow the programmes") != std::string::npos,
+                  broken.err);
+    const std::size_t third = writes.find("\n3,") + 1;
+    shop.write("t/writes.csv", std::string(writes).replace(third, 1, "5"));
+    const Result order = from("field_bus");
+    CHECK(order.status == 1);
+    CHECK_MESSAGE(order.err.find("writes.csv:4:1: error: write 5 stands at the place of write 3") !=
+                      std::string::npos,
+                  order.err);
     std::string sheet = shop.read("t/bright_anneal.md"), edited = sheet;
     for (std::size_t at = 0; (at = edited.find(" 780 |", at)) != std::string::npos;)
         edited.replace(at, 6, " 790 |");

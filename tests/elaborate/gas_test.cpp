@@ -56,6 +56,12 @@ TEST_CASE("a flow outside its meter") {
     refused("open argon at 3 L/min\ndwell 5 min", "flow_out_of_range", "open argon at 2 L/min\ndwell 5 min");
     refused("open argon at 0.1 L/min\ndwell 5 min", "flow_out_of_range",
             "open argon at 0.2 L/min\ndwell 5 min");
+    // The remedy is in the unit of the person, inside what the meter sets: 2 L/min at 20 °C are 1.863 slm.
+    auto slm = steps("open argon at 3 slm\ndwell 5 min");
+    REQUIRE_MESSAGE(slm->first(Code::flow_out_of_range) != nullptr, slm->all());
+    const std::string most = slm->first(Code::flow_out_of_range)->remedies.front();
+    CHECK_MESSAGE(most.ends_with(" slm"), most);
+    CHECK_MESSAGE(steps(most + "\ndwell 5 min")->done.complete, most);
 }
 
 TEST_CASE("no flow is no flow: the valve would stay shut") {
@@ -80,6 +86,8 @@ TEST_CASE("set gives an open line another flow") {
     CHECK_MESSAGE(shut->errors() == "misplaced", shut->all());
     CHECK(shut->first(Code::misplaced)->remedies.front() == "open oxygen at 100 sccm");
     REQUIRE(shut->first(Code::misplaced)->edit);
+    auto argon = steps("set argon to 1.4 slm\ndwell 5 min"); // its meter reads L/min
+    CHECK(argon->first(Code::misplaced)->remedies.front() == "open argon at 1.4 slm");
 }
 
 TEST_CASE("a channel that the controller does not have") {

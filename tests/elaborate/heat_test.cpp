@@ -156,6 +156,34 @@ TEST_CASE("cooling faster than the furnace loses heat") {
     CHECK(d->remedies.front().find("K/") != std::string::npos);
 }
 
+TEST_CASE("a remedy speaks the unit that was written") {
+    auto far = steps("ramp to 3000 degF at 5 K/min\ncool to 60 degC");
+    REQUIRE_MESSAGE(far->first(Code::beyond_furnace) != nullptr, far->all());
+    const std::string limit = far->first(Code::beyond_furnace)->remedies.front();
+    CHECK_MESSAGE(limit.find(" degF at 5 K/min") != std::string::npos, limit);
+    CHECK_MESSAGE(steps(limit + "\ncool to 60 degC")->first(Code::beyond_furnace) == nullptr, limit);
+    auto fast = steps("ramp to 500 degC at 3 K/s\ncool to 60 degC");
+    REQUIRE_MESSAGE(!fast->done.complete, fast->all());
+    bool said = false;
+    for (const Code code : {Code::tube_shock, Code::rate_beyond_furnace})
+        if (const Diagnostic* d = fast->first(code))
+            said = said || d->remedies.front().find(" K/s") != std::string::npos;
+    CHECK_MESSAGE(said, fast->all());
+}
+
+TEST_CASE("a ramp over a time takes it, also to where the set-point stands already") {
+    for (const char* peak : {"500 degC", "932 degF", "501 degC", "500.0001 degC"}) {
+        CAPTURE(peak);
+        auto c = steps("ramp to 500 degC at 2 K/min\nramp to " + std::string(peak) + " over 4 h");
+        REQUIRE_MESSAGE(c->done.complete, c->all());
+        REQUIRE(c->timeline().spans.size() == 2);
+        CHECK(c->timeline().spans[1].duration.lo == doctest::Approx(4 * 3600));
+    }
+    auto banded = steps("ramp to 500 degC at 2 K/min\ncool to 500 degC over 4 h within 5 K");
+    REQUIRE_MESSAGE(banded->done.complete, banded->all());
+    CHECK(banded->timeline().spans.back().ending.duration == doctest::Approx(4 * 3600));
+}
+
 TEST_CASE("a missing rate takes a marked default or is refused") {
     refused("ramp to 600 degC", "value_missing", "defaults { heating 5 K/min }\nramp to 600 degC");
     auto c = steps("defaults { heating 5 K/min }\nramp to 600 degC\ndwell 1 h");

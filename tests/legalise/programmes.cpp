@@ -107,6 +107,50 @@ TEST_CASE("a first pass that the recipe does not list is folded in where it is k
     CHECK(key(other.finish(), controller())->segments() == 5);
 }
 
+TEST_CASE("a note that one pass says stands in no row of a loop") {
+    const auto keyed = [](const Builder& b) {
+        auto k = key(Builder(b).finish(), controller());
+        REQUIRE_MESSAGE(k->result.complete, said(k->out));
+        std::string words; // along the run
+        const program::Part& part = k->part();
+        for (std::size_t i = 0; i < part.segments.size(); ++i) {
+            std::uint32_t times = 1;
+            for (const program::Loop& loop : part.loops)
+                if (i >= loop.first && i <= loop.last) times *= loop.passes;
+            const std::string& text = part.segments[i].instruction;
+            if (!text.empty() && !text.starts_with("at the end"))
+                words += (words.empty() ? "" : ", ") + std::to_string(times) + "x" + text;
+        }
+        return words;
+    };
+    const auto plain = [](Builder& body, timeline::Index) { body.dwell(3600, 5).dwell(1800); };
+    Builder before;
+    before.ramp(300, 5).note("flux").repeat(3, plain).ramp(200, 5);
+    CHECK(keyed(before) == "1xflux");
+    Builder in_each;
+    in_each.ramp(300, 5).repeat(
+        3, [](Builder& body, timeline::Index) { body.note("flux").dwell(3600, 5).dwell(1800); });
+    CHECK(keyed(in_each) == "3xflux");
+    Builder behind; // the words of the last pass stand behind the loop
+    behind.ramp(300, 5).repeat(
+        3, [](Builder& body, timeline::Index) { body.dwell(3600, 5).dwell(1800).note("sample"); });
+    behind.ramp(200, 5);
+    CHECK(keyed(behind) == "2xsample, 1xsample");
+    Builder outer;
+    outer.ramp(300, 5).repeat(2, [&](Builder& body, timeline::Index) {
+        body.note("flux").repeat(3, plain);
+        body.ramp(350, 5).ramp(300, 5);
+    });
+    CHECK(keyed(outer) == "2xflux");
+    // What an output does is said once for all passes that leave the same.
+    Builder valves;
+    valves.ramp(300, 5);
+    valves.repeat(
+        3, [](Builder& body, timeline::Index) { body.open(1).close(0).dwell(600).close(1).open(0).dwell(60); });
+    const std::string words = keyed(valves);
+    CHECK_MESSAGE(words.find("3xclose argon") != std::string::npos, words);
+}
+
 TEST_CASE("waits in a folded loop take the longest of the passes") {
     Builder b;
     b.ramp(300, 5).open(0);
@@ -478,6 +522,20 @@ TEST_CASE("a threshold output may not act where the recipe does not arm it") {
     CHECK((k->segment(1).outputs & 2U) == 0); // 800 °C, not armed
     CHECK(std::any_of(k->part().segments.begin(), k->part().segments.end(),
                       [](const program::Segment& s) { return (s.outputs & 2U) != 0; }));
+}
+
+TEST_CASE("a threshold output that opens below its temperature would open in the cold") {
+    for (const bool opens : {true, false}) {
+        CAPTURE(opens);
+        timeline::Threshold threshold = above_650();
+        threshold.opens = opens;
+        threshold.above = !opens; // open below, or closed above
+        Builder b;
+        b.ramp(800, 6).arm(threshold).ramp(700, 3).disarm().ramp(500, 3);
+        const auto k = key(b.finish(), controller());
+        REQUIRE_MESSAGE(k->result.complete, said(k->out));
+        CHECK(k->part().thresholds.empty());
+    }
 }
 
 TEST_CASE("where an analogue channel sets the flow, the message names it as the reason") {

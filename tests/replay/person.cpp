@@ -144,6 +144,28 @@ TEST_CASE("where the rows are others, meters and taps are followed along the run
     CHECK(along(more).find("hydrogen is set to") != std::string::npos);
 }
 
+TEST_CASE("a text of one pass is no text of every pass") {
+    program::Program once;
+    program::Part& part = once.parts.emplace_back();
+    part.segments.resize(4);
+    for (program::Segment& s : part.segments) s.kind = program::SegmentKind::dwell;
+    part.segments.back().kind = program::SegmentKind::end;
+    part.segments[1].instruction = "add flux";
+    program::Program each = once;
+    each.parts[0].loops.push_back({1, 2, 3});
+    CHECK(otherwise(once, once) == "");
+    CHECK(otherwise(each, each) == "");
+    CHECK(otherwise(each, once).find("the table has `add flux`, the recipe has nothing there") !=
+          std::string::npos);
+    CHECK(otherwise(once, each).find("the recipe needs `add flux`") != std::string::npos);
+    // An order between two texts parts none of them.
+    program::Program two = once, between = once;
+    two.parts[0].segments[1].instruction = "add flux; stir";
+    between.parts[0].segments[1].instruction = "add flux; open argon at 300 sccm; stir";
+    between.parts[0].loops.push_back({1, 1, 1});
+    CHECK(otherwise(between, two) == "other rows|");
+}
+
 TEST_CASE("without outputs everything is worked by hand") {
     program::Program p = told();
     timeline::Timeline t = opened();

@@ -239,6 +239,9 @@ TEST_CASE("standing thresholds and waits") {
           "~ keep open oxygen: flow 500 sccm -> 600 sccm");
     CHECK(steps(keep("0.5 slm", "200 degC"), keep("0.5 slm", "210 degC")) ==
           "~ keep open oxygen: above 200 °C -> 210 °C");
+    CHECK(steps(keep("0.5 slm", "200 degC"),
+                "keep oxygen open at 0.5 slm below 200 degC\nramp to 300 degC at 4 K/min") ==
+          "~ keep open oxygen: above 200 °C -> below 200 °C");
     CHECK(steps("wait for operator \"Load\"\ndwell 1 h", "wait for operator \"Load two\"\ndwell 1 h") ==
           "~ wait for operator: text Load -> Load two");
 }
