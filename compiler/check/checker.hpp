@@ -88,6 +88,7 @@ private:
     bool plain_number(NodeId node) const;       // a number without unit, perhaps in ( )
     bool kelvin_literal(NodeId node) const;     // `300 K`: temperature or difference by its place
     bool pliant(NodeId node) const;             // takes its meaning from the other side of an operator
+    bool kelvin_only(NodeId node) const;        // `300 K`, `5 K + 5 K`, `max(5 K, 10 K)`
     bool writes_temperature(NodeId node) const; // `20 degC`, or a sum with one
     NodeId inner(NodeId node) const;            // without ( )
     std::string flow_of_meter(std::string_view number) const;
@@ -123,6 +124,10 @@ private:
     bool power_of_ten(NodeId node); // `10-3 mbar`: told
     ExprId absolute_added(NodeId node);
     ExprId make(Op op, Type type, athanor::Span span, ExprId a = 0, ExprId b = 0);
+    std::string as_difference(NodeId literal) const;
+    std::string lower_by(NodeId node) const;
+    bool reads_flow(ExprId id) const;
+    bool one_scale(NodeId base, NodeId step) const;
     ExprId poison(athanor::Span span);
     Index append_arguments(std::size_t from);
     const Type& type(ExprId id) const { return model.exprs[id].type; }
