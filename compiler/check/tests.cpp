@@ -21,10 +21,12 @@ void Checker::test(NodeId node) {
         }
     }
     for (NodeId at = first(node); at != no_node; at = next(at)) {
-        if (kind(at) != Node::test_line || broken(at)) continue;
+        if (kind(at) != Node::test_line) continue;
         TestLine line;
         line.span = span(at);
-        if (test_line(at, line)) test.lines.push_back(std::move(line));
+        // Without a recipe it is a line that nobody can judge.
+        if (broken(at) || !test_line(at, line)) line.recipe = none;
+        test.lines.push_back(std::move(line));
     }
     model.tests.push_back(std::move(test));
 }
