@@ -191,6 +191,13 @@ TEST_CASE("format leaves a read-only file and one with errors as they are") {
     CHECK(athanor({"format", "-"}, scratch.path(), broken).out == broken);
 }
 
+TEST_CASE("a rig that the file does not have is an error of usage for each command") {
+    const Workshop bench;
+    const Result shown = athanor({"rig", "rigs/muffle_tube.ath", "--rig", "nope"}, bench.path());
+    CHECK(shown.status == 2);
+    CHECK(shown.err.find("there is no rig `nope`") != std::string::npos);
+}
+
 TEST_CASE("a test of a recipe with an error of its own is not judged") {
     Scratch scratch;
     scratch.write("t.ath", "recipe r {\n    dwell\n}\ntest \"x\" {\n    r() is refused by value_missing\n}\n");
