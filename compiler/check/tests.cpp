@@ -55,7 +55,7 @@ bool Checker::test_line(NodeId node, TestLine& line) {
             const Recipe& r = model.recipes[recipe->index];
             std::vector<ExprId> values;
             const std::vector<Parameter> parameters = r.parameters;
-            arguments(subject, text(name), parameters, r.span, values);
+            arguments(subject, text(name), parameters, r.span, values, r.broken);
             for (std::size_t i = 0; i < values.size(); ++i)
                 if (values[i] != 0) line.arguments.emplace_back(parameters[i].name, values[i]);
         }
