@@ -71,6 +71,7 @@ struct Trouble {
         too_deep,
         misplaced, // a step in a file, or a declaration in a block
         bad_byte,
+        invisible,        // the character at `begin` shows nothing
         foreign_line_end, // the character at `begin` only looks like a line end
         file_too_large,
         other_language, // [begin, end) is a version of the language that is not known here

@@ -26,7 +26,9 @@ enum class In : std::uint8_t {
     settings,
     all_lines,
     switches,
+    compared,
     conditions,
+    waits,
     ifs,
     burners,
     placed
@@ -53,11 +55,15 @@ bool stands_in(In sort, const Place& p) {
     case In::blends: return among(node, {Node::blend, Node::gas_mix});
     case In::evacuations: return among(node, {Node::evacuate, Node::regulate}) && p.wants(Word::to);
     case In::flows:
-        return p.wants(Word::at) &&
+        return p.wants(Word::at) && p.read().find(" until ") == std::string_view::npos &&
                among(node, {Node::purge, Node::backfill, Node::open_line, Node::switch_to});
     case In::settings: return p.wants(Word::to) && node == Node::set_line;
     case In::all_lines: return node == Node::close_all;
     case In::switches: return node == Node::switch_to;
+    case In::compared: // behind a comparison that is whole
+        return among(node, {Node::require, Node::rule_require}) &&
+               p.read().find_first_of("<>") != std::string_view::npos;
+    case In::waits: return node == Node::wait_operator;
     case In::ifs: return node == Node::if_else;
     case In::burners:
         return among(node, {Node::light_burner, Node::shut_burner, Node::start_pump, Node::stop_pump});
@@ -208,6 +214,15 @@ constexpr std::array slips{
          "leave `{word}` out", "", Slip::slip},
     Slip{In::evacuations, "at", Behind::number, "the pressure follows the word `to`", "write `to`", "to",
          Slip::slip},
+    Slip{In::compared, "above;over", Behind::temperature,
+         "at which temperatures a condition must hold is said with `while`",
+         "write `while temperature > {rest}`", "while temperature >", Slip::slip},
+    Slip{In::compared, "below;under", Behind::temperature,
+         "at which temperatures a condition must hold is said with `while`",
+         "write `while temperature < {rest}`", "while temperature <", Slip::slip},
+    Slip{In::waits, "open tube;the tube open;an open tube;opened tube;tube opened", Behind::end,
+         "that the tube is open while a person works is said with `with tube open`", "write `with tube open`",
+         "tube open", Slip::slip},
     Slip{In::conditions, "open", Behind::any, "the state of a line is asked with `is`", "write `is open`",
          "is open", Slip::slip},
     Slip{In::conditions, "closed;shut", Behind::any, "the state of a line is asked with `is`",
@@ -407,6 +422,71 @@ bool everyday_word(const Place& p, Diagnostics& out) {
             d.mend({p.file, p.trouble.statement_begin, rest.empty() ? end : stop}, written(slip.right));
         }
         return true;
+    }
+    return false;
+}
+
+/// `half an hour`, `an hour and a half`: reading stops inside of it, behind what it took for a name.
+bool spoken_time(const Place& p, Diagnostics& out) {
+    struct Time {
+        std::string_view words, figure;
+    };
+    constexpr std::array times{Time{"three quarters of an hour", "45 min"},
+                               Time{"a quarter of an hour", "15 min"},
+                               Time{"quarter of an hour", "15 min"},
+                               Time{"half of an hour", "30 min"},
+                               Time{"half an hour", "30 min"},
+                               Time{"half a minute", "30 s"},
+                               Time{"half a day", "12 h"},
+                               Time{"a half hour", "30 min"},
+                               Time{"half hour", "30 min"},
+                               Time{"an hour and a half", "1 h 30 min"},
+                               Time{"one hour and a half", "1 h 30 min"},
+                               Time{"one and a half hours", "1 h 30 min"},
+                               Time{"two and a half hours", "2 h 30 min"},
+                               Time{"an hour and a quarter", "1 h 15 min"},
+                               Time{"an hour", "1 h"},
+                               Time{"one hour", "1 h"},
+                               Time{"a minute", "1 min"},
+                               Time{"one minute", "1 min"},
+                               Time{"two hours", "2 h"},
+                               Time{"a day", "1 d"}};
+    const std::uint32_t from = std::min(p.trouble.statement_begin, p.at);
+    for (std::uint32_t begin = from; begin <= p.at; ++begin) {
+        if (begin > 0 && word_byte(p.text[begin - 1])) continue;
+        for (const auto& [words, figure] : times) {
+            const std::uint32_t end = phrase_end(p.text, begin, words);
+            if (end <= p.at) continue;
+            const Span span{p.file, begin, end};
+            out.error(Code::missing_unit, span, "a time is written with a figure and its unit")
+                .remedy(fmt::format("write `{}`", figure))
+                .mend(span, std::string(figure));
+            return true;
+        }
+    }
+    return false;
+}
+
+/// `about 30 min`, `approx. 30 min`, `~30 min`
+bool roughly(const Place& p, Diagnostics& out) {
+    constexpr std::array words{"approximately", "approx.", "approx", "about", "around", "circa",
+                               "roughly",       "ca.",     "ca",     "~",     "\u2248"};
+    std::uint32_t before = p.before();
+    while (before > 0 && word_byte(p.text[before - 1])) --before;
+    for (const std::uint32_t begin : {p.at, before}) {
+        if (begin < p.trouble.statement_begin) continue;
+        for (const std::string_view word : words) {
+            if (p.text.substr(begin, word.size()) != word) continue;
+            const auto end = begin + static_cast<std::uint32_t>(word.size());
+            const std::uint32_t number = past_blanks(p.text, end);
+            if (number >= p.text.size() || !digit(p.text[number]) || number < p.at) continue;
+            if (word_byte(word.back()) && number == end) continue; // `ca5`, a name
+            out.error(Code::syntax, {p.file, begin, end},
+                      fmt::format("`{}` has no place before a figure: the controller is given one value", word))
+                .remedy(fmt::format("leave `{}` out", word))
+                .mend({p.file, begin, number}, "");
+            return true;
+        }
     }
     return false;
 }

@@ -1,3 +1,4 @@
+#include "compiler/source/invisible.hpp"
 #include "grammar/parse.hpp"
 #include "grammar/place.hpp"
 
@@ -98,6 +99,7 @@ std::string unsaid_minutes(std::string_view number, std::string_view unit) {
 }
 
 void unknown_unit(const Trouble& t, FileId file, std::string_view text, Diagnostics& out) {
+    if (foreign_letter({t, file, text, t.begin, {}}, out)) return;
     const std::string_view as_written = text.substr(t.begin, t.end - t.begin);
     const std::string unit = one_unit(as_written);
     std::string_view number = text.substr(t.other_begin, t.other_end - t.other_begin);
@@ -314,6 +316,22 @@ void other_language(const Trouble& t, Span span, std::string_view text, Diagnost
                             language_version));
 }
 
+void invisible(Span span, std::string_view text, Diagnostics& out) {
+    const Invisible hidden = invisible_at(text, span.begin);
+    const std::string name = fmt::format("U+{:04X}", static_cast<std::uint32_t>(hidden.character));
+    if (hidden.turns) {
+        out.error(
+               Code::syntax, span,
+               fmt::format("an invisible mark of direction, {}: with it a line shows other words than it holds",
+                           name))
+            .remedy(
+                "delete it, and read the line again: its words stand in the order in which they were typed");
+        return;
+    }
+    out.error(Code::syntax, span, fmt::format("an invisible character, {}: nobody sees that it is there", name))
+        .remedy("delete it");
+}
+
 void foreign_line_end(const Trouble& t, Span span, std::string_view text, Diagnostics& out) {
     const char c = text[t.begin];
     const bool carriage = c == '\r';
@@ -392,6 +410,7 @@ void explain_kind(const Trouble& t, const Reading& reading, Diagnostics& out) {
             out.error(Code::syntax, span, fmt::format("byte {} is not UTF-8", hex(text, t.begin)))
                 .remedy("save the file as UTF-8; an older encoding writes ° and ± as single bytes");
         break;
+    case Trouble::Kind::invisible: invisible(span, text, out); break;
     case Trouble::Kind::foreign_line_end: foreign_line_end(t, span, text, out); break;
     case Trouble::Kind::file_too_large:
         // Of a file beyond the limit no more is read than shows that it is.

@@ -514,6 +514,21 @@ bool wrong_partner(const Place& p, Diagnostics& out) {
                                     text_of(pair.partner)));
             return true;
         }
+        if (p.word == "burner" || p.word == "pump") { // the verb of the other one
+            const bool begins = among(pair.statement, {Node::start_pump, Node::light_burner});
+            const std::string right = fmt::format(
+                "{} {}", p.word == "burner" ? (begins ? "light" : "shut") : (begins ? "start" : "stop"),
+                p.word);
+            const Span span{p.file, p.trouble.statement_begin,
+                            p.at + static_cast<std::uint32_t>(p.word.size())};
+            out.error(
+                   Code::syntax, span,
+                   fmt::format("`{}` belongs to the {}: a {}", text_of(p.trouble.word), text_of(pair.partner),
+                               p.word == "burner" ? "burner is lit, and shut" : "pump is started, and stopped"))
+                .remedy(fmt::format("write `{}`", right))
+                .mend(span, right);
+            return true;
+        }
         if (p.word.empty() || reserved(word_of(p.word)) || edit_distance(p.word, text_of(pair.partner)) <= 2)
             return false;
         const std::string_view partner = text_of(pair.partner);

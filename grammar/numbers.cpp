@@ -1,8 +1,10 @@
 // Numbers, units and times of other habits, where reading stopped at them.
+#include "compiler/source/invisible.hpp"
 #include "grammar/place.hpp"
 
 #include <fmt/core.h>
 
+#include <algorithm>
 #include <array>
 
 namespace athanor::grammar {
@@ -243,6 +245,54 @@ bool minutes_behind_hours(const Place& p, Diagnostics& out) {
     if (!word.empty() && !reserved(word_of(word))) return false;
     out.error(Code::missing_unit, {p.file, p.at, end}, fmt::format("`{}` behind a time has no unit", figure))
         .remedy(fmt::format("where it is meant so, write `{}`", written));
+    return true;
+}
+
+/// `500 К` with a letter of another alphabet: nobody sees which one it is.
+bool foreign_letter(const Place& p, Diagnostics& out) {
+    struct Letter {
+        std::string_view wrong;
+        char right;
+    };
+    constexpr std::array letters{
+        Letter{"\u0410", 'A'}, Letter{"\u0412", 'B'}, Letter{"\u0421", 'C'}, Letter{"\u0415", 'E'},
+        Letter{"\u041D", 'H'}, Letter{"\u041A", 'K'}, Letter{"\u041C", 'M'}, Letter{"\u041E", 'O'},
+        Letter{"\u0420", 'P'}, Letter{"\u0422", 'T'}, Letter{"\u0425", 'X'}, Letter{"\u0430", 'a'},
+        Letter{"\u0435", 'e'}, Letter{"\u043E", 'o'}, Letter{"\u0440", 'p'}, Letter{"\u0441", 'c'},
+        Letter{"\u0443", 'y'}, Letter{"\u0445", 'x'}, Letter{"\u0456", 'i'}, Letter{"\u0455", 's'},
+        Letter{"\u0391", 'A'}, Letter{"\u0392", 'B'}, Letter{"\u0395", 'E'}, Letter{"\u0396", 'Z'},
+        Letter{"\u0397", 'H'}, Letter{"\u0399", 'I'}, Letter{"\u039A", 'K'}, Letter{"\u039C", 'M'},
+        Letter{"\u039D", 'N'}, Letter{"\u039F", 'O'}, Letter{"\u03A1", 'P'}, Letter{"\u03A4", 'T'},
+        Letter{"\u03A5", 'Y'}, Letter{"\u03A7", 'X'}, Letter{"\u03BF", 'o'}, Letter{"\u212A", 'K'}};
+    constexpr std::string_view apart = " \t\r\n(){}[],;=\"#";
+    std::uint32_t begin = p.at, end = p.at;
+    while (begin > 0 && apart.find(p.text[begin - 1]) == std::string_view::npos) --begin;
+    while (end < p.text.size() && apart.find(p.text[end]) == std::string_view::npos) ++end;
+    if (digit(p.text[begin])) begin = number_end(p.text, begin);
+    std::string meant;
+    const Letter* first = nullptr;
+    for (std::uint32_t at = begin; at < end;) {
+        const std::string_view one = p.text.substr(at, character_length(p.text, at));
+        const auto* found =
+            std::find_if(letters.begin(), letters.end(), [&](const Letter& l) { return l.wrong == one; });
+        if (found != letters.end() && first == nullptr) first = found;
+        if (found != letters.end())
+            meant += found->right;
+        else
+            meant += one;
+        at += static_cast<std::uint32_t>(one.size());
+    }
+    if (first == nullptr) return false;
+    const char32_t character = character_at(first->wrong, 0).code;
+    const char* alphabet = character == 0x212A  ? "the sign of the kelvin"
+                           : character < 0x0400 ? "a Greek letter"
+                                                : "a Cyrillic letter";
+    const Span span{p.file, begin, end};
+    out.error(Code::syntax, span,
+              fmt::format("`{}`, U+{:04X}, is {} and only looks like the letter `{}`", first->wrong,
+                          static_cast<std::uint32_t>(character), alphabet, first->right))
+        .remedy(fmt::format("type it anew: `{}`", meant))
+        .mend(span, meant);
     return true;
 }
 

@@ -157,6 +157,15 @@ bool step_line::read(Input& in, Build& build) {
     return accept<bad_line<step_block>>(in, build);
 }
 
+namespace {
+
+bool begins_parameter(Build& build, std::uint32_t at) {
+    const Token name = build.peek(at);
+    return name.type == Token::Type::word && !reserved(name.word) && build.peek(name.end).symbol == ':';
+}
+
+} // namespace
+
 bool parameter::read(Input& in, Build& build) {
     Token first = build.peek(place(in));
     std::size_t from = build.stack.size();
@@ -165,8 +174,13 @@ bool parameter::read(Input& in, Build& build) {
     bool whole = parameter_body::read(in, build);
     if (!whole) {
         build.brackets = brackets;
+        const std::size_t told = build.troubles.size();
         build.tell_stop();
-        go_to(in, std::max(place(in), end_of_parameter(build, first.begin)));
+        // Behind a comma that is missing the next parameter keeps its name, too.
+        const std::uint32_t stop = build.troubles.size() == told ? first.begin : build.troubles.back().begin;
+        go_to(in, stop > first.begin && begins_parameter(build, stop)
+                      ? stop
+                      : std::max(place(in), end_of_parameter(build, first.begin)));
     }
     std::uint32_t end = place(in);
     while (end > first.begin && (build.text()[end - 1] == ' ' || build.text()[end - 1] == '\n')) --end;
@@ -335,6 +349,10 @@ void read(grammar::Build& build) {
     if (bad == nowhere) {
         bad = foreign_line_end(text);
         kind = Trouble::Kind::foreign_line_end;
+    }
+    if (bad == nowhere) {
+        bad = invisible_character(text);
+        kind = Trouble::Kind::invisible;
     }
     if (bad != nowhere) {
         build.tell(kind, bad, kind == Trouble::Kind::file_too_large ? bad : bad + character_length(text, bad));

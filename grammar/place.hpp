@@ -93,8 +93,11 @@ bool bare_decimal(const Place& p, Diagnostics& out);
 bool apostrophe(const Place& p, Diagnostics& out);
 bool vulgar_fraction(const Place& p, Diagnostics& out);
 bool minutes_behind_hours(const Place& p, Diagnostics& out);
+bool foreign_letter(const Place& p, Diagnostics& out);
 // --- everyday.cpp
 bool everyday_word(const Place& p, Diagnostics& out);
+bool spoken_time(const Place& p, Diagnostics& out);
+bool roughly(const Place& p, Diagnostics& out);
 // --- forms.cpp
 bool joined_steps(const Place& p, Diagnostics& out);
 bool steps_side_by_side(const Place& p, Diagnostics& out);

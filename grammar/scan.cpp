@@ -1,4 +1,5 @@
 #include "grammar/scan.hpp"
+#include "compiler/source/invisible.hpp"
 
 #include <algorithm>
 #include <cstring>
@@ -81,6 +82,19 @@ std::uint32_t foreign_line_end(std::string_view text) {
     for (std::string_view other : {"\v", "\f", "\u0085", "\u2028", "\u2029"})
         first = std::min(first, text.substr(0, first).find(other));
     return first < text.size() ? static_cast<std::uint32_t>(first) : nowhere;
+}
+
+std::uint32_t invisible_character(std::string_view text) {
+    std::size_t at = text.substr(0, 3) == "\xEF\xBB\xBF" ? 3 : 0;
+    for (; at < text.size(); ++at) {
+        for (; at + 8 <= text.size(); at += 8) { // eight at once, as long as none is above 0x7F
+            std::uint64_t block = 0;
+            std::memcpy(&block, text.data() + at, 8);
+            if ((block & 0x8080808080808080U) != 0) break;
+        }
+        if (at < text.size() && invisible_at(text, at).size != 0) return static_cast<std::uint32_t>(at);
+    }
+    return nowhere;
 }
 
 std::uint32_t end_of_line(std::string_view text, std::size_t at) {

@@ -16,6 +16,8 @@ std::uint32_t first_bad_byte(std::string_view text);
 /// without its line feed, vertical tab, form feed, U+0085, U+2028, U+2029; `nowhere` if none. What a reader
 /// sees on a line of its own behind a comment would silently belong to the comment.
 std::uint32_t foreign_line_end(std::string_view text);
+/// The first character that shows nothing, behind a byte order mark at the head.
+std::uint32_t invisible_character(std::string_view text);
 
 /// The line end behind `at`, or the text's end.
 std::uint32_t end_of_line(std::string_view text, std::size_t at);

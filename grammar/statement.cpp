@@ -28,7 +28,11 @@ std::uint32_t end_of_failed(Build& build, std::uint32_t from, std::uint32_t erro
     while (at < size) {
         char c = text[at];
         if (c == '"') {
+            const std::uint32_t begin = at;
             at = behind_text(text, at);
+            // A text that is not closed runs over what opens behind it: `recipe x "title(`.
+            const std::size_t last = text.find_last_not_of(" \t\r", at - 1);
+            if (text[at - 1] != '"' && last > begin && last < at && text[last] == '(') ++open;
             continue;
         }
         if (c == '#') {

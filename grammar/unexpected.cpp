@@ -32,8 +32,6 @@ constexpr std::array look_alikes{
     LookAlike{"\u00A0", "no-break space, U+00A0", " "},
     LookAlike{"\u2009", "thin space, U+2009", " "},
     LookAlike{"\u202F", "narrow no-break space, U+202F", " "},
-    LookAlike{"\u200B", "zero-width space, U+200B", ""},
-    LookAlike{"\uFEFF", "byte order mark, U+FEFF", ""},
     LookAlike{"\uFF1A", "wide colon, U+FF1A", ":"},
     LookAlike{"\uFF0C", "wide comma, U+FF0C", ","},
     LookAlike{"\u037E", "question mark, U+037E", ";"},
@@ -90,9 +88,7 @@ bool look_alike(const Place& p, Diagnostics& out) {
     for (const LookAlike& l : look_alikes) {
         if (p.text.substr(p.at, l.wrong.size()) != l.wrong) continue;
         Span span{p.file, p.at, p.at + static_cast<std::uint32_t>(l.wrong.size())};
-        std::string instead = l.right.empty()  ? "nothing"
-                              : l.right == " " ? "a plain blank"
-                                               : fmt::format("`{}`", l.right);
+        const std::string instead = l.right == " " ? "a plain blank" : fmt::format("`{}`", l.right);
         Diagnostic& d =
             out.error(Code::syntax, span,
                       fmt::format("this character ({}) only looks like one of the language", l.name))
@@ -228,6 +224,51 @@ bool unclosed_text(const Place& p, Diagnostics& out) {
 }
 
 /// `=` for `:` and the reverse.
+/// `recipe nickel-reduction`
+bool dashed_name(const Place& p, Diagnostics& out) {
+    if (!among(p.trouble.statement, {Node::recipe, Node::operation, Node::rig, Node::controller, Node::gas,
+                                     Node::policy, Node::rule, Node::let, Node::parameter}) ||
+        p.here() != '-' || p.before() != p.at)
+        return false;
+    std::uint32_t begin = p.at, end = p.at;
+    while (begin > 0 && word_byte(p.text[begin - 1])) --begin;
+    while (end < p.text.size() && (word_byte(p.text[end]) || p.text[end] == '-')) ++end;
+    std::string written(p.text.substr(begin, end - begin));
+    if (begin == p.at || digit(written.front()) || written.back() == '-') return false;
+    std::replace(written.begin(), written.end(), '-', '_');
+    out.error(Code::syntax, {p.file, begin, end}, "a name is made of letters, digits and `_`")
+        .remedy(fmt::format("write `{}`", written))
+        .mend({p.file, begin, end}, written);
+    return true;
+}
+
+/// `temperature peak = 500 degC`: the type as other languages have it.
+bool type_before_name(const Place& p, Diagnostics& out) {
+    std::uint32_t begin = p.before();
+    while (begin > 0 && word_byte(p.text[begin - 1])) --begin;
+    const std::string_view type = word_at(p.text, begin);
+    if (p.trouble.statement != Node::parameter || p.word.empty() || !type_named(type)) return false;
+    const std::string written = fmt::format("{} : {}", p.word, type);
+    const Span span{p.file, begin, p.at + static_cast<std::uint32_t>(p.word.size())};
+    out.error(Code::syntax, span, "the type of a parameter stands behind its name")
+        .remedy(fmt::format("write `{}`", written))
+        .mend(span, written);
+    return true;
+}
+
+/// `peak : temperature = 500 degC` and the next parameter on its line.
+bool missing_comma(const Place& p, Diagnostics& out) {
+    const std::uint32_t behind = past_blanks(p.text, p.at + static_cast<std::uint32_t>(p.word.size()));
+    if (p.trouble.statement != Node::parameter || p.word.empty() || !p.wants(Wanted::Class::symbol, ',') ||
+        behind >= p.text.size() || p.text[behind] != ':')
+        return false;
+    out.error(Code::syntax, {p.file, p.before(), p.before()},
+              fmt::format("a comma is missing before `{}`", p.word))
+        .remedy("write `,` between two parameters")
+        .mend({p.file, p.before(), p.before()}, ",");
+    return true;
+}
+
 bool equals_and_colon(const Place& p, Diagnostics& out) {
     char c = p.here();
     std::uint32_t before = p.before();
@@ -261,7 +302,7 @@ bool equals_and_colon(const Place& p, Diagnostics& out) {
     }
     constexpr std::array flows{Node::open_line, Node::switch_to, Node::set_line, Node::purge, Node::blend};
     if (std::find(flows.begin(), flows.end(), p.trouble.statement) != flows.end() &&
-        (p.wants(Word::at) || p.wants(Word::to))) {
+        p.read().find(" until ") == std::string_view::npos && (p.wants(Word::at) || p.wants(Word::to))) {
         const std::string_view word = p.wants(Word::to) ? "to" : "at";
         const bool glued = past_blanks(p.text, p.at + 1) == p.at + 1;
         out.error(Code::syntax, p.span(), fmt::format("a flow follows the word `{}`, no `{}`", word, c))
@@ -462,15 +503,21 @@ constexpr std::array known_slips{
     Known{conflict_marker, false},
     Known{unclosed_text, false},
     Known{power_of_ten, false},
+    Known{spoken_time, false},
+    Known{roughly, false},
     Known{vulgar_fraction, false},
     Known{path_without_quotes, false},
     Known{apostrophe, false},
     Known{look_alike, false},
+    Known{foreign_letter, false},
     Known{foreign_comment, false},
     Known{comma_for_word, true},
     Known{joined_steps, false},
     Known{called_step, false},
     Known{numbered_step, true},
+    Known{dashed_name, false},
+    Known{type_before_name, false},
+    Known{missing_comma, false},
     Known{equals_and_colon, false},
     Known{bare_decimal, false},
     Known{digit_group, true},

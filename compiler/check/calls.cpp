@@ -10,7 +10,7 @@ namespace athanor::check {
 
 /// Arguments by position, then by name, into one expression per parameter (0: its default).
 void Checker::arguments(NodeId node, std::string_view callee, const std::vector<Parameter>& parameters,
-                        athanor::Span declared_at, std::vector<ExprId>& values) {
+                        athanor::Span declared_at, std::vector<ExprId>& values, bool unread) {
     values.assign(parameters.size(), 0);
     std::vector<athanor::Span> given(parameters.size());
     std::vector<char> seen(parameters.size(), 0);
@@ -29,6 +29,10 @@ void Checker::arguments(NodeId node, std::string_view callee, const std::vector<
             const NameId name = intern(expr);
             index = 0;
             while (index < parameters.size() && parameters[index].name != name) ++index;
+            if (index == parameters.size() && unread) { // it may be one of those that nobody could read
+                bad = true;
+                continue;
+            }
             if (index == parameters.size()) {
                 Diagnostic& d = out.error(Code::unknown_name, span(expr),
                                           fmt::format("`{}` has no parameter `{}`", callee, text(expr)));
@@ -119,7 +123,7 @@ StatementId Checker::call(NodeId node, bool placed) {
     operation.used = true;
     calls_.push_back({frame_->operation, recipe_index_, found->index, span(node), placed});
     std::vector<ExprId> values;
-    arguments(node, text(name), operation.parameters, operation.span, values);
+    arguments(node, text(name), operation.parameters, operation.span, values, unread_[found->index] != 0);
     s.first_argument = static_cast<Index>(model.arguments.size());
     s.arguments = static_cast<Index>(values.size());
     model.arguments.insert(model.arguments.end(), values.begin(), values.end());

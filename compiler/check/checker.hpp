@@ -53,6 +53,7 @@ private:
         std::vector<Local> locals;
         Index slots = 0;
         bool broken = false;    // something inside was reported
+        bool unread = false;    // a parameter was not understood: a name that is not found may be its own
         Index operation = none; // being lowered
         bool recipe = false;    // the body of a recipe, where runs, defaults and load may stand
         bool warn_unused = false;
@@ -87,6 +88,7 @@ private:
     ExprId quantity_literal(NodeId node, Type hint);
     bool plain_number(NodeId node) const;       // a number without unit, perhaps in ( )
     bool kelvin_literal(NodeId node) const;     // `300 K`: temperature or difference by its place
+    bool kelvin_only(NodeId node) const;        // `300 K`, `5 K + 5 K`, `max(5 K, 10 K)`
     bool pliant(NodeId node) const;             // takes its meaning from the other side of an operator
     bool writes_temperature(NodeId node) const; // `20 degC`, or a sum with one
     NodeId inner(NodeId node) const;            // without ( )
@@ -122,6 +124,10 @@ private:
     ExprId cannot_add(NodeId node, ExprId a, ExprId b);
     bool power_of_ten(NodeId node); // `10-3 mbar`: told
     ExprId absolute_added(NodeId node);
+    std::string as_difference(NodeId literal) const;
+    std::string lower_by(NodeId node) const;
+    bool reads_flow(ExprId id) const;
+    bool one_scale(NodeId base, NodeId step) const;
     ExprId make(Op op, Type type, athanor::Span span, ExprId a = 0, ExprId b = 0);
     ExprId poison(athanor::Span span);
     Index append_arguments(std::size_t from);
@@ -167,7 +173,7 @@ private:
     void refuse_recursion();
     void judge_placed_calls();
     void arguments(NodeId node, std::string_view callee, const std::vector<Parameter>& parameters,
-                   athanor::Span declared, std::vector<ExprId>& values);
+                   athanor::Span declared, std::vector<ExprId>& values, bool unread);
 
     // --- policies, tests, interlocks (policies.cpp, tests.cpp) ---
     void policy(NodeId node);
@@ -233,6 +239,7 @@ private:
     };
     std::vector<Place> operation_nodes_, recipe_nodes_;
     std::vector<Call> calls_;
+    std::vector<char> unread_;          // of an operation: a parameter was not understood
     std::vector<char> operation_steps_; // holds a step of its own
     std::vector<ExprId> scratch_;
     Index recipe_index_ = none; // being lowered

@@ -351,9 +351,10 @@ private:
             Diagnostic& d = r_.out.error(Code::unit_mismatch, tree.span(at), std::move(message))
                                 .with_label(fmt::format("this is {}", describe(literal.type)));
             if (literal.type.kind == Kind::temperature && value->type.kind == Kind::difference) {
-                const std::string number(tree.text(tree[at].first, r_.files));
-                d.remedy(fmt::format("a difference is written `{} K`", number))
-                    .mend(tree.span(at), number + " K");
+                const NodeId number = tree[at].first;
+                const std::string kelvin =
+                    in_kelvin(tree.text(number, r_.files), *unit_named(tree.text(tree[number].next, r_.files)));
+                d.remedy(fmt::format("a difference is written `{}`", kelvin)).mend(tree.span(at), kelvin);
             }
             if (literal.type.kind == Kind::pressure && value->type.kind == Kind::overpressure)
                 d.remedy(

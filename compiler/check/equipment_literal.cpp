@@ -1,7 +1,7 @@
 #include "compiler/check/equipment_literal.hpp"
-#include "compiler/quantity/unit.hpp"
 
 #include <cmath>
+#include <fmt/format.h>
 
 namespace athanor::check {
 
@@ -50,6 +50,13 @@ bool fits(const Literal& literal, Type wanted, double& si) {
     case Kind::overpressure: return false;
     default: return converts(literal.type, wanted);
     }
+}
+
+std::string in_kelvin(std::string_view number, const athanor::Unit& unit) {
+    double value = 0;
+    // A degree Celsius is a kelvin: its number stays as written.
+    if (unit.factor == 1 || !parse_number(number, value)) return fmt::format("{} K", number);
+    return fmt::format("{:.4g} K", difference_to_si(value, unit));
 }
 
 bool uncertain_value(double value, Type type, const Literal& margin, Interval& result) {

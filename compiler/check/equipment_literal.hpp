@@ -1,6 +1,7 @@
 #pragma once
 #include "compiler/quantity/interval.hpp"
 #include "compiler/quantity/type.hpp"
+#include "compiler/quantity/unit.hpp"
 #include "grammar/syntax.hpp"
 
 #include <string>
@@ -20,6 +21,9 @@ Literal read_literal(const Tree& tree, NodeId node, const Files& files);
 /// Unlike an expression, equipment takes a bare number for a fraction and `5 K` for nothing but a difference or
 /// 5 K.
 bool fits(const Literal& literal, Type wanted, double& si);
+
+/// The step of so many degrees, in kelvin: "20 K" of 20 degC, "5 K" of 9 degF.
+std::string in_kelvin(std::string_view number, const athanor::Unit& unit);
 
 /// `a ± b` in SI; false when b cannot belong to a (a relative part of an absolute temperature, another
 /// quantity).

@@ -17,6 +17,12 @@ bool says_yes(const Property* p) {
     return p != nullptr && !p->poison && p->match.has("yes");
 }
 
+/// A word in it that no property has may be meant for any.
+bool misspelt(const Property& block) {
+    return std::any_of(block.properties.begin(), block.properties.end(),
+                       [](const Property& p) { return p.schema == nullptr; });
+}
+
 class RigReader {
 public:
     RigReader(Reading& reading, const Declared& declared) : r_(reading), d_(declared), root_(declared.root) {}
@@ -251,7 +257,7 @@ private:
                 // Without a figure it counts as zero to full scale.
                 to.flow_without_power = {0, to.meter.range.value.hi};
             }
-        } else if (to.output != 0 && !p.has("de_energised")) {
+        } else if (to.output != 0 && !p.has("de_energised") && !misspelt(p)) {
             error(p.span,
                   fmt::format(
                       "line `{}` is worked by output {} and does not say where its valve falls without power",

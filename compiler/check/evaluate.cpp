@@ -113,6 +113,12 @@ private:
             }
             return finite(e, x / y);
         case Op::plus_minus: {
+            if (y.lo < 0) {
+                out_.error(Code::implausible_value, model_.exprs[e.b].span,
+                           fmt::format("an uncertainty of {}: it is 0 or more", to_text(y, b.type)))
+                    .remedy("write the half of its width behind `±`");
+                return {};
+            }
             const bool share = b.type.kind == Kind::fraction && a.type.kind != Kind::fraction && !point(a.type);
             const Interval half = share ? abs(x) * abs(y) : abs(y);
             // ± 0 stays the value itself.

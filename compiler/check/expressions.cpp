@@ -102,12 +102,9 @@ ExprId Checker::value(NodeId node, Type wanted, std::string_view place) {
     if (e.op == Op::list) return mismatch(id, node, wanted, place);
     if (e.op == Op::call && e.a != 0) return list_of_names(id);
     if (e.type == wanted) return id;
-    // A ratio may stand for a fraction; a written number must say which one it is, and a written share is no
-    // count.
+    // A number must say which share it is.
     if (e.type.kind == Kind::count && wanted.kind == Kind::fraction && plain_number(node))
         return missing_unit(node, wanted);
-    if (e.type.kind == Kind::fraction && wanted.kind == Kind::count && kind(inner(node)) == Node::quantity)
-        return mismatch(id, node, wanted, place);
     if (converts(e.type, wanted)) return id;
     return mismatch(id, node, wanted, place);
 }
@@ -209,6 +206,11 @@ ExprId Checker::mismatch(ExprId id, NodeId node, Type wanted, std::string_view p
     } else if (wanted.kind == Kind::overpressure && got.kind == Kind::pressure &&
                kind(literal) == Node::quantity) {
         d.remedy(fmt::format("`{} gauge` is a pressure above the room's", text(literal)));
+    } else if (const std::string lower = lower_by(literal);
+               wanted.kind == Kind::temperature && !lower.empty()) {
+        const NodeId left = first(literal), right = inner(second(literal));
+        d.remedy(fmt::format("a step is a difference: `{} - {}`", text(left), lower));
+        if (one_scale(left, right)) d.mend(span(right), lower);
     } else if (wanted.kind == Kind::temperature && got.kind == Kind::difference) {
         d.remedy(fmt::format("a difference needs a temperature to start from: `peak + {}`", text(node)));
     } else if (wanted.kind == Kind::flow && got.kind == Kind::volume_flow) {

@@ -37,6 +37,12 @@ ExprId Checker::function_call(NodeId node, Type hint) {
     const std::size_t from = scratch_.size();
     std::vector<Type> types;
     bool bad = false;
+    // Kelvins take their meaning from what stands beside them, whichever stands first.
+    ExprId lead = 0;
+    NodeId leads = next(name);
+    while (leads != no_node && (first(leads) == no_node || broken(leads) || kelvin_only(first(leads))))
+        leads = next(leads);
+    if (leads != no_node && next(first(leads)) == no_node) lead = infer(first(leads), hint);
     for (NodeId argument = next(name); argument != no_node; argument = next(argument)) {
         NodeId expr = first(argument);
         if (expr != no_node && next(expr) != no_node) {
@@ -49,7 +55,7 @@ ExprId Checker::function_call(NodeId node, Type hint) {
             bad = true;
             continue;
         }
-        const ExprId id = infer(expr, types.empty() ? hint : types.front());
+        const ExprId id = lead != 0 && argument == leads ? lead : infer(expr, lead != 0 ? type(lead) : hint);
         bad = bad || poisoned(id);
         scratch_.push_back(id);
         types.push_back(type(id));

@@ -31,6 +31,26 @@ bool Checker::kelvin_literal(NodeId node) const {
     return unit != no_node && kind(unit) == Node::unit && (text(unit) == "K" || text(unit) == "mK");
 }
 
+bool Checker::kelvin_only(NodeId node) const {
+    node = inner(node);
+    if (broken(node)) return false;
+    switch (kind(node)) {
+    case Node::quantity: return kelvin_literal(node);
+    case Node::add:
+    case Node::subtract: return kelvin_only(first(node)) && kelvin_only(second(node));
+    case Node::negate:
+    case Node::plus_minus: return kelvin_only(first(node));
+    case Node::call: { // `max(5 K, 10 K)`: of what it is given
+        const auto index = function_named(text(first(node)));
+        if (!index || functions()[*index].compute != nullptr || next(first(node)) == no_node) return false;
+        for (NodeId argument = next(first(node)); argument != no_node; argument = next(argument))
+            if (first(argument) == no_node || !kelvin_only(first(argument))) return false;
+        return true;
+    }
+    default: return false;
+    }
+}
+
 bool Checker::writes_temperature(NodeId node) const {
     node = inner(node);
     switch (kind(node)) {
@@ -42,6 +62,15 @@ bool Checker::writes_temperature(NodeId node) const {
     case Node::add:
     case Node::subtract: return writes_temperature(first(node)) || writes_temperature(second(node));
     case Node::plus_minus: return writes_temperature(first(node));
+    case Node::call: { // `max(20 degC, 60 degC)`
+        bool writes = false;
+        for (NodeId argument = next(first(node)); argument != no_node; argument = next(argument)) {
+            const NodeId value = first(argument);
+            if (value == no_node || (!writes_temperature(value) && !kelvin_only(value))) return false;
+            writes = writes || writes_temperature(value);
+        }
+        return writes;
+    }
     default: return false;
     }
 }
@@ -184,17 +213,8 @@ ExprId Checker::difference_due(NodeId node, std::string_view place) {
     Diagnostic& d = out.error(Code::unit_mismatch, span(literal),
                               fmt::format("{} takes {}; `{}` is a temperature", place,
                                           describe(type_of(Kind::difference)), text(literal)));
-    const NodeId number = first(literal), unit = number == no_node ? no_node : next(number);
-    if (kind(literal) == Node::quantity && unit != no_node && kind(unit) == Node::unit) {
-        double value = 0;
-        const athanor::Unit* row = unit_named(text(unit));
-        if (row != nullptr && parse_number(text(number), value)) {
-            // A degree Celsius is a kelvin: its number stays as written.
-            std::string repaired = row->factor == 1 ? fmt::format("{} K", text(number))
-                                                    : fmt::format("{:.4g} K", difference_to_si(value, *row));
-            d.remedy(fmt::format("a difference is written `{}`", repaired)).mend(span(literal), repaired);
-        }
-    }
+    if (const std::string kelvin = as_difference(literal); !kelvin.empty())
+        d.remedy(fmt::format("a difference is written `{}`", kelvin)).mend(span(literal), kelvin);
     return poison(span(node));
 }
 

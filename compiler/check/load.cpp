@@ -41,7 +41,7 @@ public:
             for (NodeId node = units[u].tree[units[u].tree.root].first; node != no_node;
                  node = units[u].tree[node].next)
                 if (units[u].tree.kind(node) == Node::use && !follow(u, node)) units[u].lacks = true;
-            units[u].lacks = units[u].lacks || unread_import(units[u].tree);
+            units[u].lacks = units[u].lacks || unread_import(units[u].tree) || unread_head(units[u].tree);
         }
     }
 
@@ -74,6 +74,13 @@ private:
                    return text.starts_with("use ") || text.starts_with("import ") ||
                           text.starts_with("include ");
                });
+    }
+    /// The name in such a head may be another one than was read of it.
+    static bool unread_head(const Tree& tree) {
+        for (NodeId node : tree.children(tree.root))
+            if (tree[node].broken && (tree.kind(node) == Node::recipe || tree.kind(node) == Node::operation))
+                return true;
+        return false;
     }
     bool follow(Index from, NodeId use);
     std::string cycle_text(const std::vector<Index>& path, std::size_t begin) const;

@@ -48,7 +48,7 @@ Index Checker::declare_local(NodeId name_node, Type type, Local::What what) {
     constexpr std::string_view words[] = {"a parameter", "a `let`", "a loop name"};
     const std::string_view word = words[static_cast<std::size_t>(what)];
     const Index slot = frame_->slots++;
-    taken(name, span(name_node), word);
+    if (what != Local::What::parameter || !frame_->unread) taken(name, span(name_node), word);
     if (const Local* earlier = local(name)) {
         out.error(Code::duplicate_name, span(name_node),
                   fmt::format("`{}` is declared already", model.names[name]))
@@ -143,7 +143,7 @@ ExprId Checker::unknown_value(NodeId node, NameId name) {
                 return poison(span(node));
             }
     }
-    if (units[unit_].lacks) return poison(span(node));
+    if (units[unit_].lacks || (frame_ != nullptr && frame_->unread)) return poison(span(node));
     Diagnostic& d =
         out.error(Code::unknown_name, span(node), fmt::format("nothing is called `{}`", text(node)));
     known.clear();
@@ -337,6 +337,12 @@ NameRef Checker::line(NodeId node) {
         out.error(Code::unknown_name, span(node), fmt::format("no line and no gas is called `{}`", text(node)));
     if (const std::string_view gas = grammar::gas_of_formula(text(node)); !gas.empty()) {
         d.remedy(fmt::format("a gas is called by its name: `{}`", gas)).mend(span(node), std::string(gas));
+        return {};
+    }
+    if (text(node) == "burner" || text(node) == "pump") {
+        d.remedy(text(node) == "burner"
+                     ? "the burner is lit with `light burner`, and shut with `shut burner`"
+                     : "the pump is started with `start pump`, and stopped with `stop pump`");
         return {};
     }
     std::vector<std::string_view> known;

@@ -1,5 +1,7 @@
 // Sums, products, comparisons and logic, with dimensions carried through.
 #include "compiler/check/checker.hpp"
+#include "compiler/check/equipment_literal.hpp"
+#include "compiler/quantity/unit.hpp"
 
 #include <fmt/format.h>
 
@@ -10,6 +12,14 @@ namespace {
 bool point(Type type) {
     return type.kind == Kind::temperature || type.kind == Kind::dew_point;
 }
+
+/// A count, or a ratio of two quantities.
+bool plain(Type type) {
+    return type.quantity() && type.dimension.none() && type.kind != Kind::fraction;
+}
+
+constexpr std::string_view one_kind_of_flow =
+    "write both as an amount of gas (`sccm`, `slm`) or both as a volume (`L/min`)";
 
 std::string_view sign_of(Node kind) {
     switch (kind) {
@@ -32,15 +42,16 @@ ExprId Checker::sum(NodeId node, Type hint) {
     const NodeId left = first(node), right = second(node);
     const bool adds = kind(node) == Node::add;
     ExprId a = 0, b = 0;
-    if (adds && kelvin_literal(left)) {
+    if (adds && kelvin_only(left)) {
         // `300 K + …`: a temperature that stands first where one is due, unless the temperature stands behind
-        // it by its name. `300 K + 20 degC` is 320 degC to one reader and 320 K to another.
+        // it by its name. `300 K + 20 degC` is 320 degC to one reader and 320 K to another, and so it is where
+        // kelvins alone make up the left side: `5 K + 5 K + 500 degC`.
         b = infer(right, type_of(Kind::difference));
         if (point(type(b)) && writes_temperature(right)) return absolute_added(node);
         a = infer(left, point(type(b)) ? type_of(Kind::difference) : hint);
-    } else if (pliant(left) && !kelvin_literal(left) && !pliant(right)) {
+    } else if (pliant(left) && !pliant(right)) {
         b = infer(right, hint);
-        a = infer(left, type(b));
+        a = infer(left, adds && point(type(b)) ? type_of(Kind::difference) : type(b));
     } else {
         a = infer(left, hint);
         b = infer(right, point(type(a)) ? type_of(Kind::difference) : type(a));
@@ -51,11 +62,14 @@ ExprId Checker::sum(NodeId node, Type hint) {
             model.exprs[hole].type = point(type(other)) ? type_of(Kind::difference) : type(other);
     if (type(a).poison() || type(b).poison()) return poison(span(node));
     if (power_of_ten(node)) return poison(span(node));
-    // A number beside a quantity lacks its unit; beside a share it may be meant (`1 - 5 %`).
-    for (auto [side, other] : {std::pair(left, b), std::pair(right, a)})
-        if (plain_number(side) && type(other).quantity() && type(other).kind != Kind::count &&
-            type(other).kind != Kind::fraction)
+    // A number beside a quantity lacks its unit; beside a share, 1 is the whole (`1 - 5 %`).
+    for (auto [side, own, other] : {std::tuple(left, a, b), std::tuple(right, b, a)}) {
+        if (!plain_number(side) || !type(other).quantity()) continue;
+        if (type(other).kind == Kind::fraction && model.exprs[own].value == Interval(1))
+            model.exprs[own].type = type(other);
+        else if (type(other).kind == Kind::fraction || !type(other).dimension.none())
             return missing_unit(side, point(type(other)) ? type_of(Kind::difference) : type(other));
+    }
     const auto result = adds ? add(type(a), type(b)) : subtract(type(a), type(b));
     if (result) return make(adds ? Op::add : Op::subtract, *result, span(node), a, b);
     if (point(type(a)) && point(type(b))) return absolute_added(node);
@@ -83,25 +97,66 @@ ExprId Checker::absolute_added(NodeId node) {
     Diagnostic& d = out.error(
         Code::absolute_added, span(node),
         fmt::format("`{}` and `{}` are absolute temperatures, which cannot be added", text(left), text(right)));
-    if (kelvin_literal(left)) {
-        d.remedy(fmt::format("where `{0}` is a difference, write `{1} + {0}`", text(left), text(right)))
-            .remedy(fmt::format("where `{}` is a difference, write it in kelvin", text(right)));
+    if (kelvin_only(left)) {
+        d.remedy(fmt::format("where `{0}` is a difference, write `{1} + {0}`", text(left), text(right)));
+        if (kind(inner(right)) == Node::quantity)
+            d.remedy(fmt::format("where `{}` is a difference, write it in kelvin", text(right)));
         return poison(span(node));
     }
     // Whichever is written as a number is the one meant as a step.
-    NodeId literal = no_node;
-    for (NodeId side : {left, right})
-        if (kind(inner(side)) == Node::quantity) literal = inner(side);
-    if (literal == no_node) {
+    const bool right_step = kind(inner(right)) == Node::quantity;
+    const NodeId step = right_step ? right : left, base = right_step ? left : right;
+    if (kind(inner(step)) != Node::quantity) {
         d.remedy("make one of them a `difference`");
-    } else {
-        const std::string number(text(first(literal)));
-        const athanor::Span at = span(literal), whole = span(node);
-        std::string repaired(files.text(whole));
-        repaired.replace(at.begin - whole.begin, at.end - at.begin, number + " K");
-        d.remedy(fmt::format("a step is a difference: `{}`", repaired)).mend(at, number + " K");
+        return poison(span(node));
     }
+    const std::string kelvin = as_difference(inner(step));
+    if (kelvin.empty() || !one_scale(base, step)) {
+        d.remedy("write the one that is a step as a difference, in kelvin");
+        return poison(span(node));
+    }
+    if (!right_step && writes_temperature(base)) {
+        // Kelvins in front of a temperature that is written out would be refused in their turn.
+        const std::string repaired = fmt::format("{} + {}", text(base), kelvin);
+        d.remedy(fmt::format("a step is a difference: `{}`", repaired)).mend(span(node), repaired);
+        return poison(span(node));
+    }
+    const athanor::Span at = span(inner(step)), whole = span(node);
+    std::string repaired(files.text(whole));
+    repaired.replace(at.begin - whole.begin, at.end - at.begin, kelvin);
+    d.remedy(fmt::format("a step is a difference: `{}`", repaired)).mend(at, kelvin);
     return poison(span(node));
+}
+
+/// `20 degC` as the step that it is meant for: `20 K`. Empty where it is no temperature of one number.
+std::string Checker::as_difference(NodeId literal) const {
+    const NodeId number = first(literal), unit = number == no_node ? no_node : next(number);
+    if (kind(literal) != Node::quantity || unit == no_node || kind(unit) != Node::unit || next(unit) != no_node)
+        return {};
+    const athanor::Unit* row = unit_named(text(unit));
+    return row == nullptr || row->kind != Kind::temperature ? std::string() : in_kelvin(text(number), *row);
+}
+
+/// `50 K` of `peak - 50 degC`: two temperatures whose difference stands where a temperature is due.
+std::string Checker::lower_by(NodeId node) const {
+    if (kind(node) != Node::subtract || kelvin_only(first(node))) return {};
+    return as_difference(inner(second(node)));
+}
+
+/// Is the sum of both numbers one temperature, whichever of the two is the step? `500 degC + 20 degC` is;
+/// `68 degF + 500 degC` is not, nor a temperature that kelvins make up.
+bool Checker::one_scale(NodeId base, NodeId step) const {
+    base = inner(base);
+    switch (kind(base)) {
+    case Node::name: return true;
+    case Node::quantity: return !broken(base) && text(second(base)) == text(second(inner(step)));
+    case Node::add:
+        // The temperature of the sum is one of its sides; the other is a step.
+        if (kelvin_only(first(base))) return one_scale(second(base), step);
+        return one_scale(first(base), step);
+    case Node::subtract: return one_scale(first(base), step);
+    default: return false;
+    }
 }
 
 ExprId Checker::cannot_add(NodeId node, ExprId a, ExprId b) {
@@ -116,8 +171,7 @@ ExprId Checker::cannot_add(NodeId node, ExprId a, ExprId b) {
     };
     if (mixed(Kind::pressure, Kind::overpressure))
         d.remedy("an overpressure becomes absolute by the room's pressure: `ambient + 20 mbar`");
-    if (mixed(Kind::flow, Kind::volume_flow))
-        d.remedy("write both as an amount of gas (`sccm`, `slm`) or both as a volume (`L/min`)");
+    if (mixed(Kind::flow, Kind::volume_flow)) d.remedy(std::string(one_kind_of_flow));
     return poison(span(node));
 }
 
@@ -155,7 +209,7 @@ ExprId Checker::plus_minus(NodeId node, Type hint) {
     const Type own = point(type(a)) ? type_of(Kind::difference) : type(a);
     const ExprId b = infer(right, own);
     if (poisoned(b)) return b;
-    if (plain_number(right) && type(a).kind != Kind::count) return missing_unit(right, own);
+    if (plain_number(right) && !plain(type(a))) return missing_unit(right, own);
     const bool relative = type(b).kind == Kind::fraction;
     if (relative && point(type(a))) {
         out.error(Code::unit_mismatch, span(node),
@@ -168,10 +222,18 @@ ExprId Checker::plus_minus(NodeId node, Type hint) {
     return make(Op::plus_minus, type(a), span(node), a, b);
 }
 
+/// The flow of a line, or one with a value added or taken off.
+bool Checker::reads_flow(ExprId id) const {
+    const Expr& e = model.exprs[id];
+    if (e.op == Op::add || e.op == Op::subtract) return reads_flow(e.a) || reads_flow(e.b);
+    return e.op == Op::signal && e.signal == timeline::SignalKind::flow;
+}
+
 ExprId Checker::compare(NodeId node) {
     const NodeId left = first(node), right = second(node);
     ExprId a = 0, b = 0;
-    if (pliant(left) && !pliant(right)) {
+    const auto follows = [&](NodeId side) { return pliant(side) || kelvin_only(side); };
+    if (follows(left) && !follows(right)) {
         b = infer(right, {});
         a = infer(left, type(b));
     } else {
@@ -182,7 +244,7 @@ ExprId Checker::compare(NodeId node) {
     for (auto [hole, other] : {std::pair(a, b), std::pair(b, a)})
         if (model.exprs[hole].op == Op::hole && type(hole).poison()) model.exprs[hole].type = type(other);
     for (auto [side, other] : {std::pair(left, b), std::pair(right, a)})
-        if (plain_number(side) && type(other).quantity() && type(other).kind != Kind::count)
+        if (plain_number(side) && type(other).quantity() && !plain(type(other)))
             return missing_unit(side, type(other));
     if (type(a).kind == Kind::gas || type(b).kind == Kind::gas) {
         const NodeId gas = type(a).kind == Kind::gas ? left : right;
@@ -192,16 +254,25 @@ ExprId Checker::compare(NodeId node) {
                   fmt::format("gases are compared with `is`, not with `{}`", sign_of(kind(node))));
         return poison(span(node));
     }
-    const auto flows = [&](Kind x, Kind y) { return type(a).kind == x && type(b).kind == y; };
+    // The meter of the line whose flow is read says at which temperature and pressure its volume is meant.
+    const auto at_meter = [&](ExprId x, ExprId y) {
+        return reads_flow(x) && !reads_flow(y) && type(y).kind == Kind::volume_flow;
+    };
     const bool fits = model.exprs[a].op != Op::list && model.exprs[b].op != Op::list &&
-                      (comparable(type(a), type(b)) || flows(Kind::flow, Kind::volume_flow) ||
-                       flows(Kind::volume_flow, Kind::flow));
+                      (comparable(type(a), type(b)) || at_meter(a, b) || at_meter(b, a));
     if (!fits) {
         const bool step = point(type(a)) && type(b).kind == Kind::difference;
         Diagnostic& d = out.error(Code::unit_mismatch, span(node),
                                   fmt::format("`{}` is {} and `{}` is {}: they cannot be compared", text(left),
                                               describe(type(a)), text(right), describe(type(b))));
         if (step) d.remedy("compare two temperatures, or the difference of two");
+        const auto mixed = [&](Kind x, Kind y) {
+            return (type(a).kind == x && type(b).kind == y) || (type(a).kind == y && type(b).kind == x);
+        };
+        if (mixed(Kind::flow, Kind::volume_flow)) d.remedy(std::string(one_kind_of_flow));
+        for (ExprId side : {a, b})
+            if (model.exprs[side].op == Op::signal && model.exprs[side].signal == timeline::SignalKind::swept)
+                d.remedy("`swept` counts tube volumes: compare it with a number of them, such as `5 volumes`");
         return poison(span(node));
     }
     const Op op = kind(node) == Node::less         ? Op::less
@@ -228,10 +299,8 @@ ExprId Checker::is(NodeId node) {
     const ExprId b = infer(right, type_of(Kind::gas));
     if (poisoned(a) || poisoned(b)) return poison(span(node));
     const Kind ka = type(a).kind, kb = type(b).kind;
-    const auto plain = [](Kind k) {
-        return k == Kind::gas || k == Kind::text || k == Kind::boolean || k == Kind::count;
-    };
-    if (ka != kb || !plain(ka)) {
+    const bool numbers = plain(type(a)) && plain(type(b));
+    if (!numbers && (ka != kb || (ka != Kind::gas && ka != Kind::text && ka != Kind::boolean))) {
         Diagnostic& d = out.error(
             Code::unit_mismatch, span(node),
             fmt::format("`{}` is {} and `{}` is {}: `is` compares two gases, texts, counts or yes and no",

@@ -90,6 +90,7 @@ void Checker::collect() {
         const std::size_t before = out.errors();
         parameters(tree().child(operation_nodes_[i].node, Node::parameters), model.operations[i].parameters);
         model.operations[i].broken = frame.broken || out.errors() != before;
+        unread_.push_back(frame.unread);
         // Whether a parameter is used is known only behind the body; see `operation`.
         for (const Local& l : frame.locals) local_at_[l.name] = none;
         frame_ = nullptr;
@@ -134,7 +135,7 @@ void Checker::parameters(NodeId node, std::vector<Parameter>& into) {
 void Checker::parameter(NodeId node, std::vector<Parameter>& into) {
     const NodeId name = tree().child(node, Node::name);
     if (name == no_node) {
-        frame_->broken = true;
+        frame_->broken = frame_->unread = true;
         return;
     }
     Parameter p;
@@ -182,7 +183,7 @@ void Checker::parameter(NodeId node, std::vector<Parameter>& into) {
             .remedy(fmt::format("`{} : temperature`", text(name)));
     }
     if (broken(node)) {
-        frame_->broken = true;
+        frame_->broken = frame_->unread = true;
         if (named == no_node) p.type = {};
     }
     // A default outside the own range helps nobody; what depends on other parameters is judged when they are
@@ -209,6 +210,7 @@ void Checker::operation(Index index) {
     frame.operation = index;
     frame.warn_unused = units[unit_].named;
     frame.slots = static_cast<Index>(model.operations[index].parameters.size());
+    frame.unread = unread_[index] != 0;
     // Declared and judged before; here they get their places again. The slot is the number of the parameter.
     const std::vector<Parameter>& list = model.operations[index].parameters;
     for (Index i = 0; i < list.size(); ++i) {
@@ -264,6 +266,7 @@ void Checker::recipe(Index index) {
     named(Node::on, Declares::rig, recipe.rig, recipe.rig_index);
     named(Node::for_controller, Declares::controller, recipe.controller, recipe.controller_index);
 
+    frame.unread = broken(node);
     const NodeId steps = tree().child(node, Node::block);
     // Defaults hold for every call of the recipe, so they are read before its parameters exist.
     if (steps != no_node) recipe_parts(steps, recipe);

@@ -21,10 +21,12 @@ void Checker::test(NodeId node) {
         }
     }
     for (NodeId at = first(node); at != no_node; at = next(at)) {
-        if (kind(at) != Node::test_line || broken(at)) continue;
+        if (kind(at) != Node::test_line) continue;
         TestLine line;
         line.span = span(at);
-        if (test_line(at, line)) test.lines.push_back(std::move(line));
+        // Without a recipe it is a line that nobody can judge.
+        if (broken(at) || !test_line(at, line)) line.recipe = none;
+        test.lines.push_back(std::move(line));
     }
     model.tests.push_back(std::move(test));
 }
@@ -53,7 +55,7 @@ bool Checker::test_line(NodeId node, TestLine& line) {
             const Recipe& r = model.recipes[recipe->index];
             std::vector<ExprId> values;
             const std::vector<Parameter> parameters = r.parameters;
-            arguments(subject, text(name), parameters, r.span, values);
+            arguments(subject, text(name), parameters, r.span, values, r.broken);
             for (std::size_t i = 0; i < values.size(); ++i)
                 if (values[i] != 0) line.arguments.emplace_back(parameters[i].name, values[i]);
         }

@@ -40,7 +40,7 @@ std::vector<std::string_view> containing(std::string_view part) {
 
 int finish(const Session& session, const Options& options) {
     print_messages(session.out, session.files, options);
-    return session.out.any_error() ? exit_refused : exit_proven;
+    return session.status();
 }
 
 int run_explain(const std::string& asked) {

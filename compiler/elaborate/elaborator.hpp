@@ -181,6 +181,7 @@ private:
     // --- spans (span.cpp) ---
     /// Emits one span, resolves it with the plant and goes on from its exit.
     void emit(const Laws& laws, const timeline::Ending& ending, const Step& step);
+    void too_long(const timeline::Span& span, const Step& step);
     void unreachable(const plant::Passage& passage, const timeline::Ending& ending, const Step& step);
     void watch_vacuum_limit(const Step& step, const Laws& laws);
     void watch_outlet(const timeline::Span& span, const Laws& laws, const Step& step);
@@ -270,7 +271,9 @@ private:
 
     bool survey = true;
     bool stopped = false;             // beyond a limit: nothing more is expanded
+    double lasts = 0;                 // the run so far, at most, without waits for a person
     std::size_t surveyed = 0;         // spans the survey counted
+    std::size_t pumped = 0;           // those that pump down or fill
     std::size_t surveyed_actions = 0; // and actions between them
     std::size_t worked = 0;           // statements walked
     std::vector<athanor::Span> calls; // operations running, outermost first

@@ -99,10 +99,23 @@ void Elaborator::emit(const Laws& laws, const timeline::Ending& ending, const St
         }
         here = passage.exit;
     }
+    too_long(span, step);
     now.tube_open = false;
     t->laws.insert(t->laws.end(), laws.begin(), laws.end());
     t->spans.push_back(span);
     for (std::size_t z = 0; z < laws.size(); ++z) setpoints[z] = laws[z].to;
+}
+
+/// Past any furnace's life a figure is a slip, and what is keyed for it would fill the machine's memory.
+void Elaborator::too_long(const timeline::Span& span, const Step& step) {
+    if (span.ending.kind == EndingKind::person || !std::isfinite(span.duration.hi)) return;
+    lasts += span.duration.hi;
+    if (lasts <= longest_run || stopped) return;
+    stopped = true;
+    out.error(Code::too_large, step.statement->span,
+              fmt::format("up to the end of this step the run lasts {:.4g} years; 10 years is the most",
+                          lasts / (365.25 * 86400)))
+        .remedy("look for a digit too many, for a unit that is too large, or for too many passes");
 }
 
 void Elaborator::unreachable(const plant::Passage& passage, const timeline::Ending& ending, const Step& step) {

@@ -231,11 +231,8 @@ void Elaborator::cool(const Statement& s) {
             z.law = LawKind::hold;
             z.to = z.from;
         }
-    bool defaulted_rate = false;
-    for (const check::Defaults* defaults : {&recipe->defaults, rig_defaults})
-        if (defaults != nullptr && defaults->cooling_rate != 0 && !defaults->natural_cooling)
-            defaulted_rate = true;
-    if (at != nullptr || over != nullptr || defaulted_rate) return ramp(s);
+    // Without either the furnace cools by itself, whatever rate `defaults` has for ramps that go down.
+    if (at != nullptr || over != nullptr) return ramp(s);
     double lowest = infinity;
     bool any = false;
     for (ZonePlan& z : step.zones) {

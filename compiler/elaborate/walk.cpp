@@ -13,12 +13,16 @@ namespace athanor::elaborate {
 
 bool Elaborator::work(athanor::Span at) {
     if (stopped) return false;
-    std::size_t spans = survey ? surveyed : t->spans.size();
+    const std::size_t pumping = pumped * (pump_step - 1);
+    const std::size_t spans = survey ? surveyed + pumping : t->spans.size();
     if (spans < max_spans && ++worked < 10 * max_spans) return true;
     stopped = true;
     // Reported by whichever walk meets it first; the survey does, before anything is computed.
-    out.error(Code::too_large, at, fmt::format("the recipe expands to more than {} steps", max_spans))
-        .remedy("fewer passes, or several recipes");
+    Diagnostic& d =
+        out.error(Code::too_large, at, fmt::format("the recipe expands to more than {} steps", max_spans));
+    if (survey && pumping > surveyed)
+        d.cause(fmt::format("a pump-down, and a filling behind one, counts as {} steps", pump_step));
+    d.remedy("fewer passes, or several recipes");
     return false;
 }
 
@@ -87,6 +91,7 @@ void Elaborator::statement(StatementId id) {
     case StatementKind::wait:
     case StatementKind::quench:
         if (survey) {
+            if (s.kind == StatementKind::evacuate || s.kind == StatementKind::backfill) ++pumped;
             ++surveyed;
             for (StatementId a = s.body; a != 0; a = model.statements[a].next) ++surveyed;
         } else {
@@ -106,10 +111,12 @@ void Elaborator::statement(StatementId id) {
 
 void Elaborator::repeat(const Statement& s) {
     double count = 0;
-    if (!number(s.value, count)) return;
+    // How far its steps go is not known, nor what comes behind them.
+    if (!number(s.value, count)) return void(blind = true);
     if (count < 0 || count != std::floor(count)) {
         error(Code::misplaced, span_of(s.value),
               fmt::format("{} passes: a repeat takes a whole number, 0 or more", shortest(count)));
+        blind = true;
         return;
     }
     if (count > static_cast<double>(max_spans)) {

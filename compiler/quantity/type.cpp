@@ -63,7 +63,6 @@ bool point(Kind kind) {
 /// Kinds that differ in name only; the first of the family stands for all.
 Kind family(Kind kind) {
     switch (kind) {
-    case Kind::fraction: return Kind::count;
     case Kind::pumping_speed:
     case Kind::conductance: return Kind::volume_flow;
     case Kind::stress: return Kind::pressure;
@@ -74,6 +73,7 @@ Kind family(Kind kind) {
 
 /// The kind that a product of this dimension takes.
 Type product(Dimension dimension) {
+    if (dimension.none()) return {Kind::derived, {}};
     Kind found = Kind::derived;
     for (const Description& d : descriptions) {
         if (d.kind < Kind::count || d.kind == Kind::derived || point(d.kind) || d.kind == Kind::overpressure)
@@ -96,7 +96,6 @@ std::optional<Type> sum(Type a, Type b) {
     if (a.kind == Kind::overpressure || b.kind == Kind::overpressure) return std::nullopt;
     if (a.kind == Kind::derived) return b;
     if (b.kind == Kind::derived) return a;
-    if (a.dimension.none()) return type_of(Kind::fraction); // count and fraction
     if (family(a.kind) == family(b.kind)) return type_of(family(a.kind));
     return std::nullopt;
 }
@@ -155,8 +154,10 @@ std::optional<Type> subtract(Type a, Type b) {
 std::optional<Type> multiply(Type a, Type b) {
     if (any_poison(a, b)) return Type{};
     if (!a.quantity() || !b.quantity() || point(a.kind) || point(b.kind)) return std::nullopt;
-    if (a.dimension.none() && b.dimension.none())
-        return type_of(a.kind == Kind::fraction || b.kind == Kind::fraction ? Kind::fraction : Kind::count);
+    if (a.dimension.none() && b.dimension.none()) {
+        if (a.kind == Kind::fraction || b.kind == Kind::fraction) return type_of(Kind::fraction);
+        return a.kind == Kind::count ? b : a;
+    }
     if (a.dimension.none()) return b;
     if (b.dimension.none()) return a;
     return product(a.dimension * b.dimension);
@@ -167,7 +168,8 @@ std::optional<Type> divide(Type a, Type b) {
     if (!a.quantity() || !b.quantity() || point(a.kind) || point(b.kind)) return std::nullopt;
     if (b.dimension.none()) {
         if (!a.dimension.none()) return a;
-        return type_of(a.kind == Kind::fraction && b.kind != Kind::fraction ? Kind::fraction : Kind::count);
+        if (a.kind == Kind::fraction && b.kind != Kind::fraction) return a;
+        if (a.kind == Kind::count && b.kind == Kind::count) return a;
     }
     return product(a.dimension / b.dimension);
 }

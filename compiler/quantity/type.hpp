@@ -69,19 +69,20 @@ const std::vector<Kind>& named_kinds();
 // --- the algebra of kinds; nullopt when the operation has no meaning ---------------------------------
 /// temperature - temperature = difference; temperature + difference = temperature; pressure + pressure =
 /// pressure; overpressure and pressure never mix; otherwise both sides must have the same type. A dew point
-/// counts as a temperature; a `derived` side takes the other side's kind; count and fraction give a fraction.
+/// counts as a temperature; a `derived` side takes the other side's kind. A count and a fraction never mix.
 std::optional<Type> add(Type a, Type b);
 std::optional<Type> subtract(Type a, Type b);
 /// Products and quotients take the one named kind with that dimension where there is exactly one
 /// (difference / time = rate, flow * time = derived amount), else `derived`. Siblings count as one, the first
 /// wins (volume / time = volume_flow); absolute temperatures, dew points and overpressures never result.
-/// A factor without dimension leaves the other's kind. An absolute temperature is no factor: nullopt.
+/// A factor without dimension leaves the other's kind; a ratio is `derived`. A temperature is no factor:
+/// nullopt.
 std::optional<Type> multiply(Type a, Type b);
 std::optional<Type> divide(Type a, Type b);
 std::optional<Type> negate(Type a);
 /// May a value of type `from` stand where `to` is expected? Equal types, or `derived`/sibling kinds of equal
-/// dimension where no meaning is lost (volume_flow, pumping_speed, conductance; count and fraction; pressure
-/// and stress; temperature and dew_point). Never from or to overpressure, never difference to temperature.
+/// dimension where no meaning is lost (volume_flow, pumping_speed, conductance; pressure and stress;
+/// temperature and dew_point). Never from or to overpressure, never count to fraction or difference to point.
 bool converts(Type from, Type to);
 bool comparable(Type a, Type b);
 

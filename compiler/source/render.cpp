@@ -1,4 +1,5 @@
 #include "compiler/source/render.hpp"
+#include "compiler/source/invisible.hpp"
 
 #include <nlohmann/json.hpp>
 
@@ -31,6 +32,9 @@ std::string printable(std::string_view text) {
             next < 0xA0) { // the second set of control characters, U+0080 to U+009F
             out += '.';
             ++i;
+        } else if (const Invisible hidden = invisible_at(text, i); hidden.size != 0) {
+            out += '.';
+            i += hidden.size - 1;
         } else if (c == '\t')
             out += ' ';
         else if (byte < 0x20 || byte == 0x7F)

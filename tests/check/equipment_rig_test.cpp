@@ -262,6 +262,15 @@ TEST_CASE("the other forms of seals, ends and exhaust") {
     CHECK(b.rig("r").slide.hand);
 }
 
+TEST_CASE(
+    "a misspelt property of a line is told once, and nothing that it leaves unsaid, in variants neither") {
+    RigText text;
+    text.argon.replace(text.argon.find("de_energised"), 12, "de_energized");
+    const Equipment e(text.text("base") + "rig two from base { sensor type_n class 1 }\n");
+    CHECK(e.findings().find("has no property `de_energized`") != std::string::npos);
+    CHECK(e.findings().find("where its valve falls") == std::string::npos);
+}
+
 TEST_CASE("variants replace, merge lines and leave lines out") {
     RigText text = rig_with("line hydrogen { gas hydrogen ; output 2 ; de_energised closed ; meter hand ; flow "
                             "0.1 slm to 1 slm ; supply 100 mbar gauge }\n"

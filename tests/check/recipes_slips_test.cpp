@@ -81,3 +81,20 @@ TEST_CASE("a flow without its unit is offered in that of its line's meter") {
     CHECK(remedy("set argon to 2.5").starts_with("perhaps `2.5 L/min`\n"));
     CHECK(remedy("open argon at 250").starts_with("perhaps `250 sccm`\n")); // no figure of its meter
 }
+
+TEST_CASE("what was not understood at the head of a recipe is told once, and nothing that follows from it") {
+    const auto count = [](const std::string& text) {
+        const Checked c(text);
+        CAPTURE(c.findings());
+        return c.out.errors();
+    };
+    const std::string body =
+        " {\n    dwell soak\n    ramp to peak at 5 K/min\n}\ntest \"x\" {\n    bright_anneal(peak = "
+        "900 degC) is proven\n}\n";
+    const std::string parameters = "(\n    peak : temperature = 880 degC,\n    soak : time = 1 h\n)";
+    REQUIRE(count("recipe bright_anneal \"title\"" + parameters + body) == 0);
+    CHECK(count("recipe bright-anneal \"title\"" + parameters + body) == 1);
+    CHECK(count("recipe bright_anneal \"title" + parameters + body) == 1);
+    CHECK(count("recipe bright_anneal(temperature peak = 880 degC, soak : time = 1 h)" + body) == 1);
+    CHECK(count("recipe bright_anneal(peak : temperature = 880 degC\n    soak : time = 1 h)" + body) == 1);
+}

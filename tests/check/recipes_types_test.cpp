@@ -66,6 +66,48 @@ TEST_CASE("kelvin before degrees that are written out may be either: refused") {
     }
 }
 
+TEST_CASE("kelvins in front of a temperature are never mended into another process") {
+    for (const char* sum : {"5 K + 5 K + 500 degC", "(5 K + 5 K) + 500 degC", "5 K - 2 K + 500 degC",
+                            "min(5 K, 10 K) + 500 degC", "max(5 K, 10 K) + 500 degC", "-(5 K) + 500 degC",
+                            "5 K + max(20 degC, 500 degC)", "500 degC + min(20 degC, 5 K)",
+                            "(300 K + 5 K) + 20 degC", "68 degF + 500 degC", "500 degC + 68 degF"}) {
+        CAPTURE(sum);
+        Checked c(recipe_with(std::string("ramp to ") + sum + " at 5 K/min"));
+        CHECK(c.findings().find("[absolute_added]") != std::string::npos);
+        CHECK(c.mended() == "nothing was offered");
+    }
+    Checked c(recipe_with("ramp to 5 K + 5 K + 500 degC at 5 K/min"));
+    CHECK(c.remedies() == "where `5 K + 5 K` is a difference, write `500 degC + 5 K + 5 K`\n"
+                          "where `500 degC` is a difference, write it in kelvin\n");
+    // Before a name they are a difference, as one of them alone is.
+    Checked named(recipe_with("ramp to 5 K + 5 K + peak at 5 K/min\nramp to max(5 K, 10 K) + peak at 5 K/min",
+                              "peak : temperature = 500 degC"));
+    CHECK(named.findings() == "");
+    check::Frame frame;
+    frame.slots.push_back({type_of(Kind::temperature), 773.15, check::none, {}});
+    for (const check::Statement& step : named.steps())
+        CHECK(named.value(named.model.targets[step.first_target].target, frame).number.middle() ==
+              doctest::Approx(783.15).scale(0).epsilon(1e-12));
+}
+
+TEST_CASE("a sum of temperatures is mended where each way of meaning it is the same") {
+    const auto mended = [](const std::string& sum) {
+        return Checked(recipe_with("ramp to " + sum + " at 5 K/min", "peak : temperature = 600 degC")).mended();
+    };
+    const auto ramp = [](const std::string& sum) {
+        return recipe_with("ramp to " + sum + " at 5 K/min", "peak : temperature = 600 degC");
+    };
+    CHECK(mended("500 degC + 20 degC") == ramp("500 degC + 20 K"));
+    CHECK(mended("peak - 50 degC") == ramp("peak - 50 K"));
+    CHECK(mended("500 degC - 20 degC") == ramp("500 degC - 20 K"));
+    CHECK(mended("500 degC - 68 degF") == "nothing was offered");
+    CHECK(mended("20 degC + peak") == ramp("20 K + peak"));
+    CHECK(mended("peak + 5 K + 20 degC") == ramp("peak + 5 K + 20 K"));
+    CHECK(mended("20 degC + (500 degC + 5 K)") == ramp("(500 degC + 5 K) + 20 K"));
+    // 9 degF is a step of 5 K, not of 9 K. NIST SP 811 appendix B.8: 1 degF = 5/9 K.
+    CHECK(mended("peak + 9 degF") == ramp("peak + 5 K"));
+}
+
 TEST_CASE("absolute temperatures are neither added nor negated") {
     Checked c(recipe_with("ramp to peak + 50 degC at 5 K/min", "peak : temperature = 600 degC"));
     CHECK(c.findings() == "t.ath:2:9: error: `peak` and `50 degC` are absolute temperatures, which cannot be "
@@ -194,6 +236,61 @@ TEST_CASE("literals: compound times, signs, dew points, uncertainties") {
     CHECK(dew.findings() == "");
 }
 
+TEST_CASE("an uncertainty has no sign") {
+    Checked c(recipe_with("dwell p", "p : time = 5 min ± -1 min"));
+    (void)c.value(c.recipe().parameters.at(0).default_value);
+    CHECK(c.findings() == "t.ath:1:29: error: an uncertainty of -1 min: it is 0 or more [implausible_value]\n");
+    CHECK(value_of("5 K ± 0 K").number == Interval(5));
+}
+
+TEST_CASE("a flow and a volume flow are compared at a line's meter only") {
+    const std::string refused = "they cannot be compared [unit_mismatch]";
+    for (const char* line :
+         {"if feed > 30 L/min { dwell 1 h }", "if 30 L/min < feed { dwell 1 h }",
+          "if 1 slm > 30 L/min { dwell 1 h }", "if feed > volume { dwell 1 h }", "expect 1 slm > 30 L/min"}) {
+        CAPTURE(line);
+        Checked c(recipe_with(line, "feed : flow = 1 slm, volume : volume_flow = 1 L/min"));
+        CHECK(c.findings().find(refused) != std::string::npos);
+        CHECK(c.remedies().find("write both as an amount of gas") != std::string::npos);
+    }
+    CHECK(findings_of("dwell 1 h\nlet least = min(1 slm, 30 L/min)").find("[unit_mismatch]") !=
+          std::string::npos);
+    // The meter of the line says what its litres are.
+    CHECK(findings_of("require flow of argon > 1 L/min\nexpect 2 L/min > flow of argon\ndwell 1 h") == "");
+}
+
+TEST_CASE("a share is no number, and a number no share") {
+    const auto refused = [](const std::string& body, const std::string& parameters = "") {
+        const std::string found = findings_of(body, parameters);
+        CAPTURE(body);
+        CAPTURE(parameters);
+        CAPTURE(found);
+        CHECK((found.find("[unit_mismatch]") != std::string::npos ||
+               found.find("[missing_unit]") != std::string::npos));
+    };
+    refused("purge argon at 2 slm until swept > 5 %");
+    refused("require swept > 5 %\ndwell 1 h");
+    refused("expect oxygen < 3 volumes");
+    refused("dwell 1 h", "lim : fraction = 0.003 volumes");
+    refused("dwell 1 h", "lim : fraction in 0 % to 1 volumes = 0 %");
+    refused("repeat share times { dwell 1 h }", "share : fraction = 5 %");
+    refused("if passes > 5 % { dwell 1 h }", "passes : count = 3");
+    refused("let x = 5 % + 3\ndwell 1 h");
+    refused("let x = passes - 5 %\ndwell 1 h", "passes : count = 3");
+    refused("let x = max(passes, 5 %)\ndwell 1 h", "passes : count = 3");
+    CHECK(
+        Checked(recipe_with("purge argon at 2 slm until swept > 5 %")).remedies().find("such as `5 volumes`") !=
+        std::string::npos);
+    // The whole less a share, and a ratio, are what they say.
+    CHECK(value_of("1 - 5 %").type == type_of(Kind::fraction));
+    CHECK(value_of("1 - 5 %").number.middle() == doctest::Approx(0.95).scale(0));
+    CHECK(findings_of(
+              "let x : fraction = 3 h / 10 h\nlet n : count = 10 h / 5 h\nrepeat n times { dwell x * 1 h }") ==
+          "");
+    CHECK(findings_of("if 3 h / soak > 5 % { dwell soak }\nrepeat soak / 1 h times { dwell 1 h }",
+                      "soak : time = 2 h") == "");
+}
+
 TEST_CASE("below absolute zero there is nothing") {
     CHECK(findings_of("cool to -300 degC") ==
           "t.ath:2:9: error: `-300 degC` is below absolute zero [implausible_value]\n");
@@ -215,6 +312,9 @@ TEST_CASE("an untyped parameter takes the type of its default, range or list") {
 
 TEST_CASE("minimum, maximum and magnitude keep their quantity") {
     CHECK(value_of("max(900 degC, 1000 K)").number == Interval(1173.15));
+    // Kelvins beside a temperature are one, whichever stands first.
+    CHECK(value_of("max(1000 K, 900 degC)").number == Interval(1173.15));
+    CHECK(value_of("min(5 K, 20 degC)").number == value_of("min(20 degC, 5 K)").number);
     CHECK(value_of("min(2 h, 90 min, 3 h)").number == Interval(5400));
     CHECK(value_of("abs(-5 K)").number == Interval(5));
     CHECK(findings_of("dwell max(1 h, 5 K)") ==

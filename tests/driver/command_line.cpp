@@ -142,7 +142,7 @@ TEST_CASE("evaluate speaks of what was typed, and rounds nothing away that is sh
           "expression:1:5: error: `=` gives a value to a name; it does not compare [syntax]\n");
     CHECK(evaluate("(2").err ==
           "expression:1:3: error: expected `)`, found the end of the expression [syntax]\n");
-    CHECK(evaluate("5 ppm + 3").out == "300.0005 %\n");
+    CHECK(evaluate("5 ppm + 300 %").out == "300.0005 %\n");
     CHECK(evaluate("61.1 s").out == "1 min 1.1 s\n");
     CHECK(evaluate("1 h + 0.25 s").out == "1 h 0.25 s\n");
     CHECK(evaluate("1 / 3").out == "0.333333\n");
@@ -189,6 +189,13 @@ TEST_CASE("format leaves a read-only file and one with errors as they are") {
     CHECK(refused.out == "");
     CHECK(scratch.read("broken.ath") == broken);
     CHECK(athanor({"format", "-"}, scratch.path(), broken).out == broken);
+}
+
+TEST_CASE("a rig that the file does not have is an error of usage for each command") {
+    const Workshop bench;
+    const Result shown = athanor({"rig", "rigs/muffle_tube.ath", "--rig", "nope"}, bench.path());
+    CHECK(shown.status == 2);
+    CHECK(shown.err.find("there is no rig `nope`") != std::string::npos);
 }
 
 TEST_CASE("a test of a recipe with an error of its own is not judged") {

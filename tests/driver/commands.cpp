@@ -356,6 +356,37 @@ TEST_CASE("test runs the tests of a file and reports them") {
               .status == 0);
 }
 
+TEST_CASE("a test that could not be judged is an error, and none that passed") {
+    const Workshop scratch;
+    const std::string recipe = "use \"rigs/muffle_tube.ath\"\nuse "
+                               "\"controllers/bench_twenty_five.ath\"\nrecipe r(t : time in 1 min to 1 h = 10 "
+                               "min) on muffle_tube for bench_twenty_five {\n    dwell t\n}\n";
+    for (const std::string line : {"r(t = 2 h) is refused by parameter_out_of_rang", "r(u = 2 h) is refused",
+                                   "s() is proven", "r(t = 2 h) is refuse by parameter_out_of_range",
+                                   "r(t = 2 h is refused", "r() on nowhere is refused"}) {
+        CAPTURE(line);
+        scratch.write("t.ath", recipe + "test \"x\" {\n    " + line +
+                                   "\n}\ntest \"good\" {\n    r(t = 2 h) is "
+                                   "refused by parameter_out_of_range\n}\n");
+        const Result r =
+            athanor({"test", "t.ath", "--junit", "j.xml", "--message-format", "short"}, scratch.path());
+        CHECK(r.status == 1);
+        CHECK_MESSAGE(r.out.find("0 failed, 1 not judged") != std::string::npos, r.out, r.err);
+        const std::string report = scratch.read("j.xml");
+        CHECK_MESSAGE(report.find("failures=\"0\" errors=\"1\"") != std::string::npos, report);
+        CHECK(report.find("<error message=") != std::string::npos);
+    }
+    // What is wrong stands elsewhere in the file: nothing is refused by a code without a name.
+    scratch.write("t.ath", recipe + "recipe other {\n    dwell\n}\ntest \"x\" {\n    r() is proven\n}\n");
+    const Result other = athanor({"test", "t.ath", "--message-format", "short"}, scratch.path());
+    CHECK(other.err.find("[test_failed]") == std::string::npos);
+    CHECK(other.out == "ERROR t.ath: x\n0 passed, 0 failed, 1 not judged\n");
+    scratch.write("t.ath", recipe + "recipe other {\n    dwell\n}\n");
+    CHECK(
+        athanor({"test", "t.ath", "nowhere.ath"}, scratch.path()).out ==
+        "ERROR t.ath: the file itself\nERROR nowhere.ath: the file itself\n0 passed, 0 failed, 2 not judged\n");
+}
+
 TEST_CASE("what is known can be shown, with sources") {
     Scratch scratch;
     Result units = athanor({"units"}, scratch.path());

@@ -278,5 +278,5 @@ assert [t.firstChild.data for t in d.getElementsByTagName('text')].count('temper
     CHECK(athanor({"rig", project + "/recipes/rigs/quartz_bench.ath", "--plot", "one.svg"}, scratch.path())
               .status == 2); // two rigs, one file
     CHECK(athanor({"rig", project + "/recipes/rigs/gradient_three.ath", "--rig", "nowhere"}, scratch.path())
-              .status == 1);
+              .status == 2);
 }

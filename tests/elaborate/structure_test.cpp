@@ -290,7 +290,29 @@ TEST_CASE("an expansion beyond the limit is refused before anything is computed"
     CHECK(steps("repeat 100000000 times { dwell 1 s }")->errors() == "too_large");
     CHECK(steps("repeat 2000000 times { repeat 2000000 times { } }")->errors() == "too_large");
     CHECK(steps("repeat 20 times { repeat 20 times { dwell 1 s } }")->done.complete);
+    // A pump-down is followed in small parts, and counts as more.
+    CHECK(steps("repeat 6000 times {\n evacuate to 1 mbar\n backfill argon at 4 slm to ambient + 20 mbar\n}")
+              ->errors() == "too_large");
     CHECK(steps("repeat 2.5 times { dwell 1 s }")->errors() != "");
+}
+
+TEST_CASE("a run beyond ten years is refused before anything is keyed") {
+    CHECK(steps("repeat 60 times { dwell 4294967296 min\n dwell 5 min }")->errors() == "too_large");
+    CHECK(steps("repeat 4000 times { dwell 1 d }")->errors() == "too_large");
+    CHECK(steps("repeat 40 times { dwell 80 d }")->done.complete);
+}
+
+TEST_CASE("what stands behind a repeat without a count is judged no further") {
+    auto c = steps("repeat 1.5 times {\n ramp to 500 degC at 2 K/min\n}\ncool to 60 degC");
+    CHECK_MESSAGE(c->out.errors() == 1, c->all());
+}
+
+TEST_CASE("cooling without a rate is natural, whatever rate the defaults have for ramps") {
+    auto c =
+        steps("defaults { cooling 1 K/min }\nramp to 500 degC at 2 K/min\nramp to 400 degC\ncool to 80 degC");
+    REQUIRE_MESSAGE(c->done.complete, c->all());
+    CHECK(c->timeline().spans[1].duration.hi == doctest::Approx(6000).scale(0));
+    CHECK(c->timeline().spans.back().ending.kind == EndingKind::passes);
 }
 
 TEST_CASE("one message per place, however often a loop comes by, and none that follows from another") {

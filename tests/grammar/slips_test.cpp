@@ -613,4 +613,119 @@ TEST_CASE("files that are imported in the words of other languages") {
     }
 }
 
+TEST_CASE("times as people speak them, and figures that are meant roughly") {
+    constexpr const char* figure = "a time is written with a figure and its unit";
+    for (const Row& row :
+         {Row{"dwell half an hour", figure, "write `30 min`", "dwell 30 min"},
+          Row{"dwell an hour and a half", figure, "write `1 h 30 min`", "dwell 1 h 30 min"},
+          Row{"dwell an hour", figure, "write `1 h`", "dwell 1 h"},
+          Row{"dwell one and a half hours", figure, "write `1 h 30 min`", "dwell 1 h 30 min"},
+          Row{"ramp to 700 degC over half an hour", figure, "write `30 min`", "ramp to 700 degC over 30 min"},
+          Row{"dwell ~30 min", "`~` has no place before a figure: the controller is given one value",
+              "leave `~` out", "dwell 30 min"},
+          Row{"dwell approx. 30 min",
+              "`approx.` has no place before a figure: the controller is given one value",
+              "leave `approx.` out", "dwell 30 min"},
+          Row{"dwell about 30 min", "`about` has no place before a figure: the controller is given one value",
+              "leave `about` out", "dwell 30 min"}})
+        check(row);
+}
+
+TEST_CASE("a remedy says what the statement that stands there can take") {
+    constexpr const char* guards = "at which temperatures a condition must hold is said with `while`";
+    for (const Row& row :
+         {Row{"start burner", "`start` belongs to the pump: a burner is lit, and shut", "write `light burner`",
+              "light burner"},
+          Row{"stop burner", "`stop` belongs to the pump: a burner is lit, and shut", "write `shut burner`",
+              "shut burner"},
+          Row{"shut pump", "`shut` belongs to the burner: a pump is started, and stopped", "write `stop pump`",
+              "stop pump"},
+          Row{"purge argon at 2.4 slm until oxygen = 20 ppm",
+              "`=` gives a value to a name; it does not compare",
+              "compare names with `is`, and measured values with `<`, `<=`, `>` or `>=`", ""},
+          Row{"require oxygen < 60 ppm above 300 degC", guards, "write `while temperature > 300 degC`",
+              "require oxygen < 60 ppm while temperature > 300 degC"},
+          Row{"require oxygen < 60 ppm below 300 degC", guards, "write `while temperature < 300 degC`",
+              "require oxygen < 60 ppm while temperature < 300 degC"},
+          Row{"require temperature above 300 degC", "two values are compared with a sign", "write `>`",
+              "require temperature > 300 degC"},
+          Row{"wait for operator \"load\" with open tube",
+              "that the tube is open while a person works is said with `with tube open`",
+              "write `with tube open`", "wait for operator \"load\" with tube open"}})
+        check(row);
+}
+
+TEST_CASE("a comma that is missing between parameters is one finding, and mended") {
+    const std::string head = "recipe x(peak : temperature = 500 degC",
+                      tail = "\n    soak : time = 1 h) {\n dwell soak\n}\n";
+    const Read read(head + tail);
+    REQUIRE(read.diagnostics.errors() == 1);
+    const Diagnostic& d = read.diagnostics.all().front();
+    CHECK(d.message == "a comma is missing before `soak`");
+    REQUIRE(d.edit);
+    CHECK(with(head + tail, *d.edit) == head + "," + tail);
+    CHECK(Read(head + "," + tail).messages() == "");
+}
+
+TEST_CASE("a name with a dash is written with a low line") {
+    for (const std::string head : {"recipe nickel-reduction", "recipe nickel-reduction-two \"title\""}) {
+        CAPTURE(head);
+        const std::string text = head + " {\n dwell 1 h\n}\n";
+        const Read read(text);
+        REQUIRE(read.diagnostics.errors() == 1);
+        const Diagnostic& d = read.diagnostics.all().front();
+        CHECK(d.message == "a name is made of letters, digits and `_`");
+        REQUIRE(d.edit);
+        CHECK(with(text, *d.edit).find("recipe nickel_reduction") == 0);
+    }
+}
+
+TEST_CASE("a type in front of a parameter's name goes behind it") {
+    const std::string text = "recipe x(temperature peak = 500 degC) {\n ramp to peak at 5 K/min\n}\n";
+    const Read read(text);
+    REQUIRE(read.diagnostics.errors() == 1);
+    const Diagnostic& d = read.diagnostics.all().front();
+    CHECK(d.message == "the type of a parameter stands behind its name");
+    REQUIRE(d.edit);
+    CHECK(with(text, *d.edit) == "recipe x(peak : temperature = 500 degC) {\n ramp to peak at 5 K/min\n}\n");
+}
+
+TEST_CASE("a letter of another alphabet is told as the one that it looks like") {
+    for (const Row& row :
+         {Row{"dwell 1 h within 5 \u041A",
+              "`\u041A`, U+041A, is a Cyrillic letter and only looks like the letter `K`", "type it anew: `K`",
+              "dwell 1 h within 5 K"},
+          Row{"dwell 1 h within 5 \u212A",
+              "`\u212A`, U+212A, is the sign of the kelvin and only looks like the letter `K`",
+              "type it anew: `K`", "dwell 1 h within 5 K"},
+          Row{"ramp to 700 deg\u0421 at 5 K/min",
+              "`\u0421`, U+0421, is a Cyrillic letter and only looks like the letter `C`",
+              "type it anew: `degC`", "ramp to 700 degC at 5 K/min"},
+          Row{"\u0441lose argon", "`\u0441`, U+0441, is a Cyrillic letter and only looks like the letter `c`",
+              "type it anew: `close`", "close argon"}})
+        check(row);
+}
+
+TEST_CASE("characters that show nothing are refused wherever they stand") {
+    for (const char* line : {"note \"\u202Enepo valve 3\"", "dwell 1 h # \u2066later", "dwell\u200E 1 h",
+                             "note \"a\u2069\"", "note \"a\u061C\""}) {
+        CAPTURE(line);
+        const Read read(recipe(line));
+        REQUIRE(read.diagnostics.errors() == 1);
+        const Diagnostic& d = read.diagnostics.all().front();
+        CHECK(d.message.starts_with("an invisible mark of direction, U+"));
+        CHECK(d.remedies.front().starts_with("delete it"));
+        CHECK_FALSE(d.edit);
+    }
+    for (const char* line :
+         {"dwell 1\u200B h", "note \"argon\u00AD\"", "note \"\uFEFF\"", "# \u2060", "note \"\U000E0041\""}) {
+        CAPTURE(line);
+        const Read read(recipe(line));
+        REQUIRE(read.diagnostics.errors() == 1);
+        CHECK(read.diagnostics.all().front().message.starts_with("an invisible character, U+"));
+    }
+    // The nearest that pass: a byte order mark at the head, other signs in a text.
+    CHECK(Read("\uFEFF" + recipe("note \"5 °C, ± 2, п, 中\"")).messages() == "");
+}
+
 } // namespace athanor::grammar_test

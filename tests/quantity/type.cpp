@@ -86,7 +86,7 @@ TEST_CASE("sums and differences") {
     CHECK(kind_of(add(t(Kind::flow), t(Kind::volume_flow))) == "none");
     CHECK(kind_of(add(t(Kind::power), t(Kind::leak_rate))) == "none");
     CHECK(kind_of(add(t(Kind::volume_flow), t(Kind::pumping_speed))) == "volume_flow");
-    CHECK(kind_of(subtract(t(Kind::count), t(Kind::fraction))) == "fraction");
+    CHECK(kind_of(subtract(t(Kind::count), t(Kind::fraction))) == "none");
     CHECK(kind_of(add(t(Kind::gas), t(Kind::gas))) == "none");
     CHECK(kind_of(add(t(Kind::boolean), t(Kind::count))) == "none");
     const Type derived{Kind::derived, t(Kind::power).dimension};
@@ -115,21 +115,38 @@ TEST_CASE("products and quotients") {
     CHECK(multiplied(Kind::area, Kind::length) == "volume");
     CHECK(divided(Kind::mass, Kind::volume) == "density");
     CHECK(divided(Kind::count, Kind::time) == "frequency");
-    CHECK(multiplied(Kind::expansivity, Kind::difference) == "count");
+    CHECK(multiplied(Kind::expansivity, Kind::difference) == "derived");
+    CHECK(multiplied(Kind::count, Kind::count) == "count");
     CHECK(multiplied(Kind::count, Kind::time) == "time");
     CHECK(multiplied(Kind::pressure, Kind::count) == "pressure");
     CHECK(multiplied(Kind::overpressure, Kind::count) == "overpressure");
     CHECK(multiplied(Kind::difference, Kind::fraction) == "difference");
     CHECK(divided(Kind::stress, Kind::count) == "stress");
-    CHECK(divided(Kind::time, Kind::time) == "count");
+    CHECK(divided(Kind::time, Kind::time) == "derived");
+    CHECK(divided(Kind::count, Kind::count) == "count");
     CHECK(multiplied(Kind::fraction, Kind::fraction) == "fraction");
-    CHECK(divided(Kind::fraction, Kind::fraction) == "count");
+    CHECK(divided(Kind::fraction, Kind::fraction) == "derived");
     CHECK(divided(Kind::fraction, Kind::count) == "fraction");
     // Twice 300 degC has no meaning, nor has 900 degC in 40 min.
     CHECK(multiplied(Kind::temperature, Kind::count) == "none");
     CHECK(divided(Kind::temperature, Kind::time) == "none");
     CHECK(divided(Kind::dew_point, Kind::count) == "none");
     CHECK(multiplied(Kind::gas, Kind::count) == "none");
+}
+
+TEST_CASE("a ratio may stand for a number and for a share, and neither stands for the other") {
+    const Type ratio = *divide(t(Kind::time), t(Kind::time));
+    CHECK(describe(ratio) == "a plain number");
+    CHECK(converts(ratio, t(Kind::count)));
+    CHECK(converts(ratio, t(Kind::fraction)));
+    CHECK_FALSE(converts(t(Kind::count), t(Kind::fraction)));
+    CHECK(kind_of(add(ratio, t(Kind::fraction))) == "fraction");
+    CHECK(kind_of(add(ratio, t(Kind::count))) == "count");
+    CHECK(multiply(ratio, t(Kind::count)) == ratio);
+    CHECK(kind_of(multiply(ratio, t(Kind::fraction))) == "fraction");
+    CHECK(kind_of(multiply(ratio, t(Kind::time))) == "time");
+    CHECK(divide(ratio, t(Kind::count)) == ratio);
+    CHECK(divide(t(Kind::count), ratio) == ratio);
 }
 
 TEST_CASE("negation") {
@@ -147,7 +164,7 @@ TEST_CASE("conversion and comparison") {
     };
     CHECK(both(Kind::volume_flow, Kind::pumping_speed));
     CHECK(both(Kind::conductance, Kind::pumping_speed));
-    CHECK(both(Kind::count, Kind::fraction));
+    CHECK_FALSE(both(Kind::count, Kind::fraction));
     CHECK(both(Kind::pressure, Kind::stress));
     CHECK(both(Kind::temperature, Kind::dew_point));
     CHECK_FALSE(both(Kind::temperature, Kind::difference));

@@ -59,6 +59,13 @@ std::string above_carets(const std::string& source, const std::string& carets) {
 
 } // namespace
 
+TEST_CASE("a character that shows nothing is shown as a dot") {
+    Files files;
+    files.add("r.ath", "note \"\u202Enepo\u200B\"\n");
+    const std::string shown = render_pretty(finding(find(files, "note"), "x"), files, false);
+    CHECK_MESSAGE(shown.find("note \".nepo.\"") != std::string::npos, shown);
+}
+
 TEST_CASE("the framed form, whole") {
     Files files;
     files.add("a.ath", "recipe r {\n    ramp to 1300 °C at 5 K/min\n}\n");
