@@ -304,6 +304,12 @@ TEST_CASE("asphyxiation: steady oxygen of a ventilated room") {
     };
     passes(brief("closed"), "asphyxiation");
     refused(brief("open"), "asphyxiation", "asphyxiation:4");
+    // A hand meter that falls open goes on with the flow that the run set.
+    refused(
+        on("line argon { meter hand ; flow 0.1 slm to 4 slm ; accuracy 2 % of reading ; de_energised open } ; "
+           "room 10 m3 ventilated 0.1 1/h",
+           "open argon at 4 slm\ndwell 30 min\nclose all\n"),
+        "asphyxiation", "asphyxiation:4");
     // On a controller that holds at the end, what is open stays open.
     auto stays = [](const std::string& end) {
         return on("line argon { de_energised closed } ; room 10 m3 ventilated 0.1 1/h",
