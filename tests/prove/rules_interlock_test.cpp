@@ -57,6 +57,7 @@ TEST_CASE("the fuel that never flows: an interlock that trips at the temperature
     CHECK(below("775") == "");
     // 850 degC, 3 K of the band and 3.4 K of each sensor (class 1, type K: IEC 60584-1:2013).
     CHECK(below("838") == "");
+    CHECK(below("842") != "");
     CHECK(below("848") != "");
 }
 

@@ -94,6 +94,8 @@ TEST_CASE("lean fuel: shut off hot, the cooling tube draws air in") {
     auto end = bench(hot);
     CHECK_MESSAGE(end->errors() == "flammable_left_at_end:15", end->all());
     CHECK(bench(hot, "open, 2 slm to 4 slm")->errors() == "");
+    // What has met air before is not told once more at the end.
+    CHECK(bench(heat + "open lean at 0.5 slm\ndwell 1 h\n")->errors() == "flammable_mixture:13");
     CHECK(bench(hot + "cool to 60 degC\n")->errors() == "");
 }
 
