@@ -198,13 +198,14 @@ TEST_CASE("condensation: 5 K under the coldest wetted part") {
            "condensation");
     CHECK(on("", "open argon at 1 slm\ndwell 20 min\n")->errors() == "");
     // Over a bath the gas has its temperature for a dew point.
-    auto bubbled = [](const std::string& bath) {
-        return on(
-            "bubbler { line argon ; output 6 ; at 5 degC to 60 degC ; bath_error 0 K ; saturation 100 % }",
-            "open argon at 1 slm\nhumidify argon at " + bath + " degC\ndwell 20 min\n");
+    auto bubbled = [](const std::string& bath, const std::string& error = "0 K") {
+        return on("bubbler { line argon ; output 6 ; at 5 degC to 60 degC ; bath_error " + error +
+                      " ; saturation 100 % }",
+                  "open argon at 1 slm\nhumidify argon at " + bath + " degC\ndwell 20 min\n");
     };
     CHECK(bubbled("14")->errors().find("condensation:") != std::string::npos);
     passes(bubbled("12"), "condensation");
+    CHECK(bubbled("12", "0 K to 2 K")->errors().find("condensation:") != std::string::npos);
 }
 
 TEST_CASE("condensation: a hot zone that is still cold") {
