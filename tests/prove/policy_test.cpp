@@ -203,6 +203,7 @@ TEST_CASE("a concession relaxes a standard rule outside the protected groups, an
         CHECK(line.find(part) != std::string::npos);
     // The row still tells the truth.
     CHECK(relaxed->row("plugs_in_vacuum").verdict != plant::Verdict::proven);
+    CHECK(relaxed->row("plugs_in_vacuum").outcome() == prove::Outcome::conceded);
     // It relaxes no other rule.
     auto other = steps(hot + "evacuate to 1 mbar",
                        "concession plugs_in_vacuum because \"a\" approved \"b\" ; "
