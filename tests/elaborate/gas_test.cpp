@@ -242,6 +242,9 @@ TEST_CASE("cooling draws air in where protection is asked") {
                        "oxygen < 10 ppm\n"
                        "ramp to 700 degC at 5 K/min\ndwell 1 h within 5 K\n";
     refused(head + "close argon\ncool to 80 degC", "air_drawn_in", head + "cool to 80 degC\nclose argon");
+    // Air harms nothing that is asked where no oxygen limit is.
+    CHECK(steps("ramp to 900 degC at 5 K/min\nrequire temperature < 1000 degC\ncool to 80 degC")->errors() ==
+          "");
     // A meter that is set by hand stays as it is set.
     CHECK(steps(head + "close argon\ncool to 80 degC")->all().find("as its hand meter is set:  open argon\n") !=
           std::string::npos);
@@ -297,6 +300,15 @@ TEST_CASE("a burner whose feed falls open at the end is said, and may be declare
     CHECK(apart->model.rigs[apart->model.rig_named("special")].exhaust.pilot); // still lit after a failure
     CHECK(lit("")->warnings() == "");
     CHECK(lit("; de_energised open")->errors() == "rig_inconsistent"); // nothing lights it
+}
+
+TEST_CASE("the limit of a condition may be a function of numbers") {
+    const auto lasts = [](const std::string& limit) {
+        auto c = steps("open argon at 1 L/min\ndwell until oxygen < " + limit);
+        REQUIRE_MESSAGE(c->done.complete, c->all());
+        return c->timeline().spans[0].duration.hi;
+    };
+    CHECK(lasts("max(1 %, 0.5 %)") == lasts("1 %"));
 }
 
 TEST_CASE("a blend is solved from pure lines and from a premix") {

@@ -112,6 +112,15 @@ TEST_CASE("`heat to` takes the fastest rate that is certain") {
           doctest::Approx(2.0 / 60).scale(0));
 }
 
+TEST_CASE("`heat to` takes a rate below 0.5 K/min as it is, since rounding would lose much of it") {
+    auto c = run("use \"rigs.ath\"\n"
+                 "material crawling { limit 1100 degC source \"test\" ; rate 0.25 K/min source \"test\" }\n"
+                 "rig gentle from bench { tube { material crawling ; inner_diameter 60 mm ; wall 3 mm ; "
+                 "length 1200 mm } }\nrecipe r on gentle { heat to 100 degC }");
+    REQUIRE_MESSAGE(c->done.complete, c->all());
+    CHECK(c->timeline().laws_of(0)[0].rate == doctest::Approx(0.25 / 60).scale(0));
+}
+
 TEST_CASE("a furnace that no rows allow is said once, at its place, and nothing else") {
     auto c = run(R"(use "rigs.ath"
 rig odd from bench { furnace { range 30 degC to 1200 degC ; heated_length 600 mm ; power 3.0 kW

@@ -46,6 +46,43 @@ TEST_CASE("instants half an instant apart: those that are one keep the order of 
     CHECK(said == std::vector<std::string>{"middle", "early", "late"});
 }
 
+TEST_CASE("actions placed in a dwell until a condition cut fixed times off before it") {
+    auto c = steps("open argon at 1 L/min\ndwell until oxygen < 1 % {\n after 1 min note \"one\"\n after 3 min "
+                   "note \"three\"\n}");
+    REQUIRE_MESSAGE(c->done.complete, c->all());
+    const timeline::Timeline& t = c->timeline();
+    REQUIRE(t.spans.size() == 3);
+    CHECK(t.spans[0].ending.kind == EndingKind::fixed);
+    CHECK(t.spans[0].ending.duration == 60);
+    CHECK(t.spans[1].ending.duration == 120);
+    CHECK(t.spans[2].ending.kind == EndingKind::certain);
+    REQUIRE(t.spans[2].actions == 1);
+    CHECK(t.actions[t.spans[2].first_action].kind == timeline::ActionKind::note);
+}
+
+TEST_CASE("a condition in a loop is one of its own for each value that it asks for") {
+    auto c = steps("open argon at 1 L/min\nfor x in [5 %, 1 %, 1 %] {\n dwell until oxygen < x\n}");
+    REQUIRE_MESSAGE(c->done.complete, c->all());
+    const timeline::Timeline& t = c->timeline();
+    REQUIRE(t.spans.size() == 3);
+    const auto asked = [&](std::size_t span) {
+        return t.conditions[t.spans[span].ending.condition].terms[0].value;
+    };
+    CHECK(asked(0) == Interval{0.05});
+    CHECK(asked(1) == Interval{0.01});
+    CHECK(t.spans[1].ending.condition == t.spans[2].ending.condition);
+}
+
+TEST_CASE("each time placed in natural cooling is counted from its begin") {
+    auto c = steps("ramp to 600 degC at 5 K/min\ncool to 80 degC {\n after 1 min note \"one\"\n after 3 min "
+                   "note \"three\"\n}");
+    REQUIRE_MESSAGE(c->done.complete, c->all());
+    const timeline::Timeline& t = c->timeline();
+    REQUIRE(t.spans.size() == 4);
+    CHECK(t.spans[1].ending.duration == 60);
+    CHECK(t.spans[2].ending.duration == 120);
+}
+
 TEST_CASE("natural cooling is split where the measured temperature passes") {
     auto c = steps("ramp to 600 degC at 5 K/min\ncool to 80 degC {\n at 300 degC note \"below\"\n after 1 min "
                    "note \"soon\"\n}");
@@ -199,6 +236,7 @@ TEST_CASE("a standing threshold is armed to the end of its block") {
         };
         CHECK(left("600")->errors() == "misplaced");
         CHECK(left("600")->all().find("this leaves `oxygen` open") != std::string::npos);
+        CHECK(left("23")->errors() == "misplaced"); // the room may be colder, or warmer
         const auto above = steps(std::string("keep oxygen open at 100 sccm above 600 degC\ndwell 1 min\n") +
                                  all + "\ndwell 1 min");
         CHECK_MESSAGE(above->errors() == "", above->all());

@@ -67,6 +67,11 @@ TEST_CASE("energy of a ramp and a hold, by the balance of heat") {
     const Interval late = p.energy(soaked, {&cool, &gas}, cooling.hi);
     CHECK(late.lo == 0);
     CHECK(late.hi < f.holding(430 + zero) * cooling.hi);
+    // One that has undershot by 10 K takes the heat of that more to come back.
+    Bench flat = bench_of(f);
+    flat.rig.furnace.overshoot = figure(0);
+    const Interval without = flat.build().energy(soaked, {&cool, &gas}, cooling.hi);
+    CHECK(late.hi >= without.hi + f.capacity * 10);
 }
 
 TEST_CASE("what a furnace loses lies inside each holding power that it declares") {

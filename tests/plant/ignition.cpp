@@ -95,6 +95,19 @@ TEST_CASE("hotter gas burns at less") {
     }
 }
 
+TEST_CASE("a mixture that may hold neither of two oxidisers does not surely burn") {
+    Hydrogen b;
+    for (check::Gas& g : b.model.gases)
+        if (g.name == "oxygen" || g.name == "argon") g.hazards.oxidiser = true;
+    plant::Composition c = gas(0.2, 0.3, true);
+    CHECK(b.ignition().mixture(c, 20 + zero).lo >= 1); // both, for certain
+    c[Bench::oxygen] = {0, 0.2};
+    c[Bench::argon] = {0, 0.5};
+    const Interval may = b.ignition().mixture(c, 20 + zero);
+    CHECK(may.lo == 0);
+    CHECK(may.hi >= 1);
+}
+
 TEST_CASE("the tube's mixture: inert before hydrogen, and air let in after it") {
     Hydrogen b;
     plant::Plant& p = b.build();

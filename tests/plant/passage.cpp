@@ -259,6 +259,27 @@ TEST_CASE("opening the tube lets air in") {
     CHECK(fresh.fraction[Bench::oxygen].lo > 0.19); // moist air has less
 }
 
+TEST_CASE("fuel that may be in a gas which as a whole cannot burn may stay in an opened tube") {
+    // Only an opening to a gas that is flammable as a whole is refused from a quarter of the limit of 4 % on.
+    const auto left = [](double most) {
+        Bench b;
+        const check::Index lean = b.gas("lean");
+        b.model.gases[lean].parts = {{Bench::hydrogen, {0, most}}, {Bench::argon, {1 - most, 1}}};
+        for (check::Gas& g : b.model.gases)
+            if (g.name == "hydrogen_n50") g.hazards.flammable = true;
+        check::Line line = b.rig.lines[Bench::argon_line];
+        line.gas = lean;
+        b.rig.lines.push_back(line);
+        b.timeline.lines.resize(3);
+        plant::Plant& p = b.build();
+        plant::State s = p.start();
+        s.fraction[Bench::hydrogen] = s.pore[Bench::hydrogen] = {0, 0.03};
+        return p.open_tube(s).fraction[Bench::hydrogen].hi;
+    };
+    CHECK(left(0.03) == 0.03);
+    CHECK(left(0.009) == doctest::Approx(0.01).scale(0).epsilon(1e-5));
+}
+
 TEST_CASE("conditions have three answers") {
     Bench b;
     b.until(signal(SignalKind::temperature), Comparison::less, 40 + zero);

@@ -217,6 +217,18 @@ TEST_CASE("a zone that cools beside a held one ends above where it would alone")
           p.during(entry, {all, &air}, 2 * hour).zones[0].control.hi);
 }
 
+TEST_CASE("a zone that cools for long beside held ones may come to the coldest room") {
+    Three b;
+    b.rig.furnace.zone_opening = figure(0.09);
+    plant::Plant& p = b.build();
+    const plant::State entry = at_rest(p, {300 + zero, 80 + zero, 80 + zero});
+    const timeline::State air = Bench::closed();
+    // What the colder ones take is certain for none of the rigs, and neither is what they bring back.
+    const timeline::Law laws[] = {off(300 + zero, 30 + zero), hold(80 + zero), hold(80 + zero)};
+    const double room = b.rig.ambient_temperature.lo();
+    CHECK(p.during(entry, {laws, &air}, 100 * hour).zones[0].control.lo <= room + 1e-6);
+}
+
 TEST_CASE("a zone held beside hotter ones is told to be driven, and a small gradient is not") {
     Three b;
     b.rig.furnace.zone_opening = figure(0.06);

@@ -247,6 +247,21 @@ TEST_CASE("a site's rule about failures is asked of a tube that a person has ope
     gives("burner after abort until oxygen > 1 %", open, "");
 }
 
+TEST_CASE("a standing threshold is judged where it may close its line") {
+    const std::string text = "keep oxygen open at 0.5 slm below 400 degC\nramp to 600 degC at 5 K/min\n";
+    for (const char* event : {"oxygen", "oxidiser"}) {
+        const std::string rule = std::string("burner before closing ") + event;
+        gives(rule, text, "site_rule:4");
+        gives(rule, "light burner\n" + text, "");
+        gives(rule, "keep oxygen open at 0.5 slm below 400 degC\nramp to 200 degC at 5 K/min\n", "");
+    }
+}
+
+TEST_CASE("after a failure of power no pump runs") {
+    gives("not pump after abort", "evacuate to 1 mbar\n", "");
+    gives("pump after abort", "evacuate to 1 mbar\n", "site_rule:3");
+}
+
 TEST_CASE("a concession relaxes a standard rule outside the protected groups, and shows") {
     std::string_view standard = "policy house { rule plugs_in_vacuum \"Evacuate cold\" { require temperature < "
                                 "200 degC before evacuating } }";
@@ -266,6 +281,7 @@ TEST_CASE("a concession relaxes a standard rule outside the protected groups, an
         CHECK(line.find(part) != std::string::npos);
     // The row still tells the truth.
     CHECK(relaxed->row("plugs_in_vacuum").verdict != plant::Verdict::proven);
+    CHECK(relaxed->row("plugs_in_vacuum").outcome() == prove::Outcome::conceded);
     // It relaxes no other rule.
     auto other = steps(hot + "evacuate to 1 mbar",
                        "concession plugs_in_vacuum because \"a\" approved \"b\" ; "

@@ -41,6 +41,9 @@ TEST_CASE("an interlock that shuts the inert gas of the recipe, or lets in what 
                                                             "ramp to 80 degC at 1 K/min\ncool to 60 degC\n") ==
         "interlock_acts: this interlock may act in the run as planned: it opens `argon`, which the recipe has "
         "closed");
+    // At the temperature that it follows a line may be shut.
+    CHECK(acts("interlock elapsed > 2 h opens argon",
+               "keep argon open at 1 slm above 400 degC\nramp to 400 degC at 5 K/min\ndwell 3 h\n") != "");
     auto c = on("interlock temperature > 500 degC closes argon", bare);
     CHECK(c->only().related.size() == 1);
     CHECK(c->files.position(c->only().related[0].span).line == 4); // the ramp that reaches it
@@ -57,7 +60,16 @@ TEST_CASE("the fuel that never flows: an interlock that trips at the temperature
     CHECK(below("775") == "");
     // 850 degC, 3 K of the band and 3.4 K of each sensor (class 1, type K: IEC 60584-1:2013).
     CHECK(below("838") == "");
+    CHECK(below("842") != "");
     CHECK(below("848") != "");
+    // The same limits the other way round: what surely holds, turned.
+    const auto not_above = [](const std::string& limit) {
+        return acts("interlock hydrogen is open and not (temperature > " + limit +
+                        " degC) closes hydrogen, opens argon",
+                    burnt);
+    };
+    CHECK(not_above("838") == "");
+    CHECK(not_above("842") != "");
 }
 
 TEST_CASE("a condition beside which nothing changes, and one about a fault") {
@@ -72,6 +84,7 @@ TEST_CASE("a condition beside which nothing changes, and one about a fault") {
                burnt) != "");
     CHECK(acts("interlock hydrogen is open and flow of argon < 0.1 slm closes hydrogen, opens argon", burnt) !=
           "");
+    CHECK(acts("interlock pressure > ambient + 400 mbar closes hydrogen, opens argon", burnt) == "");
     CHECK(acts("interlock hydrogen is open and elapsed > 24 h closes hydrogen, opens argon", burnt) == "");
     CHECK(acts("interlock hydrogen is open and elapsed > 1 h closes hydrogen, opens argon", burnt) != "");
     CHECK(acts("interlock hydrogen > 50 % or temperature > 1100 degC closes hydrogen, opens argon", burnt) !=

@@ -52,6 +52,9 @@ TEST_CASE("opening_tube: what the wait begins with goes on until the tube is ope
     CHECK(on("", "evacuate to 1 mbar\nbackfill argon at 1 slm to ambient\nstart pump\n" + wait)->errors() ==
           "opening_tube:6");
     CHECK(on("", "evacuate to 1 mbar\nbackfill argon at 1 slm to ambient\n" + wait)->errors() == "");
+    auto filling = on("", "evacuate to 1 mbar\nstop pump\nopen argon at 1 slm\n" + wait);
+    CHECK_MESSAGE(filling->errors() == "opening_tube:6", filling->all());
+    CHECK(filling->only().message.find("may be evacuated, to ") != std::string::npos);
     auto filled = on("exhaust shut ; relief 160 mbar gauge", "open argon at 1 slm\n" + wait);
     CHECK_MESSAGE(filled->errors().find("opening_tube:4") != std::string::npos, filled->all());
     CHECK(on("", "open argon at 1 slm\n" + wait)->errors() == "");

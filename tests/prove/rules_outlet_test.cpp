@@ -119,6 +119,39 @@ TEST_CASE("outlet_too_narrow: a relief that blows toxic or flammable gas") {
     CHECK_MESSAGE(harmless->errors() == "", harmless->all());
 }
 
+TEST_CASE("outlet_too_narrow: a relief that blows toxic gas when more falls open without power") {
+    // 2 slm: 7106 Pa and 180 Pa for the ends; the run's own 0.5 slm need a quarter of it.
+    auto set = [](const std::string& relief) {
+        return open_ended(
+            narrow +
+                "line argon { de_energised open, 1.5 slm to 2 slm ; supply 150 mbar gauge } ; line extra { "
+                "gas lean ; output 6 ; de_energised closed ; meter controlled ; flow 0.1 slm to 2 slm ; "
+                "accuracy 1 % of reading ; supply 100 mbar gauge } ; exhaust into extraction_hood { "
+                "backup_power yes } ; relief " +
+                relief + " mbar gauge",
+            "open argon at 0.5 slm\ndwell 10 min\nswitch to extra at 0.5 slm\ndwell 20 min\nswitch to argon at "
+            "0.5 slm\ndwell until carbon_monoxide < 10 ppm\nclose all\n",
+            "gas lean = 200 ppm carbon_monoxide + rest nitrogen");
+    };
+    const auto low = set("60"), high = set("90");
+    REQUIRE_MESSAGE(told(*low), low->all());
+    const Diagnostic& d = low->first(Code::outlet_too_narrow);
+    CHECK(d.message.find("the relief opens at 60 mbar") != std::string::npos);
+    CHECK(d.label.find("after a power failure") != std::string::npos);
+    // Where argon flows and toxic gas is left, not where the same argon flowed before.
+    CHECK(low->files.text(d.span).starts_with("dwell until"));
+    CHECK_MESSAGE(high->errors() == "", high->all());
+}
+
+TEST_CASE("outlet_too_narrow: a tube that is not tight does not hold its gas to the outlet") {
+    const std::string thin = "outlet 1 mm by 3 m ; ";
+    CHECK(told(*open_ended(closed + thin, one_slm)));
+    const auto loose =
+        open_ended("line argon { gas air ; de_energised closed } ; " + thin + "seals none", one_slm);
+    REQUIRE_MESSAGE(loose->done.complete, loose->all());
+    CHECK_MESSAGE(!told(*loose), loose->all());
+}
+
 TEST_CASE("outlet_too_narrow: what the load gives off against the rating") {
     // No supply bounds it. 1 slm of carbon dioxide without error: 7.436e-4 mol/s, 34.8 mbar, and what the tube
     // drives out as it warms.

@@ -137,6 +137,25 @@ TEST_CASE("cylinder_too_small: real gas, less what is left at the supply's press
     CHECK(dry->row("cylinder_too_small").outcome() == prove::Outcome::not_provable);
 }
 
+TEST_CASE("cylinder_too_small: a gas without a known equation of state is not judged") {
+    auto c =
+        on("line argon { gas novel ; cylinder 50 L at 200 bar }", "open argon at 4 slm\ndwell 1 h\nclose all\n",
+           "gas novel { molar_mass 30 g/mol ; hazard inert }");
+    REQUIRE_MESSAGE(c->done.complete, c->all());
+    CHECK_MESSAGE(c->errors().empty(), c->all());
+    for (const prove::Row& row : c->assurance.rows) CHECK(row.rule != "cylinder_too_small");
+}
+
+TEST_CASE("cylinder_too_small: a wait is told where the gas flows in it, and not where it is shut") {
+    const auto margin = [](const std::string& text) {
+        return on("line argon { cylinder 50 L at 200 bar }", text)->row("cylinder_too_small").margin;
+    };
+    CHECK(margin("open argon at 1 slm\nwait for operator \"look\"\nclose all\n").find("waits for a person") !=
+          std::string::npos);
+    CHECK(margin("open argon at 1 slm\ndwell 5 min\nclose all\nwait for operator \"look\"\n")
+              .find("waits for a person") == std::string::npos);
+}
+
 TEST_CASE("cylinder_too_small: the inert gas of a flammable run, with its reserve") {
     const std::string text =
         "purge argon at 2 slm until oxygen < 0.5 % and swept > 6 volumes\nramp to 850 degC at 5 K/min\n"

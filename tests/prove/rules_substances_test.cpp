@@ -284,13 +284,14 @@ TEST_CASE("condensation: 5 K under the coldest wetted part") {
            "condensation");
     CHECK(on("", "open argon at 1 slm\ndwell 20 min\n")->errors() == "");
     // Over a bath the gas has its temperature for a dew point.
-    auto bubbled = [](const std::string& bath) {
-        return on(
-            "bubbler { line argon ; output 6 ; at 5 degC to 60 degC ; bath_error 0 K ; saturation 100 % }",
-            "open argon at 1 slm\nhumidify argon at " + bath + " degC\ndwell 20 min\n");
+    auto bubbled = [](const std::string& bath, const std::string& error = "0 K") {
+        return on("bubbler { line argon ; output 6 ; at 5 degC to 60 degC ; bath_error " + error +
+                      " ; saturation 100 % }",
+                  "open argon at 1 slm\nhumidify argon at " + bath + " degC\ndwell 20 min\n");
     };
     CHECK(bubbled("14")->errors().find("condensation:") != std::string::npos);
     passes(bubbled("12"), "condensation");
+    CHECK(bubbled("12", "0 K to 2 K")->errors().find("condensation:") != std::string::npos);
 }
 
 TEST_CASE("condensation: a hot zone that is still cold") {
@@ -422,6 +423,12 @@ TEST_CASE("asphyxiation: steady oxygen of a ventilated room") {
     };
     passes(brief("closed"), "asphyxiation");
     refused(brief("open"), "asphyxiation", "asphyxiation:4");
+    // A hand meter that falls open goes on with the flow that the run set.
+    refused(
+        on("line argon { meter hand ; flow 0.1 slm to 4 slm ; accuracy 2 % of reading ; de_energised open } ; "
+           "room 10 m3 ventilated 0.1 1/h",
+           "open argon at 4 slm\ndwell 30 min\nclose all\n"),
+        "asphyxiation", "asphyxiation:4");
     // On a controller that holds at the end, what is open stays open.
     auto stays = [](const std::string& end) {
         return on("line argon { de_energised closed } ; room 10 m3 ventilated 0.1 1/h",

@@ -141,6 +141,7 @@ TEST_CASE("no_low_temperature_cutoff: safety temperature plus the sensor's toler
     // What may not trip is no cut-off; what trips in more cases is one.
     CHECK(warned("interlock hydrogen is open and temperature < 800 degC and pressure > 1 bar" + act) == "7");
     CHECK(warned("interlock temperature > 800 degC" + act) == "7");
+    CHECK(warned("interlock hydrogen is open and pressure < 900 mbar" + act) == "7"); // of another signal
     CHECK(warned("interlock temperature < 800 degC or pressure > 1.2 bar" + act) == "");
     CHECK(warned("interlock 800 degC > temperature and hydrogen is open" + act) == "");
     CHECK(warned("interlock hydrogen is open and temperature < 800 degC closes oxygen, opens argon") == "7");

@@ -71,6 +71,8 @@ TEST_CASE("sums and differences") {
     CHECK(kind_of(add(step, point)) == "temperature");
     CHECK(kind_of(subtract(point, step)) == "temperature");
     CHECK(kind_of(subtract(step, point)) == "none");
+    CHECK(kind_of(subtract(point, t(Kind::time))) == "none");
+    CHECK(kind_of(subtract(t(Kind::time), step)) == "none");
     CHECK(kind_of(add(point, point)) == "none");
     CHECK(kind_of(add(step, step)) == "difference");
     CHECK(kind_of(add(dew, step)) == "dew_point");
