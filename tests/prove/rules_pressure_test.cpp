@@ -137,15 +137,6 @@ TEST_CASE("cylinder_too_small: real gas, less what is left at the supply's press
     CHECK(dry->row("cylinder_too_small").outcome() == prove::Outcome::not_provable);
 }
 
-TEST_CASE("cylinder_too_small: a gas without a known equation of state is not judged") {
-    auto c =
-        on("line argon { gas novel ; cylinder 50 L at 200 bar }", "open argon at 4 slm\ndwell 1 h\nclose all\n",
-           "gas novel { molar_mass 30 g/mol ; hazard inert }");
-    REQUIRE_MESSAGE(c->done.complete, c->all());
-    CHECK_MESSAGE(c->errors().empty(), c->all());
-    for (const prove::Row& row : c->assurance.rows) CHECK(row.rule != "cylinder_too_small");
-}
-
 TEST_CASE("cylinder_too_small: a wait is told where the gas flows in it, and not where it is shut") {
     const auto margin = [](const std::string& text) {
         return on("line argon { cylinder 50 L at 200 bar }", text)->row("cylinder_too_small").margin;
