@@ -149,6 +149,19 @@ std::string changes(const Scene& s, const check::Interlock& interlock, const pla
     return {};
 }
 
+/// The line of an inert gas that an interlock shuts and opens no other one for; null: none. Acting, it would
+/// leave the fuel in the tube.
+const std::string* shuts_what_clears(const Scene& s, const check::Interlock& interlock) {
+    const auto inert = [&](const std::vector<std::string>& list) -> const std::string* {
+        for (timeline::Index l = 0; l < s.rig.lines.size(); ++l)
+            if (std::find(list.begin(), list.end(), s.rig.lines[l].name) != list.end() &&
+                s.inert_without_fuel(l))
+                return &s.rig.lines[l].name;
+        return nullptr;
+    };
+    return inert(interlock.opens) == nullptr ? inert(interlock.closes) : nullptr;
+}
+
 } // namespace
 
 void check_interlocks(Scene& s) {
@@ -161,6 +174,18 @@ void check_interlocks(Scene& s) {
     for (const check::Interlock& i : s.rig.interlocks) {
         if (i.condition == check::none || i.condition == 0) continue;
         if (looked_at++ == 0) source = i.source;
+        if (const std::string* shut = shuts_what_clears(s, i); shut && s.uses(check::Hazard::flammable)) {
+            if (std::exchange(holds, false)) source = i.source;
+            s.out
+                .error(Code::interlock_acts, i.source,
+                       fmt::format(
+                           "this interlock shuts `{}`, whose gas clears the tube, and opens no other inert gas",
+                           *shut))
+                .cause(
+                    "when it acts, what flammable gas is in the tube stays there, and cooling draws air to it")
+                .remedy(fmt::format("let it shut the flammable gas and open the inert one:  opens {}", *shut));
+            continue;
+        }
         if (wrong_already) continue;
         const auto acts = [&](const plant::State& state, const timeline::State& discrete) {
             return !changes(s, i, state, discrete).empty() && Condition(s, state, discrete)(i.condition).may;

@@ -91,6 +91,16 @@ TEST_CASE("a condition beside which nothing changes, and one about a fault") {
           "");
 }
 
+TEST_CASE("an interlock of a flammable run shuts no gas that clears the tube, unless it opens another") {
+    const std::string fault = "interlock not burner and temperature > 1000 degC closes hydrogen";
+    CHECK(acts(fault, burnt) == "");
+    CHECK(acts(fault + ", opens argon", burnt) == "");
+    CHECK(acts(fault + ", closes argon", burnt) == "interlock_acts: this interlock shuts `argon`, whose gas "
+                                                   "clears the tube, and opens no other inert gas");
+    // Without fuel nothing has to be cleared.
+    CHECK(acts("interlock temperature > 1000 degC closes argon", bare) == "");
+}
+
 TEST_CASE("a line of an interlock is the one of that name, whatever else carries its gas") {
     const std::string
         first = "without line argon ; ",
