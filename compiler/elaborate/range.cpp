@@ -38,11 +38,6 @@ bool same_form(const timeline::Condition& a, const timeline::Condition& b) {
                       });
 }
 
-/// Does the law of every corner go the same way?
-bool same_way(const Law& a, const Law& b) {
-    return a.kind == b.kind && (a.kind != LawKind::line || (a.rate >= 0) == (b.rate >= 0));
-}
-
 /// Empty, or what is not the same in all corners.
 std::string difference(const std::vector<const Timeline*>& corners) {
     const Timeline& a = *corners[0];
@@ -59,7 +54,7 @@ std::string difference(const std::vector<const Timeline*>& corners) {
                 return "how " + where + " ends";
             if (!same_switching(a.states[s.state], b.states[o.state])) return "what is switched in " + where;
             for (std::size_t z = 0; z < a.zones.size(); ++z)
-                if (!same_way(a.laws_of(i)[z], b.laws_of(i)[z])) return "the direction of " + where;
+                if (a.laws_of(i)[z].kind != b.laws_of(i)[z].kind) return "what the heater does in " + where;
         }
         for (std::size_t i = 0; i < a.actions.size(); ++i)
             if (a.actions[i].kind != b.actions[i].kind || a.actions[i].line != b.actions[i].line)

@@ -193,6 +193,17 @@ TEST_CASE("the length of a ramp may turn though neither of its ends does") {
     CHECK_MESSAGE(straight.status == 0, straight.err);
 }
 
+TEST_CASE("a ramp over a time may come down for one value, go up for another, and stay for one between") {
+    const auto between = [](const std::string& demand) {
+        return check(bench("mid : temperature in 380 degC to 420 degC = 390 degC",
+                           "inert_purge(feed = 2.4 slm)\nramp to 400 degC at 5 K/min\nramp to mid over 2 h\n" +
+                               demand + "ramp to 600 degC at 5 K/min\ncool to 70 degC\nclose all\n"));
+    };
+    const Result result = between("expect temperature > 350 degC and temperature < 450 degC\n");
+    CHECK_MESSAGE(result.status == 0, result.err);
+    CHECK(between("expect temperature < 405 degC\n").err.find("[expectation_") != std::string::npos);
+}
+
 TEST_CASE("a divisor that passes zero inside the range has no bounds") {
     const Result result =
         check(bench("x : time in 10 min to 50 min = 10 min",

