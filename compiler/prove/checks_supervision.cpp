@@ -18,27 +18,34 @@ void waits_for_people(Scene& s) {
     bool applied = false, holds = true;
     std::size_t where = 0;
     for (std::size_t i = 0; i < s.spans(); ++i) {
-        if (s.timeline.spans[i].ending.kind != EndingKind::person || !s.uses(check::Hazard::flammable))
+        if (s.timeline.spans[i].ending.kind != EndingKind::person ||
+            !(s.uses(check::Hazard::flammable) || s.uses(check::Hazard::toxic)))
             continue;
         if (!applied) where = i;
         applied = true;
         for (timeline::Index l = 0; l < s.rig.lines.size(); ++l) {
-            if (s.gas(l) == nullptr || !s.gas(l)->hazards.flammable || !s.may_be_open(l, i)) continue;
+            if (s.gas(l) == nullptr || !s.may_be_open(l, i)) continue;
+            const check::Hazards& hazards = s.gas(l)->hazards;
+            if (!hazards.flammable && !hazards.toxic) continue;
             if (holds) where = i;
             holds = false;
             s.out
                 .error(Code::wait_without_end, s.source(i),
                        fmt::format("`{}` stays open for as long as the person takes", s.rig.lines[l].name))
                 .with_label(fmt::format("at {} of the run", to_clock(s.walk.at_s(i))))
-                .also(s.rig.lines[l].source, fmt::format("carries {}, which is flammable", s.gas(l)->name))
+                .also(s.rig.lines[l].source, fmt::format("carries {}, which is {}", s.gas(l)->name,
+                                                         hazards.flammable ? "flammable" : "toxic"))
                 .cause("an operator wait has no end of its own, and nobody may come")
-                .remedy("switch to an inert gas and clear the tube first:  dwell until flammability < 20 %");
+                .remedy(
+                    hazards.flammable
+                        ? "switch to an inert gas and clear the tube first:  dwell until flammability < 20 %"
+                        : "switch to an inert gas and clear the tube first");
         }
     }
     if (applied)
-        s.row("wait_without_end", "No operator waits with flammable gas open", holds,
-              holds ? "no flammable line is open while a person is waited for" : "", s.walk.at_s(where),
-              s.source(where));
+        s.row("wait_without_end", "No operator waits with flammable or toxic gas open", holds,
+              holds ? "no flammable or toxic line is open while a person is waited for" : "",
+              s.walk.at_s(where), s.source(where));
 }
 
 void soak_bands(Scene& s) {

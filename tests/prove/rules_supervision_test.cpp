@@ -52,6 +52,24 @@ TEST_CASE("wait_without_end: a person, while flammable gas is open") {
     CHECK(c->only().message.find("`hydrogen`") != std::string::npos);
 }
 
+TEST_CASE("wait_without_end: a person, while toxic gas is open") {
+    const std::string rig =
+        "line sulf { gas trace ; output 7 ; de_energised closed ; meter controlled ; flow 0.1 slm to 2 slm "
+        "; supply 150 mbar gauge }\nexhaust into extraction_hood { backup_power yes }\n"
+        "line argon { de_energised open, 1.5 slm to 2 slm }";
+    const std::string gas = "gas trace = 500 ppm hydrogen_sulfide + rest argon";
+    const auto run = [&](const std::string& first, const std::string& second) {
+        return on(rig,
+                  "purge argon at 2 slm until oxygen < 0.5 %\n" + first + second + "dwell 1 h\nclose all\n",
+                  gas);
+    };
+    auto waits = run("switch to sulf at 1 slm\n", "wait for operator \"Look\"\n");
+    CHECK_MESSAGE(waits->out.has(Code::wait_without_end), waits->all());
+    CHECK(waits->row("wait_without_end").outcome() != prove::Outcome::proven);
+    auto before = run("wait for operator \"Look\"\n", "switch to sulf at 1 slm\n");
+    CHECK_FALSE(before->out.has(Code::wait_without_end));
+}
+
 TEST_CASE("wait_without_end: a soak band on a controller without a longest wait") {
     refused(with(guarded(), enter + "switch to hydrogen at 0.5 slm\ndwell 30 min within 3 K\n" + leave,
                  "after_power_failure stop"),
