@@ -54,8 +54,12 @@ std::string equipment_source(const Session& session, Node kind, const std::strin
         for (const check::Rig& rig : model.rigs) {
             if (!done.contains(fmt::format("{} {}", athanor::name(kind), rig.name))) continue;
             for (const check::Line& line : rig.lines)
-                if (line.gas != check::none)
+                if (line.gas != check::none) {
+                    // A mixture brings the site's own gases that it is made of.
+                    for (const auto& [part, share] : model.gases[line.gas].parts)
+                        append_declaration(session, Node::gas, model.gases[part].name, needed, done);
                     append_declaration(session, Node::gas, model.gases[line.gas].name, needed, done);
+                }
             if (rig.tube.material != check::none)
                 append_declaration(session, Node::material, model.materials[rig.tube.material].name, needed,
                                    done);

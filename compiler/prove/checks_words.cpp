@@ -7,6 +7,7 @@
 
 #include <algorithm>
 #include <array>
+#include <initializer_list>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -35,41 +36,61 @@ bool among(const std::array<std::string_view, N>& list, std::string_view word) {
     return std::find(list.begin(), list.end(), word) != list.end();
 }
 
-constexpr std::array<std::string_view, 17> opening{"open",   "remove",  "take",    "pull",   "draw",  "lift",
-                                                   "undo",   "unclamp", "unscrew", "loosen", "load",  "unload",
-                                                   "insert", "push",    "replace", "change", "unseal"};
+constexpr std::array<std::string_view, 23> opening{
+    "open",     "remove", "take",  "pull",     "draw",   "lift",      "undo",    "unclamp",
+    "unscrew",  "loosen", "load",  "unload",   "insert", "push",      "replace", "change",
+    "exchange", "unseal", "break", "withdraw", "put",    "introduce", "extract"};
 constexpr std::array<std::string_view, 19> of_tube{
-    "tube", "cap",  "caps",  "flange",   "flanges",   "plug",   "plugs",   "seal",   "seals",  "door",
-    "lid",  "boat", "boats", "crucible", "crucibles", "sample", "samples", "shield", "shields"};
-constexpr std::array<std::string_view, 4> shutting{"close", "shut", "turn", "disconnect"};
+    "tube", "furnace", "cap",  "caps",  "flange",   "flanges",   "plug",   "plugs",   "seal",   "seals",
+    "door", "lid",     "boat", "boats", "crucible", "crucibles", "sample", "samples", "shields"};
+constexpr std::array<std::string_view, 6> shutting{"close", "shut", "turn", "switch", "disconnect", "stop"};
 /// What is opened or shut beside the tube.
-constexpr std::array<std::string_view, 9> elsewhere{"valve", "valves", "tap",  "cylinder", "regulator",
-                                                    "meter", "burner", "fuel", "gas"};
+constexpr std::array<std::string_view, 10> elsewhere{"valve", "valves", "tap",  "cylinder", "regulator",
+                                                     "meter", "burner", "fuel", "gas",      "mains"};
+/// What a door, a cap or a plug may belong to that is no furnace.
+constexpr std::array<std::string_view, 8> of_others{"room",   "laboratory", "lab",    "lamp",
+                                                    "bottle", "cabinet",    "window", "gas"};
 /// What moves a sample while the tube stays shut.
-constexpr std::array<std::string_view, 4> inside{"magnet", "slide", "rod", "zone"};
+constexpr std::array<std::string_view, 2> inside{"magnet", "rod"};
+constexpr std::array<std::string_view, 4> denying{"not", "never", "don", "nor"};
 constexpr std::size_t reach = 5; // words behind the verb
+
+bool denied(const Words& words, std::size_t verb) {
+    for (std::size_t k = verb > 2 ? verb - 2 : 0; k < verb; ++k)
+        if (among(denying, words[k])) return true;
+    return false;
+}
 
 bool opens_tube(const Words& words) {
     if (std::any_of(words.begin(), words.end(), [](const std::string& w) { return among(inside, w); }))
         return false;
     for (std::size_t i = 0; i < words.size(); ++i) {
-        if (!among(opening, words[i])) continue;
+        if (!among(opening, words[i]) || denied(words, i)) continue;
         for (std::size_t k = i + 1; k < words.size() && k <= i + reach; ++k) {
             if (among(elsewhere, words[k])) break;
-            if (among(of_tube, words[k])) return true;
+            if (!among(of_tube, words[k])) continue;
+            bool other = false;
+            for (std::size_t n = k + 1; n < words.size() && n <= k + 3; ++n)
+                other = other || among(of_others, words[n]) || (words[n] == "exhaust" && words[k] == "sample");
+            if (!other) return true;
+            break;
         }
     }
     return false;
 }
 
-/// Whether the words shut what is called `name` (a line, or its gas).
-bool shuts(const Words& words, std::string_view name) {
+/// Whether the words shut one of `names`.
+bool shuts(const Words& words, std::initializer_list<std::string_view> names) {
     for (std::size_t i = 0; i < words.size(); ++i) {
-        if (!among(shutting, words[i])) continue;
+        if (!among(shutting, words[i]) || denied(words, i)) continue;
+        const bool turns = words[i] == "turn" || words[i] == "switch";
+        bool off = false, named = false;
         for (std::size_t k = i + 1; k < words.size() && k <= i + reach; ++k) {
-            if (words[i] == "turn" && words[k] == "on") break;
-            if (words[k] == name) return true;
+            if (turns && (words[k] == "on" || words[k] == "to")) break;
+            off = off || words[k] == "off";
+            named = named || std::find(names.begin(), names.end(), std::string_view(words[k])) != names.end();
         }
+        if (named && (!turns || off)) return true;
     }
     return false;
 }
@@ -97,10 +118,34 @@ private:
         if (!s_.discrete(span).tube_open && opens_tube(words)) opened(span, said, source);
         for (timeline::Index l = 0; l < s_.rig.lines.size(); ++l) {
             const check::Line& line = s_.rig.lines[l];
-            const bool named = shuts(words, line.name) ||
-                               (line.gas != check::none && shuts(words, s_.model.gases[line.gas].name));
-            if (named && counted_on(l, span)) shut(l, span, said, source);
+            const std::string& gas = line.gas != check::none ? s_.model.gases[line.gas].name : line.name;
+            if (shuts(words, {line.name, gas}) && counted_on(l, span)) shut(l, span, said, source);
         }
+        // The one burner, and the one way out.
+        if (shuts(words, {"burner", "flame", "pilot"}) && burns_later(span))
+            tell(span, source, fmt::format("“{}” shuts the burner that the run still counts on", said))
+                .cause("what leaves is proven to burn")
+                .remedy("let the recipe shut it, once the tube is cleared:  shut burner");
+        if (shuts(words, {"exhaust", "outlet", "hood", "extraction"}) && flows_later(span))
+            tell(span, source, fmt::format("“{}” shuts the way out of a run that gas still flows in", said))
+                .cause("pressure, room and people are proven with the exhaust as the rig declares it");
+    }
+
+    /// In a step behind that takes time.
+    bool burns_later(std::size_t span) const {
+        for (std::size_t i = span; i < s_.spans(); ++i)
+            if (s_.discrete(i).burner && (i > span ? s_.timeline.spans[i].duration.hi > 0 : true)) return true;
+        return false;
+    }
+    bool flows_later(std::size_t span) const {
+        for (timeline::Index l = 0; l < s_.rig.lines.size(); ++l)
+            if (taken_later(l, span)) return true;
+        return false;
+    }
+    bool taken_later(timeline::Index line, std::size_t span) const {
+        for (std::size_t i = span + 1; i < s_.spans(); ++i)
+            if (s_.timeline.spans[i].duration.hi > 0 && s_.may_be_open(line, i)) return true;
+        return false;
     }
 
     void opened(std::size_t span, const std::string& said, athanor::Span source) {
@@ -122,12 +167,10 @@ private:
 
     /// A later step takes its gas, or a failure would.
     bool counted_on(timeline::Index line, std::size_t span) const {
-        const bool falls_open = s_.timeline.lines[line].falls_open();
-        for (std::size_t i = span; i < s_.spans(); ++i) {
-            if (s_.may_be_open(line, i)) return true;
-            for (timeline::Index l = 0; falls_open && l < s_.rig.lines.size(); ++l)
-                if (s_.gas(l) != nullptr && s_.gas(l)->hazards.flammable && s_.may_be_open(l, i)) return true;
-        }
+        if (taken_later(line, span)) return true;
+        if (!s_.timeline.lines[line].falls_open()) return false;
+        for (timeline::Index l = 0; l < s_.rig.lines.size(); ++l)
+            if (s_.gas(l) != nullptr && s_.gas(l)->hazards.flammable && taken_later(l, span)) return true;
         return false;
     }
 

@@ -157,10 +157,12 @@ private:
         const bool is_fuel = l == fuel_;
         const check::Line& line = rig_.lines[l];
         const double told = least_told(line.meter) * (1 - 1e-9); // but for the rounding of units
-        const check::Interlock* by = interlock([&](const Part& p) {
-            return p.signal == SignalKind::flow && p.compares && p.less && p.limit > 0 && p.limit >= told &&
-                   names_line(model_, rig_, l, p.name);
-        });
+        const check::Interlock* by = interlock(
+            [&](const Part& p) {
+                return p.signal == SignalKind::flow && p.compares && p.less && p.limit > 0 && p.limit >= told &&
+                       names_line(model_, rig_, l, p.name);
+            },
+            l);
         add(is_fuel ? Fault::fuel_lost : Fault::inert_lost, fmt::format("supply of {} lost", line.name), by,
             // While the fuel flows alone its inert gas does not: an interlock on that flow would act in the run
             // as planned.
@@ -189,16 +191,19 @@ private:
             advice("elapsed > 24 h"));
     }
 
-    /// An interlock that acts on `wanted`, with nothing beside it but that the fuel is open.
-    const check::Interlock* interlock(const std::function<bool(const Part&)>& wanted) const {
+    /// An interlock that acts on `wanted`, with nothing beside it but that the fuel is open, and opens an inert
+    /// line other than the one that is `lost`.
+    const check::Interlock* interlock(const std::function<bool(const Part&)>& wanted,
+                                      timeline::Index lost = timeline::none) const {
         const Reader reader(model_);
         for (const check::Interlock& i : rig_.interlocks) {
             if (i.condition == check::none || i.condition == 0) continue;
             const bool shuts = std::find(i.closes.begin(), i.closes.end(), name_) != i.closes.end();
-            const bool purges = std::any_of(rig_.lines.begin(), rig_.lines.end(), [&](const check::Line& line) {
-                return inert_without_fuel(model_, line) &&
-                       std::find(i.opens.begin(), i.opens.end(), line.name) != i.opens.end();
-            });
+            bool purges = false;
+            for (timeline::Index l = 0; l < rig_.lines.size(); ++l)
+                purges =
+                    purges || (l != lost && inert_without_fuel(model_, rig_.lines[l]) &&
+                               std::find(i.opens.begin(), i.opens.end(), rig_.lines[l].name) != i.opens.end());
             if (!shuts || !purges) continue;
             for (const std::vector<Part>& all : reader.alternatives(i.condition)) {
                 const bool nothing_else =

@@ -328,6 +328,21 @@ TEST_CASE("what is no table is told before the rig that it lacks") {
     finds(result, "csv:9:1: error: programme 1 has no row of kind end");
 }
 
+TEST_CASE("a JSON table brings a site's own gases, those that a mixture is made of, too") {
+    Workshop shop;
+    shop.write(
+        "trace.ath",
+        "use \"rigs/quartz_bench.ath\"\nuse \"controllers/bench_twenty_five.ath\"\n"
+        "gas krypton_own { formula \"Kr\" ; molar_mass 83.8 g/mol ; hazard inert }\n"
+        "gas traced = 500 ppm krypton_own + rest argon\n"
+        "rig traced_bench from quartz_bench_inert { line argon { gas traced } }\n"
+        "recipe trace on traced_bench for bench_twenty_five {\npurge argon at 2.4 slm for 1 h\nclose all\n}\n");
+    const Result built = athanor({"build", "trace.ath", "--to", "json", "-o", "out"}, shop.path());
+    REQUIRE_MESSAGE(built.status == 0, built.err);
+    const Result alone = athanor({"replay", "out/trace.json"}, shop.path());
+    CHECK_MESSAGE(alone.status == 0, alone.err);
+}
+
 TEST_CASE("a JSON table may not contradict itself") {
     const Shop shop("tests/examples/accepted/copper_sinter.ath");
     CHECK_MESSAGE(shop.alone(shop.json()).status == 0, shop.alone(shop.json()).err);
