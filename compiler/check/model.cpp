@@ -2,6 +2,8 @@
 
 #include <algorithm>
 
+#include <fmt/format.h>
+
 namespace athanor::check {
 
 NameId Names::intern(std::string_view text) {
@@ -53,6 +55,13 @@ std::vector<Index> Model::lines_named(const Rig& rig, std::string_view name) con
         if (delivers(rig.lines[line].gas, gas_named(name))) found.push_back(line);
     }
     return found;
+}
+
+std::string Model::which_of(const Rig& rig, const std::vector<Index>& lines, std::string_view name) {
+    std::string several;
+    for (const Index line : lines)
+        several += fmt::format("{}`{}`", several.empty() ? "" : ", ", rig.lines[line].name);
+    return fmt::format("`{}` could be any of the lines {} of rig `{}`: name the line", name, several, rig.name);
 }
 
 bool Model::harmful_beside(Index carried, std::span<const Index> named) const {

@@ -326,6 +326,8 @@ struct Model {
     bool delivers(Index carried, Index asked) const;
     /// The line of a rig that has the name, else those that carry the gas.
     std::vector<Index> lines_named(const Rig& rig, std::string_view name) const;
+    /// What is said of a name that could be any of several lines.
+    static std::string which_of(const Rig& rig, const std::vector<Index>& lines, std::string_view name);
     /// Whether the toxic parts of a gas but `named` are over their exposure limits, added as shares of each.
     /// One without a limit always is.
     bool harmful_beside(Index carried, std::span<const Index> named) const;

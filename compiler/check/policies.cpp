@@ -223,11 +223,7 @@ void Checker::one_line_each(Rig& rig, ExprId id) {
         return;
     const std::vector<Index> named = model.lines_named(rig, model.names[e.name]);
     if (named.size() < 2) return;
-    std::string several;
-    for (Index l : named) several += fmt::format("{}`{}`", several.empty() ? "" : ", ", rig.lines[l].name);
-    out.error(Code::unknown_name, e.span,
-              fmt::format("`{}` could be any of the lines {} of rig `{}`: name the line", model.names[e.name],
-                          several, rig.name));
+    out.error(Code::unknown_name, e.span, Model::which_of(rig, named, model.names[e.name]));
     rig.broken = true;
 }
 

@@ -15,10 +15,10 @@ namespace athanor::elaborate {
 
 /// An expansion beyond these is `too_large`: at most some minutes and 1 GB, whatever stands in a file.
 inline constexpr std::size_t max_spans = 200'000;
-inline constexpr std::size_t pump_step =
-    20; // what a pump-down or a filling counts as: it is followed in small parts
+/// What a pump-down or a filling counts as: it is followed in small parts.
+inline constexpr std::size_t pump_step = 20;
 inline constexpr unsigned max_call_depth = 64;
-inline constexpr double longest_run = 10 * 365.25 * 86400; // seconds
+inline constexpr double longest_run = 10 * 365.25 * 86400; // s
 
 struct Request {
     check::Index recipe = check::none;

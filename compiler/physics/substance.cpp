@@ -70,27 +70,16 @@ Composition composition(std::string_view formula) {
 }
 
 std::optional<double> oxygen_demand(std::string_view formula) {
+    const Composition parts = composition(formula);
+    if (parts.empty()) return std::nullopt;
     double demand = 0;
-    std::size_t at = 0;
-    const auto letter = [&](int (*is)(int)) {
-        return at < formula.size() && is(static_cast<unsigned char>(formula[at])) != 0;
-    };
-    if (formula.empty()) return std::nullopt;
-    while (at < formula.size()) {
-        if (!letter(std::isupper)) return std::nullopt;
-        const std::size_t begin = at++;
-        while (letter(std::islower)) ++at;
-        const std::string_view element = formula.substr(begin, at - begin);
-        double count = 0;
-        const bool counted = letter(std::isdigit);
-        while (letter(std::isdigit)) count = count * 10 + (formula[at++] - '0');
-        if (!counted) count = 1;
+    for (const auto& [element, count] : parts) {
         if (element == "C" || element == "S")
             demand += count;
         else if (element == "H")
-            demand += count / 4;
+            demand += count / 4.0;
         else if (element == "O")
-            demand -= count / 2;
+            demand -= count / 2.0;
         else if (element != "N" && element != "Ar" && element != "He" && element != "Ne" && element != "Kr" &&
                  element != "Xe")
             return std::nullopt;

@@ -8,6 +8,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <optional>
 
 namespace athanor::prove {
 namespace {
@@ -15,19 +16,24 @@ namespace {
 /// An end may be rounded by 1 K: another row of the material begins behind that.
 constexpr double rounded = 1;
 
-/// A moving set-point. Over a range of parameters the longest way that it may take, and its fastest: between
-/// two good ends of the range there may be a row of the material that only values between them meet.
+/// A set-point that moves one way. Over a range of parameters the longest way that it may take, and its
+/// fastest: between two good ends of the range there may be a row of the material that only values between them
+/// meet.
 struct Line {
     double from = 0, to = 0, rate = 0;
     bool up = false;
 };
 
-Line line_of(const Laws& laws) {
-    const bool up = laws.most.to > laws.most.from || laws.least.to > laws.least.from;
+/// Nothing where no value of the range moves it that way.
+std::optional<Line> line_of(const Laws& laws, bool up) {
+    double rate = 0;
+    for (const timeline::Law* law : {&laws.least, &laws.most})
+        if (law->kind == timeline::LawKind::line && (up ? law->to > law->from : law->to < law->from))
+            rate = std::max(rate, std::abs(law->rate));
+    if (!(rate > 0)) return std::nullopt;
     const double from = up ? laws.from().lo : laws.from().hi, to = up ? laws.to().hi : laws.to().lo;
     const double inset = std::min(rounded, std::abs(to - from) / 2);
-    return {from + (up ? inset : -inset), to - (up ? inset : -inset),
-            std::max(std::abs(laws.least.rate), std::abs(laws.most.rate)), up};
+    return Line{from + (up ? inset : -inset), to - (up ? inset : -inset), rate, up};
 }
 
 class Rates {
@@ -41,11 +47,11 @@ public:
 
     void judge() {
         for (std::size_t i = 0; i < s_.spans(); ++i)
-            for (std::size_t z = 0; z < s_.timeline.zones.size(); ++z) {
-                const Laws laws = laws_of(s_.timeline, i, z);
-                if (laws.least.kind != timeline::LawKind::line) continue;
-                if (const Line line = line_of(laws); !tube_stands(i, line) || !furnace_follows(i, line)) return;
-            }
+            for (std::size_t z = 0; z < s_.timeline.zones.size(); ++z)
+                for (const bool up : {true, false}) {
+                    const std::optional<Line> line = line_of(laws_of(s_.timeline, i, z), up);
+                    if (line && (!tube_stands(i, *line) || !furnace_follows(i, *line))) return;
+                }
     }
 
 private:

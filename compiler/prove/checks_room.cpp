@@ -3,6 +3,7 @@
 #include "compiler/physics/constants.hpp"
 #include "compiler/prove/checks.hpp"
 #include "compiler/prove/meter.hpp"
+#include "compiler/prove/room.hpp"
 #include "compiler/quantity/unit.hpp"
 
 #include <fmt/format.h>
@@ -14,39 +15,9 @@
 namespace athanor::prove {
 namespace {
 
-constexpr const char* as_it_is = "declare the room as it is, `room 40 m3 ventilated 4 1/h`";
-
-/// Share of oxygen that people need: OSHA 29 CFR 1910.134 and EIGA Doc 44/18.
-constexpr double enough = 0.195;
 /// Share of oxygen from which cloth and hair burn fiercely: OSHA 29 CFR 1910.146, "hazardous atmosphere" (from
 /// memory).
 constexpr double too_much = check::enriched_share;
-
-/// Well-mixed room: V dC/dt = Q C_air + O - (Q + G) C, fresh air Q and a gas G with its oxygen O that pushes
-/// out as much.
-struct Room {
-    double volume, fresh;  // m3, m3/s
-    bool enriched = false; // looks for the most oxygen, not for the least
-    double worst = physics::oxygen_in_air, now = physics::oxygen_in_air;
-
-    double steady(double gas, double oxygen) const {
-        if (!std::isfinite(gas)) return enriched ? 1 : 0; // nothing bounds it
-        return fresh + gas > 0 ? (physics::oxygen_in_air * fresh + oxygen) / (fresh + gas) : now;
-    }
-    void pass(double gas, Interval time, double oxygen = 0) {
-        const double end = steady(gas, oxygen);
-        // While it gets worse a longer time is worse, while it recovers a shorter one.
-        const bool worsens = enriched ? end > now : end < now;
-        const double t = worsens ? time.hi : time.lo;
-        now = end + (now - end) * std::exp(-(fresh + gas) * t / volume);
-        worst = enriched ? std::max(worst, now) : std::min(worst, now);
-    }
-};
-
-/// m3/s at the room's condition for each mol/s.
-double room_gas(const Scene& s) {
-    return physics::gas_constant * s.rig.ambient_temperature.hi() / s.rig.ambient_pressure.lo();
-}
 
 /// m3/s, greatest, that flows on behind the end: as it stands on a controller that holds, else 0 but for a line
 /// that falls open. `held`: its greatest of the run; a meter that the run does not set may stand anywhere.
@@ -58,16 +29,6 @@ double after_end(const Scene& s, timeline::Index l, double held, double molar) {
     if (line.meter.controlled) return line.flow_without_power.hi * molar;
     if (s.timeline.lines[l].used) return held;
     return most_flow(line.meter) * molar;
-}
-
-/// As a flow and as the rig says it, in changes an hour of its own room; rounded up, so that it is enough.
-std::string enough_air(const Room& room, double fresh) {
-    const std::string flow = to_text(fresh, Kind::volume_flow, 3) + " of fresh air";
-    const double changes = fresh / room.volume * 3600;
-    if (!std::isfinite(changes) || changes <= 0) return flow;
-    const double place = std::pow(10, std::floor(std::log10(changes)) - 2);
-    return fmt::format("{}, `ventilated {:.4g} 1/h` in {} of room,", flow, std::ceil(changes / place) * place,
-                       to_text(room.volume, Kind::volume, 3));
 }
 
 /// What too much or too little oxygen in the room is called, and where it begins.
@@ -99,7 +60,7 @@ constexpr Danger rich{true,
                       "under",
                       "oxygen"};
 constexpr Danger poor{false,
-                      enough,
+                      breathable,
                       Code::asphyxiation,
                       "asphyxiation",
                       "The room keeps enough oxygen when its extraction fails",
@@ -112,13 +73,13 @@ constexpr Danger poor{false,
 
 /// With the extraction failed: all that flows in, or that the load gives off, comes out into the room.
 void check_danger(Scene& s, const Danger& danger) {
-    const double molar = room_gas(s);
+    const double molar = Room::per_mol(s.rig);
     const auto oxygen = s.model.gas_named("oxygen");
     std::vector<std::pair<timeline::Index, double>> lines; // and their share of oxygen
     for (timeline::Index l = 0; l < s.rig.lines.size(); ++l)
         if (s.gas(l) != nullptr)
             if (const auto share = danger.brings(*s.gas(l), oxygen)) lines.emplace_back(l, *share);
-    Room room{s.rig.room_volume.lo(), s.rig.room_volume.lo() * s.rig.room_air_changes.lo(), danger.enriched};
+    Room room(s.rig, physics::oxygen_in_air, danger.enriched);
     bool applied = false;
     std::size_t at = 0;
     double most = 0, before = room.worst;
@@ -176,9 +137,9 @@ void check_danger(Scene& s, const Danger& danger) {
                         danger.gas, to_text(room.volume, Kind::volume, 3),
                         to_text(room.fresh, Kind::volume_flow, 3), assumed ? " (default)" : ""));
     // Where the room rests at the limit, with nothing but oxygen or with none coming out.
-    const double fresh = most * ((danger.enriched ? 1 : 0) - limit) / (limit - physics::oxygen_in_air);
-    d.remedy(fmt::format("{}: {} keep it {} the limit for any time", assumed ? as_it_is : "ventilate more",
-                         enough_air(room, fresh), danger.inside));
+    const double fresh = room.enough(most, danger.enriched ? most : 0, limit);
+    d.remedy(fmt::format("{}: {} keep it {} the limit for any time", assumed ? room_as_it_is : "ventilate more",
+                         room.air_text(fresh), danger.inside));
     d.remedy(fmt::format("or less {}; and an oxygen alarm in the room", danger.less));
 }
 

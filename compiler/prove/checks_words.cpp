@@ -1,6 +1,7 @@
 // Words for a person that ask for what nothing was proven of: a tube that the recipe keeps shut is opened, a
 // supply that is counted on is shut off. Advice, since words are read by their trade's use and no more.
 #include "compiler/prove/checks.hpp"
+#include "compiler/prove/room.hpp"
 #include "compiler/quantity/unit.hpp"
 
 #include <fmt/format.h>
@@ -104,14 +105,16 @@ public:
             const timeline::Span& span = s_.timeline.spans[i];
             for (timeline::Index a = 0; a < span.actions; ++a) {
                 const timeline::Action& action = s_.timeline.actions[span.first_action + a];
-                if (action.kind == timeline::ActionKind::note) hear(i, action.text, action.source);
+                if (action.kind == timeline::ActionKind::note) hear(i, i, action.text, action.source);
             }
-            if (span.ending.kind == timeline::EndingKind::person) hear(i, span.ending.text, span.source);
+            if (span.ending.kind == timeline::EndingKind::person) hear(i, i + 1, span.ending.text, span.source);
         }
     }
 
 private:
-    void hear(std::size_t span, timeline::Index text, athanor::Span source) {
+    /// `next`: the first step that runs once it is done; what a note says is done at once, a wait ends behind
+    /// it.
+    void hear(std::size_t span, std::size_t next, timeline::Index text, athanor::Span source) {
         if (text == timeline::none) return;
         const std::string& said = s_.timeline.texts[text];
         const Words words = words_of(said);
@@ -119,31 +122,32 @@ private:
         for (timeline::Index l = 0; l < s_.rig.lines.size(); ++l) {
             const check::Line& line = s_.rig.lines[l];
             const std::string& gas = line.gas != check::none ? s_.model.gases[line.gas].name : line.name;
-            if (shuts(words, {line.name, gas}) && counted_on(l, span)) shut(l, span, said, source);
+            if (shuts(words, {line.name, gas}) && counted_on(l, next)) shut(l, span, said, source);
         }
         // The one burner, and the one way out.
-        if (shuts(words, {"burner", "flame", "pilot"}) && burns_later(span))
+        if (shuts(words, {"burner", "flame", "pilot"}) && burns_later(next))
             tell(span, source, fmt::format("“{}” shuts the burner that the run still counts on", said))
                 .cause("what leaves is proven to burn")
                 .remedy("let the recipe shut it, once the tube is cleared:  shut burner");
-        if (shuts(words, {"exhaust", "outlet", "hood", "extraction"}) && flows_later(span))
+        if (shuts(words, {"exhaust", "outlet", "hood", "extraction"}) && flows_later(next))
             tell(span, source, fmt::format("“{}” shuts the way out of a run that gas still flows in", said))
-                .cause("pressure, room and people are proven with the exhaust as the rig declares it");
+                .cause("pressure, room and people are proven with the exhaust as the rig declares it")
+                .remedy("leave the way out open until no gas flows any more");
     }
 
-    /// In a step behind that takes time.
-    bool burns_later(std::size_t span) const {
-        for (std::size_t i = span; i < s_.spans(); ++i)
-            if (s_.discrete(i).burner && (i > span ? s_.timeline.spans[i].duration.hi > 0 : true)) return true;
+    /// In a step from `next` on that takes time.
+    bool burns_later(std::size_t next) const {
+        for (std::size_t i = next; i < s_.spans(); ++i)
+            if (s_.timeline.spans[i].duration.hi > 0 && s_.discrete(i).burner) return true;
         return false;
     }
-    bool flows_later(std::size_t span) const {
+    bool flows_later(std::size_t next) const {
         for (timeline::Index l = 0; l < s_.rig.lines.size(); ++l)
-            if (taken_later(l, span)) return true;
+            if (taken_later(l, next)) return true;
         return false;
     }
-    bool taken_later(timeline::Index line, std::size_t span) const {
-        for (std::size_t i = span + 1; i < s_.spans(); ++i)
+    bool taken_later(timeline::Index line, std::size_t next) const {
+        for (std::size_t i = next; i < s_.spans(); ++i)
             if (s_.timeline.spans[i].duration.hi > 0 && s_.may_be_open(line, i)) return true;
         return false;
     }
@@ -155,7 +159,7 @@ private:
                                        s_.discrete(span == 0 ? 0 : span - 1))
                                .hi;
         const auto oxygen = s_.species("oxygen");
-        const bool air = !oxygen || now.fraction[*oxygen].lo > breathable;
+        const bool air = !oxygen || now.fraction[*oxygen].lo > breathable; // full of it
         const bool evacuated = now.pressure.lo < s_.rig.ambient_pressure.lo() - plant::evacuated_below;
         if (hot <= plant::left_alone && air && !evacuated) return; // it stands open to the room as it is
         tell(span, source,
@@ -166,11 +170,11 @@ private:
     }
 
     /// A later step takes its gas, or a failure would.
-    bool counted_on(timeline::Index line, std::size_t span) const {
-        if (taken_later(line, span)) return true;
+    bool counted_on(timeline::Index line, std::size_t next) const {
+        if (taken_later(line, next)) return true;
         if (!s_.timeline.lines[line].falls_open()) return false;
         for (timeline::Index l = 0; l < s_.rig.lines.size(); ++l)
-            if (s_.gas(l) != nullptr && s_.gas(l)->hazards.flammable && taken_later(l, span)) return true;
+            if (s_.gas(l) != nullptr && s_.gas(l)->hazards.flammable && taken_later(l, next)) return true;
         return false;
     }
 
@@ -187,8 +191,6 @@ private:
             .with_label(fmt::format("at {} of the run", to_clock(s_.walk.at_s(span))));
     }
 
-    /// Share of oxygen above which a tube counts as full of air.
-    static constexpr double breathable = 0.195;
     Scene& s_;
 };
 

@@ -20,16 +20,6 @@ using timeline::Signal;
 using timeline::SignalKind;
 using timeline::Term;
 
-void tell_several(const check::Rig& rig, const std::vector<timeline::Index>& found, std::string_view name,
-                  athanor::Span at, Diagnostics& out) {
-    std::string several;
-    for (timeline::Index l : found)
-        several += fmt::format("{}`{}`", several.empty() ? "" : ", ", rig.lines[l].name);
-    out.error(
-        Code::unknown_name, at,
-        fmt::format("`{}` could be any of the lines {} of rig `{}`: name the line", name, several, rig.name));
-}
-
 /// Lines whose gas carries a hazard: those that the recipe may open, else those that the rig has.
 std::vector<timeline::Index> lines_of(const check::Model& model, const check::Rig& rig,
                                       const timeline::Timeline& timeline, check::Hazard hazard) {
@@ -227,7 +217,7 @@ private:
         case SignalKind::line_open: {
             const std::vector<timeline::Index> found = model_.lines_named(rig_, name);
             if (found.size() > 1) {
-                tell_several(rig_, found, name, e.span, out_);
+                out_.error(Code::unknown_name, e.span, check::Model::which_of(rig_, found, name));
                 return std::nullopt;
             }
             if (!found.empty()) signal.index = found.front();
@@ -293,7 +283,8 @@ std::vector<Instance> instances(const check::Model& model, const check::Rig& rig
                 const std::vector<timeline::Index> named =
                     model.lines_named(rig, model.names[clause.event.line.name]);
                 if (named.size() > 1)
-                    tell_several(rig, named, model.names[clause.event.line.name], clause.event.line.span, out);
+                    out.error(Code::unknown_name, clause.event.line.span,
+                              check::Model::which_of(rig, named, model.names[clause.event.line.name]));
                 else if (!named.empty())
                     add(rule, clause, std::nullopt, named.front());
             } else {

@@ -53,6 +53,23 @@ TEST_CASE("words that open or shut something else are not") {
     }
 }
 
+TEST_CASE("what a note says to shut is missing in its own step") {
+    const auto noted = [](const std::string& before, const std::string& behind) {
+        const Result result =
+            athanor({"check", "-", "--message-format", "short"}, project + "/recipes",
+                    "use \"rigs/quartz_bench.ath\"\nuse \"controllers/bench_twenty_five.ath\"\n"
+                    "recipe noted on quartz_bench_inert for bench_twenty_five {\ninert_purge(feed = 2.4 slm, "
+                    "limit = 30 ppm)\n" +
+                        before + "ramp to 550 degC at 6 K/min\ncool to 40 degC\n" + behind + "close all\n}\n");
+        CHECK_MESSAGE(result.status == 0, result.err);
+        return result.err.find("[words_unproven]") != std::string::npos;
+    };
+    const std::string note = "note \"Close the argon cylinder\"\n";
+    CHECK(noted(note, ""));
+    CHECK(noted("", note + "dwell 10 min\n"));
+    CHECK_FALSE(noted("", note));
+}
+
 TEST_CASE("a supply that is shut once the last gas has flowed is no matter") {
     const Result result = athanor({"check", "-", "--message-format", "short"}, project + "/recipes",
                                   "use \"rigs/quartz_bench.ath\"\nuse \"controllers/bench_twenty_five.ath\"\n"
