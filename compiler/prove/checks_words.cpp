@@ -8,7 +8,7 @@
 
 #include <algorithm>
 #include <array>
-#include <initializer_list>
+#include <span>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -32,8 +32,7 @@ Words words_of(std::string_view text) {
     return words;
 }
 
-template<std::size_t N>
-bool among(const std::array<std::string_view, N>& list, std::string_view word) {
+bool among(std::span<const std::string_view> list, std::string_view word) {
     return std::find(list.begin(), list.end(), word) != list.end();
 }
 
@@ -53,6 +52,17 @@ constexpr std::array<std::string_view, 8> of_others{"room",   "laboratory", "lab
                                                     "bottle", "cabinet",    "window", "gas"};
 /// What moves a sample while the tube stays shut.
 constexpr std::array<std::string_view, 2> inside{"magnet", "rod"};
+/// A supply whose gas is not named, and what else has one.
+constexpr std::array<std::string_view, 11> any_supply{"gas",      "gases",      "supply",    "supplies",
+                                                      "cylinder", "cylinders",  "regulator", "valves",
+                                                      "bottles",  "regulators", "lines"};
+constexpr std::array<std::string_view, 13> no_gas{"water",   "cooling", "power",   "air",  "heater",
+                                                  "heating", "burner",  "fuel",    "pump", "vacuum",
+                                                  "cabinet", "alarm",   "detector"};
+/// Behind these stands when, no more what.
+constexpr std::array<std::string_view, 6> clauses{"when", "while", "if", "until", "before", "after"};
+constexpr std::array<std::string_view, 3> of_burner{"burner", "flame", "pilot"};
+constexpr std::array<std::string_view, 4> way_out{"exhaust", "outlet", "hood", "extraction"};
 constexpr std::array<std::string_view, 4> denying{"not", "never", "don", "nor"};
 constexpr std::size_t reach = 5; // words behind the verb
 
@@ -80,18 +90,20 @@ bool opens_tube(const Words& words) {
     return false;
 }
 
-/// Whether the words shut one of `names`.
-bool shuts(const Words& words, std::initializer_list<std::string_view> names) {
+/// Whether the words shut one of `names`, and nothing of `unless`.
+bool shuts(const Words& words, std::span<const std::string_view> names,
+           std::span<const std::string_view> unless = {}) {
     for (std::size_t i = 0; i < words.size(); ++i) {
         if (!among(shutting, words[i]) || denied(words, i)) continue;
         const bool turns = words[i] == "turn" || words[i] == "switch";
-        bool off = false, named = false;
+        bool off = false, named = false, other = false;
         for (std::size_t k = i + 1; k < words.size() && k <= i + reach; ++k) {
-            if (turns && (words[k] == "on" || words[k] == "to")) break;
+            if (among(clauses, words[k]) || (turns && (words[k] == "on" || words[k] == "to"))) break;
             off = off || words[k] == "off";
-            named = named || std::find(names.begin(), names.end(), std::string_view(words[k])) != names.end();
+            named = named || among(names, words[k]);
+            other = other || among(unless, words[k]);
         }
-        if (named && (!turns || off)) return true;
+        if (named && !other && (!turns || off)) return true;
     }
     return false;
 }
@@ -119,20 +131,34 @@ private:
         const std::string& said = s_.timeline.texts[text];
         const Words words = words_of(said);
         if (!s_.discrete(span).tube_open && opens_tube(words)) opened(span, said, source);
-        for (timeline::Index l = 0; l < s_.rig.lines.size(); ++l) {
-            const check::Line& line = s_.rig.lines[l];
-            const std::string& gas = line.gas != check::none ? s_.model.gases[line.gas].name : line.name;
-            if (shuts(words, {line.name, gas}) && counted_on(l, next)) shut(l, span, said, source);
-        }
+        shut_lines(words, next, span, said, source);
         // The one burner, and the one way out.
-        if (shuts(words, {"burner", "flame", "pilot"}) && burns_later(next))
+        if (shuts(words, of_burner) && burns_later(next))
             tell(span, source, fmt::format("“{}” shuts the burner that the run still counts on", said))
                 .cause("what leaves is proven to burn")
                 .remedy("let the recipe shut it, once the tube is cleared:  shut burner");
-        if (shuts(words, {"exhaust", "outlet", "hood", "extraction"}) && flows_later(next))
+        if (shuts(words, way_out) && flows_later(next))
             tell(span, source, fmt::format("“{}” shuts the way out of a run that gas still flows in", said))
                 .cause("pressure, room and people are proven with the exhaust as the rig declares it")
                 .remedy("leave the way out open until no gas flows any more");
+    }
+
+    /// Each line that is named; where none is, the first that is counted on of those that "the gas" may be.
+    void shut_lines(const Words& words, std::size_t next, std::size_t span, const std::string& said,
+                    athanor::Span source) {
+        bool any_named = false;
+        timeline::Index counted = timeline::none;
+        for (timeline::Index l = 0; l < s_.rig.lines.size(); ++l) {
+            const check::Line& line = s_.rig.lines[l];
+            const std::string_view gas = line.gas != check::none ? s_.model.gases[line.gas].name : line.name;
+            const bool named = shuts(words, std::array<std::string_view, 2>{line.name, gas});
+            any_named = any_named || named;
+            if (!counted_on(l, next)) continue;
+            if (counted == timeline::none) counted = l;
+            if (named) shut(l, span, said, source);
+        }
+        if (!any_named && counted != timeline::none && shuts(words, any_supply, no_gas))
+            shut(counted, span, said, source);
     }
 
     /// In a step from `next` on that takes time.

@@ -34,20 +34,36 @@ TEST_CASE("words that open a tube under inert gas are told where it stays shut")
 TEST_CASE("words that shut a supply which is still counted on are told") {
     for (const char* words :
          {"Turn off the argon cylinder and go home", "shut argon", "Close the tap of the argon",
-          "Stop the argon", "Switch the hood off", "Close the outlet valve"}) {
+          "Stop the argon", "Switch the hood off", "Close the outlet valve", "Turn the gas off",
+          "Close all valves", "Shut off the gas supply", "Turn off all gases at the panel"}) {
         CAPTURE(words);
         CHECK(warned(words));
     }
 }
 
 TEST_CASE("words that open or shut something else are not") {
-    for (const char* words :
-         {"Open the valve at the tube's end", "Open the burner's fuel", "Draw the sample out with the magnet",
-          "Check the flow meter", "Turn on the argon cylinder", "Close the window",
-          "Read the oxygen meter, go on", "Opening hours end at six", "Note the boat's number",
-          "Do not open the tube", "Never open the flange", "Don't close the argon", "Open the door of the room",
-          "Pull the mains plug", "Take a sample of the exhaust gas", "Switch the recorder to argon",
-          "Turn on the hood"}) {
+    for (const char* words : {"Open the valve at the tube's end",
+                              "Open the burner's fuel",
+                              "Draw the sample out with the magnet",
+                              "Check the flow meter",
+                              "Turn on the argon cylinder",
+                              "Close the window",
+                              "Read the oxygen meter, go on",
+                              "Opening hours end at six",
+                              "Note the boat's number",
+                              "Do not open the tube",
+                              "Never open the flange",
+                              "Don't close the argon",
+                              "Open the door of the room",
+                              "Pull the mains plug",
+                              "Take a sample of the exhaust gas",
+                              "Switch the recorder to argon",
+                              "Turn on the hood",
+                              "Turn off the cooling water supply",
+                              "Close the gas cabinet",
+                              "Stop the recorder when the gas runs out",
+                              "Close the valve of the pump",
+                              "Turn the gas on"}) {
         CAPTURE(words);
         CHECK_FALSE(warned(words));
     }
