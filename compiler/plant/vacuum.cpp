@@ -106,20 +106,19 @@ Vacuum::Vacuum(const check::Rig& rig, double hottest) : present_(rig.pump.presen
 
     // 1/removal is convex in p, so trapezoids give an upper bound of the time.
     const double bottom = std::max(lowest_.hi * (1 + 1e-6), 1e-12);
-    double p = top, sum = 0;
-    pressure_.push_back(p);
-    time_.push_back(0);
-    const auto inverse = [&](double at) { return 1 / (removed(at) - load); };
+    double p = top, sum = 0, removal = removed(p) - load;
+    knots_.push_back({p, sum, removal});
     while (p > bottom) {
         // Finer towards the end, where the removal vanishes.
         const double above = p - lowest_.hi;
         const double next = std::max({p / step, lowest_.hi + above / step, bottom});
         if (!(next < p)) break;
-        sum += 0.5 * (p - next) * (inverse(p) + inverse(next));
+        const double there = removed(next) - load;
+        sum += 0.5 * (p - next) * (1 / removal + 1 / there);
         p = next;
-        pressure_.push_back(p);
-        time_.push_back(sum);
-        if (pressure_.size() > 2000) break;
+        removal = there;
+        knots_.push_back({p, sum, removal});
+        if (knots_.size() > 2000) break;
     }
 }
 
@@ -139,7 +138,10 @@ double Vacuum::through_pipe(double p, double c) const {
         const double heads =
             friction * pipe_length_ / pipe_bore_ + pipe::of_ends + 2 * std::log(std::max(1.0, speed_.lo / v));
         const double a = dense * heads / (pipe_area_ * pipe_area_ * gas);
-        v = 2 / (b + std::sqrt(b * b + 4 * a));
+        const double next = 2 / (b + std::sqrt(b * b + 4 * a));
+        const bool stands = std::abs(next - v) <= 1e-12 * v;
+        v = next;
+        if (stands) break;
     }
     return v;
 }
@@ -168,23 +170,26 @@ double Vacuum::carried(double p) const {
     return std::max(0.0, speed(p).lo * (p - ultimate_.hi) - leak_.hi - outgassing_.hi);
 }
 
+std::vector<Vacuum::Knot>::const_iterator Vacuum::knot_below(double p) const {
+    return std::partition_point(knots_.begin(), knots_.end(), [&](const Knot& k) { return k.pressure >= p; });
+}
+
 double Vacuum::slow_time(double p) const {
-    if (p > pressure_.front() || p < pressure_.back()) return infinity;
-    const auto after = std::upper_bound(pressure_.begin(), pressure_.end(), p, std::greater<>());
-    const auto j = static_cast<std::size_t>(after - pressure_.begin());
-    if (j >= pressure_.size()) return time_.back();
+    if (p > knots_.front().pressure || p < knots_.back().pressure) return infinity;
+    const auto below = knot_below(p);
+    if (below == knots_.end()) return knots_.back().time;
     // Time is convex in p: the chord lies above it.
-    const double part = (pressure_[j - 1] - p) / (pressure_[j - 1] - pressure_[j]);
-    return time_[j - 1] + part * (time_[j] - time_[j - 1]);
+    const Knot& above = *std::prev(below);
+    const double part = (above.pressure - p) / (above.pressure - below->pressure);
+    return above.time + part * (below->time - above.time);
 }
 
 double Vacuum::sufficient(double from, double to, double volume) const {
     if (from <= to) return 0;
-    if (!present_ || from > pressure_.front() || to < pressure_.back()) return infinity;
+    if (!present_ || from > knots_.front().pressure || to < knots_.back().pressure) return infinity;
     // A chord lies above its curve at both ends, so the start is taken at the next knot above.
-    const auto after = std::upper_bound(pressure_.begin(), pressure_.end(), from, std::greater<>());
-    const auto j = static_cast<std::size_t>(after - pressure_.begin());
-    const double before = j == 0 ? 0 : time_[j - 1];
+    const auto below = knot_below(from);
+    const double before = below == knots_.begin() ? 0 : std::prev(below)->time;
     return volume * std::max(0.0, slow_time(to) - before);
 }
 
@@ -199,9 +204,12 @@ double Vacuum::slowest(double from, double volume, double seconds, double expand
             const auto covers = [&](double p) {
                 return expands * p <= share * (speed(p).lo * (p - ultimate_.hi) - load);
             };
-            double lo = lowest_.hi, hi = top;
-            if (!covers(hi)) continue;
-            for (int i = 0; i < 40; ++i) {
+            const auto below = std::partition_point(knots_.begin(), knots_.end(), [&](const Knot& k) {
+                return expands * k.pressure <= share * k.removal;
+            });
+            if (below == knots_.begin()) continue;
+            double lo = below == knots_.end() ? lowest_.hi : below->pressure, hi = std::prev(below)->pressure;
+            for (int i = 0; i < 5; ++i) { // to 0.2 %
                 const double middle = std::sqrt(lo * hi);
                 (covers(middle) ? hi : lo) = middle;
             }
@@ -211,7 +219,7 @@ double Vacuum::slowest(double from, double volume, double seconds, double expand
     }
     const auto done = [&](double p) { return sufficient(from, p, volume) <= seconds; };
     if (from <= lowest_.hi) return lowest_.hi;
-    double hi = from, lo = pressure_.back();
+    double hi = from, lo = knots_.back().pressure;
     if (done(lo)) return lo;
     for (int i = 0; i < 48; ++i) {
         const double middle = std::sqrt(hi * lo);

@@ -75,7 +75,13 @@ private:
     double pipe_area_ = 0, pipe_bore_ = 0, pipe_length_ = 0; // m2, m, m; 0: no pipe is declared
     double gap_ = 0.05;                                      // m, narrowest on the way to the pump
     Interval room_{293.15};                                  // K
-    std::vector<double> pressure_, time_;                    // falling pressure, rising time
+    /// s per m3 of the slowest pump from the table's top down to the pressure, and what it removes there beside
+    /// leak and walls, Pa m3/s.
+    struct Knot {
+        double pressure = 0, time = 0, removal = 0;
+    };
+    std::vector<Knot>::const_iterator knot_below(double pressure) const;
+    std::vector<Knot> knots_; // falling pressure
 };
 
 } // namespace athanor::plant
