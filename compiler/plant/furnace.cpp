@@ -119,6 +119,16 @@ double refine(double good, double bad, Holds holds) {
     return good;
 }
 
+/// The last knot from `holds` on, before `fails`, for which what is asked still holds.
+template<class Asked>
+std::size_t last_knot(std::size_t holds, std::size_t fails, Asked asked) {
+    while (fails - holds > 1) {
+        const std::size_t middle = (holds + fails) / 2;
+        (asked(middle) ? holds : fails) = middle;
+    }
+    return holds;
+}
+
 } // namespace
 
 double Furnace::coolest(double from, double seconds) const {
@@ -130,14 +140,18 @@ double Furnace::coolest(double from, double seconds) const {
     // The highest temperature that even the fastest member has not passed: the least time to it is not below
     // `seconds`.
     const auto safe = [&](double t) { return cooling_lo(start, locate(t)) * (1 - 1e-9) >= seconds; };
-    if (!safe(grid_.bottom())) return ambient_.lo;
-    std::size_t low = 0, high = start.cell; // knot[low] is safe
-    while (low < high) {
-        const std::size_t middle = (low + high + 1) / 2;
-        if (cooling_lo(start, knot(middle)) * (1 - 1e-9) >= seconds)
-            low = middle;
-        else
-            high = middle - 1;
+    std::size_t low = start.cell; // the highest knot that no cell up to now has passed
+    for (const Cell& c : cells_) {
+        const double begin =
+            c.share_hi[start.cell] + start.fraction * (c.share_hi[start.cell + 1] - c.share_hi[start.cell]);
+        const double whole = c.sum_lo[start.cell] + (start.t - grid_[start.cell]) * c.slope_lo[start.cell];
+        const auto ahead = [&](std::size_t i) { // as cooling_lo to a knot
+            const double share = c.share_lo[i + 1] + (grid_[i + 1] - grid_[i]) * c.slope_lo[i];
+            return c.scale.lo * std::max({share - begin, whole - c.sum_lo[i], 0.0}) * (1 - 1e-9) >= seconds;
+        };
+        if (ahead(low)) continue;
+        if (!ahead(0)) return ambient_.lo;
+        low = last_knot(0, low, ahead);
     }
     const double next = std::min(grid_[low + 1], start.t);
     // Inside one cell of the grid both bounds of the time are straight lines: where they cross `seconds` is
@@ -162,15 +176,20 @@ double Furnace::warmest(double from, double seconds) const {
         return std::max(from, ambient_.hi);
     const At start = locate(from);
     const auto passed = [&](double t) { return cooling_hi(start, locate(t)) * (1 + 1e-9) + 1e-6 <= seconds; };
-    if (passed(grid_.bottom())) return grid_.bottom();
-    std::size_t low = 0, high = start.cell + 1; // knot[low] is not passed; knot[high] counts as passed
-    while (high - low > 1) {
-        const std::size_t middle = (low + high) / 2;
-        if (cooling_hi(start, knot(middle)) * (1 + 1e-9) + 1e-6 <= seconds)
-            high = middle;
-        else
-            low = middle;
+    std::size_t high = 0; // the lowest knot that every cell up to now has passed; the start counts as passed
+    for (const Cell& c : cells_) {
+        if (high > start.cell) break;
+        const double begin =
+            c.share_lo[start.cell + 1] + (grid_[start.cell + 1] - start.t) * c.slope_lo[start.cell];
+        const double whole = c.sum_hi[start.cell] + (start.t - grid_[start.cell]) * c.slope_hi[start.cell];
+        const auto behind = [&](std::size_t i) { // as cooling_hi to a knot
+            const double time = c.scale.hi * std::min(c.share_hi[i] - begin, whole - c.sum_hi[i]);
+            return !(std::max(0.0, time) * (1 + 1e-9) + 1e-6 <= seconds);
+        };
+        if (behind(high)) high = last_knot(high, start.cell + 1, behind) + 1;
     }
+    if (high == 0) return grid_.bottom();
+    const std::size_t low = high - 1;
     const double top = std::min(grid_[high], start.t);
     double highest = grid_[low];
     for (const Cell& c : cells_) {

@@ -7,6 +7,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <array>
 #include <optional>
 #include <utility>
 
@@ -244,7 +245,8 @@ private:
         const Judge judge(s_.timeline, s_.plant, s_.walk);
         const FaultJudge faults(s_.rig, s_.timeline, s_.plant, s_.walk, judge);
         if (s_.out.any_error()) return; // what is wrong without any failure comes first
-        const Judgement judged = faults.rule(instance());
+        const Instance asked = instance();
+        const Judgement judged = faults.rules(std::array{&asked})[0];
         if (!judged.applied) return;
         const bool holds = !judged.witness;
         const double at_s = holds ? judged.margin.at_s : judged.witness->at_s;

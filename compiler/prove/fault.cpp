@@ -5,6 +5,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <deque>
 
 namespace athanor::prove {
 namespace {
@@ -89,35 +90,59 @@ FaultJudge::FaultJudge(const check::Rig& rig, const timeline::Timeline& timeline
     }
 }
 
-Judgement FaultJudge::after(const Instance& instance, std::size_t span, double from, double to) const {
-    return from_state(instance, span, {from, to},
-                      plant_.during(walk_.entry(span), plant::drive(timeline_, span), {from, to}));
-}
+/// A failure at some instant of a span, and what follows it.
+struct FaultJudge::Failed {
+    Failed(const FaultJudge& judge, std::size_t in, Interval at, const plant::State& from)
+        : span(in), instant(at), state(from), drive{judge.abort(in).laws.data(), &judge.abort(in).discrete},
+          ahead(judge.plant_, state, drive) {}
+    const std::size_t span;
+    const Interval instant;   // s behind its entry
+    const plant::State state; // holds every state then
+    const plant::Drive drive;
+    Ahead ahead;
+};
 
-Judgement FaultJudge::from_state(const Instance& instance, std::size_t span, Interval instant,
-                                 const plant::State& state) const {
+/// The failures in one span, worked out when the first clause asks for them.
+class FaultJudge::InSpan {
+public:
+    InSpan(const FaultJudge& judge, std::size_t span) : judge_(judge), span_(span) {}
+    std::size_t index() const { return span_; }
+    Failed& failed(Interval instant) {
+        for (Failed& one : failed_)
+            if (one.instant.lo == instant.lo && one.instant.hi == instant.hi) return one;
+        const plant::Drive drive = plant::drive(judge_.timeline_, span_);
+        return failed_.emplace_back(judge_, span_, instant,
+                                    judge_.plant_.during(judge_.walk_.entry(span_), drive, instant));
+    }
+
+private:
+    const FaultJudge& judge_;
+    std::size_t span_;
+    std::deque<Failed> failed_; // what they hold never moves
+};
+
+Judgement FaultJudge::after(const Instance& instance, Failed& failed) const {
     Judgement result;
-    const timeline::Span& s = timeline_.spans[span];
+    const timeline::Span& s = timeline_.spans[failed.span];
     const timeline::State& before = timeline_.states[s.state];
-    const Abort& abort = this->abort(span);
-    if (!instance.guard.empty() && plant_.evaluate(instance.guard, state, before) == Verdict::violated)
+    if (!instance.guard.empty() && plant_.evaluate(instance.guard, failed.state, before) == Verdict::violated)
         return result;
     static const timeline::Condition always;
     const timeline::Condition* until = instance.until.empty() ? nullptr : &instance.until;
     const Query query{instance.require, always, until};
-    const Course course{
-        state, {abort.laws.data(), &abort.discrete}, walk_.at_s(span) + instant.lo, s.source, span, infinity,
-        true};
+    const Course course{failed.state, failed.drive, walk_.at_s(failed.span) + failed.instant.lo,
+                        s.source,     failed.span,  infinity,
+                        true,         &failed.ahead};
     bool active = true;
     if (until == nullptr) {
         judge_.over_piece(query, course, 0, longest_abort, 16, active, result);
-        result.margin.failure = instant;
+        result.margin.failure = failed.instant;
         return result;
     }
     double piece = first_piece;
     for (double at = 0; active && !result.witness && at < longest_abort; at += piece, piece *= growth)
         judge_.over_piece(query, course, at, at + piece, 8, active, result);
-    result.margin.failure = instant;
+    result.margin.failure = failed.instant;
     return result;
 }
 
@@ -129,9 +154,9 @@ std::string FaultJudge::explain(const Margin& margin) const {
     return plant_.explain(margin.term.left, state, abort.discrete);
 }
 
-bool FaultJudge::over(const Instance& instance, std::size_t span, double from, double to, unsigned depth,
+bool FaultJudge::over(const Instance& instance, InSpan& span, double from, double to, unsigned depth,
                       Judgement& result) const {
-    const Judgement whole = after(instance, span, from, to);
+    const Judgement whole = after(instance, span.failed({from, to}));
     if (whole.verdict == Verdict::proven) {
         result.applied = result.applied || whole.applied;
         if (whole.margin.relative < result.margin.relative) result.margin = whole.margin;
@@ -142,7 +167,7 @@ bool FaultJudge::over(const Instance& instance, std::size_t span, double from, d
         return false;
     };
     if (depth == 0 || to - from <= shortest_instant) return report(whole);
-    if (const Judgement first = after(instance, span, from, from); first.verdict != Verdict::proven)
+    if (const Judgement first = after(instance, span.failed(from)); first.verdict != Verdict::proven)
         return report(first);
     // A person may take for ever: the first hour and the rest.
     const double middle = std::isfinite(to) ? from + 0.5 * (to - from) : from + 3600;
@@ -172,7 +197,8 @@ bool FaultJudge::together(const Instance& instance, Judgement& result) const {
         const std::size_t first = spans[0];
         plant::State hull = walk_.over(first);
         for (std::size_t i = 1; i < spans.size(); ++i) plant::widen(hull, walk_.over(spans[i]));
-        const Judgement one = from_state(instance, first, {0, timeline_.spans[first].duration.hi}, hull);
+        Failed failed(*this, first, {0, timeline_.spans[first].duration.hi}, hull);
+        const Judgement one = after(instance, failed);
         if (one.verdict != Verdict::proven) return false;
         all.applied = all.applied || one.applied;
         if (one.margin.relative >= all.margin.relative) continue;
@@ -192,14 +218,22 @@ bool FaultJudge::together(const Instance& instance, Judgement& result) const {
     return true;
 }
 
-Judgement FaultJudge::rule(const Instance& instance) const {
-    Judgement result;
-    if (instance.until.empty() && instance.guard.empty() && together(instance, result)) return result;
-    for (std::size_t span = 0; span < timeline_.spans.size(); ++span) {
-        if (stands_by(instance, span)) continue;
-        if (!over(instance, span, 0, timeline_.spans[span].duration.hi, most_cuts, result)) break;
+std::vector<Judgement> FaultJudge::rules(std::span<const Instance* const> clauses) const {
+    std::vector<Judgement> results(clauses.size());
+    std::vector<std::size_t> by_step; // clauses that are asked of each step
+    for (std::size_t c = 0; c < clauses.size(); ++c) {
+        const Instance& clause = *clauses[c];
+        if (!(clause.until.empty() && clause.guard.empty() && together(clause, results[c])))
+            by_step.push_back(c);
     }
-    return result;
+    for (std::size_t i = 0; i < timeline_.spans.size() && !by_step.empty(); ++i) {
+        InSpan span(*this, i);
+        std::erase_if(by_step, [&](std::size_t c) {
+            return !stands_by(*clauses[c], i) &&
+                   !over(*clauses[c], span, 0, timeline_.spans[i].duration.hi, most_cuts, results[c]);
+        });
+    }
+    return results;
 }
 
 } // namespace athanor::prove

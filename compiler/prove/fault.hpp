@@ -1,6 +1,7 @@
 #pragma once
 #include "compiler/prove/judge.hpp"
 
+#include <span>
 #include <vector>
 
 namespace athanor::prove {
@@ -42,19 +43,19 @@ public:
     FaultJudge(const check::Rig& rig, const timeline::Timeline& timeline, const plant::Plant& plant,
                const Walk& walk, const Judge& judge, timeline::Index lost = timeline::none);
 
-    /// The witness's `at_s` is the instant of the failure, its `after_s` the time from there.
-    Judgement rule(const Instance& instance) const;
+    /// One judgement for each clause. The witness's `at_s` is the instant of the failure, its `after_s` the
+    /// time from there.
+    std::vector<Judgement> rules(std::span<const Instance* const> clauses) const;
     /// Which floor or uncertainty a margin of such a judgement hangs on.
     std::string explain(const Margin& margin) const;
 
 private:
+    struct Failed;
+    class InSpan;
     /// True when the clause is proven for a failure at any instant of [from, to] of the span.
-    bool over(const Instance& instance, std::size_t span, double from, double to, unsigned depth,
+    bool over(const Instance& instance, InSpan& span, double from, double to, unsigned depth,
               Judgement& result) const;
-    Judgement after(const Instance& instance, std::size_t span, double from, double to) const;
-    /// A failure at some instant of a span, from a state that holds every state then.
-    Judgement from_state(const Instance& instance, std::size_t span, Interval instant,
-                         const plant::State& state) const;
+    Judgement after(const Instance& instance, Failed& failed) const;
     /// All steps that a failure leaves in the same state at once; false where that is not enough. The margin is
     /// then a lower bound.
     bool together(const Instance& instance, Judgement& result) const;

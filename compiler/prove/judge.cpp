@@ -204,9 +204,10 @@ public:
         : judge_(judge), plant_(judge.plant_), query_(query), course_(course), discrete_(*course.drive.state),
           result_(result) {}
 
-    plant::State during(Interval t) const {
-        if (!course_.way) course_.way.emplace(plant_, course_.entry, course_.drive);
-        return course_.way->during(t);
+    const plant::State& during(Interval t) const {
+        if (course_.ahead == nullptr)
+            course_.ahead = &course_.own.emplace(plant_, course_.entry, course_.drive);
+        return course_.ahead->during(t);
     }
     plant::State over(double from, double to) const {
         const bool whole = !course_.aborted && from == 0 && to == course_.last;
@@ -263,7 +264,7 @@ private:
     void settle() {
         const double last = course_.last;
         if (query_.until || result_.verdict != Verdict::not_provable || !std::isfinite(last)) return;
-        const plant::State later = during(last);
+        const plant::State& later = during(last);
         if (evaluate(query_.guard, later) != Verdict::proven ||
             plant_.evaluate(query_.require, later, discrete_) != Verdict::violated)
             return;
@@ -294,7 +295,7 @@ void Judge::over_piece(const Query& query, const Course& course, double from, do
         return asked.holds(over, from, to);
     // A failure at the piece's first instant settles it, and is the earliest there is; otherwise the piece is
     // halved until its hull is narrow enough, or too short to matter.
-    const plant::State state = asked.during(from);
+    const plant::State& state = asked.during(from);
     const Verdict held = asked.evaluate(query.guard, state);
     const Verdict required = plant_.evaluate(query.require, state, *course.drive.state);
     const bool over_already = query.standing && asked.done(state);

@@ -1,4 +1,5 @@
 #pragma once
+#include "compiler/prove/ahead.hpp"
 #include "compiler/prove/instance.hpp"
 #include "compiler/prove/walk.hpp"
 
@@ -54,9 +55,11 @@ struct Course {
     double at_s = 0; // of its beginning
     athanor::Span source;
     std::size_t span = 0;
-    double last = infinity;                         // s, its longest duration
-    bool aborted = false;                           // `at_s` is the failure's instant
-    mutable std::optional<plant::Plant::Way> way{}; // once it is asked
+    double last = infinity; // s, its longest duration
+    bool aborted = false;   // `at_s` is the failure's instant
+    /// Of this entry and drive: shared where several clauses ask it, else its own once it is asked.
+    mutable Ahead* ahead = nullptr;
+    mutable std::optional<Ahead> own{};
 };
 
 /// Judges conditions over a walked timeline. A span is bisected only where the verdict depends on the instant.

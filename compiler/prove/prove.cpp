@@ -229,11 +229,19 @@ private:
                     }
                 break;
             }
+            std::vector<const Instance*> clauses;
             for (const Instance& instance : list)
-                if ((instance.clause->form == check::RuleForm::after_abort) == aborted) {
-                    const auto at = static_cast<std::size_t>(instance.rule - model_.rules.data());
-                    rule(instance, aborted, result_.rows[at], nearest[at]);
-                }
+                if ((instance.clause->form == check::RuleForm::after_abort) == aborted)
+                    clauses.push_back(&instance);
+            std::vector<Judgement> judgements;
+            if (aborted)
+                judgements = faults_.rules(clauses);
+            else
+                for (const Instance* instance : clauses) judgements.push_back(judge_.rule(*instance));
+            for (std::size_t c = 0; c < clauses.size(); ++c) {
+                const auto at = static_cast<std::size_t>(clauses[c]->rule - model_.rules.data());
+                rule(*clauses[c], judgements[c], result_.rows[at], nearest[at]);
+            }
         }
         for (std::size_t i = 0; i < model_.rules.size(); ++i) {
             Row& row = result_.rows[i];
@@ -265,8 +273,7 @@ private:
             discrete);
     }
 
-    void rule(const Instance& instance, bool aborted, Row& row, Margin& nearest) {
-        const Judgement judgement = aborted ? faults_.rule(instance) : judge_.rule(instance);
+    void rule(const Instance& instance, const Judgement& judgement, Row& row, Margin& nearest) {
         if (!judgement.applied) return;
         row.applied = true;
         if (judgement.margin.relative < nearest.relative) nearest = judgement.margin;
@@ -346,10 +353,12 @@ private:
 
     /// Whether every rule after an abort is proven for a failure of power without the gas of a line.
     bool outlives(timeline::Index lost) const {
-        const FaultJudge judge(rig_, timeline_, plant_, walk_, judge_, lost);
-        return std::all_of(instances_.begin(), instances_.end(), [&](const Instance& instance) {
-            if (instance.clause->form != check::RuleForm::after_abort) return true;
-            const Judgement judgement = judge.rule(instance);
+        std::vector<const Instance*> clauses;
+        for (const Instance& instance : instances_)
+            if (instance.clause->form == check::RuleForm::after_abort) clauses.push_back(&instance);
+        const std::vector<Judgement> judgements =
+            FaultJudge(rig_, timeline_, plant_, walk_, judge_, lost).rules(clauses);
+        return std::all_of(judgements.begin(), judgements.end(), [](const Judgement& judgement) {
             return !judgement.applied || judgement.verdict == Verdict::proven;
         });
     }
