@@ -62,7 +62,7 @@ const std::vector<Pair>& pairs() {
           {"300 sccm", "@ sccm"}},
          "100",
          "110",
-         "what the leak brings against the limiting oxygen of hydrogen (docs/model.md, derived)",
+         "what the leak brings against the limiting oxygen of hydrogen (docs/model/derived.md)",
          "cold_ends_open_to_air"},
         {"cold_ends_open_to_air",
          {{"300 sccm", "@ sccm"}},
