@@ -54,7 +54,9 @@ private:
         piece.duration = c_.ramp_time->value(k);
         return piece;
     }
-    void offer(RampPiece first, RampPiece second, std::string why) {
+    /// `why`: words it, for the best so far alone.
+    template<class Why>
+    void offer(RampPiece first, RampPiece second, Why why) {
         if (!(first.duration > 0) || !(second.duration > 0)) return;
         RampPlan plan;
         plan.pieces = {std::move(first), std::move(second)};
@@ -63,7 +65,7 @@ private:
             std::max(plan.setpoint_error / ask_.budget, plan.instant_error / instant_budget(c_));
         if (best_ && error >= error_ - slack) return;
         error_ = error;
-        plan.why = std::move(why);
+        plan.why = why();
         best_ = std::move(plan);
     }
 
@@ -94,10 +96,11 @@ private:
                     for (const std::int64_t target : beside(corner)) {
                         if (!on_the_way(target)) continue;
                         const double distance = distance_to(target);
-                        offer(by_rate(a, target, distance), by_rate(b, ask_.to[0], way_ - distance),
-                              fmt::format("{} lies between the settable rates {} K/min and {} K/min",
-                                          to_text(way_ / ask_.duration, Kind::rate),
-                                          c_.rate->text(std::min(a, b)), c_.rate->text(std::max(a, b))));
+                        offer(by_rate(a, target, distance), by_rate(b, ask_.to[0], way_ - distance), [&] {
+                            return fmt::format("{} lies between the settable rates {} K/min and {} K/min",
+                                               to_text(way_ / ask_.duration, Kind::rate),
+                                               c_.rate->text(std::min(a, b)), c_.rate->text(std::max(a, b)));
+                        });
                     }
                 }
             }
@@ -106,8 +109,10 @@ private:
     void rate_and_time() {
         if (!c_.ramp_time) return;
         const std::int64_t longest = std::min(c_.ramp_time->below(ask_.duration), c_.ramp_time->count());
-        const std::string why =
-            "neither a settable rate nor a settable time alone ends when the recipe's line does";
+        const auto why = [] {
+            return std::string(
+                "neither a settable rate nor a settable time alone ends when the recipe's line does");
+        };
         for (std::int64_t t = longest; t >= 0 && t > longest - times_tried; --t) {
             const double rest = ask_.duration - c_.ramp_time->value(t);
             for (const std::int64_t k : rates_) {

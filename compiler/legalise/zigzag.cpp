@@ -126,10 +126,10 @@ private:
         return ramp(fast_, ask_.to[0]);
     }
     std::optional<RampPlan> done() {
+        if (!judge_ramp(c_, ask_, plan_)) return std::nullopt;
         plan_.why =
             fmt::format("{} lies between the settable rates {} K/min and {} K/min", to_text(mean_, Kind::rate),
                         slow_ >= 0 ? c_.rate->text(slow_) : "0", c_.rate->text(fast_));
-        if (!judge_ramp(c_, ask_, plan_)) return std::nullopt;
         return plan_;
     }
 

@@ -176,9 +176,10 @@ Sweep Atmosphere::during(const State& entry, State& out, const timeline::State& 
 /// mol/(Pa s) that contents take in at most whose gas, anywhere in `hot`, cools by no more than `rate` K/s, nor
 /// by more than what it cools by at its own temperature: the fastest gas is the hottest, and the thinnest.
 double Atmosphere::contracted(Interval hot, double rate, const Pace& pace) const {
+    if (rate <= 0) return 0;
     const double all = volume_->contraction(hot).hi * rate;
     constexpr double step = 1.06;
-    if (!pace.lined() || rate <= 0 || hot.hi < step * hot.lo) return all;
+    if (!pace.lined() || hot.hi < step * hot.lo) return all;
     double most = 0;
     for (double from = hot.lo; from < hot.hi; from *= step) {
         const Interval part{from, std::min(hot.hi, from * step)};

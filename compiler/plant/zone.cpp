@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <stdexcept>
 
 namespace athanor::plant {
 
@@ -577,7 +578,11 @@ void Zone::move(const Course& c, const Course& warm, Interval t, ZoneState& out)
     out.control = {std::max(lower(c, t), c.foot),
                    std::min(t.lo <= 0 ? upper_until(warm, t.hi) : upper(warm, t), warm.head)};
     if (t.lo <= 0) out.control = hull(out.control, entry.control);
-    if (out.control.lo > out.control.hi) std::swap(out.control.lo, out.control.hi);
+    if (out.control.lo > out.control.hi) {
+        // Rounding may turn a narrow bound over; more than that is a fault of this program, and no bound.
+        if (out.control.lo > out.control.hi + 1e-6) throw std::logic_error("bounds of a zone contradict");
+        std::swap(out.control.lo, out.control.hi);
+    }
     out.load = {load_lower(c, t, out.control.lo), load_upper(warm, t, out.control.hi)};
     if (t.lo <= 0) out.load = hull(out.load, entry.load);
     out.unread = unread_after(c, t.lo);

@@ -8,15 +8,26 @@
 
 #include <algorithm>
 #include <cmath>
+#include <utility>
+#include <vector>
 
 namespace athanor::prove {
 namespace {
 
 class Exposure {
 public:
-    Exposure(Scene& s, check::Index gas) : s_(s), gas_(gas), limit_(s.model.gases[gas].exposure_limit.lo()) {}
+    Exposure(Scene& s, check::Index gas) : s_(s), gas_(gas), limit_(s.model.gases[gas].exposure_limit.lo()) {
+        for (timeline::Index l = 0; l < s.rig.lines.size(); ++l) {
+            if (s.gas(l) == nullptr) continue;
+            for (const auto& [part, share] : s.gas(l)->parts)
+                if (part == gas_) lines_.emplace_back(l, share.hi);
+        }
+        for (const timeline::Evolved& e : s.timeline.evolved)
+            if (s.timeline.species[e.species] == s.model.gases[gas_].name) evolved_.push_back(&e);
+    }
 
     void judge() {
+        if (lines_.empty() && evolved_.empty()) return;
         Room room(s_.rig, 0, true);
         std::size_t at = 0;
         double flow = 0; // m3/s, greatest while the share grows
@@ -56,21 +67,17 @@ private:
     double leaves(std::size_t span) const {
         double mol = 0;
         const plant::State state = s_.over(span);
-        for (timeline::Index l = 0; l < s_.rig.lines.size(); ++l) {
-            if (s_.gas(l) == nullptr) continue;
-            for (const auto& [part, share] : s_.gas(l)->parts)
-                if (part == gas_) mol += share.hi * s_.flow(l, state, s_.discrete(span)).hi;
-        }
-        for (const timeline::Evolved& e : s_.timeline.evolved)
-            if (s_.timeline.species[e.species] == s_.model.gases[gas_].name &&
-                s_.gives_off(e, state, s_.discrete(span)))
-                mol += e.flow;
+        for (const auto& [l, share] : lines_) mol += share * s_.flow(l, state, s_.discrete(span)).hi;
+        for (const timeline::Evolved* e : evolved_)
+            if (s_.gives_off(*e, state, s_.discrete(span))) mol += e->flow;
         return mol * Room::per_mol(s_.rig);
     }
 
     Scene& s_;
     check::Index gas_;
     double limit_;
+    std::vector<std::pair<timeline::Index, double>> lines_; // that carry it, and its greatest share there
+    std::vector<const timeline::Evolved*> evolved_;
 };
 
 } // namespace

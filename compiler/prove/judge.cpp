@@ -147,6 +147,7 @@ bool Judge::note_margin(const timeline::Condition& require, const plant::State& 
                         const timeline::State& discrete, double at_s, athanor::Span source,
                         Margin& margin) const {
     std::vector<Sides> stack;
+    stack.reserve(require.terms.size());
     for (const Term& term : require.terms) {
         switch (term.kind) {
         case Term::Kind::truth: {
