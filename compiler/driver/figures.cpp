@@ -1,6 +1,7 @@
 #include "compiler/driver/figures.hpp"
 
 #include "compiler/driver/copied.hpp"
+#include "compiler/physics/constants.hpp"
 #include "compiler/quantity/unit.hpp"
 #include "targets/json/json.hpp"
 #include "targets/json/locate.hpp"
@@ -83,8 +84,8 @@ std::map<Row, Ran> how_it_ran(const replay::Run& run) {
 class Check {
 public:
     Check(const ReadTable& table, const replay::Run& run, Interval start)
-        : json_(table.target.name == "json"), read_(table), table_(table.program), rows_(how_it_ran(run)),
-          start_(start) {}
+        : json_(table.target.name == "json"), read_(table), table_(table.program),
+          rows_(how_it_ran(run)), start_{start.lo - physics::zero_celsius, start.hi - physics::zero_celsius} {}
 
     void segments() {
         for (part_ = 0; part_ < table_.parts.size(); ++part_)
@@ -221,6 +222,29 @@ private:
     /// Sums of figures that were rounded one by one.
     static double slack(double value) { return 0.1 + 1e-6 * std::abs(std::isinf(value) ? 0 : value); }
 
+    /// A ramp by rate from what was measured at the start, which no segment before it has moved: s, from the
+    /// coolest and the warmest start, and as it is replayed. Its last zone ends it.
+    struct FromMeasured {
+        double nominal = 0;
+        Interval time = 0;
+    };
+    std::optional<FromMeasured> from_measured(const Segment& s) const {
+        const std::vector<Segment>& before = table_.parts[part_].segments;
+        const program::Controller& c = table_.controller;
+        if (!c.starts_from_measured || s.rates.empty() || !c.rate) return std::nullopt;
+        for (std::size_t i = 0; i < segment_; ++i)
+            if (before[i].kind != SegmentKind::operator_wait) return std::nullopt;
+        FromMeasured found;
+        for (std::size_t z = 0; z < s.rates.size() && z < s.targets.size(); ++z) {
+            const double to = c.setpoint.value(s.targets[z]), rate = c.rate->value(s.rates[z]) / 60;
+            const double low = std::abs(to - start_.lo) / rate, high = std::abs(to - start_.hi) / rate;
+            found.nominal = std::max(found.nominal, std::abs(to - start_.middle()) / rate);
+            found.time = {std::max(found.time.lo, start_.contains(to) ? 0 : std::min(low, high)),
+                          std::max({found.time.hi, low, high})};
+        }
+        return found;
+    }
+
     void segment(const Segment& s, const Ran& ran) {
         if (!std::isnan(s.start_degC) && !same(s.start_degC, ran.start))
             say_of("start_degC", fmt::format("the table says that it starts from {} °C, it starts from {} °C",
@@ -232,13 +256,10 @@ private:
             return length(s.duration_s, person ? 0 : ran.first);
         if (!json_) return;
         double shortest = ran.least, longest = ran.most;
-        if (segment_ == 0 && table_.controller.starts_from_measured && ran.first > 0) {
-            // The tube may begin anywhere in its interval; the longest way in it is that much longer.
-            const double way =
-                std::abs(table_.controller.setpoint.value(s.targets.empty() ? 0 : s.targets[0]) - ran.start);
-            const double more = way > 0 ? ran.first * (start_.hi - start_.lo) / way : infinity;
-            shortest = std::min(shortest, ran.first - more);
-            longest = std::max(longest, ran.first + more);
+        if (const auto from_start = from_measured(s)) {
+            const double dwells = std::max(0.0, ran.first - from_start->nominal);
+            shortest = std::min(shortest, from_start->time.lo + dwells);
+            longest = std::max(longest, from_start->time.hi + dwells);
         }
         if (ran.waits) longest = infinity;
         // Where only the band ends it, the replay knows no length: the figures must agree among themselves.
@@ -286,7 +307,7 @@ private:
     const ReadTable& read_;
     const program::Program& table_;
     std::map<Row, Ran> rows_;
-    Interval start_;
+    Interval start_; // degC
     std::size_t part_ = 0, segment_ = 0;
     std::vector<Misfit> list_;
 };

@@ -250,14 +250,13 @@ void Walker::hold_at(const Values& indices) {
     start_moved_ = start_moved;
 }
 
-void Walker::stay_at(const Values& indices) {
-    // A wait for a person keys no set-point, whatever the display rounds to.
-    bool there = true;
+void Walker::stay_at(Index i) {
+    // A wait for a person keys no set-point, whatever the display rounds to: what was measured is still held.
+    if (from_measured_) return;
+    const Values indices = targets(i, setpoint_budget);
     for (std::size_t z = 0; z < zones(); ++z)
-        there = there &&
-                std::abs(c_.setpoint.value(indices[z]) - setpoint_[z]) <= 0.5 * c_.setpoint.step.value() + 1e-6;
-    if (!there) set_setpoints(indices);
-    from_measured_ = false;
+        if (std::abs(c_.setpoint.value(indices[z]) - setpoint_[z]) > 0.5 * c_.setpoint.step.value() + 1e-6)
+            return set_setpoints(indices);
 }
 
 Walker::Laws Walker::holding() const {

@@ -114,6 +114,7 @@ void Walker::key_dwell(const DwellPlan& plan, std::int64_t band, Index i, double
 timeline::Index Walker::hold(Index first) {
     const Index last = end_of_hold(first);
     const std::int64_t k = band(first);
+    const bool measured = from_measured_;
     hold_at(targets(first, budget(first)));
 
     std::vector<double>& seconds = seconds_;
@@ -131,6 +132,7 @@ timeline::Index Walker::hold(Index first) {
     const double total = sufficient ? std::max(asked, input_.at_least[first]) : asked;
     DwellPlan plan;
     if (total > 0 || k >= 0) plan = plan_dwell(c_, total, sufficient ? Rounding::up : Rounding::nearest);
+    if (plan.pieces.empty() && total <= 0) from_measured_ = measured; // no row keys a set-point
     if (plan.pieces.empty() && total > 0) {
         out_.error(Code::value_not_settable, span(first).source,
                    fmt::format("{} cannot hold a dwell of {}", c_.name, to_text(total, Kind::time)));

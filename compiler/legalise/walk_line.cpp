@@ -163,8 +163,32 @@ bool Walker::runs_as_written(Index i, const Laws& laws, double duration) const {
     return all;
 }
 
+/// A ramp by rate from a measured start is as much longer or shorter as the bench is colder or warmer, and ends
+/// when its last zone is there. Corrects the span that was added last, which `entry` came to.
+void Walker::from_measured(const plant::State& entry, Index i, const RampPiece& piece, const Degrees& to,
+                           const Laws& laws) {
+    timeline::Span& span = walked_.built.timeline.spans.back();
+    Interval reaches = 0; // s
+    for (std::size_t z = 0; z < zones(); ++z) {
+        const double rate = c_.rate->value(piece.rates[z]) / 60, there = to[z] + zero_celsius;
+        const double far = std::max(std::abs(there - start_.lo), std::abs(there - start_.hi));
+        const double near =
+            start_.contains(there) ? 0 : std::min(std::abs(there - start_.lo), std::abs(there - start_.hi));
+        reaches = {std::max(reaches.lo, near / rate), std::max(reaches.hi, far / rate)};
+    }
+    const double nominal = span.ending.duration;
+    program::Segment& row = walked_.rows.segments[rows_[0]];
+    row.duration_lo_s += reaches.lo - nominal;
+    row.duration_hi_s += reaches.hi - nominal;
+    span.duration = {std::max(0.0, span.duration.lo + reaches.lo - nominal),
+                     span.duration.hi + reaches.hi - nominal};
+    if (span.ending.kind == EndingKind::fixed)
+        now_ =
+            input_.plant.during(entry, {laws.data(), &recipe_.states[recipe_.spans[i].state]}, span.duration);
+}
+
 /// The legalised spans of a line: cut where a piece ends, where a zone arrives, and where the recipe's spans
-/// meet.
+/// meet. From a measured start nobody knows which zone arrives first: each line goes on at its own rate.
 void Walker::line_spans(Index first, Index last, const RampPlan& plan, std::int64_t band) {
     double length = 0;
     double asked = 0;
@@ -177,12 +201,12 @@ void Walker::line_spans(Index first, Index last, const RampPlan& plan, std::int6
     double member_end = span(i).ending.duration * stretch;
     double elapsed = 0;
     Degrees at = setpoint_;
-    const Interval start = start_;
     for (std::size_t n = 0; n < plan.pieces.size(); ++n) {
         const RampPiece& piece = plan.pieces[n];
         std::vector<double>& cuts = cuts_;
         cuts.clear();
-        for (std::size_t z = 0; z < piece.rates.size(); ++z)
+        const bool measured = n == 0 && from_measured_ && !piece.rates.empty();
+        for (std::size_t z = 0; z < piece.rates.size() && !measured; ++z)
             cuts.push_back(std::abs(c_.setpoint.value(piece.targets[z]) - at[z]) /
                            c_.rate->value(piece.rates[z]) * 60);
         double passed = member_end;
@@ -205,7 +229,10 @@ void Walker::line_spans(Index first, Index last, const RampPlan& plan, std::int6
             const Degrees to = setpoint_in(c_, piece, at, to_time);
             Laws laws;
             for (std::size_t z = 0; z < zones(); ++z) {
-                const double rate = (to[z] - from[z]) / (to_time - from_time);
+                double rate = (to[z] - from[z]) / (to_time - from_time);
+                if (const double own = measured ? c_.rate->value(piece.rates[z]) / 60 : 0;
+                    rate != 0 && std::abs(rate) < own * (1 - 1e-9)) // it is there before the others
+                    rate = std::copysign(own, rate);
                 laws.push_back({rate == 0 ? LawKind::hold : LawKind::line, from[z] + zero_celsius,
                                 to[z] + zero_celsius, rate});
             }
@@ -220,24 +247,13 @@ void Walker::line_spans(Index first, Index last, const RampPlan& plan, std::int6
                 ending.kind = EndingKind::band;
                 ending.band = c_.soak_band->value(band);
             }
+            const bool from_start = measured && from_time == 0;
+            const plant::State entry = from_start ? now_ : plant::State{};
             const Interval duration = add_span(i, laws.data(), ending);
+            if (from_start) from_measured(entry, i, piece, to, laws);
             walked_.rows.segments[rows_[n]].duration_hi_s += std::max(0.0, duration.hi - ending.duration);
             from = to;
             from_time = to_time;
-        }
-        if (n == 0 && from_measured_ && !piece.rates.empty()) {
-            // The start is measured: by rate, the first ramp is as much longer or shorter as the bench is
-            // colder or warmer.
-            const double rate = c_.rate->value(piece.rates[0]) / 60;
-            const double to = c_.setpoint.value(piece.targets[0]) + zero_celsius;
-            const double far = std::max(std::abs(to - start.lo), std::abs(to - start.hi)) / rate;
-            const double near =
-                start.contains(to) ? 0 : std::min(std::abs(to - start.lo), std::abs(to - start.hi)) / rate;
-            program::Segment& row = walked_.rows.segments[rows_[0]];
-            Interval& duration = walked_.built.timeline.spans.back().duration;
-            duration = {std::max(0.0, duration.lo + near - piece.duration), duration.hi + far - piece.duration};
-            row.duration_lo_s += near - piece.duration;
-            row.duration_hi_s += far - piece.duration;
         }
         elapsed += piece.duration;
         if (n + 1 < plan.pieces.size()) at = setpoint_in(c_, piece, at, piece.duration);
@@ -424,8 +440,16 @@ bool Walker::loses_more(const RampAsk& ask, const RampPlan& plan, double lost) c
     return true;
 }
 
+/// The last span of what is keyed as one line. From a measured start it goes on only where the set-point has
+/// surely left the room before, on one way for all zones.
+timeline::Index Walker::end_of_keyed_line(Index first) const {
+    const Law& own = law(first, 0);
+    const bool known = zones() == 1 && own.rate > 0 && own.to > start_.hi;
+    return from_measured_ && c_.rate && !known ? first : end_of_line(first);
+}
+
 timeline::Index Walker::line(Index first) {
-    const Index last = end_of_line(first);
+    const Index last = end_of_keyed_line(first);
     const std::int64_t k = band(first);
     const double room = budget(first);
     RampAsk ask = asked(first, last, setpoint_, targets(last, room));

@@ -118,7 +118,7 @@ timeline::Index Walker::person(Index first) {
     // A run is a programme of its own; its opening wait is the hand-over even where the controller could wait.
     const bool new_run = begins_run(first) && !walked_.rows.empty() && may_hand_over(first) && c_.programs > 1;
     if (c_.operator_wait && !new_run) {
-        stay_at(targets(first, setpoint_budget));
+        stay_at(first);
         program::Segment& row = add_row(SegmentKind::operator_wait, first, why("operator wait", first, first));
         row.instruction = joined(row.instruction, text);
     } else {

@@ -45,6 +45,7 @@ private:
     bool goes_on_off(Index last, Index next) const;
     /// The last span of the group that begins at `first`.
     Index end_of_line(Index first) const;
+    Index end_of_keyed_line(Index first) const;
     Index end_of_hold(Index first) const;
     Index end_of_off(Index first) const;
     class Route; // of `choose_setpoints`
@@ -76,6 +77,8 @@ private:
     /// Makes the segments of a line and fills `rows_` with the row of each piece.
     void key_line(const RampPlan& plan, Index first, std::int64_t band, bool fused);
     bool runs_as_written(Index i, const Laws& laws, double duration) const;
+    void from_measured(const plant::State& entry, Index i, const RampPiece& piece, const Degrees& to,
+                       const Laws& laws);
     void line_spans(Index first, Index last, const RampPlan& plan, std::int64_t band);
     void band_behind_line(Index first, Index last, std::int64_t band);
     std::string targets_text(Index last) const;
@@ -116,7 +119,7 @@ private:
     Values setpoints() const;
     void set_setpoints(const Values& indices);
     void hold_at(const Values& indices);
-    void stay_at(const Values& indices);
+    void stay_at(Index i);
     /// The set-points chosen for a span because they save segments, or nothing: the nearest.
     const Values* chosen(Index i) const {
         return chosen_.empty() || chosen_[i].empty() ? nullptr : &chosen_[i];
