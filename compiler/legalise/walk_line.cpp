@@ -39,7 +39,7 @@ bool Walker::goes_on_line(Index last, Index next) const {
 
 bool Walker::continues(Index first) const {
     if (input_.continues[first]) return true;
-    if (first == 0 || begins_run(first)) return false;
+    if (first == 0 || begins_run(first) || input_.rearmed[first]) return false;
     if (one_line(first - 1, first)) return true;
     // A wait in a band stops the clock of the line, it does not bend it.
     const timeline::Ending& a = span(first - 1).ending;
