@@ -6,75 +6,92 @@
 
 #include <algorithm>
 #include <array>
+#include <optional>
 
 namespace athanor::grammar {
 
+namespace {
+
+using Sign = std::string_view;
+
+constexpr std::array times{Sign("*"), Sign("\u00B7"), Sign("\u00D7"), Sign("\u22C5")};
+constexpr std::array raised{Sign("\u2070"), Sign("\u00B9"), Sign("\u00B2"), Sign("\u00B3"), Sign("\u2074"),
+                            Sign("\u2075"), Sign("\u2076"), Sign("\u2077"), Sign("\u2078"), Sign("\u2079")};
+constexpr Sign raised_minus = "\u207B", minus = "\u2212";
+
+bool skip(std::string_view text, std::uint32_t& at, Sign sign) {
+    if (text.substr(at, sign.size()) != sign) return false;
+    at += static_cast<std::uint32_t>(sign.size());
+    return true;
+}
+
+/// Where the number that ends at `end` begins; `end` where it is the end of a name.
+std::uint32_t number_before(std::string_view text, std::uint32_t end) {
+    std::uint32_t begin = end;
+    while (begin > 0 && (digit(text[begin - 1]) || text[begin - 1] == '.')) --begin;
+    return begin > 0 && word_byte(text[begin - 1]) ? end : begin;
+}
+
+/// `10^-3` as far as it is read: where it begins, what stands before the ten, and the place behind the ten.
+struct TenTo {
+    std::uint32_t begin = 0, behind_ten = 0;
+    std::string_view mantissa; // empty: the ten stands alone
+};
+
+/// Reading stopped at the sign of multiplication, or behind the ten.
+std::optional<TenTo> ten_at(const Place& p) {
+    const std::uint32_t end = p.before(), begin = number_before(p.text, end);
+    if (begin == end) return std::nullopt;
+    std::uint32_t at = p.at;
+    if (std::any_of(times.begin(), times.end(), [&](Sign sign) { return skip(p.text, at, sign); })) {
+        at = past_blanks(p.text, at);
+        if (!skip(p.text, at, "10") || (at < p.text.size() && digit(p.text[at]))) return std::nullopt;
+        return TenTo{begin, at, p.text.substr(begin, end - begin)};
+    }
+    if (p.text.substr(begin, end - begin) != "10") return std::nullopt;
+    const auto past_blanks_back = [&](std::uint32_t left) {
+        while (left > 0 && p.text[left - 1] == ' ') --left;
+        return left;
+    };
+    TenTo ten{begin, at, {}};
+    std::uint32_t left = past_blanks_back(begin);
+    if (left > 0 && p.text[left - 1] == '*') { // read as a product
+        left = past_blanks_back(left - 1);
+        const std::uint32_t number = number_before(p.text, left);
+        ten.mantissa = p.text.substr(number, left - number);
+        if (!ten.mantissa.empty()) ten.begin = number; // else a name stands before the sign: `peak * 10^2`
+    }
+    return ten;
+}
+
+/// `^-3` or `⁻³` as "-3", `at` behind it; no digit behind the sign where there is none.
+std::string exponent_at(std::string_view text, std::uint32_t& at) {
+    std::string exponent;
+    if (skip(text, at, "^")) {
+        if (skip(text, at, "-") || skip(text, at, minus)) exponent = "-";
+        while (at < text.size() && digit(text[at])) exponent += text[at++];
+        return exponent;
+    }
+    if (skip(text, at, raised_minus)) exponent = "-";
+    const auto raised_digit = [&] {
+        return std::find_if(raised.begin(), raised.end(), [&](Sign sign) { return skip(text, at, sign); });
+    };
+    for (auto found = raised_digit(); found != raised.end(); found = raised_digit())
+        exponent += static_cast<char>('0' + (found - raised.begin()));
+    return exponent;
+}
+
+} // namespace
+
 /// `10^-3 mbar`, `1·10⁻³ mbar`, `2 x 10^-3 mbar`
 bool power_of_ten(const Place& p, Diagnostics& out) {
-    constexpr std::array times{std::string_view("*"), std::string_view("\u00B7"), std::string_view("\u00D7"),
-                               std::string_view("\u22C5")};
-    constexpr std::array raised{std::string_view("\u2070"), std::string_view("\u00B9"),
-                                std::string_view("\u00B2"), std::string_view("\u00B3"),
-                                std::string_view("\u2074"), std::string_view("\u2075"),
-                                std::string_view("\u2076"), std::string_view("\u2077"),
-                                std::string_view("\u2078"), std::string_view("\u2079")};
-    const auto is_at = [&](std::uint32_t at, std::string_view sign) {
-        return p.text.substr(at, sign.size()) == sign;
-    };
-    const auto length_at = [&](std::uint32_t at, const auto& signs) -> std::uint32_t {
-        for (std::string_view sign : signs)
-            if (is_at(at, sign)) return static_cast<std::uint32_t>(sign.size());
-        return 0;
-    };
-    // Where the number that ends at `end` begins; `end` where it is the end of a name.
-    const auto number_before = [&](std::uint32_t end) {
-        std::uint32_t begin = end;
-        while (begin > 0 && (digit(p.text[begin - 1]) || p.text[begin - 1] == '.')) --begin;
-        return begin > 0 && word_byte(p.text[begin - 1]) ? end : begin;
-    };
-    // Reading stopped at the sign of multiplication, or behind the ten.
-    std::uint32_t end = p.before(), begin = number_before(end);
-    if (begin == end) return false;
-    std::uint32_t at = p.at;
-    std::string_view mantissa;
-    if (const std::uint32_t sign = length_at(at, times); sign != 0) {
-        mantissa = p.text.substr(begin, end - begin);
-        at = past_blanks(p.text, at + sign);
-        if (!is_at(at, "10") || digit(p.text.size() > at + 2 ? p.text[at + 2] : ' ')) return false;
-        at += 2;
-    } else {
-        if (p.text.substr(begin, end - begin) != "10") return false;
-        std::uint32_t left = begin;
-        while (left > 0 && p.text[left - 1] == ' ') --left;
-        if (left > 0 && p.text[left - 1] == '*') { // read as a product
-            --left;
-            while (left > 0 && p.text[left - 1] == ' ') --left;
-            const std::uint32_t number = number_before(left);
-            mantissa = p.text.substr(number, left - number);
-            if (!mantissa.empty()) begin = number; // else a name stands before the sign: `peak * 10^2`
-        }
-    }
-    std::string exponent;
-    if (is_at(at, "^")) {
-        ++at;
-        for (std::string_view minus : {std::string_view("-"), std::string_view("\u2212")})
-            if (exponent.empty() && is_at(at, minus)) {
-                exponent = "-";
-                at += static_cast<std::uint32_t>(minus.size());
-            }
-        while (at < p.text.size() && digit(p.text[at])) exponent += p.text[at++];
-    } else {
-        if (is_at(at, "\u207B")) {
-            exponent = "-";
-            at += 3;
-        }
-        for (std::uint32_t length = 0; (length = length_at(at, raised)) != 0; at += length)
-            for (std::size_t i = 0; i < raised.size(); ++i)
-                if (is_at(at, raised[i])) exponent += static_cast<char>('0' + i);
-    }
+    const std::optional<TenTo> ten = ten_at(p);
+    if (!ten) return false;
+    std::uint32_t end = ten->behind_ten;
+    const std::string exponent = exponent_at(p.text, end);
     if (exponent.empty() || !digit(exponent.back())) return false;
-    const std::string written = fmt::format("{}e{}", mantissa.empty() ? "1" : mantissa, exponent);
-    const Span span{p.file, begin, at};
+    const std::string written = fmt::format("{}e{}", ten->mantissa.empty() ? "1" : ten->mantissa, exponent);
+    const Span span{p.file, ten->begin, end};
     out.error(Code::syntax, span, "a power of ten is written with `e`")
         .remedy(fmt::format("write `{}`", written))
         .mend(span, written);

@@ -223,7 +223,6 @@ bool unclosed_text(const Place& p, Diagnostics& out) {
     return true;
 }
 
-/// `=` for `:` and the reverse.
 /// `recipe nickel-reduction`
 bool dashed_name(const Place& p, Diagnostics& out) {
     if (!among(p.trouble.statement, {Node::recipe, Node::operation, Node::rig, Node::controller, Node::gas,
@@ -269,77 +268,115 @@ bool missing_comma(const Place& p, Diagnostics& out) {
     return true;
 }
 
+/// `let hold : 20 min`, `peak : 500 degC`
+bool value_behind_colon(const Place& p, Diagnostics& out) {
+    const char c = p.here();
+    const std::uint32_t before = p.before();
+    if (!among(p.trouble.statement, {Node::let, Node::parameter}) || before == 0 || p.text[before - 1] != ':' ||
+        (!digit(c) && c != '-' && c != '(' && c != '['))
+        return false;
+    const Span colon{p.file, before - 1, before};
+    out.error(Code::syntax, colon, "`:` gives a type; a value follows `=`")
+        .remedy("write `=`")
+        .mend(colon, "=");
+    return true;
+}
+
+/// `let hold := 20 min`
+bool colon_equals(const Place& p, Diagnostics& out) {
+    if (p.here() != '=' || p.at == 0 || p.text[p.at - 1] != ':') return false;
+    const Span sign{p.file, p.at - 1, p.at + 1};
+    out.error(Code::syntax, sign, "a value follows `=` alone").remedy("write `=`").mend(sign, "=");
+    return true;
+}
+
+/// `let hold 20 min`
+bool let_without_equals(const Place& p, Diagnostics& out) {
+    if (p.trouble.statement != Node::let || !p.wants(Wanted::Class::symbol, '=') ||
+        (!digit(p.here()) && p.here() != '('))
+        return false;
+    out.error(Code::syntax, p.span(), fmt::format("`=` is missing before {}", found_at(p.text, p.at)))
+        .remedy("write `=` before the value")
+        .mend({p.file, p.at, p.at}, "= ");
+    return true;
+}
+
+/// `gas forming "Forming gas" = …`
+bool titled_mixture(const Place& p, Diagnostics& out) {
+    const std::uint32_t before = p.before();
+    if (p.here() != '=' || p.trouble.statement != Node::gas || before == 0 || p.text[before - 1] != '"')
+        return false;
+    const std::uint32_t open = before < 2 ? 0 : static_cast<std::uint32_t>(p.text.rfind('"', before - 2));
+    out.error(Code::syntax, {p.file, open, before}, "a mixture takes no title: `=` follows its name")
+        .remedy("leave the title out, or write it as a comment, `## …`, above")
+        .mend({p.file, open, p.at}, "");
+    return true;
+}
+
+/// `open argon = 1 slm`
+bool flow_behind_sign(const Place& p, Diagnostics& out) {
+    if (!among(p.trouble.statement,
+               {Node::open_line, Node::switch_to, Node::set_line, Node::purge, Node::blend}) ||
+        p.read().find(" until ") != std::string_view::npos || (!p.wants(Word::at) && !p.wants(Word::to)))
+        return false;
+    const std::string_view word = p.wants(Word::to) ? "to" : "at";
+    const bool glued = past_blanks(p.text, p.at + 1) == p.at + 1;
+    out.error(Code::syntax, p.span(), fmt::format("a flow follows the word `{}`, no `{}`", word, p.here()))
+        .remedy(fmt::format("write `{}`", word))
+        .mend(p.span(), fmt::format("{}{}{}", p.before() == p.at ? " " : "", word, glued ? " " : ""));
+    return true;
+}
+
+/// `=` where only `:` can stand, and the reverse.
+bool sign_for_sign(const Place& p, Diagnostics& out) {
+    const bool type = p.here() == '=';
+    const char other = type ? ':' : '=';
+    if (p.trouble.kind != Trouble::Kind::unexpected || !p.wants(Wanted::Class::symbol, other) ||
+        p.wants(Wanted::Class::symbol, p.here()))
+        return false;
+    out.error(Code::syntax, p.span(),
+              type ? "`=` gives a value; a type follows `:`" : "`:` gives a type; a value follows `=`")
+        .remedy(fmt::format("write `{}`", other))
+        .mend(p.span(), std::string(1, other));
+    return true;
+}
+
+/// `wall = 3 mm`
+bool property_with_sign(const Place& p, Diagnostics& out) {
+    if (!among(p.trouble.statement, {Node::property, Node::default_line})) return false;
+    out.error(Code::syntax, p.span(),
+              fmt::format("a property takes no `{}` between its name and its value", p.here()))
+        .remedy("write the name, a blank and the value")
+        .mend(p.span(), "");
+    return true;
+}
+
+/// `if gas = argon {`
+bool comparing_equals(const Place& p, Diagnostics& out) {
+    if (p.here() != '=' || p.trouble.statement == Node::error ||
+        (!p.wants(Wanted::Class::statement_end) && !p.wants(Wanted::Class::block)))
+        return false;
+    out.error(Code::syntax, p.span(), "`=` gives a value to a name; it does not compare")
+        .remedy("compare names with `is`, and measured values with `<`, `<=`, `>` or `>=`");
+    return true;
+}
+
+/// `inert_purge(feed : 1 slm)`
+bool argument_with_colon(const Place& p, Diagnostics& out) {
+    if (p.here() != ':' || !p.wants(Wanted::Class::symbol, ')')) return false;
+    out.error(Code::syntax, p.span(), "an argument is given with `=`").remedy("write `=`").mend(p.span(), "=");
+    return true;
+}
+
 bool equals_and_colon(const Place& p, Diagnostics& out) {
-    char c = p.here();
-    std::uint32_t before = p.before();
-    bool value_behind_colon =
-        before > 0 && p.text[before - 1] == ':' && (digit(c) || c == '-' || c == '(' || c == '[');
-    if (value_behind_colon && (p.trouble.statement == Node::let || p.trouble.statement == Node::parameter)) {
-        Span colon{p.file, before - 1, before};
-        out.error(Code::syntax, colon, "`:` gives a type; a value follows `=`")
-            .remedy("write `=`")
-            .mend(colon, "=");
-        return true;
-    }
-    if (c == '=' && before == p.at && before > 0 && p.text[before - 1] == ':') {
-        const Span sign{p.file, before - 1, p.at + 1};
-        out.error(Code::syntax, sign, "a value follows `=` alone").remedy("write `=`").mend(sign, "=");
-        return true;
-    }
-    if (p.trouble.statement == Node::let && p.wants(Wanted::Class::symbol, '=') && (digit(c) || c == '(')) {
-        out.error(Code::syntax, p.span(), fmt::format("`=` is missing before {}", found_at(p.text, p.at)))
-            .remedy("write `=` before the value")
-            .mend({p.file, p.at, p.at}, "= ");
-        return true;
-    }
-    if (c != '=' && c != ':') return false;
-    if (c == '=' && p.trouble.statement == Node::gas && before > 0 && p.text[before - 1] == '"') {
-        const std::uint32_t open = before < 2 ? 0 : static_cast<std::uint32_t>(p.text.rfind('"', before - 2));
-        out.error(Code::syntax, {p.file, open, before}, "a mixture takes no title: `=` follows its name")
-            .remedy("leave the title out, or write it as a comment, `## …`, above")
-            .mend({p.file, open, p.at}, "");
-        return true;
-    }
-    constexpr std::array flows{Node::open_line, Node::switch_to, Node::set_line, Node::purge, Node::blend};
-    if (std::find(flows.begin(), flows.end(), p.trouble.statement) != flows.end() &&
-        p.read().find(" until ") == std::string_view::npos && (p.wants(Word::at) || p.wants(Word::to))) {
-        const std::string_view word = p.wants(Word::to) ? "to" : "at";
-        const bool glued = past_blanks(p.text, p.at + 1) == p.at + 1;
-        out.error(Code::syntax, p.span(), fmt::format("a flow follows the word `{}`, no `{}`", word, c))
-            .remedy(fmt::format("write `{}`", word))
-            .mend(p.span(), fmt::format("{}{}{}", p.before() == p.at ? " " : "", word, glued ? " " : ""));
-        return true;
-    }
-    char other = c == '=' ? ':' : '=';
-    if (p.trouble.kind == Trouble::Kind::unexpected && p.wants(Wanted::Class::symbol, other) &&
-        !p.wants(Wanted::Class::symbol, c)) {
-        bool type = other == ':';
-        out.error(Code::syntax, p.span(),
-                  type ? "`=` gives a value; a type follows `:`" : "`:` gives a type; a value follows `=`")
-            .remedy(fmt::format("write `{}`", other))
-            .mend(p.span(), std::string(1, other));
-        return true;
-    }
-    if (p.trouble.statement == Node::property || p.trouble.statement == Node::default_line) {
-        out.error(Code::syntax, p.span(),
-                  fmt::format("a property takes no `{}` between its name and its value", c))
-            .remedy("write the name, a blank and the value")
-            .mend(p.span(), "");
-        return true;
-    }
-    if (c == '=' && (p.wants(Wanted::Class::statement_end) || p.wants(Wanted::Class::block)) &&
-        p.trouble.statement != Node::error) {
-        out.error(Code::syntax, p.span(), "`=` gives a value to a name; it does not compare")
-            .remedy("compare names with `is`, and measured values with `<`, `<=`, `>` or `>=`");
-        return true;
-    }
-    if (c == ':' && p.wants(Wanted::Class::symbol, ')')) {
-        out.error(Code::syntax, p.span(), "an argument is given with `=`")
-            .remedy("write `=`")
-            .mend(p.span(), "=");
-        return true;
-    }
-    return false;
+    const auto first_of = [&](std::initializer_list<Wording> wordings) {
+        return std::any_of(wordings.begin(), wordings.end(), [&](Wording w) { return w(p, out); });
+    };
+    if (first_of({value_behind_colon, colon_equals, let_without_equals})) return true;
+    // Reading stopped at the sign itself.
+    return (p.here() == '=' || p.here() == ':') &&
+           first_of({titled_mixture, flow_behind_sign, sign_for_sign, property_with_sign, comparing_equals,
+                     argument_with_colon});
 }
 
 bool missing_to(const Place& p, Diagnostics& out) {

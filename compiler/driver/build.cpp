@@ -5,6 +5,7 @@
 #include "compiler/driver/output.hpp"
 #include "compiler/driver/parallel.hpp"
 #include "compiler/driver/tables_of.hpp"
+#include "grammar/explain.hpp"
 #include "targets/write_files.hpp"
 
 #include <fmt/format.h>
@@ -124,7 +125,8 @@ int put_depfile(const BuildOptions& options, const Destination& to, const std::v
         text += dependency_rule(outputs, sources_read(*job.session), why);
     }
     if (!why.empty()) {
-        fmt::print(stderr, "athanor build: --depfile: a path with a line end or a tab has no place in it\n");
+        fmt::print(stderr, "athanor build: --depfile: a path with a line end or a tab has no place in it: {}\n",
+                   grammar::quoted(why, grammar::whole));
         return exit_usage;
     }
     fs::path path(options.depfile);

@@ -3,25 +3,16 @@
 namespace athanor::driver {
 namespace {
 
-/// Make: a backslash counts only in front of a blank, `#`, `:` or another such run; there it doubles.
+/// For Make a backslash escapes a blank, `#` and `:`; anywhere else it stands for itself, so those in front of
+/// one of the three double, and no others. ninja reads the same, except that it keeps doubled backslashes in
+/// front of `#` and `:` (1.11): no form of such a path is right for both.
 std::string escaped(const std::string& path) {
     std::string out;
     std::size_t backslashes = 0;
-    for (char c : path) {
-        if (c == '\\') {
-            ++backslashes;
-            out += c;
-            continue;
-        }
-        if (c == ' ' || c == '#') {
-            out.append(backslashes, '\\');
-            out += '\\';
-        } else if (c == ':') {
-            out += '\\';
-        } else if (c == '$') {
-            out += '$';
-        }
-        backslashes = 0;
+    for (const char c : path) {
+        if (c == ' ' || c == '#' || c == ':') out.append(backslashes + 1, '\\');
+        if (c == '$') out += '$';
+        backslashes = c == '\\' ? backslashes + 1 : 0;
         out += c;
     }
     return out;

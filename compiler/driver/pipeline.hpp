@@ -22,7 +22,9 @@ struct Compiled {
     bool timeline_ready = false; // elaborated without error
     bool judged = true;          // false: an option asks for what is not there
     bool files_wrong = false;    // something else in the files is wrong
-    bool proven = false;         // every rule holds, before and after rounding, and the controller holds it
+    /// No error in it or in its files: every rule holds of the timeline that `assurance` is about, and a
+    /// controller that is named holds the program.
+    bool proven = false;
     std::string name;
 };
 
@@ -35,7 +37,7 @@ Compiled compile_at(Session& session, check::Index recipe, const Options& option
                     std::vector<std::pair<std::string, check::Value>> values, Diagnostics& out,
                     std::vector<Span> places = {});
 
-/// "copper_sinter: proven, 17 h 20 min to 19 h, 14 of 16 segments", or why not.
+/// "copper_sinter: proven, 17 h 20 min to 19 h, 14 segments (of 16 each on bench)", or that it is not.
 std::string summary(const Compiled& compiled, const Session& session);
 
 /// What a table asks of its controller beyond its declaration, taken for granted: a sentence for each.

@@ -1,6 +1,6 @@
 // What might answer a finding, from its code, the steps around its place and the rig: the best first, none
 // tried.
-#include "compiler/driver/recipe_text.hpp"
+#include "compiler/driver/sweep_words.hpp"
 #include "compiler/quantity/unit.hpp"
 
 #include <fmt/format.h>
@@ -12,7 +12,8 @@
 namespace athanor::driver {
 namespace {
 
-constexpr const char* cleared = "dwell until flammability < 20 %"; // the rules ask 25 %: some room for rounding
+/// The rule asks 25 %: some room for rounding.
+constexpr const char* little_oxygen = "dwell until oxygen < 20 %";
 constexpr std::array hotter{5.0, 10.0, 15.0, 20.0, 30.0, 40.0, 60.0, 80.0, 100.0, 120.0, 150.0, 200.0}; // K
 constexpr std::array faster{1.25, 1.5, 2.0, 2.5, 3.0, 4.0, 6.0, 8.0};
 
@@ -20,6 +21,7 @@ class Proposer {
 public:
     Proposer(const Session& session, const Compiled& compiled, const Diagnostic& d)
         : session_(session), model_(session.model), compiled_(compiled), d_(d), text_(session, compiled),
+          words_(session, compiled, text_),
           rig_(compiled.rig < model_.rigs.size() ? &model_.rigs[compiled.rig] : nullptr) {}
 
     std::vector<Repair> run() {
@@ -44,93 +46,10 @@ public:
 private:
     using Lines = std::vector<std::string>;
 
-    // --- the words of this rig and this recipe ----------------------------------------------------
-
     bool hazard(const check::Line& line, check::Hazard wanted) const {
         return line.gas < model_.gases.size() && model_.gases[line.gas].hazards.of(wanted);
     }
-    bool is_inert(const check::Line& line) const {
-        return hazard(line, check::Hazard::inert) && !hazard(line, check::Hazard::flammable);
-    }
-    const check::Line* line_named(std::string_view name) const {
-        if (rig_ == nullptr) return nullptr;
-        for (const check::Line& line : rig_->lines)
-            if (line.name == name || (line.gas < model_.gases.size() && model_.gases[line.gas].name == name))
-                return &line;
-        return nullptr;
-    }
-    /// The inert line: one that the recipe uses, else the first.
-    const check::Line* inert() const {
-        if (rig_ == nullptr) return nullptr;
-        const check::Line* found = nullptr;
-        const timeline::Timeline* timeline = compiled_.elaborated.timeline.get();
-        for (std::size_t l = 0; l < rig_->lines.size(); ++l) {
-            if (!is_inert(rig_->lines[l])) continue;
-            const bool used = timeline != nullptr && l < timeline->lines.size() && timeline->lines[l].used;
-            if (found == nullptr || used) found = &rig_->lines[l];
-            if (used) break;
-        }
-        return found;
-    }
-
-    /// The literal flow behind `at`, `to` or `feed =` of steps that work this line.
-    std::vector<NodeId> flows_of(const check::Line& line) const {
-        std::vector<NodeId> list;
-        const Tree& tree = text_.tree();
-        for (NodeId id :
-             text_.all({Node::open_line, Node::purge, Node::switch_to, Node::set_line, Node::backfill})) {
-            const NodeId name = tree.child(id, Node::name);
-            if (name == no_node || line_named(text_.text(name)) != &line) continue;
-            const NodeId at = text_.kind(id) == Node::set_line ? id : tree.child(id, Node::at);
-            const NodeId flow = at == no_node ? no_node : tree.child(at, Node::quantity);
-            if (flow != no_node) list.push_back(flow);
-        }
-        for (NodeId id : text_.all({Node::call})) {
-            NodeId feed = no_node;
-            const check::Line* cover = line_named("argon"); // the default of the standard operations
-            if (!text_.calls(id, "inert_purge") && !text_.calls(id, "clear_flammable")) continue;
-            for (NodeId argument : tree.children(id)) {
-                if (text_.kind(argument) != Node::argument) continue;
-                const NodeId name = tree.child(argument, 0U);
-                if (name == no_node) continue;
-                const NodeId value = tree[name].next;
-                if (value != no_node && text_.text(name) == "feed" && text_.kind(value) == Node::quantity)
-                    feed = value;
-                if (value != no_node && text_.text(name) == "cover") cover = line_named(text_.text(value));
-            }
-            if (cover == &line && feed != no_node) list.push_back(feed);
-        }
-        return list;
-    }
-    /// The flow that the recipe gives this line already (a hand meter has only one), else most of its range.
-    std::string flow_text(const check::Line& line) const {
-        const std::vector<NodeId> known = flows_of(line);
-        if (!known.empty()) return std::string(text_.text(known.front()));
-        return flow_in_slm(line.meter.range.given ? 0.95 * line.meter.range.hi()
-                                                  : to_si(1, *unit_named("slm")));
-    }
-    /// The standard operations work argon, and take an amount of gas, not a volume at the meter.
-    bool standard(const check::Line& line) const {
-        const std::string flow = flow_text(line);
-        const std::size_t space = flow.find(' ');
-        const athanor::Unit* unit = space == std::string::npos ? nullptr : unit_named(flow.substr(space + 1));
-        return line.name == "argon" && unit != nullptr && unit->kind == Kind::flow;
-    }
-
-    /// A purge of the cold tube, as the standard operation where it fits.
-    std::string purge(std::string_view until = "oxygen < 0.5 % and swept > 5.5 volumes") const {
-        const check::Line& line = *inert();
-        return fmt::format("purge {} at {} until {}", line.name, flow_text(line), until);
-    }
-    std::string inert_purge() const {
-        const check::Line& line = *inert();
-        return standard(line) ? fmt::format("inert_purge(feed = {})", flow_text(line)) : purge();
-    }
-    Lines clear() const {
-        const check::Line& line = *inert();
-        if (standard(line)) return {fmt::format("clear_flammable(feed = {})", flow_text(line))};
-        return {fmt::format("switch to {} at {}", line.name, flow_text(line)), cleared};
-    }
+    const check::Line* inert() const { return words_.inert(); }
 
     // --- steps around the place -------------------------------------------------------------------
 
@@ -155,13 +74,13 @@ private:
         if (kind != Node::open_line && kind != Node::switch_to && kind != Node::blend) return false;
         for (NodeId part : text_.tree().children(id)) {
             const NodeId name = text_.kind(part) == Node::name ? part : text_.tree().child(part, Node::name);
-            const check::Line* line = name == no_node ? nullptr : line_named(text_.text(name));
+            const check::Line* line = name == no_node ? nullptr : words_.line_named(text_.text(name));
             if (line != nullptr && hazard(*line, check::Hazard::flammable)) return true;
         }
         return false;
     }
     bool clears(NodeId id) const {
-        if (text_.calls(id, "clear_flammable")) return true;
+        if (words_.calls_clearing(id)) return true;
         const NodeId until = text_.kind(id) == Node::dwell ? text_.tree().child(id, Node::until) : no_node;
         return until != no_node && text_.text(until).find("flammability") != std::string_view::npos;
     }
@@ -210,7 +129,7 @@ private:
         case Code::no_inert_purge_first: purge_first(); break;
         case Code::flammable_mixture:
             more_flow();
-            if (inert() != nullptr) put_before(text_.first_step(), {purge()});
+            if (inert() != nullptr) put_before(text_.first_step(), {words_.purge()});
             clear_before();
             break;
         case Code::cold_ends_open_to_air: more_flow(); break;
@@ -233,14 +152,10 @@ private:
         case Code::flammable_to_pump: clear_before(); break;
         case Code::flammable_left_at_end: clear_at_end(); break;
         case Code::opposing_valves:
-            if (inert() != nullptr)
-                put_before(step_,
-                           {fmt::format("switch to {} at {}", inert()->name, flow_text(*inert())), cleared});
+            if (inert() != nullptr) put_before(step_, {words_.switch_over(), words_.fuel_gone()});
             break;
         case Code::oxygen_to_pump:
-            if (inert() != nullptr)
-                put_before(step_, {fmt::format("switch to {} at {}", inert()->name, flow_text(*inert())),
-                                   "dwell until oxygen < 20 %", "close all"});
+            if (inert() != nullptr) put_before(step_, {words_.switch_over(), little_oxygen, "close all"});
             break;
         case Code::evacuate_with_gas_open: put_before(step_, {"close all"}); break;
         case Code::air_drawn_in: keep_flowing(); break;
@@ -257,14 +172,13 @@ private:
     void purge_first() {
         if (inert() == nullptr) return;
         if (!opens_flammable(step_) && before_step([&](NodeId id) { return opens_flammable(id); }) != no_node) {
-            put_before(text_.first_step(), {inert_purge()});
+            put_before(text_.first_step(), {words_.inert_purge()});
             return;
         }
-        put_before(text_.first_step(), {inert_purge()});
-        put_before(text_.first_step(), {purge()});
-        put_before(step_, {purge()});
-        put_before(step_, {fmt::format("switch to {} at {}", inert()->name, flow_text(*inert())),
-                           "dwell until oxygen < 0.5 % and swept > 5.5 volumes"});
+        put_before(text_.first_step(), {words_.inert_purge()});
+        put_before(text_.first_step(), {words_.purge()});
+        put_before(step_, {words_.purge()});
+        put_before(step_, {words_.switch_over(), "dwell until " + words_.air_gone()});
     }
 
     void clear_before() {
@@ -272,8 +186,8 @@ private:
         // Shut already: the gas must be exchanged while it can still be swept out.
         const std::size_t at = index();
         for (std::size_t back = 1; back <= 2 && back <= at; ++back)
-            if (goes_down(around_[at - back])) put_before(around_[at - back], clear());
-        put_before(step_, clear());
+            if (goes_down(around_[at - back])) put_before(around_[at - back], words_.clear());
+        put_before(step_, words_.clear());
     }
 
     void clear_at_end() {
@@ -281,12 +195,12 @@ private:
         const bool lit =
             before_step([&](NodeId id) { return text_.kind(id) == Node::light_burner; }) != no_node;
         const bool shut = !text_.all({Node::shut_burner}).empty();
-        Lines lines = clear();
+        Lines lines = words_.clear();
         if (lit && !shut) lines.emplace_back("shut burner");
         const NodeId cool = after_opening([&](NodeId id) { return goes_down(id); });
         put_after(around_.back(), lines);
-        put_before(cool, clear());
-        put_before(step_, clear());
+        put_before(cool, words_.clear());
+        put_before(step_, words_.clear());
     }
 
     template<typename F>
@@ -311,8 +225,8 @@ private:
         const NodeId open = opening ? step_ : before_step([&](NodeId id) { return opens_flammable(id); });
         if (goes_down(step_) || cools(step_)) {
             if (inert() != nullptr) {
-                put_before(step_, {cleared});
-                put_before(step_, clear());
+                put_before(step_, {words_.fuel_gone()});
+                put_before(step_, words_.clear());
             }
         }
         if (open == no_node) return;
@@ -353,13 +267,13 @@ private:
         const auto lights = [&](NodeId id) { return text_.kind(id) == Node::light_burner; };
         if (!opens_flammable(step_)) {
             const NodeId shut = before_step([&](NodeId id) { return text_.kind(id) == Node::shut_burner; });
-            put_before(shut, {cleared});
-            if (shut != no_node && inert() != nullptr) put_before(shut, clear());
+            put_before(shut, {words_.fuel_gone()});
+            if (shut != no_node && inert() != nullptr) put_before(shut, words_.clear());
         }
         const NodeId open =
             opens_flammable(step_) ? step_ : before_step([&](NodeId id) { return opens_flammable(id); });
         if (open == no_node) return;
-        if (before_step(lights) != no_node) put_before(open, {"dwell 2 min"});
+        if (before_step(lights) != no_node) put_before(open, {words_.burner_burns()});
         std::vector<Edit> edits;
         const NodeId hold = before_step([&](NodeId id) { return text_.kind(id) == Node::dwell; });
         const NodeId last = after_step([&](NodeId id) { return clears(id); });
@@ -367,7 +281,7 @@ private:
         for (const NodeId at : {hold, open}) {
             if (at == no_node) continue;
             Lines lines{"light burner"};
-            if (at == open) lines.emplace_back("dwell 2 min");
+            if (at == open) lines.emplace_back(words_.burner_burns());
             edits = {text_.before(at, lines)};
             std::string what = fmt::format("put `{}` before line {}", joined(lines), text_.line(at));
             if (last != no_node && !shuts) {
@@ -380,7 +294,7 @@ private:
 
     /// Every literal flow of a line by one factor: a hand meter keeps one setting.
     void scale(const check::Line& line) {
-        const std::vector<NodeId> flows = flows_of(line);
+        const std::vector<NodeId> flows = words_.flows_of(line);
         if (flows.empty()) return;
         const Tree& tree = text_.tree();
         for (double factor : faster) {
@@ -420,8 +334,7 @@ private:
              text_.kind(around_[at - 1]) == Node::close_all))
             add(fmt::format("move line {} behind line {}", text_.line(around_[at - 1]), text_.line(step_)),
                 text_.moved(around_[at - 1], step_, true));
-        if (inert() != nullptr)
-            put_before(step_, {fmt::format("open {} at {}", inert()->name, flow_text(*inert()))});
+        if (inert() != nullptr) put_before(step_, {fmt::format("open {} at {}", inert()->name, words_.flow())});
     }
 
     /// A cooling without a rate takes as long as the furnace needs.
@@ -455,9 +368,9 @@ private:
         const NodeId doubtful = d_.related.empty() ? no_node : text_.step_at(d_.related.front().span);
         put_before(kind == Node::expect ? step_ : doubtful, {"dwell until " + wanted});
         if (inert() == nullptr) return;
-        put_before(text_.first_step(), {purge(wanted)});
-        put_before(kind == Node::expect ? step_ : doubtful, {purge(wanted)});
-        if (kind == Node::require) put_before(step_, {purge(wanted)});
+        put_before(text_.first_step(), {words_.purge(wanted)});
+        put_before(kind == Node::expect ? step_ : doubtful, {words_.purge(wanted)});
+        if (kind == Node::require) put_before(step_, {words_.purge(wanted)});
     }
 
     const Session& session_;
@@ -465,6 +378,7 @@ private:
     const Compiled& compiled_;
     const Diagnostic& d_;
     RecipeText text_;
+    SweepWords words_;
     const check::Rig* rig_;
     NodeId step_ = no_node;
     std::vector<NodeId> around_;

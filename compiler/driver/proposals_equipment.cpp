@@ -1,6 +1,7 @@
 // Repairs that only hardware or a setting of the controller can be: what would have to be declared, once it is
 // so.
 #include "compiler/driver/recipe_text.hpp"
+#include "compiler/prove/hazards.hpp"
 
 #include <fmt/format.h>
 
@@ -18,7 +19,7 @@ public:
         case Code::no_inert_on_abort:
         case Code::abort_cools_into_flammable:
             for (const check::Line& line : rig_.lines)
-                if (hazards(line).inert && !hazards(line).flammable) falls_open(line);
+                if (prove::inert_without_fuel(model_, line)) falls_open(line);
             falls_closed();
             break;
         case Code::abort_outflow_unburnt:

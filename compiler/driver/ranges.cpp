@@ -36,6 +36,13 @@ struct Box {
     unsigned halvings = 0;
 };
 
+/// What was found of one box.
+struct Finding {
+    bool holds = false;
+    Diagnostics said;
+    std::string why; // it does not hold though `said` has no error
+};
+
 class Ranges {
 public:
     Ranges(Session& session, check::Index recipe, const Options& options, Thorough thorough)
@@ -305,13 +312,17 @@ private:
                 }
             todo = std::move(next);
         }
-        Diagnostics first;
+        Finding first;
         std::vector<Interval> failing;
         while (!todo.empty()) {
             Box box = std::move(todo.back());
             todo.pop_back();
-            Diagnostics out;
-            if (++looked_ <= most_boxes && box_holds(box, values, out)) continue;
+            Finding found;
+            if (++looked_ <= most_boxes)
+                found = judge(box, values);
+            else
+                found.why = "too many pieces of the range had to be looked at";
+            if (found.holds) continue;
             std::size_t widest = 0;
             double width = 0;
             for (std::size_t a = 0, k = 0; a < axes_.size(); ++a) {
@@ -331,7 +342,7 @@ private:
             }
             if (failing.empty()) {
                 failing = box.sides;
-                first = out;
+                first = std::move(found);
             }
             for (std::size_t k = 0; k < failing.size(); ++k) failing[k] = hull(failing[k], box.sides[k]);
             if (thorough_ == Thorough::no) break;
@@ -341,7 +352,8 @@ private:
         return false;
     }
 
-    void report(const Diagnostics& out, const std::vector<Interval>& failing, const Values& values) {
+    /// `first`: of the first box that fails; `failing`: the hull of all of them.
+    void report(const Finding& first, const std::vector<Interval>& failing, const Values& values) {
         std::string where;
         for (const auto& [name, value] : values) add_value(where, name, value);
         for (std::size_t a = 0, k = 0; a < axes_.size(); ++a) {
@@ -350,14 +362,12 @@ private:
             where += fmt::format("{}{} from {} to {}", where.empty() ? "" : ", ", axes_[a].name,
                                  to_text(side.lo, axes_[a].type), to_text(side.hi, axes_[a].type));
         }
-        bool told = false;
-        for (const Diagnostic& d : out.all()) told = told || d.severity == Severity::error;
-        if (told)
-            tell(out, "not proven for " + where);
+        if (first.said.any_error())
+            tell(first.said, "not proven for " + where);
         else
             session_.out
                 .error(Code::requirement_not_provable, recipe().span, "the recipe is not proven for " + where)
-                .cause(why_.empty() ? "too many pieces of the range had to be looked at" : why_);
+                .cause(first.why);
     }
 
     std::string shown(const check::Value& value) const {
@@ -366,11 +376,13 @@ private:
         return to_text(value.number, value.type);
     }
 
-    bool box_holds(const Box& box, const Values& values, Diagnostics& out) {
+    Finding judge(const Box& box, const Values& values) {
+        Finding found;
         std::vector<elaborate::Elaborated> corners;
+        const check::Index controller = session_.controller(options_, recipe_);
         const std::size_t count = std::size_t{1} << box.sides.size();
         for (std::size_t corner = 0; corner < count; ++corner) {
-            elaborate::Request request{recipe_, rig(), with_sets(values, out)};
+            elaborate::Request request{recipe_, rig(), with_sets(values, found.said), controller};
             request.corner = true;
             for (std::size_t a = 0, k = 0; a < axes_.size(); ++a) {
                 if (!axes_[a].choices.empty()) continue;
@@ -380,23 +392,23 @@ private:
                     check::Value{axes_[a].type, (corner >> k & 1) != 0 ? side.hi : side.lo, check::none, {}});
                 ++k;
             }
-            corners.push_back(elaborate::elaborate(model_, request, session_.files, out));
-            if (!corners.back().complete || out.any_error()) return false;
+            corners.push_back(elaborate::elaborate(model_, request, session_.files, found.said));
+            if (!corners.back().complete || found.said.any_error()) return found;
         }
         std::vector<const timeline::Timeline*> timelines;
         for (const elaborate::Elaborated& corner : corners) timelines.push_back(corner.timeline.get());
         elaborate::Range range = elaborate::join(timelines, *corners[0].plant);
         if (range.timeline == nullptr) {
-            why_ = fmt::format("{} is not the same for all of them", range.differs);
-            return false;
+            found.why = fmt::format("{} is not the same for all of them", range.differs);
+            return found;
         }
         const check::Rig& machine = model_.rigs[rig()];
         const plant::Plant plant(model_, machine, *range.timeline);
-        if (!elaborate::settle(*range.timeline, plant, why_)) return false;
-        const check::Index controller = session_.controller(options_, recipe_);
-        return prove::prove(model_, machine, *range.timeline, plant, session_.files, out,
-                            controller == check::none ? nullptr : &model_.controllers[controller])
-            .proven;
+        if (!elaborate::settle(*range.timeline, plant, found.why)) return found;
+        found.holds = prove::prove(model_, machine, *range.timeline, plant, session_.files, found.said,
+                                   controller == check::none ? nullptr : &model_.controllers[controller])
+                          .proven;
+        return found;
     }
 
     check::Index rig() const {
@@ -411,7 +423,6 @@ private:
     const Thorough thorough_;
     std::vector<Axis> axes_;
     std::size_t looked_ = 0;
-    std::string why_;
 };
 
 } // namespace

@@ -126,6 +126,22 @@ std::unique_ptr<Judged> elaborated(const Table& table, const std::string& root, 
     return made;
 }
 
+/// In the words of the language where they say all that the table does, else piece by piece as the controller
+/// does it.
+std::unique_ptr<Judged> faithful(Table& table, const std::string& root, const replay::Run& run,
+                                 const ReadTable& read) {
+    std::unique_ptr<Judged> made = elaborated(table, root, run, read);
+    if (made->unsaid.empty()) return made;
+    table.lift.exact = true;
+    std::unique_ptr<Judged> other = elaborated(table, root, run, read);
+    return other->elaborated.complete && other->unsaid.empty() ? std::move(other) : std::move(made);
+}
+
+int refused(const std::string& table, std::string_view why) {
+    fmt::print("{}: refused{}\n", table, why);
+    return exit_refused;
+}
+
 /// Everything that is proven of a recipe, proven of what the table makes the controller do.
 int judge(const ReplayOptions& options) {
     TableOptions wanted;
@@ -143,56 +159,90 @@ int judge(const ReplayOptions& options) {
         replay::run(table->program, table->bench->timeline->laws_of(0)->from - physics::zero_celsius);
     if (!run.problems.empty()) {
         print_misfits(options.table, read, misfits(read, run.problems));
-        fmt::print("{}: refused, the controller cannot run it\n", options.table);
-        return exit_refused;
+        return refused(options.table, ", the controller cannot run it");
     }
-    std::unique_ptr<Judged> made = elaborated(*table, options.root, run, read);
-    if (!made->unsaid.empty()) {
-        table->lift.exact = true;
-        std::unique_ptr<Judged> other = elaborated(*table, options.root, run, read);
-        if (other->elaborated.complete && other->unsaid.empty()) made = std::move(other);
-    }
-    Judged& judged = *made;
-    const replay::Lifted& lifted = judged.lifted;
-    if (!print_findings(*table, lifted, wanted)) {
-        fmt::print("{}: refused{}\n", options.table,
-                   lifted.missing.empty() ? ": the table contradicts itself"
-                                          : ", the table does not say enough");
-        return exit_refused;
-    }
-    Session& session = judged.session;
+    const std::unique_ptr<Judged> judged = faithful(*table, options.root, run, read);
+    if (!print_findings(*table, judged->lifted, wanted))
+        return refused(options.table, judged->lifted.missing.empty() ? ": the table contradicts itself"
+                                                                     : ", the table does not say enough");
+    Session& session = judged->session;
     prove::Assurance assurance;
     std::vector<Misfit> contradictions;
-    if (judged.elaborated.complete) {
-        const Interval tube = judged.elaborated.plant->start().zones[0].control;
-        contradictions = figure_misfits(read, run, tube, nullptr, nullptr);
-        print_misfits(options.table, read, judged.unsaid);
+    const elaborate::Elaborated& elaborated = judged->elaborated;
+    if (elaborated.complete) {
+        contradictions =
+            figure_misfits(read, run, elaborated.plant->start().zones[0].control, nullptr, nullptr);
+        print_misfits(options.table, read, judged->unsaid);
         print_misfits(options.table, read, contradictions);
-        const check::Recipe& recipe = session.model.recipes[judged.recipe];
-        assurance = prove::prove(session.model, session.model.rigs[recipe.rig_index],
-                                 *judged.elaborated.timeline, *judged.elaborated.plant, session.files,
-                                 session.out, &session.model.controllers[recipe.controller_index]);
+        const check::Recipe& recipe = session.model.recipes[judged->recipe];
+        assurance = prove::prove(session.model, session.model.rigs[recipe.rig_index], *elaborated.timeline,
+                                 *elaborated.plant, session.files, session.out,
+                                 &session.model.controllers[recipe.controller_index]);
     }
-    print_messages(at_rows(session.out, *table, options.table, lifted, session.files), session.files, options);
-    if (!judged.unsaid.empty()) {
-        fmt::print("{}: refused: this version has no words for everything it does\n", options.table);
-        return exit_refused;
-    }
-    if (!contradictions.empty()) {
-        fmt::print("{}: refused: the table contradicts itself\n", options.table);
-        return exit_refused;
-    }
-    if (!judged.elaborated.complete || session.out.any_error()) {
-        fmt::print("{}: refused\n", options.table);
-        return exit_refused;
-    }
-    std::size_t applied = 0;
-    for (const prove::Row& row : assurance.rows) applied += row.applied ? 1 : 0;
+    print_messages(at_rows(session.out, *table, options.table, judged->lifted, session.files), session.files,
+                   options);
+    if (!judged->unsaid.empty())
+        return refused(options.table, ": this version has no words for everything it does");
+    if (!contradictions.empty()) return refused(options.table, ": the table contradicts itself");
+    if (!elaborated.complete || session.out.any_error()) return refused(options.table, "");
+    const auto applied = std::count_if(assurance.rows.begin(), assurance.rows.end(),
+                                       [](const prove::Row& row) { return row.applied; });
     fmt::print("{}: proven, {}, {} rules apply, on {} for {}\n", options.table,
-               to_text(duration(*judged.elaborated.timeline), Kind::time, 3), applied, table->lift.rig,
+               to_text(duration(*elaborated.timeline), Kind::time, 3), applied, table->lift.rig,
                table->lift.controller);
-    print_notes(*table, lifted);
+    print_notes(*table, judged->lifted);
     return exit_proven;
+}
+
+/// The back end that reads this table; null where there is none, which is told.
+const targets::Target* reading_target(const ReplayOptions& options,
+                                      const std::vector<targets::Declared>& declared) {
+    const targets::Target* target = target_of(options.table, options.from, declared);
+    if (target && target->read) return target;
+    std::string names, endings;
+    for (const targets::Target& t : targets::all_targets()) {
+        if (!t.read) continue;
+        names += (names.empty() ? "" : ", ") + t.name;
+        endings += (endings.empty() ? "." : ", .") + t.ending;
+    }
+    for (const targets::Declared& one : declared)
+        if (one.target.read) names += ", " + one.target.name;
+    if (options.from.empty())
+        fmt::print(
+            stderr,
+            "athanor replay: {}: a table ends in one of {}, or has the name of a layout before its ending\n",
+            options.table, endings);
+    else
+        fmt::print(stderr, "athanor replay: --from {}: no format of that name; it takes one of {}\n",
+                   options.from, names);
+    return nullptr;
+}
+
+/// The table carries its recipe's name as its file name; that settles which recipe of several is meant.
+check::Index meant(const std::string& table, const Session& session, const std::vector<check::Index>& recipes) {
+    std::string stem = std::filesystem::path(table).stem().string();
+    stem = stem.substr(0, stem.find('.'));
+    for (auto recipe = recipes.rbegin(); recipe != recipes.rend(); ++recipe)
+        if (session.model.names[session.model.recipes[*recipe].name] == stem) return *recipe;
+    return recipes.empty() ? check::none : recipes.front();
+}
+
+int tell(const ReplayOptions& options, const ReadTable& read, const Compared& compared, const Session& session,
+         const Compiled& compiled) {
+    print_run(compared.run, read.program);
+    print_misfits(options.table, read, compared.differences);
+    const bool same = compared.differences.empty();
+    fmt::print("{}: {} {}\n", options.table, same ? "does what the recipe says:" : "differs from the recipe",
+               compiled.name);
+    if (same && of_other_texts(read, session, compiled))
+        fmt::print("   it was built of another text of the recipe or its files, or by another version of this "
+                   "program:\n   the lines that it names were not compared\n");
+    if (!compared.instructions)
+        fmt::print("   instructions and hand-set flows are not in this table and were not compared\n");
+    if (!same)
+        fmt::print("   key what the recipe needs, or build the table again: athanor build {} --to {}\n",
+                   options.file, read.target.name);
+    return same ? exit_proven : exit_refused;
 }
 
 } // namespace
@@ -207,35 +257,10 @@ int run_replay(const ReplayOptions& options) {
     }
     Session session;
     if (!session.open(options.file, options)) return exit_usage;
-    std::vector<targets::Declared> declared = declared_targets(session);
-    const targets::Target* target = target_of(options.table, options.from, declared);
-    if ((!target || !target->read) && !options.from.empty()) {
-        std::string names;
-        for (const targets::Target& t : targets::all_targets())
-            if (t.read) names += (names.empty() ? "" : ", ") + t.name;
-        for (const targets::Declared& one : declared)
-            if (one.target.read) names += ", " + one.target.name;
-        fmt::print(stderr, "athanor replay: --from {}: no format of that name; it takes one of {}\n",
-                   options.from, names);
-        return exit_usage;
-    }
-    if (!target || !target->read) {
-        std::string endings;
-        for (const targets::Target& t : targets::all_targets())
-            if (t.read) endings += (endings.empty() ? "." : ", .") + t.ending;
-        fmt::print(
-            stderr,
-            "athanor replay: {}: a table ends in one of {}, or has the name of a layout before its ending\n",
-            options.table, endings);
-        return exit_usage;
-    }
-    std::vector<check::Index> list = session.recipes(options);
-    // The table carries its recipe's name as its file name; that settles which recipe of several is meant.
-    std::string stem = std::filesystem::path(options.table).stem().string();
-    stem = stem.substr(0, stem.find('.'));
-    check::Index recipe = list.empty() ? check::none : list.front();
-    for (check::Index i : list)
-        if (session.model.names[session.model.recipes[i].name] == stem) recipe = i;
+    const std::vector<targets::Declared> declared = declared_targets(session);
+    const targets::Target* target = reading_target(options, declared);
+    if (!target) return exit_usage;
+    const check::Index recipe = meant(options.table, session, session.recipes(options));
     Compiled compiled;
     if (recipe != check::none) compiled = compile(session, recipe, options, session.sets, session.out);
     print_messages(session.out, session.files, options);
@@ -244,30 +269,15 @@ int run_replay(const ReplayOptions& options) {
                    compiled.judged ? "refused" : "not judged");
         return session.asked_wrong ? exit_usage : exit_refused;
     }
-    targets::ReadError read_error;
-    std::optional<program::Program> program = target->read(*bytes, compiled.legalised.program, read_error);
+    targets::ReadError wrong;
+    std::optional<program::Program> program = target->read(*bytes, compiled.legalised.program, wrong);
     if (!program) {
         fmt::print(stderr, "{}:{}:{}: error: {} [table_mismatch]\n", options.table,
-                   std::max<std::size_t>(1, read_error.line), std::max<std::size_t>(1, read_error.column),
-                   read_error.message);
+                   std::max<std::size_t>(1, wrong.line), std::max<std::size_t>(1, wrong.column), wrong.message);
         return exit_refused;
     }
     const ReadTable read{*target, *bytes, *program};
-    Compared compared = compare_with_recipe(read, session, compiled);
-    print_run(compared.run, *program);
-    print_misfits(options.table, read, compared.differences);
-    const bool same = compared.differences.empty();
-    fmt::print("{}: {} {}\n", options.table, same ? "does what the recipe says:" : "differs from the recipe",
-               compiled.name);
-    if (same && of_other_texts(read, session, compiled))
-        fmt::print("   it was built of another text of the recipe or its files, or by another version of this "
-                   "program:\n   the lines that it names were not compared\n");
-    if (!compared.instructions)
-        fmt::print("   instructions and hand-set flows are not in this table and were not compared\n");
-    if (!same)
-        fmt::print("   key what the recipe needs, or build the table again: athanor build {} --to {}\n",
-                   options.file, target->name);
-    return same ? exit_proven : exit_refused;
+    return tell(options, read, compare_with_recipe(read, session, compiled), session, compiled);
 }
 
 } // namespace athanor::driver

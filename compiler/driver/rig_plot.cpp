@@ -26,7 +26,7 @@ struct Curve {
 };
 
 /// One axis system with one band in it.
-void panel(Document& page, const Frame& f, Curve curve) {
+void panel(Document& page, const Frame& f, const Curve& curve) {
     double x_high = 0, y_low = infinity, y_high = 0;
     for (const auto* list : {&curve.lower, &curve.upper})
         for (const Point& p : *list) {
@@ -71,6 +71,77 @@ void panel(Document& page, const Frame& f, Curve curve) {
     page.rectangle(f, {.stroke = grey});
 }
 
+Curve over_temperature(const RigCurves& curves, std::string title, std::string unit, std::string_view colour,
+                       Interval (*value)(const CurvePoint&)) {
+    Curve c{.title = std::move(title),
+            .x_title = "temperature, °C",
+            .y_title = std::move(unit),
+            .lower = {},
+            .upper = {},
+            .colour = colour};
+    for (const CurvePoint& p : curves.points) {
+        const Interval v = value(p);
+        c.lower.push_back({p.temperature - zero_celsius, v.lo});
+        c.upper.push_back({p.temperature - zero_celsius, v.hi});
+    }
+    return c;
+}
+
+Curve over_time(std::string title, std::string_view colour) {
+    return {.title = std::move(title),
+            .x_title = "time, h",
+            .y_title = "°C at the sensor",
+            .lower = {},
+            .upper = {},
+            .colour = colour};
+}
+
+Curve heating(const RigCurves& curves) {
+    const double hot = curves.hot - zero_celsius, cold = curves.cold - zero_celsius;
+    Curve c = over_time(fmt::format("Full power from {:.0f} °C", cold), vermilion);
+    c.lower.push_back({0, cold});
+    c.upper.push_back({0, cold});
+    for (const CurvePoint& p : curves.points) {
+        if (p.temperature <= curves.cold) continue;
+        if (std::isfinite(p.heated.hi)) c.lower.push_back({p.heated.hi / 3600, p.temperature - zero_celsius});
+        c.upper.push_back({p.heated.lo / 3600, p.temperature - zero_celsius});
+    }
+    // Furnaces that are through stand at the top, so that the band ends together.
+    const double slowest = c.lower.back().x;
+    if (c.upper.back().x < slowest) c.upper.push_back({slowest, hot});
+    return c;
+}
+
+/// The band ends where the table does: the model claims nothing nearer to the room.
+Curve cooling(const RigCurves& curves) {
+    Curve c = over_time(fmt::format("Heater off, from {:.0f} °C down to {:.0f} °C", curves.hot - zero_celsius,
+                                    curves.cold - zero_celsius),
+                        blue);
+    for (auto p = curves.points.rbegin(); p != curves.points.rend(); ++p) {
+        if (std::isfinite(p->cooled.hi))
+            c.upper.push_back({p->cooled.hi / 3600, p->temperature - zero_celsius});
+        c.lower.push_back({p->cooled.lo / 3600, p->temperature - zero_celsius});
+    }
+    return c;
+}
+
+void heading(Document& page, const check::Rig& rig, const std::string& title) {
+    page.text({30, 34}, fitted(title, 18, page_width - 60), 18, Anchor::start, ink, true);
+    page.text({30, 54},
+              fmt::format("rig {}: what its furnace can do, empty; solid line: the greatest, dashed line: the "
+                          "least of every furnace that meets the declared rows",
+                          rig.name),
+              11, Anchor::start, grey);
+}
+
+void footnotes(Document& page, const std::string& provenance) {
+    page.text({30, page_height - 34},
+              "Computed from the declared heat_up, holding_power and cool_down, low to high mains and every "
+              "room temperature declared; not measured.",
+              10, Anchor::start, grey);
+    page.text({30, page_height - 19}, fitted(provenance, 10, page_width - 60), 10, Anchor::start, grey);
+}
+
 } // namespace
 
 std::string draw(const check::Rig& rig, const RigCurves& curves, const std::string& provenance) {
@@ -80,77 +151,20 @@ std::string draw(const check::Rig& rig, const RigCurves& curves, const std::stri
         fmt::format("Heating, cooling and holding power of rig {} as bands over temperature and time, from "
                     "the rows of its declaration.",
                     rig.name));
-    page.text({30, 34}, fitted(title, 18, page_width - 60), 18, Anchor::start, ink, true);
-    page.text({30, 54},
-              fmt::format("rig {}: what its furnace can do, empty; solid line: the greatest, dashed line: the "
-                          "least of every furnace that meets the declared rows",
-                          rig.name),
-              11, Anchor::start, grey);
-
-    const std::string celsius = "temperature, °C";
-    auto over_temperature = [&](std::string name, std::string unit, std::string_view colour, bool logarithmic,
-                                Interval (*value)(const CurvePoint&)) {
-        Curve c{.title = std::move(name),
-                .x_title = celsius,
-                .y_title = std::move(unit),
-                .lower = {},
-                .upper = {},
-                .colour = colour,
-                .logarithmic = logarithmic};
-        for (const CurvePoint& p : curves.points) {
-            const Interval v = value(p);
-            c.lower.push_back({p.temperature - zero_celsius, v.lo});
-            c.upper.push_back({p.temperature - zero_celsius, v.hi});
-        }
-        return c;
-    };
-    const double hot = curves.hot - zero_celsius, cold = curves.cold - zero_celsius;
-    Curve heating{.title = fmt::format("Full power from {:.0f} °C", cold),
-                  .x_title = "time, h",
-                  .y_title = "°C at the sensor",
-                  .lower = {},
-                  .upper = {},
-                  .colour = vermilion};
-    heating.lower.push_back({0, cold});
-    heating.upper.push_back({0, cold});
-    for (const CurvePoint& p : curves.points) {
-        if (p.temperature <= curves.cold) continue;
-        if (std::isfinite(p.heated.hi))
-            heating.lower.push_back({p.heated.hi / 3600, p.temperature - zero_celsius});
-        heating.upper.push_back({p.heated.lo / 3600, p.temperature - zero_celsius});
-    }
-    // Furnaces that are through stand at the top, so that the band ends together.
-    const double slowest = heating.lower.back().x;
-    if (heating.upper.back().x < slowest) heating.upper.push_back({slowest, hot});
-
-    // The band ends where the table does: the model claims nothing nearer to the room.
-    Curve cooling{.title = fmt::format("Heater off, from {:.0f} °C down to {:.0f} °C", hot, cold),
-                  .x_title = "time, h",
-                  .y_title = "°C at the sensor",
-                  .lower = {},
-                  .upper = {},
-                  .colour = blue};
-    for (auto p = curves.points.rbegin(); p != curves.points.rend(); ++p) {
-        if (std::isfinite(p->cooled.hi))
-            cooling.upper.push_back({p->cooled.hi / 3600, p->temperature - zero_celsius});
-        cooling.lower.push_back({p->cooled.lo / 3600, p->temperature - zero_celsius});
-    }
-    panel(page, {70, 110, 540, 380}, heating);
-    panel(page, {630, 110, 1090, 380}, cooling);
+    heading(page, rig, title);
+    panel(page, {70, 110, 540, 380}, heating(curves));
+    panel(page, {630, 110, 1090, 380}, cooling(curves));
     panel(page, {70, 490, 370, 700},
-          over_temperature("Fastest heating", "K/min", vermilion, false,
+          over_temperature(curves, "Fastest heating", "K/min", vermilion,
                            [](const CurvePoint& p) { return p.capacity.heating * Interval{60}; }));
-    panel(page, {430, 490, 730, 700},
-          over_temperature("Natural cooling", "K/min, by decades", blue, true,
-                           [](const CurvePoint& p) { return p.capacity.cooling * Interval{60}; }));
+    Curve falling = over_temperature(curves, "Natural cooling", "K/min, by decades", blue,
+                                     [](const CurvePoint& p) { return p.capacity.cooling * Interval{60}; });
+    falling.logarithmic = true;
+    panel(page, {430, 490, 730, 700}, falling);
     panel(page, {790, 490, 1090, 700},
-          over_temperature("Power that holds it", "W", purple, false,
+          over_temperature(curves, "Power that holds it", "W", purple,
                            [](const CurvePoint& p) { return p.capacity.power; }));
-    page.text({30, page_height - 34},
-              "Computed from the declared heat_up, holding_power and cool_down, low to high mains and every "
-              "room temperature declared; not measured.",
-              10, Anchor::start, grey);
-    page.text({30, page_height - 19}, fitted(provenance, 10, page_width - 60), 10, Anchor::start, grey);
+    footnotes(page, provenance);
     return page.text_of(page_height);
 }
 

@@ -171,51 +171,71 @@ std::vector<std::string> Switches::enter(RowName row, std::uint32_t outputs,
 void Switches::settle(RowName row, std::uint32_t outputs, const std::vector<std::int64_t>& channels) {
     std::vector<std::string> said = std::move(out_);
     out_.clear();
+    devices_before(outputs);
     std::vector<std::string> closing;
-    auto wanted = [&](const program::Output& output) {
-        return energised(outputs, output.number) != output.on_without_power;
-    };
+    for (std::size_t line = 0; line < valves_.size(); ++line)
+        if (settle_line(line, row, outputs, channels)) closing.push_back("close " + bench_.lines[line].name);
+    out_.insert(out_.end(), closing.begin(), closing.end());
+    devices_behind(row, outputs);
+    out_.insert(out_.end(), said.begin(), said.end());
+    exchange();
+}
+
+/// Whether what an output works is on, not whether the output is energised.
+bool Switches::works(const program::Output& output, std::uint32_t outputs) {
+    return energised(outputs, output.number) != output.on_without_power;
+}
+
+/// The pump is stopped and the burner lit before any line opens.
+void Switches::devices_before(std::uint32_t outputs) {
     for (const program::Output& output : program_.outputs) {
-        bool on = wanted(output);
+        const bool on = works(output, outputs);
         if (output.use == OutputUse::pump && !on) device(pump_, false, "", "stop pump");
         if (output.use == OutputUse::burner && on) device(burner_, true, "light burner", "");
     }
-    for (std::size_t line = 0; line < valves_.size(); ++line) {
-        const timeline::Line& l = bench_.lines[line];
-        Valve& valve = valves_[line];
-        std::optional<std::int64_t> channel;
-        for (std::size_t c = 0; c < program_.channels.size() && c < channels.size(); ++c)
-            if (program_.channels[c] == l.name) channel = channels[c];
-        const program::Output* output = output_of(OutputUse::line, line);
-        if (!output && !channel) continue; // worked by hand: the words are all there is
-        if (output && by_threshold(output->number)) continue;
-        bool on = output ? wanted(*output) : *channel > 0;
-        if (ordered_[line] && *ordered_[line] != on) {
-            disagree(row, fmt::format("it says that {} is {}, its output has it {}", l.name,
-                                      *ordered_[line] ? "open" : "closed", on ? "open" : "closed"));
-            continue;
-        }
-        if (on && channel && *channel == 0)
-            disagree(row, fmt::format("{} is open and its channel sets no flow", l.name));
-        if (!on && channel && *channel > 0)
-            disagree(row, fmt::format("{} is closed and its meter is set to {}: it stands wide open when the "
-                                      "valve opens; a closed line's channel is 0",
-                                      l.name, sccm(*channel)));
-        if (on && valve.open != true)
-            open(line, "", row);
-        else if (on && channel && *channel != valve.channel && !ordered_[line]) {
-            out_.push_back(fmt::format("set {} to {}", l.name, flow_for(line, "", row)));
-            valve.flow = sccm(*channel);
-        } else if (!on && valve.open != false) {
-            closing.push_back("close " + l.name);
-            valve.open = false;
-            valve.named = true;
-        }
-        valve.channel = on && channel ? *channel : 0;
+}
+
+/// Opens a line or sets its flow; true: it closes, which is written behind what opens.
+bool Switches::settle_line(std::size_t line, RowName row, std::uint32_t outputs,
+                           const std::vector<std::int64_t>& channels) {
+    const std::string& name = bench_.lines[line].name;
+    Valve& valve = valves_[line];
+    std::optional<std::int64_t> channel;
+    for (std::size_t c = 0; c < program_.channels.size() && c < channels.size(); ++c)
+        if (program_.channels[c] == name) channel = channels[c];
+    const program::Output* output = output_of(OutputUse::line, line);
+    if (!output && !channel) return false; // worked by hand: the words are all there is
+    if (output && by_threshold(output->number)) return false;
+    const bool on = output ? works(*output, outputs) : *channel > 0;
+    if (ordered_[line] && *ordered_[line] != on) {
+        disagree(row, fmt::format("it says that {} is {}, its output has it {}", name,
+                                  *ordered_[line] ? "open" : "closed", on ? "open" : "closed"));
+        return false;
     }
-    out_.insert(out_.end(), closing.begin(), closing.end());
+    if (on && channel && *channel == 0)
+        disagree(row, fmt::format("{} is open and its channel sets no flow", name));
+    if (!on && channel && *channel > 0)
+        disagree(row, fmt::format("{} is closed and its meter is set to {}: it stands wide open when the valve "
+                                  "opens; a closed line's channel is 0",
+                                  name, sccm(*channel)));
+    const bool closes = !on && valve.open != false;
+    if (on && valve.open != true) {
+        open(line, "", row);
+    } else if (on && channel && *channel != valve.channel && !ordered_[line]) {
+        out_.push_back(fmt::format("set {} to {}", name, flow_for(line, "", row)));
+        valve.flow = sccm(*channel);
+    } else if (closes) {
+        valve.open = false;
+        valve.named = true;
+    }
+    valve.channel = on && channel ? *channel : 0;
+    return closes;
+}
+
+/// The pump is started and the burner shut when every line is as it should be.
+void Switches::devices_behind(RowName row, std::uint32_t outputs) {
     for (const program::Output& output : program_.outputs) {
-        bool on = wanted(output);
+        const bool on = works(output, outputs);
         if (output.use == OutputUse::pump && on) device(pump_, true, "start pump", "");
         if (output.use == OutputUse::burner && !on) device(burner_, false, "", "shut burner");
         if (output.use == OutputUse::bubbler && bubbler_.on != on) {
@@ -226,13 +246,11 @@ void Switches::settle(RowName row, std::uint32_t outputs, const std::vector<std:
             bubbler_.on = on; // closing or opening its line anew leads it past the bath
         }
         if (output.use == OutputUse::slide && slide_.on != on) {
-            std::size_t place = on ? 1 : 0;
+            const std::size_t place = on ? 1 : 0;
             if (place < bench_.places.size()) out_.push_back("move sample to " + bench_.places[place].name);
             slide_.on = on;
         }
     }
-    out_.insert(out_.end(), said.begin(), said.end());
-    exchange();
 }
 
 /// A line that opens at the instant at which every other one closes: `switch to`.

@@ -43,6 +43,11 @@ private:
     void line_order(const Word& word, RowName row);
     void exchange();
     void settle(RowName row, std::uint32_t outputs, const std::vector<std::int64_t>& channels);
+    void devices_before(std::uint32_t outputs);
+    bool settle_line(std::size_t line, RowName row, std::uint32_t outputs,
+                     const std::vector<std::int64_t>& channels);
+    void devices_behind(RowName row, std::uint32_t outputs);
+    static bool works(const program::Output& output, std::uint32_t outputs);
     void open(std::size_t line, std::string flow, RowName row);
     std::string flow_for(std::size_t line, const std::string& said, RowName row);
     void device(Device& device, bool on, const char* start, const char* stop);

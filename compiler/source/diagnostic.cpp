@@ -9,12 +9,11 @@ namespace {
 struct Entry {
     std::string_view name;
     Group group;
-    Severity severity;
     std::string_view meaning;
 };
 
 constexpr std::array entries{
-#define CODE(name, group, severity, meaning) Entry{#name, Group::group, Severity::severity, meaning},
+#define CODE(name, group, severity, meaning) Entry{#name, Group::group, meaning},
 #include "compiler/source/codes.def"
 #undef CODE
 };
@@ -33,9 +32,6 @@ std::string_view meaning(Code code) {
 }
 Group group(Code code) {
     return entry(code).group;
-}
-Severity usual_severity(Code code) {
-    return entry(code).severity;
 }
 
 std::string_view name(Group group) {

@@ -34,7 +34,6 @@ enum class Code : std::uint8_t {
 std::string_view name(Code code);
 std::string_view meaning(Code code);
 Group group(Code code);
-Severity usual_severity(Code code);
 std::string_view name(Group group);
 std::string_view name(Severity severity);
 /// Every code in the order of `codes.def`.

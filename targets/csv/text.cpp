@@ -21,6 +21,104 @@ std::size_t sequence(std::string_view text, std::size_t at) {
     return size;
 }
 
+/// RFC 4180, with line ends of either form.
+class Splitter {
+public:
+    Splitter(std::string_view bytes, std::vector<std::vector<Cell>>& rows, ReadError& error)
+        : bytes_(bytes), rows_(rows), error_(error), at_(bytes.starts_with("\xEF\xBB\xBF") ? 3 : 0),
+          line_start_(at_) {}
+
+    bool run() {
+        while (at_ < bytes_.size()) {
+            std::vector<Cell> row;
+            do {
+                if (!field(row)) return false;
+            } while (comma());
+            if (!line_end()) return false;
+            if (row.size() > 1 || !row.front().text.empty()) rows_.push_back(std::move(row));
+        }
+        return true;
+    }
+
+private:
+    bool at(char c) const { return at_ < bytes_.size() && bytes_[at_] == c; }
+    bool ended() const { return at_ >= bytes_.size(); }
+
+    bool fail(std::string message) {
+        error_ = {line_, at_ - line_start_ + 1, std::move(message)};
+        return false;
+    }
+
+    /// An empty field, too: behind a last comma, or of an empty line.
+    bool field(std::vector<Cell>& row) {
+        Cell& cell = row.emplace_back(Cell{"", line_, at_ - line_start_ + 1});
+        quoted_ = at('"');
+        return quoted_ ? inside_quotes(cell) : plain(cell);
+    }
+
+    bool plain(Cell& cell) {
+        while (!ended() && !at(',') && !at('\n') && !at('\r')) {
+            if (at('"')) return fail("a quote inside a field that does not begin with one");
+            if (!letter(cell)) return false;
+        }
+        return true;
+    }
+
+    bool inside_quotes(Cell& cell) {
+        ++at_;
+        while (true) {
+            if (ended()) {
+                error_ = {cell.line, cell.column, "this quote does not close"};
+                return false;
+            }
+            if (at('"')) {
+                ++at_;
+                if (!at('"')) return true; // else two of them stand for one
+            }
+            const bool line_end = at('\n');
+            if (!letter(cell)) return false;
+            if (line_end) next_line();
+        }
+    }
+
+    bool letter(Cell& cell) {
+        const std::size_t size = at('\0') ? 0 : sequence(bytes_, at_);
+        if (size == 0) return fail("a byte that is no text (UTF-8)");
+        cell.text += bytes_.substr(at_, size);
+        at_ += size;
+        return true;
+    }
+
+    bool comma() {
+        if (!at(',')) return false;
+        ++at_;
+        return true;
+    }
+
+    bool line_end() {
+        if (ended()) return true;
+        const bool returned = at('\r');
+        if (returned) ++at_;
+        if (!at('\n'))
+            return fail(quoted_ && !returned ? "text behind a closing quote"
+                                             : "a carriage return without a line feed");
+        ++at_;
+        next_line();
+        return true;
+    }
+
+    void next_line() {
+        ++line_;
+        line_start_ = at_;
+    }
+
+    std::string_view bytes_;
+    std::vector<std::vector<Cell>>& rows_;
+    ReadError& error_;
+    std::size_t at_, line_ = 1, line_start_;
+    bool quoted_ = false; // the last field
+};
+
 } // namespace
 
 void append_field(std::string& out, std::string_view field) {
@@ -37,70 +135,7 @@ void append_field(std::string& out, std::string_view field) {
 }
 
 bool split(std::string_view bytes, std::vector<std::vector<Cell>>& rows, ReadError& error) {
-    std::size_t at = bytes.starts_with("\xEF\xBB\xBF") ? 3 : 0;
-    std::size_t line = 1, line_start = at;
-    auto fail = [&](std::size_t where, std::string message) {
-        error = {line, where - line_start + 1, std::move(message)};
-        return false;
-    };
-    std::vector<Cell> row;
-    while (at < bytes.size()) {
-        Cell cell{"", line, at - line_start + 1};
-        bool quoted = bytes[at] == '"';
-        if (quoted) {
-            ++at;
-            while (true) {
-                if (at >= bytes.size()) {
-                    error = {cell.line, cell.column, "this quote does not close"};
-                    return false;
-                }
-                if (bytes[at] == '"') {
-                    ++at;
-                    if (at >= bytes.size() || bytes[at] != '"') break;
-                }
-                std::size_t size = bytes[at] == '\0' ? 0 : sequence(bytes, at);
-                if (size == 0) return fail(at, "a byte that is no text (UTF-8)");
-                cell.text += bytes.substr(at, size);
-                bool line_end = bytes[at] == '\n';
-                at += size;
-                if (line_end) {
-                    ++line;
-                    line_start = at;
-                }
-            }
-        } else {
-            while (at < bytes.size() && bytes[at] != ',' && bytes[at] != '\n' && bytes[at] != '\r') {
-                if (bytes[at] == '"') return fail(at, "a quote inside a field that does not begin with one");
-                std::size_t size = bytes[at] == '\0' ? 0 : sequence(bytes, at);
-                if (size == 0) return fail(at, "a byte that is no text (UTF-8)");
-                cell.text += bytes.substr(at, size);
-                at += size;
-            }
-        }
-        row.push_back(std::move(cell));
-        if (at < bytes.size() && bytes[at] == ',') {
-            ++at;
-            // A comma at the very end still opens one more, empty field.
-            if (at == bytes.size())
-                row.push_back({"", line, at - line_start + 1});
-            else if (bytes[at] != '\r' && bytes[at] != '\n')
-                continue;
-            else
-                row.push_back({"", line, at - line_start + 1});
-        }
-        if (at < bytes.size()) {
-            if (bytes[at] == '\r') ++at;
-            if (at >= bytes.size() || bytes[at] != '\n')
-                return fail(at, quoted && bytes[at - 1] != '\r' ? "text behind a closing quote"
-                                                                : "a carriage return without a line feed");
-            ++at;
-            ++line;
-            line_start = at;
-        }
-        if (row.size() > 1 || !row.front().text.empty()) rows.push_back(std::move(row));
-        row.clear();
-    }
-    return true;
+    return Splitter(bytes, rows, error).run();
 }
 
 std::string harmless(std::string_view text) {

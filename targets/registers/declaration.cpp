@@ -29,7 +29,7 @@ Measure measure_of(What what) {
 class Declaration {
 public:
     Declaration(const Tree& tree, NodeId id, const Files& files, Diagnostics& out)
-        : tree_(tree), properties_(tree, files, out) {
+        : properties_(tree, files, out) {
         NodeId name = tree.child(id, Node::name);
         map_.name = tree.text(name, files);
         map_.span = tree.span(name);
@@ -175,7 +175,6 @@ private:
                               "a count or a code is a whole number: no float32");
     }
 
-    const Tree& tree_;
     Properties properties_;
     Map map_;
     std::set<std::string> given_;

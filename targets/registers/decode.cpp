@@ -152,69 +152,74 @@ private:
         rows.push_back(std::move(row));
     }
 
-    Row segment() {
+    Row segment() const {
         Row row = empty_row();
         cell(row, Field::program).text = std::to_string(number_);
         cell(row, Field::segment).text = std::to_string(segment_ + 1);
-        const Register& kind_register = *map_.find(What::kind);
-        std::string kind;
-        for (const auto& [name, value] : map_.kinds)
-            if (whole(kind_register) == value) kind = name;
-        if (kind.empty()) wrong(kind_register, fmt::format("{} is no kind", whole(kind_register)));
+        const std::string kind = segment_word();
         cell(row, Field::kind).text = kind;
-        bool ramp = kind == "ramp" || kind == "ramp_dwell", still = kind == "operator" || kind == "end";
-        bool both = map_.find(What::rate) && map_.find(What::ramp_time);
-        for (const Register& reg : map_.registers) {
-            Field of = reg.what == What::channel  ? Field::channel
-                       : reg.what == What::output ? Field::output
-                       : reg.what == What::rate   ? Field::rate
-                                                  : Field::target;
-            std::size_t place = 0;
-            if (!reg.of.empty() && reg.what != What::outputs) {
-                std::optional<std::size_t> found = layout::index_of(of, reg.of[0], shape_);
-                if (!found) continue;
-                place = *found;
-            }
-            switch (reg.what) {
-            case What::target:
-                cell(row, Field::target, place).text = figure(reg, shape_.controller.setpoint, still);
-                break;
-            case What::rate:
-                if (ramp) cell(row, Field::rate, place).text = figure(reg, shape_.controller.rate, both);
-                break;
-            case What::ramp_time:
-                if (ramp) cell(row, Field::duration).text = figure(reg, shape_.controller.ramp_time, both);
-                break;
-            case What::dwell:
-                if (kind == "ramp_dwell")
-                    cell(row, Field::dwell).text = figure(reg, shape_.controller.dwell, false);
-                else if (kind == "dwell" || kind == "step")
-                    cell(row, Field::duration).text = figure(reg, shape_.controller.dwell, kind == "step");
-                break;
-            case What::soak_band:
-                if (!still) cell(row, Field::band).text = figure(reg, shape_.controller.soak_band, true);
-                break;
-            case What::output: cell(row, Field::output, place).text = std::to_string(whole(reg)); break;
-            case What::outputs: bits(reg, row); break;
-            case What::channel:
-                if (has(Field::channel, place))
-                    cell(row, Field::channel, place).text =
-                        figure(reg, Grid{{0, 0}, {1000000000, 0}, {1, -3}}, false);
-                break;
-            case What::loop_start:
-            case What::loop_passes:
-                if (whole(reg) != reg.none)
-                    cell(row, reg.what == What::loop_start ? Field::loop_start : Field::loop_passes).text =
-                        std::to_string(whole(reg));
-                break;
-            case What::next:
-                if (kind == "end" && whole(reg) != reg.none)
-                    cell(row, Field::next).text = std::to_string(whole(reg));
-                break;
-            default: break;
-            }
-        }
+        for (const Register& reg : map_.registers)
+            if (const std::optional<std::size_t> place = place_of(reg)) take(reg, *place, kind, row);
         return row;
+    }
+
+    std::string segment_word() const {
+        const Register& reg = *map_.find(What::kind);
+        const std::int64_t code = whole(reg);
+        for (const auto& [name, value] : map_.kinds)
+            if (value == code) return name;
+        wrong(reg, fmt::format("{} is no kind", code));
+    }
+
+    /// Which zone, output or channel a register is of, 0 for one of none; nothing where this rig has none of
+    /// its name.
+    std::optional<std::size_t> place_of(const Register& reg) const {
+        if (reg.of.empty() || reg.what == What::outputs) return 0;
+        return layout::index_of(names_of(reg.what), reg.of[0], shape_);
+    }
+
+    /// What a register says of a segment into the cell where a table has it.
+    void take(const Register& reg, std::size_t place, const std::string& kind, Row& row) const {
+        const program::Controller& c = shape_.controller;
+        const bool ramp = kind == "ramp" || kind == "ramp_dwell", still = kind == "operator" || kind == "end";
+        const bool either =
+            map_.find(What::rate) && map_.find(What::ramp_time); // one of them stands for nothing
+        switch (reg.what) {
+        case What::target: cell(row, Field::target, place).text = figure(reg, c.setpoint, still); break;
+        case What::rate:
+            if (ramp) cell(row, Field::rate, place).text = figure(reg, c.rate, either);
+            break;
+        case What::ramp_time:
+            if (ramp) cell(row, Field::duration).text = figure(reg, c.ramp_time, either);
+            break;
+        case What::dwell:
+            if (kind == "ramp_dwell")
+                cell(row, Field::dwell).text = figure(reg, c.dwell, false);
+            else if (kind == "dwell" || kind == "step")
+                cell(row, Field::duration).text = figure(reg, c.dwell, kind == "step");
+            break;
+        case What::soak_band:
+            if (!still) cell(row, Field::band).text = figure(reg, c.soak_band, true);
+            break;
+        case What::output: cell(row, Field::output, place).text = std::to_string(whole(reg)); break;
+        case What::outputs: bits(reg, row); break;
+        case What::channel:
+            if (has(Field::channel, place))
+                cell(row, Field::channel, place).text =
+                    figure(reg, Grid{{0, 0}, {1000000000, 0}, {1, -3}}, false);
+            break;
+        case What::loop_start: unless_none(reg, Field::loop_start, row); break;
+        case What::loop_passes: unless_none(reg, Field::loop_passes, row); break;
+        case What::next:
+            if (kind == "end") unless_none(reg, Field::next, row);
+            break;
+        default: break;
+        }
+    }
+
+    void unless_none(const Register& reg, Field field, Row& row) const {
+        if (const std::int64_t value = whole(reg); value != reg.none)
+            cell(row, field).text = std::to_string(value);
     }
 
     void bits(const Register& reg, Row& row) const {

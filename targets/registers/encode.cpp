@@ -14,12 +14,6 @@ namespace {
 using layout::Measure;
 using program::Segment;
 
-sheet::Field names_of(What what) {
-    return what == What::channel                           ? sheet::Field::channel
-           : what == What::output || what == What::outputs ? sheet::Field::output
-                                                           : sheet::Field::target;
-}
-
 class Encoder {
 public:
     Encoder(const Map& map, const program::Program& program, std::vector<Loss>& losses)
@@ -151,13 +145,7 @@ private:
         const Segment& s = part.segments[index];
         const program::Controller& c = program_.controller;
         std::string of = fmt::format("programme {}, segment {}, {}", part.number, index + 1, name(reg.what));
-        std::uint32_t at = address(reg, part, index);
-        using Kind = program::SegmentKind;
-        bool ramp = s.kind == Kind::ramp || s.kind == Kind::ramp_dwell;
-        auto on = [](const auto& grid, std::int64_t k) -> std::optional<Decimal> {
-            if (k < 0) return std::nullopt;
-            return grid.decimal(k);
-        };
+        const std::uint32_t at = address(reg, part, index);
         std::size_t place = 0;
         if (!reg.of.empty()) {
             of += " of " + reg.of[0];
@@ -167,57 +155,71 @@ private:
                 return code(reg, at, reg.what == What::output ? 0 : reg.none, of);
             place = found.value_or(0);
         }
+        using Kind = program::SegmentKind;
+        const bool ramp = s.kind == Kind::ramp || s.kind == Kind::ramp_dwell;
+        const bool still = s.kind == Kind::end || s.kind == Kind::operator_wait;
         switch (reg.what) {
-        case What::kind: {
-            std::string_view kind = word(s.kind);
-            for (const auto& [name, value] : map_.kinds)
-                if (name == kind) return code(reg, at, value, fmt::format("{}: {}", of, kind));
-            return lose(reg, Code::layout_loses, fmt::format("`kinds` has no {}: {}", kind, of));
-        }
-        case What::target: {
-            bool still = s.kind == Kind::end || s.kind == Kind::operator_wait;
-            return figure(reg, at, place < s.targets.size() ? on(c.setpoint, s.targets[place]) : std::nullopt,
-                          still, of);
-        }
+        case What::kind: return kind(reg, at, s, of);
+        case What::target: return figure(reg, at, on(c.setpoint, s.targets, place), still, of);
         case What::rate:
-            return figure(reg, at,
-                          c.rate && place < s.rates.size() ? on(*c.rate, s.rates[place]) : std::nullopt,
-                          ramp && map_.find(What::ramp_time) != nullptr, of);
+            return figure(reg, at, on(c.rate, s.rates, place), ramp && map_.find(What::ramp_time), of);
         case What::ramp_time:
-            return figure(reg, at, c.ramp_time ? on(*c.ramp_time, s.ramp_time) : std::nullopt,
-                          ramp && map_.find(What::rate) != nullptr, of);
+            return figure(reg, at, on(c.ramp_time, s.ramp_time), ramp && map_.find(What::rate), of);
         case What::dwell: return figure(reg, at, on(c.dwell, s.dwell), s.kind == Kind::step, of);
-        case What::soak_band:
-            return figure(reg, at, c.soak_band ? on(*c.soak_band, s.band) : std::nullopt, true, of);
-        case What::output: return code(reg, at, s.outputs >> (program_.outputs[place].number - 1) & 1U, of);
-        case What::outputs: {
-            std::int64_t bits = 0;
-            for (std::size_t i = 0; i < reg.of.size() && i < 32; ++i)
-                if (auto found = layout::index_of(sheet::Field::output, reg.of[i], program_))
-                    if ((s.outputs >> (program_.outputs[*found].number - 1) & 1U) != 0)
-                        bits |= std::int64_t{1} << i;
-            return code(reg, at, bits, of);
-        }
+        case What::soak_band: return figure(reg, at, on(c.soak_band, s.band), true, of);
+        case What::output: return code(reg, at, energised(s, place) ? 1 : 0, of);
+        case What::outputs: return bits(reg, at, s, of);
         case What::channel:
             return figure(reg, at,
                           place < s.channels.size() ? std::optional(Decimal{s.channels[place], -3})
                                                     : std::nullopt,
                           false, of);
         case What::loop_start:
-        case What::loop_passes: {
-            std::int64_t value = reg.none;
-            int found = 0;
-            for (const program::Loop& loop : part.loops)
-                if (loop.last == index) {
-                    value = reg.what == What::loop_start ? loop.first + 1 : loop.passes;
-                    ++found;
-                }
-            if (found > 1)
-                return lose(reg, Code::layout_loses, fmt::format("two loops end at one segment: {}", of));
-            return code(reg, at, value, of);
-        }
+        case What::loop_passes: return loop(reg, at, part, index, of);
         default: return;
         }
+    }
+
+    /// A settable value in figures; nothing where none is keyed, or the controller has no such setting.
+    static std::optional<Decimal> on(const std::optional<Grid>& grid, std::int64_t k) {
+        return grid && k >= 0 ? std::optional(grid->decimal(k)) : std::nullopt;
+    }
+    template<class List>
+    static std::optional<Decimal> on(const std::optional<Grid>& grid, const List& list, std::size_t place) {
+        return place < list.size() ? on(grid, list[place]) : std::nullopt;
+    }
+
+    bool energised(const Segment& s, std::size_t output) const {
+        return (s.outputs >> (program_.outputs[output].number - 1) & 1U) != 0;
+    }
+
+    void kind(const Register& reg, std::uint32_t at, const Segment& s, const std::string& of) {
+        const std::string_view kind = word(s.kind);
+        for (const auto& [name, value] : map_.kinds)
+            if (name == kind) return code(reg, at, value, fmt::format("{}: {}", of, kind));
+        lose(reg, Code::layout_loses, fmt::format("`kinds` has no {}: {}", kind, of));
+    }
+
+    void bits(const Register& reg, std::uint32_t at, const Segment& s, const std::string& of) {
+        std::int64_t bits = 0;
+        for (std::size_t i = 0; i < reg.of.size() && i < 32; ++i)
+            if (auto found = layout::index_of(sheet::Field::output, reg.of[i], program_))
+                if (energised(s, *found)) bits |= std::int64_t{1} << i;
+        code(reg, at, bits, of);
+    }
+
+    void loop(const Register& reg, std::uint32_t at, const program::Part& part, std::size_t index,
+              const std::string& of) {
+        std::int64_t value = reg.none;
+        int found = 0;
+        for (const program::Loop& loop : part.loops)
+            if (loop.last == index) {
+                value = reg.what == What::loop_start ? loop.first + 1 : loop.passes;
+                ++found;
+            }
+        if (found > 1)
+            return lose(reg, Code::layout_loses, fmt::format("two loops end at one segment: {}", of));
+        code(reg, at, value, of);
     }
 
     const Map& map_;

@@ -1,6 +1,7 @@
 #pragma once
 #include "grammar/syntax.hpp"
 #include "targets/layout/scale.hpp"
+#include "targets/sheet/columns.hpp"
 #include "targets/target.hpp"
 
 #include <map>
@@ -85,6 +86,8 @@ std::vector<Loss> losses(const Map& map, const program::Program& program, const 
 // --- one value in its registers --------------------------------------------------------------------------
 std::string_view name(Type type);
 std::string_view name(What what);
+/// Whose names `of` takes: outputs, channels, else zones.
+sheet::Field names_of(What what);
 unsigned words(Type type);
 /// Least and greatest whole number; a float32 holds whole numbers exactly up to 2^24 (IEC 60559).
 std::pair<std::int64_t, std::int64_t> range(Type type);

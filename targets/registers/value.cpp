@@ -38,6 +38,15 @@ std::string_view name(What what) {
     return names[static_cast<std::size_t>(what)];
 }
 
+sheet::Field names_of(What what) {
+    switch (what) {
+    case What::channel: return sheet::Field::channel;
+    case What::output:
+    case What::outputs: return sheet::Field::output;
+    default: return sheet::Field::target;
+    }
+}
+
 unsigned words(Type type) {
     return type == Type::int16 || type == Type::uint16 ? 1 : 2;
 }

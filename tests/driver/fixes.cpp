@@ -386,3 +386,42 @@ TEST_CASE("--fix takes files only") {
     CHECK(athanor({"check", "recipes/nickel_reduction.ath", "--fit"}, project).status == 2);
     CHECK(athanor({"check", "not_there.ath", "--fix"}, project).status == 2);
 }
+
+TEST_CASE("a tube is swept with a gas that brings no fuel itself") {
+    // 0.8 % of propane in nitrogen counts as inert, and is half of its lower limit.
+    std::string text = unpurged;
+    text.replace(
+        text.find("\n\n"), 1,
+        "\ngas lean = 0.8 % propane + rest nitrogen\nrig two_inert from quartz_bench {\n"
+        "    without line argon\n"
+        "    line weak { gas lean ; output 1 ; de_energised closed ; meter hand ; flow 0.3 slm to 3 slm ; "
+        "supply 120 mbar gauge }\n"
+        "    line nitrogen { gas nitrogen ; output 5 ; de_energised open ; meter hand ; flow 0.3 slm to "
+        "3 slm ; supply 120 mbar gauge }\n"
+        "    interlock hydrogen is open and temperature < 775 degC closes hydrogen, opens nitrogen\n}\n");
+    text.replace(text.find("on quartz_bench for"), 15, "on two_inert");
+    const std::string clearing = "    clear_flammable(feed = 2.4 slm)\n    shut burner\n";
+    text.erase(text.find(clearing), clearing.size());
+    Bench bench;
+    bench.write("weak.ath", text);
+    const Result result = athanor({"check", "--fix", "weak.ath"}, bench.path());
+    CHECK_MESSAGE(result.status == 0, result.err);
+    CHECK(bench.read("weak.ath")
+              .find("    purge nitrogen at 2.8 slm until oxygen < 0.5 % and swept > 5.5 volumes\n") !=
+          std::string::npos);
+    CHECK(bench.read("weak.ath").find("    dwell until flammability < 20 %\n") != std::string::npos);
+}
+
+TEST_CASE("a repair asks as much as the strictest rule, also of a site") {
+    std::string text = unpurged;
+    text.replace(text.find("\n\n"), 1,
+                 "\npolicy house \"House\" {\n    rule many_volumes \"Many volumes\" {\n"
+                 "        require swept > 300 volumes before opening flammable\n"
+                 "        because \"this load holds air\"\n        source \"the house\"\n    }\n}\n");
+    Bench bench;
+    bench.write("strict.ath", text);
+    const Result result = athanor({"check", "--fix", "strict.ath"}, bench.path());
+    CHECK_MESSAGE(result.status == 0, result.err);
+    CHECK(bench.read("strict.ath").find(" until oxygen < 0.5 % and swept > 330 volumes\n") !=
+          std::string::npos);
+}

@@ -68,6 +68,12 @@ TEST_CASE("every page has its parts") {
         CHECK(page.starts_with("# " + name + "\n"));
         for (const char* part : {"\n## Why\n", "\n## Mended\n", "\n## Sources\n", "\n## Cautions\n"})
             CHECK_MESSAGE(page.find(part) != std::string::npos, part);
+        // What it usually is stands first, as in codes.def.
+        std::string front = page.substr(0, page.find("\n## "));
+        std::replace(front.begin(), front.end(), '\n', ' ');
+        const std::size_t error = front.find("An error"), warning = front.find("A warning");
+        CHECK(error != warning);
+        CHECK((error < warning) == (code.severity == "error"));
         // Consequences stand only where there are some.
         const auto also = line_behind(page, "also:");
         CHECK((page.find("\n## Consequences\n") != std::string::npos) == also.has_value());

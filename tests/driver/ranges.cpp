@@ -306,3 +306,37 @@ TEST_CASE("a ramp that only values inside the range take through a tender stretc
         CHECK_MESSAGE(result.status == 0, result.err);
     }
 }
+
+TEST_CASE("corners of a range are judged on the controller that was asked for") {
+    // The recipe's own has one channel, and the meter of the hydrogen is on the second.
+    const std::string text =
+        "use \"rigs/quartz_bench.ath\"\nuse \"controllers/bench_twenty_five.ath\"\n"
+        "controller one_channel from bench_twenty_five { channels 1 }\n"
+        "rig second from quartz_bench { line hydrogen { meter controlled, channel 2 } }\n"
+        "recipe tips \"Carbide tips\"(peak : temperature in 880 degC to 980 degC = 900 degC) on second for "
+        "one_channel {\n" +
+        soaked("peak", "45 min") + "}\n";
+    const Result own = check(text);
+    CHECK(own.status == 1);
+    CHECK_MESSAGE(own.err.find("[too_many_outputs]") != std::string::npos, own.err);
+    const Result other =
+        athanor({"check", "-", "--controller", "bench_twenty_five"}, project + "/recipes", text);
+    CHECK_MESSAGE(other.status == 0, other.err);
+}
+
+TEST_CASE("the cause that is told is that of the first piece that fails") {
+    // In each ramp two things change their order at one peak: near 377 degC in the first, near 467 degC in the
+    // second.
+    const Result result = check(
+        "use \"rigs/quartz_bench.ath\"\nuse \"controllers/bench_twenty_five.ath\"\n"
+        "recipe swapped(peak : temperature in 340 degC to 490 degC = 350 degC) on quartz_bench_inert for "
+        "bench_twenty_five {\ninert_purge(feed = 2.4 slm)\nramp to peak over 5 h {\nat 200 degC close argon\n"
+        "after 150 min note \"half\"\n}\nramp to 600 degC over 10 h {\nat 520 degC open argon at 2.4 slm\n"
+        "after 4 h note \"late\"\n}\ncool to 70 degC\nclose all\n}\n",
+        "pretty");
+    CHECK(result.status == 1);
+    CHECK_MESSAGE(result.err.find("not proven for peak from 376.9 °C to 467.1 °C") != std::string::npos,
+                  result.err);
+    CHECK(result.err.find("cause: what is switched in ramp/2 is not the same") != std::string::npos);
+    CHECK(result.err.find("ramp#2") == std::string::npos);
+}

@@ -1,4 +1,4 @@
-// Designs of experiments, several files at a time, and dependencies for build tools.
+// Designs of experiments, and several files at a time.
 #include "tests/driver/command.hpp"
 
 #include <doctest/doctest.h>
@@ -100,58 +100,4 @@ TEST_CASE("a folder is built file by file, in order, each whole or not at all") 
     CHECK(result.err.find("both make copper_sinter.csv") != std::string::npos);
     result = athanor({"build", sinter, sinter, "-o", "-"}, scratch.path());
     CHECK(result.status == 2);
-}
-
-TEST_CASE("a dependency file names every source, for Make and for ninja") {
-    Scratch scratch;
-    fs::copy(project + "/tests/examples/rigs", scratch.path() + "/my rigs #1");
-    fs::copy(project + "/tests/examples/controllers", scratch.path() + "/controllers");
-    scratch.write("athanor.root", "");
-    std::string text = read_text(sinter);
-    text.replace(text.find("../rigs/bench_two.ath"), 21, "my rigs #1/bench_two.ath");
-    text.replace(text.find("../controllers"), 14, "controllers");
-    scratch.write("sinter.ath", text);
-    scratch.write("other.txt", "x");
-    scratch.write("build.ninja", "rule table\n  command = " + std::string(ATHANOR_PROGRAM) +
-                                     " build $in -o $out --depfile $out.d\n  depfile = $out.d\n  deps = gcc\n"
-                                     "build tables/sinter.csv: table sinter.ath\n");
-    auto ninja = [&] { return shell("ninja", scratch.path()); };
-    Result result = ninja();
-    if (result.status == 127) return; // no ninja on this machine
-    CHECK_MESSAGE(result.status == 0, result.out);
-    CHECK(scratch.has("tables/sinter.csv"));
-    CHECK(ninja().out.find("no work to do") != std::string::npos);
-    shell("touch -d '+5 seconds' other.txt", scratch.path());
-    CHECK(ninja().out.find("no work to do") != std::string::npos);
-    for (const char* source : {"my rigs #1/bench_two.ath", "controllers/bench_controller.ath", "sinter.ath"}) {
-        CAPTURE(source);
-        shell("touch -d '+5 seconds' '" + std::string(source) + "'", scratch.path());
-        CHECK(shell("ninja -n", scratch.path()).out.find("[1/1]") != std::string::npos);
-        shell("touch -d '-5 seconds' '" + std::string(source) + "'", scratch.path());
-        ninja();
-        CHECK(ninja().out.find("no work to do") != std::string::npos);
-    }
-
-    // Make reads the same bytes.
-    result =
-        athanor({"build", "sinter.ath", "-o", "tables/sinter.csv", "--depfile", "sinter.d"}, scratch.path());
-    CHECK_MESSAGE(result.status == 0, result.err);
-    std::string rule = scratch.read("sinter.d");
-    CHECK(rule.starts_with("tables/sinter.csv tables/sinter.csv-metadata.json: \\\n"));
-    CHECK(rule.find("my\\ rigs\\ \\#1/bench_two.ath") != std::string::npos);
-    CHECK(rule.find("standard/") == std::string::npos);
-    scratch.write("Makefile", "tables/sinter.csv:\n\t@echo again\ninclude sinter.d\n");
-    CHECK(shell("touch -d '-60 seconds' 'my rigs #1/bench_two.ath' controllers/*.ath sinter.ath; make -q "
-                "tables/sinter.csv",
-                scratch.path())
-              .status == 0);
-    shell("touch -d '+60 seconds' 'my rigs #1/bench_two.ath'", scratch.path());
-    CHECK(shell("make", scratch.path()).out.find("again") != std::string::npos);
-
-    // Nothing is written for a recipe that is refused.
-    result = athanor(
-        {"build", project + "/tests/examples/refused/no_purge.ath", "-o", "no.csv", "--depfile", "no.d"},
-        scratch.path());
-    CHECK(result.status == 1);
-    CHECK(!scratch.has("no.d"));
 }
