@@ -106,18 +106,9 @@ private:
     athanor::Span span_of(ExprId expr) const { return model.exprs[expr].span; }
 
     // --- conditions (condition.cpp) ---
+    class Words;
     Index condition(ExprId expr);
-    bool terms_of(ExprId expr, timeline::Condition& into);
-    bool comparison(const check::Expr& expr, timeline::Condition& into);
-    struct Side {
-        bool has_signal = false;
-        timeline::Signal signal;
-        Interval offset;
-        Type type;
-    };
-    bool side_of(ExprId expr, Side& side);
     bool signal_of(const check::Expr& expr, timeline::Signal& signal);
-    bool has_signal(ExprId expr) const;
     Index intern(timeline::Condition condition, ExprId key);
 
     // --- structure (walk.cpp) ---
