@@ -2,6 +2,7 @@
 #include "compiler/elaborate/elaborator.hpp"
 
 #include "compiler/elaborate/furnace_fault.hpp"
+#include "compiler/elaborate/signals_asked.hpp"
 #include "compiler/quantity/unit.hpp"
 
 #include <fmt/format.h>
@@ -133,8 +134,8 @@ void Elaborator::species() {
     for (const check::Line& line : rig->lines) add_parts(line.gas);
     for (const check::Recipe::Evolves& e : recipe->evolves) add_parts(e.gas);
     if (rig->bubbler.present) add(model.gas_named("water"));
-    for (const check::Expr& e : model.exprs) {
-        if (e.op != check::Op::signal) continue;
+    for (const ExprId id : signals_asked(model, *recipe, *rig)) {
+        const check::Expr& e = model.exprs[id];
         if (e.signal == timeline::SignalKind::fraction) add(model.gas_named(model.names[e.name]));
         if (e.signal == timeline::SignalKind::dew_point) add(model.gas_named("water"));
     }
