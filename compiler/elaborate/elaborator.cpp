@@ -104,6 +104,10 @@ void Elaborator::equipment() {
         out.error(
             Code::too_large, rig->furnace.source,
             fmt::format("{} zones; the model of a furnace has at most {}", t->zones.size(), plant::max_zones));
+    if (rig->lines.size() > plant::max_lines)
+        out.error(Code::too_large, rig->lines[plant::max_lines].source,
+                  fmt::format("{} gas lines; the model of a rig has at most {}", rig->lines.size(),
+                              plant::max_lines));
     setpoints.assign(t->zones.size(), 0);
     for (const check::Line& line : rig->lines)
         t->lines.push_back({line.name, line.output, line.open_without_power, false,

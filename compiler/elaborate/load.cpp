@@ -20,11 +20,14 @@ void Elaborator::gas_from_load(const check::Recipe::Evolves& e) {
         line = line_of(e.while_open);
         if (line == none) return; // it was reported
     }
+    const std::size_t known = t->evolved.size();
     for (auto [part, share] : model.gases[e.gas].parts) {
         const Index species = species_named(model.gases[part].name);
         t->evolved.push_back({species, e.flow.hi * share.hi, line, e.above});
     }
-    if (t->evolved.size() > 8) out.error(Code::too_large, e.span, "a load gives off eight gases at most");
+    if (t->evolved.size() > timeline::most_evolved && known <= timeline::most_evolved)
+        out.error(Code::too_large, e.span,
+                  fmt::format("a load gives off {} gases at most", timeline::most_evolved));
 }
 
 void Elaborator::bubbler_and_slide() {

@@ -317,7 +317,13 @@ void Elaborator::dwell(const Statement& s) {
 
 bool Elaborator::at_most(const Statement& s, timeline::Ending& ending) {
     const Clause* most = model.clause(s, ClauseKind::at_most);
-    return most == nullptr || duration(most->expr, ending.at_most);
+    if (most == nullptr) return true;
+    if (!duration(most->expr, ending.at_most)) return false;
+    if (ending.at_most > 0) return true; // 0 would stand for no limit
+    if (Diagnostic* d = error(Code::misplaced, span_of(most->expr),
+                              "`at most` no time leaves none for what this step waits for"))
+        d->remedy("state a time above 0 s, or leave `at most` out where there is no limit");
+    return false;
 }
 
 } // namespace athanor::elaborate

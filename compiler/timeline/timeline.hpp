@@ -126,6 +126,8 @@ struct Place {
     bool hot = true; // inside the heated length
 };
 
+inline constexpr std::size_t most_evolved = 8; // gases that a load gives off
+
 /// Gas that the load gives off while a line may be open (`none`: always) and some of it may be hotter than a
 /// temperature.
 struct Evolved {
