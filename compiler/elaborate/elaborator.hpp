@@ -151,7 +151,7 @@ private:
     void evacuate(const Statement& s);
     void backfill(const Statement& s);
     void wait(const Statement& s);
-    void person(const Statement& s, std::string text, bool tube_open);
+    void person(const Statement& s, std::string text, bool tube_open, bool quench = false);
     void quench(const Statement& s);
     bool targets(const Statement& s, Few<ZonePlan>& zones);
     std::string towards(const Statement& s, const ZonePlan& zone) const;

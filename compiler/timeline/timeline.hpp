@@ -180,6 +180,7 @@ struct Ending {
     double at_most = 0;     // s; 0 = no limit given; only for `certain`
     Index condition = none; // Timeline::conditions; only for `certain`
     Index text = none;      // Timeline::texts; only for `person`
+    bool quench = false;    // only for `person`: the hot load is taken out, the last thing of its run
 };
 
 enum class ActionKind : std::uint8_t {
