@@ -15,8 +15,6 @@
 namespace athanor::elaborate {
 namespace {
 
-/// A gas with this share of oxygen feeds a fire (common practice, no source; air has 20.95 %).
-constexpr double oxidising_share = 0.05;
 /// An inert purge is done when oxygen is certain under 1 %, the fuel under a quarter of its lower limit: the
 /// limits of `no_inert_purge_first` and of burning out in the standard policy.
 constexpr double purged_oxygen = check::purging_oxygen;
@@ -41,12 +39,7 @@ bool Elaborator::is_air(Index gas) const {
 }
 
 bool Elaborator::oxidising(Index line) const {
-    const check::Gas& gas = model.gases[rig->lines[line].gas];
-    if (gas.hazards.oxidiser) return true;
-    Index oxygen = model.gas_named("oxygen");
-    return std::any_of(gas.parts.begin(), gas.parts.end(), [&](const auto& part) {
-        return part.first == oxygen && part.second.hi >= oxidising_share;
-    });
+    return model.gases[rig->lines[line].gas].oxidises();
 }
 
 bool Elaborator::may_be_open(Index line) const {
