@@ -2,6 +2,7 @@
 #include "compiler/elaborate/elaborate.hpp"
 #include "compiler/elaborate/states.hpp"
 #include "compiler/quantity/few.hpp"
+#include "compiler/quantity/unit.hpp"
 
 #include <array>
 #include <set>
@@ -55,6 +56,10 @@ struct Placed {
     StatementId action = 0;
     athanor::Span span;
 };
+
+inline std::string degrees(double kelvin) {
+    return to_text(kelvin, Kind::temperature);
+}
 
 struct BlendPart;
 class BlendSources;

@@ -16,10 +16,6 @@ using timeline::LawKind;
 
 namespace {
 
-std::string degrees(double kelvin) {
-    return to_text(kelvin, Kind::temperature);
-}
-
 /// A rate of two digits that is surely not above the given one.
 double rounded_down(double rate) {
     double per_minute = rate * 60;

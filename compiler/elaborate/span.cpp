@@ -216,8 +216,9 @@ bool Elaborator::protective(const plant::State& state, std::string& why) const {
         why = fmt::format("`{}` is asked ({})", timeline::print(asked, *t), place(requirement.source));
         return true;
     }
-    return plant->signal({SignalKind::flammability, none}, state, now).lo > check::cleared_fuel &&
-           (why = "the tube holds fuel", true);
+    if (plant->signal({SignalKind::flammability, none}, state, now).lo <= check::cleared_fuel) return false;
+    why = "the tube holds fuel";
+    return true;
 }
 
 /// Cooling gas contracts; what does not flow in by a line is drawn in through the outlet as air.

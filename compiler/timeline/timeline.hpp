@@ -199,13 +199,13 @@ enum class ActionKind : std::uint8_t {
     arm,
     disarm,
     move,
-    humidify // line: the bubbler's; value: K of the bath
+    humidify // line: the bubbler's
 };
 
 struct Action {
     ActionKind kind = ActionKind::note;
     Index line = none;
-    double value = 0;  // flow mol/s, pressure Pa
+    double value = 0;  // flow mol/s, pressure Pa, K of the bath (`humidify`)
     Index text = none; // Timeline::texts
     Index state = 0;   // discrete state after this action
     athanor::Span source;
