@@ -170,6 +170,10 @@ private:
     bool placed(const Statement& s, std::vector<Placed>& list);
     void timed(const Step& step, const std::vector<Placed>& list);
     void natural(const Step& step, const std::vector<Placed>& list);
+    void times_in_cooling(const Step& step, const std::vector<const Placed*>& times, double start, double first,
+                          bool also_by_temperature);
+    void temperatures_in_cooling(const Step& step, const std::vector<const Placed*>& temperatures, double start,
+                                 Few<ZonePlan>& zones);
     std::vector<Placed> gas_ceases(const Step& step) const;
     void open_ended(const Step& step, const std::vector<Placed>& list);
     void never_reached(const Placed& p, const std::string& why);
@@ -190,7 +194,22 @@ private:
     bool target_in_range(const Statement& s, ZonePlan& zone, bool cooling);
     void outside_furnace(const Statement& s, athanor::Span target, double to);
     void goes_on_up(const Step* step);
+    bool inside_tube(const Statement& s, const ZonePlan& zone);
+    bool inside_sensor(const Statement& s, const ZonePlan& zone);
     void ramp_in_reach(const Statement& s, const ZonePlan& zone, athanor::Span rate_span);
+    /// A ramp, and what tube and furnace allow for it, K/s.
+    struct AskedRamp {
+        const Statement& statement;
+        const ZonePlan& zone;
+        athanor::Span at; // of its rate or time
+        double rate = 0, tube = 0, furnace = 0;
+        const check::Figure* row = nullptr; // of the tube
+    };
+    bool judged_before(const Statement& s, const ZonePlan& zone);
+    void offer_slower(Diagnostic& d, const AskedRamp& ramp, double rate) const;
+    void shocks_tube(const AskedRamp& ramp);
+    void cools_too_fast(const AskedRamp& ramp);
+    void heats_too_fast(const AskedRamp& ramp);
     /// Fastest rate in K/s the tube allows between two temperatures; infinite where its material states none.
     double tube_allowance(double from, double to, const check::Figure*& row) const;
 
@@ -212,6 +231,8 @@ private:
     void regulate(const Statement& s); // throttle.cpp
     void check_held_pressure(athanor::Span at);
     void humidify(const Statement& s); // load.cpp
+    bool bath_asked(const Statement& s, Index line, double& bath);
+    bool bath_in_use(const Statement& s, Index line, double bath, athanor::Span at);
     void set_bath(const Statement& s, double bath, athanor::Span at);
     void move(const Statement& s);
     void dry(Index line);
@@ -222,6 +243,8 @@ private:
     bool reads_the_same(Index line, double a, double b) const;
     bool meter_sets(Index line, double flow) const;
     void use_line(const Statement& s, Index line, double flow);
+    void check_flow(const Statement& s, Index line, double flow, athanor::Span at);
+    void check_supply(const Statement& s, Index line);
     void set_by_hand(const Statement& s, Index line, double flow, athanor::Span at);
     void check_opposing(const Statement& s, Index opened);
     bool may_be_open(Index line) const;

@@ -89,6 +89,17 @@ void Elaborator::use_line(const Statement& s, Index line, double flow_) {
     else if (s.kind == StatementKind::set && s.value != 0)
         at = span_of(s.value);
 
+    check_flow(s, line, flow_, at);
+    remembered[line] = flow_;
+    if (!l.meter.controlled && flow_ > 0) set_by_hand(s, line, flow_, at);
+
+    if (!rig->seals.gas_tight && !seals_told && !is_air(l.gas))
+        need_seals(s.span, fmt::format("`{}` carries {}", l.name, model.gases[l.gas].name));
+    check_supply(s, line);
+}
+
+void Elaborator::check_flow(const Statement& s, Index line, double flow_, athanor::Span at) {
+    const check::Line& l = rig->lines[line];
     if (!(flow_ > 0))
         if (Diagnostic* d = error(Code::flow_out_of_range, at,
                                   fmt::format("at {} `{}` stays shut", flow_text(line, flow_), l.name))) {
@@ -111,12 +122,11 @@ void Elaborator::use_line(const Statement& s, Index line, double flow_) {
                 .remedy(rewritten(s, at, flow_as_written(at, line, nearest)))
                 .mend(at, flow_as_written(at, line, nearest));
     }
-    remembered[line] = flow_;
-    if (!l.meter.controlled && flow_ > 0) set_by_hand(s, line, flow_, at);
+}
 
-    if (!rig->seals.gas_tight && !seals_told && !is_air(l.gas))
-        need_seals(s.span, fmt::format("`{}` carries {}", l.name, model.gases[l.gas].name));
-
+/// The pressure that a line is fed with, against what seals and tube stand.
+void Elaborator::check_supply(const Statement& s, Index line) {
+    const check::Line& l = rig->lines[line];
     double limit = check::usual_pressure;
     const check::Figure* rating = nullptr; // nullptr: the usual limit decides
     std::string_view rated_part;
