@@ -4,6 +4,8 @@
 #include "compiler/check/load.hpp"
 #include "compiler/check/model.hpp"
 
+#include <functional>
+#include <optional>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -118,6 +120,9 @@ private:
     ExprId logic(NodeId node);
     ExprId function_call(NodeId node, Type hint); // function_call.cpp
     ExprId described_call(NodeId node, std::size_t function);
+    bool function_values(NodeId node, const Function& f, std::vector<ExprId>& values);
+    bool all_given(NodeId node, const Function& f, const std::vector<ExprId>& values);
+    ExprId choices_of(const Function& f, athanor::Span at);
     ExprId unknown_function(NodeId node);
     ExprId list_of_names(ExprId call);
     ExprId equipment_name(NodeId node, Takes takes, std::string_view place);
@@ -172,6 +177,17 @@ private:
     std::string documentation(NodeId node) const;
     void refuse_recursion();
     void judge_placed_calls();
+    /// What a call may give: how many by position, and what to do with each.
+    struct Places {
+        std::size_t most = 0;
+        std::function<std::optional<std::size_t>(NodeId name)> named; // nothing: reported
+        std::function<void(NodeId argument)> too_many;                // of the first that is
+        std::function<std::string_view(std::size_t place)> name;
+        std::function<bool(std::size_t place, NodeId expr)> take; // false: nothing more is said about the call
+    };
+    bool place_arguments(NodeId node, const Places& places);
+    Diagnostic& unknown_parameter(NodeId name, std::string_view callee,
+                                  const std::vector<std::string_view>& known);
     void arguments(NodeId node, std::string_view callee, const std::vector<Parameter>& parameters,
                    athanor::Span declared, std::vector<ExprId>& values, bool unread);
 
