@@ -77,6 +77,8 @@ private:
     bool taken(NameId name, athanor::Span span, std::string_view what);
     ExprId name_value(NodeId node, Type hint);
     ExprId global_value(Index global, athanor::Span span);
+    void lower_global(Global& global);
+    ExprId written_value(const Global& global);
     ExprId signal(timeline::SignalKind kind, Type type, athanor::Span span, NameId name = 0, Index slot = none);
     ExprId property_of(NodeId node);
     ExprId state_of(NodeId node, NodeId left, std::string_view state);
@@ -110,6 +112,8 @@ private:
     ExprId room_target(NodeId node);
     std::string other_figure(NodeId node, Type wanted, Type got) const;
     ExprId mismatch(ExprId expr, NodeId node, Type wanted, std::string_view place);
+    ExprId no_condition(NodeId node, Type got, std::string_view place);
+    void meant_instead(Diagnostic& d, NodeId node, Type wanted, Type got, std::string_view place);
     ExprId list(NodeId node, Type hint);
     ExprId sum(NodeId node, Type hint);
     ExprId product(NodeId node, Type hint);
@@ -148,10 +152,15 @@ private:
     Statement start(StatementKind kind, NodeId node) const;
     StatementId finish(const Statement& s);
     bool step(NodeId node, Statement& s);
+    void dwell(NodeId node, Statement& s);
+    void purge(NodeId node, Statement& s);
     bool set_point(NodeId node);
     bool action(NodeId node, Statement& s);
     bool standing(NodeId node, Statement& s);
     StatementId structure(NodeId node, Where where);
+    void repeat(NodeId node, NodeId body, Statement& s);
+    void for_each(NodeId node, Statement& s);
+    StatementId local_let(NodeId node, Statement& s);
     StatementId placed(NodeId node);
     StatementId call(NodeId node, bool placed);
     void targets(NodeId node, Statement& s);
@@ -166,12 +175,17 @@ private:
 
     // --- recipes and operations (recipes.cpp, calls.cpp) ---
     void collect();
+    void collect_equipment();
+    void collect_unit(Index unit);
+    void operation_parameters();
     void parameters(NodeId node, std::vector<Parameter>& into);
     void parameter(NodeId node, std::vector<Parameter>& into);
+    void judge_range(const Parameter& p, NodeId range);
     void operation(Index index);
     void recipe(Index index);
     void recipe_parts(NodeId block, Recipe& recipe);
     void defaults(NodeId node, Defaults& into);
+    void default_line(NodeId node, Defaults& into);
     void evolves(NodeId load, Recipe& recipe);
     void use_slots(ExprId id);
     std::string documentation(NodeId node) const;
