@@ -17,7 +17,7 @@ Elaborated elaborate(const check::Model& model, const Request& request, const Fi
 
 Elaborator::Elaborator(const check::Model& model_, const Request& request_, const Files& files_,
                        Diagnostics& out_)
-    : model(model_), request(request_), files(files_), out(out_) {}
+    : Values(model_, files_, out_), request(request_) {}
 
 Elaborated Elaborator::run() {
     errors_before = out.errors();
@@ -61,11 +61,11 @@ Elaborated Elaborator::run() {
         report_fault(*rig, fault, out);
         return std::move(result);
     }
-    t->spans.reserve(surveyed);
-    t->laws.reserve(surveyed * t->zones.size());
-    t->paths.reserve(surveyed);
+    t->spans.reserve(counted.spans);
+    t->laws.reserve(counted.spans * t->zones.size());
+    t->paths.reserve(counted.spans);
     // Gas steps and the ends of blocks switch something, too.
-    const std::size_t actions = surveyed_actions + surveyed_actions / 8 + 8;
+    const std::size_t actions = counted.actions + counted.actions / 8 + 8;
     t->actions.reserve(actions);
     t->states.reserve(actions);
     here = plant->start();
@@ -84,13 +84,8 @@ void Elaborator::walk_recipe() {
     if (!survey) states.intern(now, t->states);
     now.tube_open = false;
     if (moves && rig->slide.output != 0) now.place = 0; // where it stands before its output is first energised
-    remembered.assign(rig->lines.size(), 0);
-    hand_flow.assign(rig->lines.size(), 0);
+    lines_in_run.assign(rig->lines.size(), {});
     first_light = {};
-    first_flow.assign(rig->lines.size(), {});
-    first_text.assign(rig->lines.size(), {});
-    first_use.assign(rig->lines.size(), {});
-    supply_told.assign(rig->lines.size(), false);
     passing.assign(setpoints.size(), {});
     frame = &recipe_frame;
     block(recipe->body, "");
