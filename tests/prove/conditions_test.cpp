@@ -76,3 +76,28 @@ TEST_CASE("what is no condition is told in a rule, too, once") {
                    "rule site_rule { require 2 * elapsed > 10 s before opening oxidiser ; because \"so\" }");
     CHECK_MESSAGE(c->first(Code::misplaced).message.find("a condition compares") == 0, c->all());
 }
+
+TEST_CASE("an interlock that cannot be read is told, whether it would change anything or not") {
+    const std::string warm = "open argon at 1 slm\nramp to 300 degC at 5 K/min\ndwell 1 h\n";
+    const auto with = [&](const std::string& condition) {
+        return on("interlock " + condition + " closes hydrogen", warm);
+    };
+    auto factor = with("2 * elapsed > 1 h");
+    CHECK_MESSAGE(factor->first(Code::misplaced).message.find("a condition compares") == 0, factor->all());
+    CHECK_FALSE(factor->assurance.proven);
+    auto zone = with("temperature of left > 500 degC"); // of the rig `three`
+    CHECK_MESSAGE(zone->first(Code::unknown_name).message == "rig `special` has no zone `left`", zone->all());
+    CHECK(with("elapsed > 1 h")->errors() == "");
+}
+
+TEST_CASE("an interlock may watch the difference of two signals") {
+    const std::string warm = "open argon at 1 slm\nramp to 300 degC at 5 K/min\ndwell 1 h within 5 K\n";
+    const auto acts = [&](const std::string& condition) {
+        return on("interlock " + condition + " closes argon", warm)->errors().find("interlock_acts") !=
+               std::string::npos;
+    };
+    CHECK_FALSE(acts("temperature - setpoint > 200 K"));
+    CHECK_FALSE(acts("temperature > setpoint + 200 K"));
+    CHECK(acts("temperature - setpoint > 1 K"));
+    CHECK(acts("setpoint - temperature < 200 K"));
+}
