@@ -8,85 +8,96 @@
 
 namespace athanor::check {
 
-/// Arguments by position, then by name, into one expression per parameter (0: its default).
+/// Arguments by position, then by name, each to its place. False where something was reported.
+bool Checker::place_arguments(NodeId node, const Places& places) {
+    std::vector<athanor::Span> given; // by place
+    std::size_t position = 0;
+    bool by_name = false, good = true;
+    const auto takes = [&](NodeId argument) {
+        NodeId expr = first(argument);
+        if (broken(argument) || expr == no_node) return false;
+        std::size_t place = position;
+        if (next(expr) != no_node) {
+            by_name = true;
+            const std::optional<std::size_t> named = places.named(expr);
+            if (!named) return false;
+            place = *named;
+            expr = next(expr);
+        } else if (by_name) {
+            out.error(Code::misplaced, span(argument), "a value by position behind one by name")
+                .remedy("values by position come first; name this one");
+            return false;
+        } else if (position++ >= places.most) {
+            if (position == places.most + 1) places.too_many(argument);
+            return false;
+        }
+        if (place >= given.size()) given.resize(place + 1);
+        if (given[place] != athanor::Span{}) {
+            out.error(Code::duplicate_name, span(argument),
+                      fmt::format("`{}` is given twice", places.name(place)))
+                .also(given[place], "first given here");
+            return false;
+        }
+        given[place] = span(argument);
+        return places.take(place, expr);
+    };
+    for (NodeId at = next(first(node)); at != no_node; at = next(at))
+        if (kind(at) == Node::argument) good = takes(at) && good;
+    return good;
+}
+
+/// `callee` with its article: "`purge`", "function `max`".
+Diagnostic& Checker::unknown_parameter(NodeId name, std::string_view callee,
+                                       const std::vector<std::string_view>& known) {
+    Diagnostic& d =
+        out.error(Code::unknown_name, span(name), fmt::format("{} has no parameter `{}`", callee, text(name)));
+    if (const std::string near = nearest(text(name), known); !near.empty())
+        mend_name(d.remedy(fmt::format("`{}` is one", near)), span(name), text(name), near);
+    else if (!known.empty())
+        d.remedy(fmt::format("its parameters are {}", fmt::join(known, ", ")));
+    return d;
+}
+
+/// One expression per parameter (0: its default).
 void Checker::arguments(NodeId node, std::string_view callee, const std::vector<Parameter>& parameters,
                         athanor::Span declared_at, std::vector<ExprId>& values, bool unread) {
     values.assign(parameters.size(), 0);
-    std::vector<athanor::Span> given(parameters.size());
-    std::vector<char> seen(parameters.size(), 0);
-    std::size_t position = 0;
-    bool by_name = false, bad = false;
-    for (NodeId at = next(first(node)); at != no_node; at = next(at)) {
-        if (kind(at) != Node::argument) continue;
-        NodeId expr = first(at);
-        if (broken(at) || expr == no_node) {
-            bad = true;
-            continue;
-        }
-        std::size_t index = position;
-        if (next(expr) != no_node) {
-            by_name = true;
-            const NameId name = intern(expr);
-            index = 0;
-            while (index < parameters.size() && parameters[index].name != name) ++index;
-            if (index == parameters.size() && unread) { // it may be one of those that nobody could read
-                bad = true;
-                continue;
-            }
-            if (index == parameters.size()) {
-                Diagnostic& d = out.error(Code::unknown_name, span(expr),
-                                          fmt::format("`{}` has no parameter `{}`", callee, text(expr)));
-                d.also(declared_at, "declared here");
-                std::vector<std::string_view> known;
-                for (const Parameter& p : parameters) known.push_back(model.names[p.name]);
-                if (const std::string near = nearest(text(expr), known); !near.empty())
-                    mend_name(d.remedy(fmt::format("`{}` is one", near)), span(expr), text(expr), near);
-                else if (!known.empty())
-                    d.remedy(fmt::format("its parameters are {}", fmt::join(known, ", ")));
-                bad = true;
-                continue;
-            }
-            expr = next(expr);
-        } else {
-            if (by_name) {
-                out.error(Code::misplaced, span(at), "a value by position behind one by name")
-                    .remedy("values by position come first; name this one");
-                bad = true;
-                continue;
-            }
-            if (position++ >= parameters.size()) {
-                if (position == parameters.size() + 1)
-                    out.error(Code::misplaced, span(at),
-                              fmt::format("`{}` takes {} value{}", callee, parameters.size(),
-                                          parameters.size() == 1 ? "" : "s"))
-                        .also(declared_at, "declared here");
-                bad = true;
-                continue;
-            }
-        }
-        const Parameter& p = parameters[index];
-        if (seen[index] != 0) {
-            out.error(Code::duplicate_name, span(at), fmt::format("`{}` is given twice", model.names[p.name]))
-                .also(given[index], "first given here");
-            bad = true;
-            continue;
-        }
-        seen[index] = 1;
-        given[index] = span(at);
-        values[index] = value(expr, p.type, fmt::format("`{}`", model.names[p.name]));
-        if (values[index] != 0) look_at(values[index], expr, fmt::format("`{}`", model.names[p.name]));
-    }
-    if (bad) {
+    std::vector<char> given(parameters.size(), 0);
+    std::vector<std::string_view> names;
+    for (const Parameter& p : parameters) names.push_back(model.names[p.name]);
+    Places places;
+    places.most = parameters.size();
+    places.named = [&](NodeId name) -> std::optional<std::size_t> {
+        const auto at = std::find(names.begin(), names.end(), text(name));
+        if (at != names.end()) return at - names.begin();
+        if (!unread) // else it may be one of those that nobody could read
+            unknown_parameter(name, fmt::format("`{}`", callee), names).also(declared_at, "declared here");
+        return std::nullopt;
+    };
+    places.too_many = [&](NodeId argument) {
+        out.error(Code::misplaced, span(argument),
+                  fmt::format("`{}` takes {} value{}", callee, names.size(), names.size() == 1 ? "" : "s"))
+            .also(declared_at, "declared here");
+    };
+    places.name = [&](std::size_t place) { return names[place]; };
+    places.take = [&](std::size_t place, NodeId expr) {
+        given[place] = 1;
+        const std::string what = fmt::format("`{}`", names[place]);
+        values[place] = value(expr, parameters[place].type, what);
+        if (values[place] != 0) look_at(values[place], expr, what);
+        return true;
+    };
+    if (!place_arguments(node, places)) {
         if (frame_ != nullptr) frame_->broken = true;
         return;
     }
     for (std::size_t i = 0; i < parameters.size(); ++i) {
         const Parameter& p = parameters[i];
-        if (seen[i] != 0 || p.default_value != 0 || p.type.poison()) continue;
+        if (given[i] != 0 || p.default_value != 0 || p.type.poison()) continue;
         out.error(Code::value_missing, span(node),
-                  fmt::format("`{}` needs a value for `{}`, {}", callee, model.names[p.name], describe(p.type)))
+                  fmt::format("`{}` needs a value for `{}`, {}", callee, names[i], describe(p.type)))
             .also(p.span, "declared here")
-            .remedy(fmt::format("give it: `{} = …`", model.names[p.name]));
+            .remedy(fmt::format("give it: `{} = …`", names[i]));
         if (frame_ != nullptr) frame_->broken = true;
     }
 }

@@ -4,6 +4,8 @@
 #include "compiler/check/load.hpp"
 #include "compiler/check/model.hpp"
 
+#include <functional>
+#include <optional>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -75,6 +77,8 @@ private:
     bool taken(NameId name, athanor::Span span, std::string_view what);
     ExprId name_value(NodeId node, Type hint);
     ExprId global_value(Index global, athanor::Span span);
+    void lower_global(Global& global);
+    ExprId written_value(const Global& global);
     ExprId signal(timeline::SignalKind kind, Type type, athanor::Span span, NameId name = 0, Index slot = none);
     ExprId property_of(NodeId node);
     ExprId state_of(NodeId node, NodeId left, std::string_view state);
@@ -108,6 +112,8 @@ private:
     ExprId room_target(NodeId node);
     std::string other_figure(NodeId node, Type wanted, Type got) const;
     ExprId mismatch(ExprId expr, NodeId node, Type wanted, std::string_view place);
+    ExprId no_condition(NodeId node, Type got, std::string_view place);
+    void meant_instead(Diagnostic& d, NodeId node, Type wanted, Type got, std::string_view place);
     ExprId list(NodeId node, Type hint);
     ExprId sum(NodeId node, Type hint);
     ExprId product(NodeId node, Type hint);
@@ -118,6 +124,9 @@ private:
     ExprId logic(NodeId node);
     ExprId function_call(NodeId node, Type hint); // function_call.cpp
     ExprId described_call(NodeId node, std::size_t function);
+    bool function_values(NodeId node, const Function& f, std::vector<ExprId>& values);
+    bool all_given(NodeId node, const Function& f, const std::vector<ExprId>& values);
+    ExprId choices_of(const Function& f, athanor::Span at);
     ExprId unknown_function(NodeId node);
     ExprId list_of_names(ExprId call);
     ExprId equipment_name(NodeId node, Takes takes, std::string_view place);
@@ -143,10 +152,15 @@ private:
     Statement start(StatementKind kind, NodeId node) const;
     StatementId finish(const Statement& s);
     bool step(NodeId node, Statement& s);
+    void dwell(NodeId node, Statement& s);
+    void purge(NodeId node, Statement& s);
     bool set_point(NodeId node);
     bool action(NodeId node, Statement& s);
     bool standing(NodeId node, Statement& s);
     StatementId structure(NodeId node, Where where);
+    void repeat(NodeId node, NodeId body, Statement& s);
+    void for_each(NodeId node, Statement& s);
+    StatementId local_let(NodeId node, Statement& s);
     StatementId placed(NodeId node);
     StatementId call(NodeId node, bool placed);
     void targets(NodeId node, Statement& s);
@@ -161,17 +175,33 @@ private:
 
     // --- recipes and operations (recipes.cpp, calls.cpp) ---
     void collect();
+    void collect_equipment();
+    void collect_unit(Index unit);
+    void operation_parameters();
     void parameters(NodeId node, std::vector<Parameter>& into);
     void parameter(NodeId node, std::vector<Parameter>& into);
+    void judge_range(const Parameter& p, NodeId range);
     void operation(Index index);
     void recipe(Index index);
     void recipe_parts(NodeId block, Recipe& recipe);
     void defaults(NodeId node, Defaults& into);
+    void default_line(NodeId node, Defaults& into);
     void evolves(NodeId load, Recipe& recipe);
     void use_slots(ExprId id);
     std::string documentation(NodeId node) const;
     void refuse_recursion();
     void judge_placed_calls();
+    /// What a call may give: how many by position, and what to do with each.
+    struct Places {
+        std::size_t most = 0;
+        std::function<std::optional<std::size_t>(NodeId name)> named; // nothing: reported
+        std::function<void(NodeId argument)> too_many;                // of the first that is
+        std::function<std::string_view(std::size_t place)> name;
+        std::function<bool(std::size_t place, NodeId expr)> take; // false: nothing more is said about the call
+    };
+    bool place_arguments(NodeId node, const Places& places);
+    Diagnostic& unknown_parameter(NodeId name, std::string_view callee,
+                                  const std::vector<std::string_view>& known);
     void arguments(NodeId node, std::string_view callee, const std::vector<Parameter>& parameters,
                    athanor::Span declared, std::vector<ExprId>& values, bool unread);
 

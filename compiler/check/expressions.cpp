@@ -156,42 +156,28 @@ std::string Checker::other_figure(NodeId node, Type wanted, Type got) const {
     return fmt::format("{} {}", shortest(above / below), unit_of(whole));
 }
 
-/// Says what stands in the place and what the place takes, with the repair that the pair suggests.
-ExprId Checker::mismatch(ExprId id, NodeId node, Type wanted, std::string_view place) {
-    const Type got = type(id);
-    const NodeId literal = inner(node);
-    if (model.exprs[id].op == Op::list) {
-        out.error(Code::unit_mismatch, span(node),
-                  fmt::format("{} takes {}, not a list", place, describe(wanted)));
-        return poison(span(node));
-    }
-    if (got.kind == Kind::count && wanted.quantity() && plain_number(node)) return missing_unit(node, wanted);
-    if (wanted.kind == Kind::difference && got.kind == Kind::temperature && kind(literal) == Node::quantity)
-        return difference_due(node, place);
-    if (wanted.kind == Kind::boolean) {
-        Diagnostic& d =
-            out.error(Code::unit_mismatch, span(node),
-                      fmt::format("{} takes a condition; `{}` is {}", place, text(node), describe(got)));
-        std::string_view example = got.kind == Kind::fraction      ? "10 ppm"
-                                   : got.kind == Kind::temperature ? "200 degC"
-                                   : got.kind == Kind::pressure    ? "1 mbar"
-                                   : got.kind == Kind::time        ? "1 h"
-                                                                   : "";
-        if (!example.empty() && kind(literal) == Node::name)
-            d.remedy(fmt::format("compare it: `{} < {}`", text(node), example));
-        const std::string_view signal = got.kind == Kind::temperature ? "temperature >"
-                                        : got.kind == Kind::pressure  ? "pressure <"
-                                                                      : "";
-        if (!signal.empty() && kind(literal) == Node::quantity)
-            d.remedy(fmt::format("say what is compared with it: `{} {}`", signal, text(node)));
-        return poison(span(node));
-    }
-    if (wanted.kind == Kind::temperature && model.exprs[id].op == Op::ambient) return room_target(node);
+ExprId Checker::no_condition(NodeId node, Type got, std::string_view place) {
     Diagnostic& d =
         out.error(Code::unit_mismatch, span(node),
-                  fmt::format("{} takes {}; `{}` is {}", place, describe(wanted), text(node), describe(got)));
-    if (const std::string meant = other_figure(literal, wanted, got); !meant.empty())
-        d.remedy(fmt::format("perhaps `{}`", meant));
+                  fmt::format("{} takes a condition; `{}` is {}", place, text(node), describe(got)));
+    std::string_view example = got.kind == Kind::fraction      ? "10 ppm"
+                               : got.kind == Kind::temperature ? "200 degC"
+                               : got.kind == Kind::pressure    ? "1 mbar"
+                               : got.kind == Kind::time        ? "1 h"
+                                                               : "";
+    if (!example.empty() && kind(inner(node)) == Node::name)
+        d.remedy(fmt::format("compare it: `{} < {}`", text(node), example));
+    const std::string_view signal = got.kind == Kind::temperature ? "temperature >"
+                                    : got.kind == Kind::pressure  ? "pressure <"
+                                                                  : "";
+    if (!signal.empty() && kind(inner(node)) == Node::quantity)
+        d.remedy(fmt::format("say what is compared with it: `{} {}`", signal, text(node)));
+    return poison(span(node));
+}
+
+/// What people mean who write the one for the other.
+void Checker::meant_instead(Diagnostic& d, NodeId node, Type wanted, Type got, std::string_view place) {
+    const NodeId literal = inner(node);
     const bool gauge = kind(literal) == Node::quantity && tree().child(literal, Node::gauge) != no_node;
     if (wanted.kind == Kind::pressure && gauge) {
         std::string absolute(text(literal).substr(0, text(literal).rfind("gauge")));
@@ -222,6 +208,28 @@ ExprId Checker::mismatch(ExprId id, NodeId node, Type wanted, std::string_view p
     } else if (wanted.kind == Kind::rate && got.kind == Kind::time) {
         d.remedy(fmt::format("a time stands behind `over`: `over {}`", text(node)));
     }
+}
+
+/// Says what stands in the place and what the place takes, with the repair that the pair suggests.
+ExprId Checker::mismatch(ExprId id, NodeId node, Type wanted, std::string_view place) {
+    const Type got = type(id);
+    const NodeId literal = inner(node);
+    if (model.exprs[id].op == Op::list) {
+        out.error(Code::unit_mismatch, span(node),
+                  fmt::format("{} takes {}, not a list", place, describe(wanted)));
+        return poison(span(node));
+    }
+    if (got.kind == Kind::count && wanted.quantity() && plain_number(node)) return missing_unit(node, wanted);
+    if (wanted.kind == Kind::difference && got.kind == Kind::temperature && kind(literal) == Node::quantity)
+        return difference_due(node, place);
+    if (wanted.kind == Kind::boolean) return no_condition(node, got, place);
+    if (wanted.kind == Kind::temperature && model.exprs[id].op == Op::ambient) return room_target(node);
+    Diagnostic& d =
+        out.error(Code::unit_mismatch, span(node),
+                  fmt::format("{} takes {}; `{}` is {}", place, describe(wanted), text(node), describe(got)));
+    if (const std::string meant = other_figure(literal, wanted, got); !meant.empty())
+        d.remedy(fmt::format("perhaps `{}`", meant));
+    meant_instead(d, node, wanted, got, place);
     return poison(span(node));
 }
 

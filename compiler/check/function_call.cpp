@@ -5,6 +5,8 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
+
 namespace athanor::check {
 
 ExprId Checker::unknown_function(NodeId node) {
@@ -140,96 +142,84 @@ ExprId Checker::list_of_names(ExprId call) {
     return poison(at);
 }
 
-/// Arguments by position, then by name; what is left out takes its default.
+/// One expression per place, as many as stand there; what is left out takes its default.
+bool Checker::function_values(NodeId node, const Function& f, std::vector<ExprId>& values) {
+    const std::size_t own = f.parameters.size();
+    const auto parameter_at = [&](std::size_t place) -> const FunctionParameter& {
+        return f.parameters[place < own ? place : own - f.repeats + (place - own) % f.repeats];
+    };
+    values.assign(own, 0);
+    Places places;
+    places.most = f.repeats != 0 ? max_function_values : own;
+    places.named = [&](NodeId name) -> std::optional<std::size_t> {
+        std::vector<std::string_view> known;
+        for (const FunctionParameter& p : f.parameters) known.push_back(p.name);
+        const auto at = std::find(known.begin(), known.end(), text(name));
+        if (at != known.end() && f.repeats == 0) return at - known.begin();
+        const std::string callee = fmt::format("function `{}`", f.name);
+        if (f.repeats == 0)
+            unknown_parameter(name, callee, known);
+        else
+            unknown_parameter(name, callee, {}).remedy("its values stand by their order");
+        return std::nullopt;
+    };
+    places.too_many = [&](NodeId argument) {
+        out.error(Code::misplaced, span(argument),
+                  fmt::format("function `{}` takes at most {} values", f.name, places.most))
+            .remedy(signature(f));
+    };
+    places.name = [&](std::size_t place) { return parameter_at(place).name; };
+    places.take = [&](std::size_t place, NodeId expr) {
+        if (place >= values.size()) values.resize(place + 1, 0);
+        const FunctionParameter& p = parameter_at(place);
+        const std::string what = fmt::format("`{}` of `{}`", p.name, f.name);
+        const bool named = p.takes == Takes::thermocouple || p.takes == Takes::material;
+        values[place] = named ? equipment_name(expr, p.takes, what) : value(expr, p.type, what);
+        return !poisoned(values[place]);
+    };
+    return place_arguments(node, places) && all_given(node, f, values);
+}
+
+bool Checker::all_given(NodeId node, const Function& f, const std::vector<ExprId>& values) {
+    bool good = true;
+    for (std::size_t i = 0; i < values.size() && good; ++i) {
+        if (values[i] != 0 || (i < f.parameters.size() && f.parameters[i].optional())) continue;
+        out.error(Code::value_missing, span(node),
+                  fmt::format("function `{}` needs a value for `{}`", f.name, f.parameters[i].name))
+            .remedy(signature(f));
+        good = false;
+    }
+    if (good && f.repeats > 1 && values.size() % f.repeats != 0) {
+        out.error(Code::value_missing, span(node),
+                  fmt::format("function `{}` takes its values {} by {}", f.name, f.repeats, f.repeats))
+            .remedy(signature(f));
+        good = false;
+    }
+    return good;
+}
+
+/// What a function can give that gives texts, as a list of them.
+ExprId Checker::choices_of(const Function& f, athanor::Span at) {
+    const auto begin = static_cast<Index>(model.arguments.size());
+    for (std::string_view choice : f.choices) {
+        const ExprId id = make(Op::text, type_of(Kind::text), at);
+        model.exprs[id].index = static_cast<Index>(model.texts.size());
+        model.texts.emplace_back(choice);
+        model.arguments.push_back(id);
+    }
+    const ExprId list = make(Op::list, type_of(Kind::text), at);
+    model.exprs[list].first = begin;
+    model.exprs[list].count = static_cast<Index>(f.choices.size());
+    return list;
+}
+
 ExprId Checker::described_call(NodeId node, std::size_t index) {
     const Function& f = functions()[index];
     const athanor::Span at = span(node);
-    const std::size_t own = f.parameters.size(), most = f.repeats != 0 ? max_function_values : own;
-    std::vector<ExprId> values(own, 0);
-    std::size_t position = 0;
-    bool by_name = false, bad = false;
-    for (NodeId argument = next(first(node)); argument != no_node; argument = next(argument)) {
-        NodeId expr = first(argument);
-        if (expr == no_node || broken(argument)) {
-            bad = true;
-            continue;
-        }
-        std::size_t i = position;
-        if (next(expr) != no_node) {
-            by_name = true;
-            i = 0;
-            while (i < own && f.parameters[i].name != text(expr)) ++i;
-            if (i == own || f.repeats != 0) {
-                std::vector<std::string_view> known;
-                for (const FunctionParameter& p : f.parameters) known.push_back(p.name);
-                Diagnostic& d =
-                    out.error(Code::unknown_name, span(expr),
-                              fmt::format("function `{}` has no parameter `{}`", f.name, text(expr)));
-                if (f.repeats != 0)
-                    d.remedy("its values stand by their order");
-                else if (const std::string near = nearest(text(expr), known); !near.empty())
-                    mend_name(d.remedy(fmt::format("`{}` is one", near)), span(expr), text(expr), near);
-                else
-                    d.remedy(fmt::format("its parameters are {}", fmt::join(known, ", ")));
-                bad = true;
-                continue;
-            }
-            expr = next(expr);
-        } else if (by_name) {
-            out.error(Code::misplaced, span(argument), "a value by position behind one by name")
-                .remedy("values by position come first; name this one");
-            bad = true;
-            continue;
-        } else if (position++ >= most) {
-            if (position == most + 1)
-                out.error(Code::misplaced, span(argument),
-                          fmt::format("function `{}` takes at most {} values", f.name, most))
-                    .remedy(signature(f));
-            bad = true;
-            continue;
-        }
-        if (i >= values.size()) values.resize(i + 1, 0);
-        if (values[i] != 0) {
-            out.error(Code::duplicate_name, span(argument),
-                      fmt::format("`{}` is given twice", f.parameters[i].name));
-            bad = true;
-            continue;
-        }
-        const FunctionParameter& p = f.parameters[i < own ? i : own - f.repeats + (i - own) % f.repeats];
-        const std::string place = fmt::format("`{}` of `{}`", p.name, f.name);
-        const bool named = p.takes == Takes::thermocouple || p.takes == Takes::material;
-        values[i] = named ? equipment_name(expr, p.takes, place) : value(expr, p.type, place);
-        bad = bad || poisoned(values[i]);
-    }
-    for (std::size_t i = 0; i < values.size() && !bad; ++i) {
-        if (values[i] != 0 || (i < own && f.parameters[i].optional())) continue;
-        out.error(Code::value_missing, at,
-                  fmt::format("function `{}` needs a value for `{}`", f.name, f.parameters[i].name))
-            .remedy(signature(f));
-        bad = true;
-    }
-    if (f.repeats > 1 && values.size() % f.repeats != 0 && !bad) {
-        out.error(Code::value_missing, at,
-                  fmt::format("function `{}` takes its values {} by {}", f.name, f.repeats, f.repeats))
-            .remedy(signature(f));
-        bad = true;
-    }
-    if (bad) return poison(at);
+    std::vector<ExprId> values;
+    if (!function_values(node, f, values)) return poison(at);
     if (!f.choices.empty() && frame_ != nullptr) return list_of_names(make(Op::call, {}, at));
-    // What it can give, where it gives texts.
-    ExprId choices = 0;
-    if (!f.choices.empty()) {
-        const auto begin = static_cast<Index>(model.arguments.size());
-        for (std::string_view choice : f.choices) {
-            const ExprId id = make(Op::text, type_of(Kind::text), at);
-            model.exprs[id].index = static_cast<Index>(model.texts.size());
-            model.texts.emplace_back(choice);
-            model.arguments.push_back(id);
-        }
-        choices = make(Op::list, type_of(Kind::text), at);
-        model.exprs[choices].first = begin;
-        model.exprs[choices].count = static_cast<Index>(f.choices.size());
-    }
+    const ExprId choices = f.choices.empty() ? 0 : choices_of(f, at);
     const auto begin = static_cast<Index>(model.arguments.size());
     model.arguments.insert(model.arguments.end(), values.begin(), values.end());
     const ExprId id = make(Op::call, f.choices.empty() ? f.result : type_of(Kind::text), at, choices);

@@ -52,7 +52,7 @@ Sums sums_of(const std::vector<Gas>& gases, const Parts& parts) {
         }
         s.other += x;
         s.weighted += equivalence(gas) * x;
-        if (gas.hazards.oxidiser) s.oxidising += x;
+        if (gas.oxidises()) s.oxidising += x;
         if (gas.hazards.inert) s.inert += x;
     }
     return s;
@@ -64,11 +64,9 @@ std::string percent(double share) {
 
 /// The greatest share of the mixture's fuels, among its other parts as they are, that ISO 10156 lets pass.
 double greatest_share(const Sums& s, double sum) {
-    // With K the mean equivalence, A' = x / (x + K (1 - x)) and the sum grows with A': solve A' = A'_now / sum.
-    const double k = s.weighted / s.other;
+    // The sum grows with A', so the fuels together have the threshold A'_now / sum; K is the mean equivalence.
     const double now = s.fuel / (s.fuel + s.weighted);
-    const double allowed = now / sum;
-    return k * allowed / (1 - allowed + k * allowed);
+    return physics::greatest_fuel(now / sum, s.weighted / s.other);
 }
 
 std::string name_of_fuels(const std::vector<Gas>& gases, const Parts& parts) {

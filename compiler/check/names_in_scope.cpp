@@ -169,6 +169,48 @@ ExprId Checker::unknown_value(NodeId node, NameId name) {
 constexpr std::size_t most_lets = 300; // of files, one inside another: each takes a piece of the stack
 constexpr std::size_t most_work = 100000;
 
+ExprId Checker::written_value(const Global& global) {
+    const NodeId node = global.node;
+    const NodeId type_node = tree().child(node, Node::type_name);
+    const NodeId expr = type_node == no_node ? second(node) : next(type_node);
+    if (broken(node) || expr == no_node) return poison(span(node));
+    if (type_node == no_node) return infer(expr, {});
+    if (const auto named = type_named(text(type_node)))
+        return value(expr, *named, fmt::format("`{}`", model.names[global.name]));
+    unknown_type(type_node);
+    return poison(span(node));
+}
+
+void Checker::lower_global(Global& global) {
+    global.state = Global::State::open;
+    const std::size_t work = std::exchange(work_, 0), nested = std::exchange(nested_, 0),
+                      begin = model.exprs.size();
+    ++lets_;
+    const Index unit = unit_;
+    const Reads reads = reads_;
+    Scope* frame = frame_;
+    enter(global.unit);
+    reads_ = Reads::values;
+    frame_ = nullptr;
+    ExprId result = written_value(global);
+    --lets_;
+    const std::size_t made = model.exprs.size() - begin;
+    global.work = work_ + made - nested_;
+    work_ = work;
+    nested_ = nested + made;
+    if (global.work > most_work) {
+        out.error(Code::too_large, global.span,
+                  fmt::format("`{}` takes more than {} operations", model.names[global.name], most_work))
+            .remedy("write its value, or compute it from fewer of them");
+        result = poison(global.span);
+    }
+    global.value = result;
+    global.state = Global::State::done;
+    enter(unit);
+    reads_ = reads;
+    frame_ = frame;
+}
+
 /// A `let` of a file is lowered where it is first read, in its own file and without any local names.
 ExprId Checker::global_value(Index index, athanor::Span at) {
     Global& global = globals_[index];
@@ -185,50 +227,9 @@ ExprId Checker::global_value(Index index, athanor::Span at) {
         global.value = poison(global.span);
         global.state = Global::State::done;
     }
-    if (global.state == Global::State::fresh) {
-        global.state = Global::State::open;
-        const std::size_t work = std::exchange(work_, 0), nested = std::exchange(nested_, 0),
-                          begin = model.exprs.size();
-        ++lets_;
-        const Index unit = unit_;
-        const Reads reads = reads_;
-        Scope* frame = frame_;
-        enter(global.unit);
-        reads_ = Reads::values;
-        frame_ = nullptr;
-        ExprId result = 0;
-        const NodeId node = global.node;
-        const NodeId type_node = tree().child(node, Node::type_name);
-        const NodeId expr = type_node == no_node ? second(node) : next(type_node);
-        if (broken(node) || expr == no_node) {
-            result = poison(span(node));
-        } else if (type_node == no_node) {
-            result = infer(expr, {});
-        } else if (const auto named = type_named(text(type_node))) {
-            result = value(expr, *named, fmt::format("`{}`", model.names[global.name]));
-        } else {
-            unknown_type(type_node);
-            result = poison(span(node));
-        }
-        --lets_;
-        const std::size_t made = model.exprs.size() - begin;
-        globals_[index].work = work_ + made - nested_;
-        work_ = work;
-        nested_ = nested + made;
-        if (globals_[index].work > most_work) {
-            out.error(Code::too_large, global.span,
-                      fmt::format("`{}` takes more than {} operations", model.names[global.name], most_work))
-                .remedy("write its value, or compute it from fewer of them");
-            result = poison(global.span);
-        }
-        globals_[index].value = result;
-        globals_[index].state = Global::State::done;
-        enter(unit);
-        reads_ = reads;
-        frame_ = frame;
-    }
-    work_ += globals_[index].work;
-    const ExprId written = globals_[index].value;
+    if (global.state == Global::State::fresh) lower_global(global);
+    work_ += global.work;
+    const ExprId written = global.value;
     if (poisoned(written)) return poison(at);
     // The same value at the place where it is used, so that messages point there.
     Expr copy = model.exprs[written];

@@ -10,80 +10,78 @@ namespace athanor::check {
 /// for.
 void Checker::defaults(NodeId node, Defaults& into) {
     into.span = span(node);
-    for (NodeId at = first(node); at != no_node; at = next(at)) {
-        if (kind(at) != Node::default_line || broken(at) || first(at) == no_node) continue;
-        const NodeId name = first(at);
-        const std::string_view word = text(name);
-        std::vector<NodeId> elements;
-        for (NodeId e = next(name); e != no_node; e = next(e)) elements.push_back(e);
-        const std::string place = fmt::format("default `{}`", word);
-        const auto is_word = [&](std::size_t i, std::string_view wanted) {
-            return i < elements.size() &&
-                   (kind(elements[i]) == Node::name || kind(elements[i]) == Node::word) &&
-                   text(elements[i]) == wanted;
-        };
-        const auto is_value = [&](std::size_t i) {
-            return i < elements.size() &&
-                   (kind(elements[i]) == Node::quantity || kind(elements[i]) == Node::number ||
-                    kind(elements[i]) == Node::hole);
-        };
-        const auto is_name = [&](std::size_t i) {
-            return i < elements.size() && kind(elements[i]) == Node::name;
-        };
-        std::string_view shape;
-        if (word == "heating") {
-            shape = "heating 5 K/min";
-            if (elements.size() == 1 && is_value(0)) {
-                into.heating = value(elements[0], Kind::rate, place);
-                look_at(into.heating, elements[0], place);
-                continue;
-            }
-        } else if (word == "cooling") {
-            shape = "cooling natural";
-            if (elements.size() == 1 && is_word(0, "natural")) {
-                into.natural_cooling = true;
-                continue;
-            }
-            if (elements.size() == 1 && is_value(0)) {
-                into.cooling_rate = value(elements[0], Kind::rate, place);
-                look_at(into.cooling_rate, elements[0], place);
-                continue;
-            }
-        } else if (word == "purge") {
-            shape = "purge argon at 1 L/min";
-            const bool bare = elements.size() == 1 && is_name(0);
-            if (bare || (elements.size() == 3 && is_name(0) && is_word(1, "at") && is_value(2))) {
-                into.purge_line = line(elements[0]);
-                if (!bare) into.purge_flow = flow_value(elements[2], place);
-                continue;
-            }
-        } else if (word == "flow") {
-            shape = "flow argon 1 L/min";
-            if (elements.size() == 2 && is_name(0) && is_value(1)) {
-                const NameRef ref = line(elements[0]);
-                into.flows.emplace_back(ref, flow_value(elements[1], place));
-                continue;
-            }
-        } else if (word == "dwell") {
-            shape = "dwell 1 h";
-            if (elements.size() == 1 && is_value(0)) {
-                into.soak = value(elements[0], Kind::time, place);
-                look_at(into.soak, elements[0], place);
-                continue;
-            }
-        } else {
-            Diagnostic& d =
-                out.error(Code::unknown_property, span(name), fmt::format("no default is called `{}`", word));
-            const std::string near = nearest(word, {"heating", "cooling", "purge", "flow", "dwell"});
-            if (!near.empty())
-                mend_name(d.remedy(fmt::format("`{}` is one", near)), span(name), word, near);
-            else
-                d.remedy("defaults are heating, cooling, purge, flow and dwell");
-            continue;
+    for (NodeId at = first(node); at != no_node; at = next(at))
+        if (kind(at) == Node::default_line && !broken(at) && first(at) != no_node) default_line(at, into);
+}
+
+void Checker::default_line(NodeId at, Defaults& into) {
+    const NodeId name = first(at);
+    const std::string_view word = text(name);
+    std::vector<NodeId> elements;
+    for (NodeId e = next(name); e != no_node; e = next(e)) elements.push_back(e);
+    const std::string place = fmt::format("default `{}`", word);
+    const auto is_word = [&](std::size_t i, std::string_view wanted) {
+        return i < elements.size() && (kind(elements[i]) == Node::name || kind(elements[i]) == Node::word) &&
+               text(elements[i]) == wanted;
+    };
+    const auto is_value = [&](std::size_t i) {
+        return i < elements.size() && (kind(elements[i]) == Node::quantity ||
+                                       kind(elements[i]) == Node::number || kind(elements[i]) == Node::hole);
+    };
+    const auto is_name = [&](std::size_t i) { return i < elements.size() && kind(elements[i]) == Node::name; };
+    std::string_view shape;
+    if (word == "heating") {
+        shape = "heating 5 K/min";
+        if (elements.size() == 1 && is_value(0)) {
+            into.heating = value(elements[0], Kind::rate, place);
+            look_at(into.heating, elements[0], place);
+            return;
         }
-        out.error(Code::unknown_property, span(at), fmt::format("default `{}` has another shape", word))
-            .remedy(fmt::format("write it as `{}`", shape));
+    } else if (word == "cooling") {
+        shape = "cooling natural";
+        if (elements.size() == 1 && is_word(0, "natural")) {
+            into.natural_cooling = true;
+            return;
+        }
+        if (elements.size() == 1 && is_value(0)) {
+            into.cooling_rate = value(elements[0], Kind::rate, place);
+            look_at(into.cooling_rate, elements[0], place);
+            return;
+        }
+    } else if (word == "purge") {
+        shape = "purge argon at 1 L/min";
+        const bool bare = elements.size() == 1 && is_name(0);
+        if (bare || (elements.size() == 3 && is_name(0) && is_word(1, "at") && is_value(2))) {
+            into.purge_line = line(elements[0]);
+            if (!bare) into.purge_flow = flow_value(elements[2], place);
+            return;
+        }
+    } else if (word == "flow") {
+        shape = "flow argon 1 L/min";
+        if (elements.size() == 2 && is_name(0) && is_value(1)) {
+            const NameRef ref = line(elements[0]);
+            into.flows.emplace_back(ref, flow_value(elements[1], place));
+            return;
+        }
+    } else if (word == "dwell") {
+        shape = "dwell 1 h";
+        if (elements.size() == 1 && is_value(0)) {
+            into.soak = value(elements[0], Kind::time, place);
+            look_at(into.soak, elements[0], place);
+            return;
+        }
+    } else {
+        Diagnostic& d =
+            out.error(Code::unknown_property, span(name), fmt::format("no default is called `{}`", word));
+        const std::string near = nearest(word, {"heating", "cooling", "purge", "flow", "dwell"});
+        if (!near.empty())
+            mend_name(d.remedy(fmt::format("`{}` is one", near)), span(name), word, near);
+        else
+            d.remedy("defaults are heating, cooling, purge, flow and dwell");
+        return;
     }
+    out.error(Code::unknown_property, span(at), fmt::format("default `{}` has another shape", word))
+        .remedy(fmt::format("write it as `{}`", shape));
 }
 
 /// `evolves carbon_monoxide 0 sccm to 800 sccm [while carbon_dioxide is open] [above 650 degC]`

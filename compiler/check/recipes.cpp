@@ -8,8 +8,7 @@
 
 namespace athanor::check {
 
-/// Every declaration gets its name before any is read: their order does not matter.
-void Checker::collect() {
+void Checker::collect_equipment() {
     std::vector<Index> unit_of_file(files.size(), none);
     for (Index u = 0; u < units.size(); ++u) unit_of_file[units[u].file] = u;
     const auto equipment = [&](Declares kind_, const std::string& name, Index index, athanor::Span at) {
@@ -31,58 +30,48 @@ void Checker::collect() {
         for (const Line& l : model.rigs[i].lines) mark(line_names_, l.name);
         for (const std::string& z : model.rigs[i].furnace.zones) mark(zone_names_, z);
     }
+}
 
-    // Recipes of the files that were named come first.
-    for (const bool named : {true, false}) {
-        for (Index u = 0; u < units.size(); ++u) {
-            if (units[u].named != named) continue;
-            enter(u);
-            for (NodeId node = first(tree().root); node != no_node; node = next(node)) {
-                const NodeId name = first(node);
-                if (name == no_node || kind(name) != Node::name) continue;
-                const athanor::Span at = span(name);
-                switch (kind(node)) {
-                case Node::let:
-                    declared.add({Declares::value, intern(name), u, static_cast<Index>(globals_.size()), at},
-                                 true);
-                    globals_.push_back({u, node, intern(name), at, 0, Global::State::fresh, false});
-                    break;
-                case Node::operation: {
-                    declared.add(
-                        {Declares::operation, intern(name), u, static_cast<Index>(operation_nodes_.size()), at},
-                        true);
-                    operation_nodes_.push_back({u, node});
-                    Operation& operation = model.operations.emplace_back();
-                    operation.name = intern(name);
-                    operation.span = at;
-                    break;
-                }
-                case Node::recipe: {
-                    declared.add(
-                        {Declares::recipe, intern(name), u, static_cast<Index>(recipe_nodes_.size()), at},
-                        true);
-                    recipe_nodes_.push_back({u, node});
-                    Recipe& recipe = model.recipes.emplace_back();
-                    recipe.name = intern(name);
-                    recipe.span = at;
-                    if (const NodeId title = tree().child(node, Node::text); title != no_node)
-                        recipe.title = unquoted(title);
-                    recipe.documentation = documentation(node);
-                    break;
-                }
-                case Node::policy: declared.add({Declares::policy, intern(name), u, 0, at}, true); break;
-                default: break;
-                }
-            }
+void Checker::collect_unit(Index u) {
+    enter(u);
+    for (NodeId node = first(tree().root); node != no_node; node = next(node)) {
+        const NodeId name = first(node);
+        if (name == no_node || kind(name) != Node::name) continue;
+        const athanor::Span at = span(name);
+        switch (kind(node)) {
+        case Node::let:
+            declared.add({Declares::value, intern(name), u, static_cast<Index>(globals_.size()), at}, true);
+            globals_.push_back({u, node, intern(name), at, 0, Global::State::fresh, false});
+            break;
+        case Node::operation: {
+            declared.add(
+                {Declares::operation, intern(name), u, static_cast<Index>(operation_nodes_.size()), at}, true);
+            operation_nodes_.push_back({u, node});
+            Operation& operation = model.operations.emplace_back();
+            operation.name = intern(name);
+            operation.span = at;
+            break;
         }
-        if (named) model.own_recipes = static_cast<Index>(model.recipes.size());
+        case Node::recipe: {
+            declared.add({Declares::recipe, intern(name), u, static_cast<Index>(recipe_nodes_.size()), at},
+                         true);
+            recipe_nodes_.push_back({u, node});
+            Recipe& recipe = model.recipes.emplace_back();
+            recipe.name = intern(name);
+            recipe.span = at;
+            if (const NodeId title = tree().child(node, Node::text); title != no_node)
+                recipe.title = unquoted(title);
+            recipe.documentation = documentation(node);
+            break;
+        }
+        case Node::policy: declared.add({Declares::policy, intern(name), u, 0, at}, true); break;
+        default: break;
+        }
     }
-    for (const Global& global : globals_) {
-        enter(global.unit);
-        taken(global.name, global.span, "a `let`");
-    }
-    operation_steps_.assign(operation_nodes_.size(), 0);
-    // Parameters of all operations before any body: a call needs to know what it may give.
+}
+
+/// Of all operations before any body: a call needs to know what it may give.
+void Checker::operation_parameters() {
     for (Index i = 0; i < operation_nodes_.size(); ++i) {
         enter(operation_nodes_[i].unit);
         Scope frame;
@@ -95,6 +84,23 @@ void Checker::collect() {
         for (const Local& l : frame.locals) local_at_[l.name] = none;
         frame_ = nullptr;
     }
+}
+
+/// Every declaration gets its name before any is read: their order does not matter.
+void Checker::collect() {
+    collect_equipment();
+    // Recipes of the files that were named come first.
+    for (const bool named : {true, false}) {
+        for (Index u = 0; u < units.size(); ++u)
+            if (units[u].named == named) collect_unit(u);
+        if (named) model.own_recipes = static_cast<Index>(model.recipes.size());
+    }
+    for (const Global& global : globals_) {
+        enter(global.unit);
+        taken(global.name, global.span, "a `let`");
+    }
+    operation_steps_.assign(operation_nodes_.size(), 0);
+    operation_parameters();
 }
 
 /// The `##` lines above a declaration.
@@ -128,6 +134,23 @@ void Checker::parameters(NodeId node, std::vector<Parameter>& into) {
     if (node == no_node) return;
     for (NodeId at = first(node); at != no_node; at = next(at))
         if (kind(at) == Node::parameter) parameter(at, into);
+}
+
+/// A default outside the own range helps nobody; what depends on other parameters is judged when they are
+/// known.
+void Checker::judge_range(const Parameter& p, NodeId range) {
+    const auto constant = [&](ExprId id) { return id == 0 || model.exprs[id].op == Op::constant; };
+    if (p.lo != 0 && p.hi != 0 && constant(p.lo) && constant(p.hi) && !p.type.poison()) {
+        if (model.exprs[p.lo].value.lo > model.exprs[p.hi].value.hi) {
+            out.error(Code::parameter_out_of_range, span(range),
+                      fmt::format("the range of `{}` is empty: its first limit is the greater",
+                                  model.names[p.name]))
+                .remedy("write the lower limit first");
+        } else if (p.default_value != 0 && constant(p.default_value)) {
+            const ExprId id = p.default_value;
+            in_range(model, p, {type(id), model.exprs[id].value, none, {}}, {}, model.exprs[id].span, out);
+        }
+    }
 }
 
 /// The type is written, or that of the default, of the range, of the list. Each may use the parameters before
@@ -186,19 +209,7 @@ void Checker::parameter(NodeId node, std::vector<Parameter>& into) {
         frame_->broken = frame_->unread = true;
         if (named == no_node) p.type = {};
     }
-    // A default outside the own range helps nobody; what depends on other parameters is judged when they are
-    // known.
-    const auto constant = [&](ExprId id) { return id == 0 || model.exprs[id].op == Op::constant; };
-    if (p.lo != 0 && p.hi != 0 && constant(p.lo) && constant(p.hi) && !p.type.poison()) {
-        if (model.exprs[p.lo].value.lo > model.exprs[p.hi].value.hi) {
-            out.error(Code::parameter_out_of_range, span(range),
-                      fmt::format("the range of `{}` is empty: its first limit is the greater", text(name)))
-                .remedy("write the lower limit first");
-        } else if (p.default_value != 0 && constant(p.default_value)) {
-            const ExprId id = p.default_value;
-            in_range(model, p, {type(id), model.exprs[id].value, none, {}}, {}, model.exprs[id].span, out);
-        }
-    }
+    if (range != no_node) judge_range(p, range);
     declare_local(name, p.type, Local::What::parameter);
     into.push_back(p);
 }

@@ -110,6 +110,51 @@ StatementId Checker::statement(NodeId node, Where where) {
     return structure(node, where);
 }
 
+void Checker::repeat(NodeId node, NodeId body, Statement& s) {
+    const bool until = kind(node) == Node::repeat_until;
+    s.kind = until ? StatementKind::repeat_until : StatementKind::repeat;
+    if (until && first(node) != no_node) s.text = text_of(first(node));
+    const NodeId count = until ? second(node) : first(node);
+    if (count != no_node && count != body && kind(count) != Node::loop_name)
+        s.value = value(count, Kind::count, "`repeat`");
+    else
+        frame_->broken = true;
+    if (until && frame_->operation != none) operation_steps_[frame_->operation] = 1;
+    if (const NodeId loop = tree().child(node, Node::loop_name); loop != no_node)
+        s.slot = declare_local(first(loop), type_of(Kind::count), Local::What::loop);
+}
+
+void Checker::for_each(NodeId node, Statement& s) {
+    s.kind = StatementKind::for_each;
+    const NodeId name = first(node), items = name == no_node ? no_node : next(name);
+    Type item{};
+    if (items != no_node && kind(items) == Node::list) {
+        s.value = value(items, Type{}, "`for`");
+        if (!poisoned(s.value)) item = type(s.value);
+    } else {
+        frame_->broken = true;
+    }
+    if (name != no_node && kind(name) == Node::name) s.slot = declare_local(name, item, Local::What::loop);
+}
+
+StatementId Checker::local_let(NodeId node, Statement& s) {
+    s.kind = StatementKind::let;
+    const NodeId name = first(node), named = tree().child(node, Node::type_name);
+    if (name == no_node) return 0;
+    const NodeId expr = named == no_node ? next(name) : next(named);
+    Type wanted{};
+    if (named != no_node) {
+        if (const auto known = type_named(text(named)))
+            wanted = *known;
+        else
+            unknown_type(named);
+    }
+    s.value = expr == no_node ? 0 : value(expr, wanted, fmt::format("`{}`", text(name)));
+    const Type own = s.value == 0 ? wanted : type(s.value);
+    s.slot = declare_local(name, wanted.poison() ? own : wanted, Local::What::let);
+    return finish(s);
+}
+
 StatementId Checker::structure(NodeId node, Where where) {
     const NodeId body = tree().child(node, Node::block);
     Statement s = start(StatementKind::let, node);
@@ -121,33 +166,8 @@ StatementId Checker::structure(NodeId node, Where where) {
     };
     switch (kind(node)) {
     case Node::repeat:
-    case Node::repeat_until: {
-        const bool until = kind(node) == Node::repeat_until;
-        s.kind = until ? StatementKind::repeat_until : StatementKind::repeat;
-        if (until && first(node) != no_node) s.text = text_of(first(node));
-        const NodeId count = until ? second(node) : first(node);
-        if (count != no_node && count != body && kind(count) != Node::loop_name)
-            s.value = value(count, Kind::count, "`repeat`");
-        else
-            frame_->broken = true;
-        if (until && frame_->operation != none) operation_steps_[frame_->operation] = 1;
-        if (const NodeId loop = tree().child(node, Node::loop_name); loop != no_node)
-            s.slot = declare_local(first(loop), type_of(Kind::count), Local::What::loop);
-        return inner_block();
-    }
-    case Node::for_each: {
-        s.kind = StatementKind::for_each;
-        const NodeId name = first(node), items = name == no_node ? no_node : next(name);
-        Type item{};
-        if (items != no_node && kind(items) == Node::list) {
-            s.value = value(items, Type{}, "`for`");
-            if (!poisoned(s.value)) item = type(s.value);
-        } else {
-            frame_->broken = true;
-        }
-        if (name != no_node && kind(name) == Node::name) s.slot = declare_local(name, item, Local::What::loop);
-        return inner_block();
-    }
+    case Node::repeat_until: repeat(node, body, s); return inner_block();
+    case Node::for_each: for_each(node, s); return inner_block();
     case Node::if_else: {
         s.kind = StatementKind::if_else;
         const NodeId test = first(node);
@@ -159,23 +179,7 @@ StatementId Checker::structure(NodeId node, Where where) {
         return finish(s);
     }
     case Node::call: return call(node, false);
-    case Node::let: {
-        s.kind = StatementKind::let;
-        const NodeId name = first(node), named = tree().child(node, Node::type_name);
-        if (name == no_node) return 0;
-        const NodeId expr = named == no_node ? next(name) : next(named);
-        Type wanted{};
-        if (named != no_node) {
-            if (const auto known = type_named(text(named)))
-                wanted = *known;
-            else
-                unknown_type(named);
-        }
-        s.value = expr == no_node ? 0 : value(expr, wanted, fmt::format("`{}`", text(name)));
-        const Type own = s.value == 0 ? wanted : type(s.value);
-        s.slot = declare_local(name, wanted.poison() ? own : wanted, Local::What::let);
-        return finish(s);
-    }
+    case Node::let: return local_let(node, s);
     case Node::run:
         s.kind = StatementKind::run;
         if (!frame_->recipe || where != Where::top) {

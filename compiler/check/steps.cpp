@@ -138,6 +138,57 @@ void Checker::step_body(NodeId node, Statement& s) {
     if (const NodeId body = tree().child(node, Node::block); body != no_node) s.body = block(body, Where::step);
 }
 
+void Checker::dwell(NodeId node, Statement& s) {
+    s.kind = StatementKind::dwell;
+    const NodeId time = first(node);
+    const Node k = time == no_node ? Node::none : kind(time);
+    const bool bare =
+        k == Node::none || k == Node::until || k == Node::at_most || k == Node::within || k == Node::block;
+    if (!bare) {
+        s.value = value(time, Kind::time, "`dwell`");
+        look_at(s.value, time, "`dwell`");
+    }
+    clauses(node, s);
+    const Clause *until = has(s, ClauseKind::until), *most = has(s, ClauseKind::at_most),
+                 *within = has(s, ClauseKind::within);
+    if (most != nullptr && until == nullptr) {
+        out.error(Code::misplaced, most->span, "`at most` limits a dwell that waits for a condition")
+            .remedy("dwell until oxygen < 10 ppm at most 2 h");
+        frame_->broken = true;
+    }
+    if (within != nullptr && until != nullptr) {
+        out.error(Code::misplaced, within->span,
+                  "a dwell that waits for a condition counts no time, so it has no soak band")
+            .remedy("a dwell for a time with the band behind it");
+        frame_->broken = true;
+    }
+}
+
+void Checker::purge(NodeId node, Statement& s) {
+    s.kind = StatementKind::purge;
+    name_list(node, s);
+    clauses(node, s);
+    const Clause* ends[] = {has(s, ClauseKind::until), has(s, ClauseKind::duration),
+                            has(s, ClauseKind::volumes)};
+    const Clause* earlier = nullptr;
+    for (const Clause* end : ends) {
+        if (end == nullptr) continue;
+        if (earlier != nullptr) {
+            out.error(Code::misplaced, std::max(earlier->span, end->span), "a purge ends in one way only")
+                .also(std::min(earlier->span, end->span), "the other one")
+                .remedy("until a condition, `for` a time, or `for 5 volumes`");
+            frame_->broken = true;
+            break;
+        }
+        earlier = end;
+    }
+    const Clause* most = has(s, ClauseKind::at_most);
+    if (most != nullptr && ends[0] == nullptr) {
+        out.error(Code::misplaced, most->span, "`at most` limits a purge that waits for a condition");
+        frame_->broken = true;
+    }
+}
+
 /// False when the node is no step.
 bool Checker::step(NodeId node, Statement& s) {
     const auto zone_step = [&](StatementKind kind_) {
@@ -152,57 +203,8 @@ bool Checker::step(NodeId node, Statement& s) {
     case Node::heat: return zone_step(StatementKind::heat);
     case Node::cool: return zone_step(StatementKind::cool);
     case Node::step_to: return zone_step(StatementKind::step_to);
-    case Node::dwell: {
-        s.kind = StatementKind::dwell;
-        const NodeId time = first(node);
-        const Node k = time == no_node ? Node::none : kind(time);
-        const bool bare =
-            k == Node::none || k == Node::until || k == Node::at_most || k == Node::within || k == Node::block;
-        if (!bare) {
-            s.value = value(time, Kind::time, "`dwell`");
-            look_at(s.value, time, "`dwell`");
-        }
-        clauses(node, s);
-        const Clause *until = has(s, ClauseKind::until), *most = has(s, ClauseKind::at_most),
-                     *within = has(s, ClauseKind::within);
-        if (most != nullptr && until == nullptr) {
-            out.error(Code::misplaced, most->span, "`at most` limits a dwell that waits for a condition")
-                .remedy("dwell until oxygen < 10 ppm at most 2 h");
-            frame_->broken = true;
-        }
-        if (within != nullptr && until != nullptr) {
-            out.error(Code::misplaced, within->span,
-                      "a dwell that waits for a condition counts no time, so it has no soak band")
-                .remedy("a dwell for a time with the band behind it");
-            frame_->broken = true;
-        }
-        return true;
-    }
-    case Node::purge: {
-        s.kind = StatementKind::purge;
-        name_list(node, s);
-        clauses(node, s);
-        const Clause* ends[] = {has(s, ClauseKind::until), has(s, ClauseKind::duration),
-                                has(s, ClauseKind::volumes)};
-        const Clause* earlier = nullptr;
-        for (const Clause* end : ends) {
-            if (end == nullptr) continue;
-            if (earlier != nullptr) {
-                out.error(Code::misplaced, std::max(earlier->span, end->span), "a purge ends in one way only")
-                    .also(std::min(earlier->span, end->span), "the other one")
-                    .remedy("until a condition, `for` a time, or `for 5 volumes`");
-                frame_->broken = true;
-                break;
-            }
-            earlier = end;
-        }
-        const Clause* most = has(s, ClauseKind::at_most);
-        if (most != nullptr && ends[0] == nullptr) {
-            out.error(Code::misplaced, most->span, "`at most` limits a purge that waits for a condition");
-            frame_->broken = true;
-        }
-        return true;
-    }
+    case Node::dwell: dwell(node, s); return true;
+    case Node::purge: purge(node, s); return true;
     case Node::evacuate:
         s.kind = StatementKind::evacuate;
         s.value = value(first(node), Kind::pressure, "`evacuate to`");

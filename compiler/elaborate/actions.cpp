@@ -11,6 +11,12 @@ namespace athanor::elaborate {
 
 using timeline::ActionKind;
 
+Index Elaborator::text_index(std::string text) {
+    auto [at, inserted] = texts.try_emplace(std::move(text), static_cast<Index>(t->texts.size()));
+    if (inserted) t->texts.push_back(at->first);
+    return at->second;
+}
+
 void Elaborator::commit(ActionKind kind, const Statement& s, Index line, double flow, Index text) {
     timeline::Action action;
     action.kind = kind;
@@ -92,9 +98,9 @@ bool Elaborator::flow_asked(const Statement& s, Index line, double& flow_) {
     ExprId expr = at != nullptr ? at->expr : s.kind == StatementKind::set ? s.value : 0;
     if (expr == 0 && s.kind == StatementKind::set)
         if (const Clause* to = model.clause(s, ClauseKind::to)) expr = to->expr;
-    if (expr == 0 && line < remembered.size() && remembered[line] > 0) {
+    if (expr == 0 && line < lines_in_run.size() && lines_in_run[line].last > 0) {
         // The meter keeps what was set before in this run.
-        flow_ = remembered[line];
+        flow_ = lines_in_run[line].last;
         return true;
     }
     check::Frame* outer = frame;
@@ -190,7 +196,7 @@ void Elaborator::close(const Statement& s, Index line) {
     now.open[line] = false;
     now.flows[line] = 0;
     t->lines[line].used = true;
-    if (first_use[line] == athanor::Span{}) first_use[line] = shown(s.span);
+    if (lines_in_run[line].named_first == athanor::Span{}) lines_in_run[line].named_first = shown(s.span);
     commit(ActionKind::close, s, line);
 }
 

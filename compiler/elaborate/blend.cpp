@@ -185,11 +185,11 @@ double read_back(const std::string& text) {
 std::string Elaborator::another_total(bool keep_hand, double& scale_found) const {
     const Blended& b = *blending;
     const auto by_hand = [&](std::size_t i) {
-        return !rig->lines[b.lines[i]].meter.controlled && hand_flow[b.lines[i]] > 0;
+        return !rig->lines[b.lines[i]].meter.controlled && lines_in_run[b.lines[i]].by_hand > 0;
     };
     const auto holds = [&](double scale) {
         for (std::size_t i = 0; i < b.lines.size(); ++i) {
-            const double flow_ = b.flows[i] * scale, set = hand_flow[b.lines[i]];
+            const double flow_ = b.flows[i] * scale, set = lines_in_run[b.lines[i]].by_hand;
             if (!meter_sets(b.lines[i], flow_)) return false;
             if (keep_hand && by_hand(i) && !reads_the_same(b.lines[i], flow_, set)) return false;
         }
@@ -199,7 +199,7 @@ std::string Elaborator::another_total(bool keep_hand, double& scale_found) const
     std::vector<double> scales;
     for (std::size_t i = 0; i < b.lines.size(); ++i) {
         const check::Meter& meter = rig->lines[b.lines[i]].meter;
-        if (keep_hand && by_hand(i)) scales.push_back(hand_flow[b.lines[i]] / b.flows[i]);
+        if (keep_hand && by_hand(i)) scales.push_back(lines_in_run[b.lines[i]].by_hand / b.flows[i]);
         if (!meter.range.given) continue;
         for (double end : {meter.range.lo(), meter.range.lo() * (1 + within)})
             scales.push_back(end / b.flows[i]);
@@ -317,7 +317,7 @@ void Elaborator::blend_misses(const Statement& s, const BlendSources& sources,
         return void(d->remedy("a line whose meter sets that, or a premix of the gases that the blend names"));
     std::string first;
     for (std::size_t i = 0; i < b.lines.size(); ++i)
-        if (hand_flow[b.lines[i]] > 0 && !rig->lines[b.lines[i]].meter.controlled)
+        if (lines_in_run[b.lines[i]].by_hand > 0 && !rig->lines[b.lines[i]].meter.controlled)
             first += fmt::format("{}{} of `{}`", first.empty() ? "" : " and ",
                                  flow_text(b.lines[i], b.flows[i] * scale), rig->lines[b.lines[i]].name);
     d->remedy(fmt::format("{}, and {} also where it is set first in this run", rewritten(s, b.written, total),

@@ -43,7 +43,8 @@ struct Elaborated {
 /// between two `run` blocks belong to the one that follows; where no person stands between two runs, a stop of
 /// any length is put there. A ramp that no furnace inside the stated data can follow is an error; one that some
 /// furnace can follow is a warning, since the plant counts with the lag.
-/// Steps that take no time (a ramp to the present set-point, `dwell 0 s`) leave no span.
+/// A step that takes no time (a ramp to the present set-point, `dwell 0 s`) leaves no span, but for one that
+/// waits, within a band or until a condition: it has one, of no length where what it waits for is so already.
 Elaborated elaborate(const check::Model& model, const Request& request, const Files& files, Diagnostics& out);
 
 } // namespace athanor::elaborate

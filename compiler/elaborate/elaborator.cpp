@@ -2,6 +2,7 @@
 #include "compiler/elaborate/elaborator.hpp"
 
 #include "compiler/elaborate/furnace_fault.hpp"
+#include "compiler/elaborate/signals_asked.hpp"
 #include "compiler/quantity/unit.hpp"
 
 #include <fmt/format.h>
@@ -16,7 +17,7 @@ Elaborated elaborate(const check::Model& model, const Request& request, const Fi
 
 Elaborator::Elaborator(const check::Model& model_, const Request& request_, const Files& files_,
                        Diagnostics& out_)
-    : model(model_), request(request_), files(files_), out(out_) {}
+    : Values(model_, files_, out_), request(request_) {}
 
 Elaborated Elaborator::run() {
     errors_before = out.errors();
@@ -60,11 +61,11 @@ Elaborated Elaborator::run() {
         report_fault(*rig, fault, out);
         return std::move(result);
     }
-    t->spans.reserve(surveyed);
-    t->laws.reserve(surveyed * t->zones.size());
-    t->paths.reserve(surveyed);
+    t->spans.reserve(counted.spans);
+    t->laws.reserve(counted.spans * t->zones.size());
+    t->paths.reserve(counted.spans);
     // Gas steps and the ends of blocks switch something, too.
-    const std::size_t actions = surveyed_actions + surveyed_actions / 8 + 8;
+    const std::size_t actions = counted.actions + counted.actions / 8 + 8;
     t->actions.reserve(actions);
     t->states.reserve(actions);
     here = plant->start();
@@ -83,13 +84,8 @@ void Elaborator::walk_recipe() {
     if (!survey) states.intern(now, t->states);
     now.tube_open = false;
     if (moves && rig->slide.output != 0) now.place = 0; // where it stands before its output is first energised
-    remembered.assign(rig->lines.size(), 0);
-    hand_flow.assign(rig->lines.size(), 0);
+    lines_in_run.assign(rig->lines.size(), {});
     first_light = {};
-    first_flow.assign(rig->lines.size(), {});
-    first_text.assign(rig->lines.size(), {});
-    first_use.assign(rig->lines.size(), {});
-    supply_told.assign(rig->lines.size(), false);
     passing.assign(setpoints.size(), {});
     frame = &recipe_frame;
     block(recipe->body, "");
@@ -103,6 +99,10 @@ void Elaborator::equipment() {
         out.error(
             Code::too_large, rig->furnace.source,
             fmt::format("{} zones; the model of a furnace has at most {}", t->zones.size(), plant::max_zones));
+    if (rig->lines.size() > plant::max_lines)
+        out.error(Code::too_large, rig->lines[plant::max_lines].source,
+                  fmt::format("{} gas lines; the model of a rig has at most {}", rig->lines.size(),
+                              plant::max_lines));
     setpoints.assign(t->zones.size(), 0);
     for (const check::Line& line : rig->lines)
         t->lines.push_back({line.name, line.output, line.open_without_power, false,
@@ -133,8 +133,8 @@ void Elaborator::species() {
     for (const check::Line& line : rig->lines) add_parts(line.gas);
     for (const check::Recipe::Evolves& e : recipe->evolves) add_parts(e.gas);
     if (rig->bubbler.present) add(model.gas_named("water"));
-    for (const check::Expr& e : model.exprs) {
-        if (e.op != check::Op::signal) continue;
+    for (const ExprId id : signals_asked(model, *recipe, *rig)) {
+        const check::Expr& e = model.exprs[id];
         if (e.signal == timeline::SignalKind::fraction) add(model.gas_named(model.names[e.name]));
         if (e.signal == timeline::SignalKind::dew_point) add(model.gas_named("water"));
     }

@@ -1,13 +1,13 @@
 #pragma once
 #include "compiler/elaborate/elaborate.hpp"
 #include "compiler/elaborate/states.hpp"
+#include "compiler/elaborate/values.hpp"
 #include "compiler/quantity/few.hpp"
+#include "compiler/quantity/unit.hpp"
 
 #include <array>
-#include <set>
 #include <string>
 #include <string_view>
-#include <tuple>
 #include <unordered_map>
 #include <utility>
 #include <vector>
@@ -20,10 +20,6 @@ namespace athanor::elaborate {
 
 using check::Clause;
 using check::ClauseKind;
-using check::ExprId;
-using check::Index;
-using check::NameRef;
-using check::none;
 using check::Statement;
 using check::StatementId;
 using check::StatementKind;
@@ -56,6 +52,10 @@ struct Placed {
     athanor::Span span;
 };
 
+inline std::string degrees(double kelvin) {
+    return to_text(kelvin, Kind::temperature);
+}
+
 struct BlendPart;
 class BlendSources;
 
@@ -69,7 +69,20 @@ struct Blended {
     Index read_on = none;      // line by whose meter a total in volume is read; none: an amount of gas
 };
 
-class Elaborator {
+/// What one line was used for in the run at hand.
+struct LineInRun {
+    double last = 0;           // mol/s, the flow that was set last
+    double by_hand = 0;        // mol/s, to which a person sets its meter; 0: not yet
+    athanor::Span set_first;   // where that was; file = none: not yet
+    std::string written;       // as it was written there; empty: the flow was worked out
+    athanor::Span named_first; // where the recipe first names it
+    bool supply_told = false;
+};
+
+/// Three layers: what is told and where (`Messages`), values and names (`Values`), and the walk over the recipe
+/// that is here. The walk goes down: structure, step, pieces of a step, span; actions stand beside the steps.
+/// What each may do is judged where it is met, by the checks of heat and of gas.
+class Elaborator : private Values {
 public:
     Elaborator(const check::Model& model, const Request& request, const Files& files, Diagnostics& out);
     Elaborated run();
@@ -84,40 +97,10 @@ private:
     void walk_recipe();
     void finish();
 
-    // --- values and names (values.cpp) ---
-    check::Value value(ExprId expr);
-    /// One number; false when it was reported, or is missing. An interval is no number that can be set.
-    bool number(ExprId expr, double& si);
-    /// A flow in mol/s on a line; a volume flow goes through the line's meter.
-    bool flow(ExprId expr, Index line, double& si);
-    /// A flow as the line's meter is read: a volume where the meter states its reference.
-    std::string flow_text(Index line, double si, int digits = 4) const;
-    std::string flow_text(Index line, Interval si) const;
-    /// A flow at an end of what the meter sets, in the unit that stands at `written`, rounded into its range.
-    std::string flow_as_written(athanor::Span written, Index line, double si) const;
-    /// The same of any other quantity, of which the limit is the least or the greatest that is allowed.
-    std::string limit_as_written(athanor::Span written, double si, Kind kind, bool least = false) const;
-    Index line_of(NameRef name);
-    void passed_over(Diagnostic& d, const check::Line& line, Index gas) const;
-    Index gas_of(NameRef name);
-    Index zone_of(NameRef name);
-    Index species_named(std::string_view name) const;
-    std::string_view text_of(const NameRef& name) const { return model.names[name.name]; }
-    athanor::Span span_of(ExprId expr) const { return model.exprs[expr].span; }
-
     // --- conditions (condition.cpp) ---
+    class Words;
     Index condition(ExprId expr);
-    bool terms_of(ExprId expr, timeline::Condition& into);
-    bool comparison(const check::Expr& expr, timeline::Condition& into);
-    struct Side {
-        bool has_signal = false;
-        timeline::Signal signal;
-        Interval offset;
-        Type type;
-    };
-    bool side_of(ExprId expr, Side& side);
     bool signal_of(const check::Expr& expr, timeline::Signal& signal);
-    bool has_signal(ExprId expr) const;
     Index intern(timeline::Condition condition, ExprId key);
 
     // --- structure (walk.cpp) ---
@@ -157,10 +140,12 @@ private:
     void purge(const Statement& s);
     bool sweeps_with_air(Index line) const;
     void purge_with_air(const Statement& s, Step step, double volumes, Index line, double flow);
+    void misses_vacuum(ExprId aim, Interval pressure);
+    void misses_fill(ExprId aim, Interval pressure);
     void evacuate(const Statement& s);
     void backfill(const Statement& s);
     void wait(const Statement& s);
-    void person(const Statement& s, std::string text, bool tube_open);
+    void person(const Statement& s, std::string text, bool tube_open, bool quench = false);
     void quench(const Statement& s);
     bool targets(const Statement& s, Few<ZonePlan>& zones);
     std::string towards(const Statement& s, const ZonePlan& zone) const;
@@ -174,6 +159,10 @@ private:
     bool placed(const Statement& s, std::vector<Placed>& list);
     void timed(const Step& step, const std::vector<Placed>& list);
     void natural(const Step& step, const std::vector<Placed>& list);
+    void times_in_cooling(const Step& step, const std::vector<const Placed*>& times, double start, double first,
+                          bool also_by_temperature);
+    void temperatures_in_cooling(const Step& step, const std::vector<const Placed*>& temperatures, double start,
+                                 Few<ZonePlan>& zones);
     std::vector<Placed> gas_ceases(const Step& step) const;
     void open_ended(const Step& step, const std::vector<Placed>& list);
     void never_reached(const Placed& p, const std::string& why);
@@ -194,11 +183,26 @@ private:
     bool target_in_range(const Statement& s, ZonePlan& zone, bool cooling);
     void outside_furnace(const Statement& s, athanor::Span target, double to);
     void goes_on_up(const Step* step);
+    bool inside_tube(const Statement& s, const ZonePlan& zone);
+    bool inside_sensor(const Statement& s, const ZonePlan& zone);
     void ramp_in_reach(const Statement& s, const ZonePlan& zone, athanor::Span rate_span);
+    /// A ramp, and what tube and furnace allow for it, K/s.
+    struct AskedRamp {
+        const Statement& statement;
+        const ZonePlan& zone;
+        athanor::Span at; // of its rate or time
+        double rate = 0, tube = 0, furnace = 0;
+        const check::Figure* row = nullptr; // of the tube
+    };
+    bool judged_before(const Statement& s, const ZonePlan& zone);
+    void offer_slower(Diagnostic& d, const AskedRamp& ramp, double rate) const;
+    void shocks_tube(const AskedRamp& ramp);
+    void cools_too_fast(const AskedRamp& ramp);
+    void heats_too_fast(const AskedRamp& ramp);
     /// Fastest rate in K/s the tube allows between two temperatures; infinite where its material states none.
     double tube_allowance(double from, double to, const check::Figure*& row) const;
 
-    // --- actions (actions.cpp, gas_checks.cpp, blend.cpp) ---
+    // --- actions (actions.cpp) ---
     void action(const Statement& s);
     void open(const Statement& s, Index line, double flow, timeline::ActionKind kind);
     void close(const Statement& s, Index line);
@@ -206,83 +210,84 @@ private:
     void burner(const Statement& s, bool on);
     void start_pump(const Statement& s);
     void stop_pump(const Statement& s);
-    void blend(const Statement& s); // blend.cpp
+    bool flow_asked(const Statement& s, Index line, double& flow);
+    void commit(timeline::ActionKind kind, const Statement& s, Index line = none, double value = 0,
+                Index text = none);
+    Index text_index(std::string text);
+    void into_the_pump(const Statement& s, Index line, double flow);
+    bool follows_temperature(const Statement& s, Index line);
+    void kept(const Statement& s, Index line, const std::string& what);
+    void leaves_open(const Statement& s, Index opened);
+
+    // --- blends (blend.cpp) ---
+    void blend(const Statement& s);
     bool blend_parts(const Statement& s, std::vector<BlendPart>& parts);
     void not_taken(Diagnostic& d, const BlendSources& sources, const BlendPart& part) const;
     void blend_lacks(const BlendSources& sources, const BlendPart& part);
     void blend_misses(const Statement& s, const BlendSources& sources, const std::vector<BlendPart>& parts);
     void open_blend(const Statement& s);
     std::string another_total(bool keep_hand, double& scale_found) const;
-    void regulate(const Statement& s); // throttle.cpp
+
+    // --- a held pressure, the bubbler, the slide (throttle.cpp, load.cpp) ---
+    void regulate(const Statement& s);
     void check_held_pressure(athanor::Span at);
-    void humidify(const Statement& s); // load.cpp
+    void humidify(const Statement& s);
+    bool bath_asked(const Statement& s, Index line, double& bath);
+    bool bath_in_use(const Statement& s, Index line, double bath, athanor::Span at);
     void set_bath(const Statement& s, double bath, athanor::Span at);
-    void move(const Statement& s);
     void dry(Index line);
-    bool flow_asked(const Statement& s, Index line, double& flow);
-    void commit(timeline::ActionKind kind, const Statement& s, Index line = none, double value = 0,
-                Index text = none);
+    void move(const Statement& s);
+
+    // --- gas: what meters, seals, supplies and the tube's content allow (gas_checks.cpp) ---
+    void use_line(const Statement& s, Index line, double flow);
+    void check_flow(const Statement& s, Index line, double flow, athanor::Span at);
+    void check_supply(const Statement& s, Index line);
+    void set_by_hand(const Statement& s, Index line, double flow, athanor::Span at);
     double as_set(Index line, double flow) const;
     bool reads_the_same(Index line, double a, double b) const;
     bool meter_sets(Index line, double flow) const;
-    void use_line(const Statement& s, Index line, double flow);
-    void set_by_hand(const Statement& s, Index line, double flow, athanor::Span at);
     void check_opposing(const Statement& s, Index opened);
     bool may_be_open(Index line) const;
-    void misses_vacuum(ExprId aim, Interval pressure);
-    void misses_fill(ExprId aim, Interval pressure);
-    void missing_channels(const program::Controller& controller);
-    void held_at_end(const program::Controller& controller);
     const timeline::Threshold* armed_for(Index line) const;
-    bool follows_temperature(const Statement& s, Index line);
-    void kept(const Statement& s, Index line, const std::string& what);
-    void leaves_open(const Statement& s, Index opened);
-    void into_the_pump(const Statement& s, Index line, double flow);
     bool oxidising(Index line) const;
     bool is_air(Index gas) const;
-    Index text_index(std::string text);
-    void end_of_run();
     void need_seals(athanor::Span at, const std::string& what);
+    void end_of_run();
+    void missing_channels(const program::Controller& controller);
+    void held_at_end(const program::Controller& controller);
 
-    // --- messages ---
-    /// A message once per code and place, however often a loop comes by; nullptr when it was given before, and
-    /// in the survey.
-    /// What happens inside an operation of the standard library is told at the line that called it.
-    Diagnostic* error(Code code, athanor::Span at, const std::string& message);
-    Diagnostic* warning(Code code, athanor::Span at, const std::string& message);
-    bool fresh(Code code, athanor::Span at);
-    athanor::Span shown(athanor::Span at) const;
-    std::string place(athanor::Span at) const { return files.place_line(at); }
-    /// The statement's text with one part replaced: a repair that compiles.
-    std::string rewritten(const Statement& s, athanor::Span part, std::string_view text) const;
-
-    const check::Model& model;
     const Request& request;
-    const Files& files;
-    Diagnostics& out;
 
     const check::Recipe* recipe = nullptr;
-    const check::Rig* rig = nullptr;
     const check::Defaults* rig_defaults = nullptr;
     Elaborated result;
-    timeline::Timeline* t = nullptr;
     plant::Plant* plant = nullptr;
     States states;
 
-    bool survey = true;
-    bool stopped = false;             // beyond a limit: nothing more is expanded
-    double lasts = 0;                 // the run so far, at most, without waits for a person
-    std::size_t surveyed = 0;         // spans the survey counted
-    std::size_t pumped = 0;           // those that pump down or fill
-    std::size_t surveyed_actions = 0; // and actions between them
-    std::size_t worked = 0;           // statements walked
-    std::vector<athanor::Span> calls; // operations running, outermost first
-    unsigned loops = 0;               // repeats running
+    // Expansion: where the walk stands in the text.
+    bool stopped = false; // beyond a limit: nothing more is expanded
+    struct Counted {
+        std::size_t spans = 0, pumped = 0, actions = 0;
+    };
+    Counted counted;        // by the survey: spans, those that pump down or fill, and actions between them
+    std::size_t worked = 0; // statements walked
+    double lasts = 0;       // the run so far, at most, without waits for a person
+    unsigned loops = 0;     // repeats running
     std::size_t errors_before = 0;
-    Diagnostics scratch;       // what the survey finds is found again and reported by the second walk
     check::Frame recipe_frame; // parameters and local values of the recipe's own block
-    check::Frame* frame = nullptr;
+    std::string path;
+    std::vector<Block> blocks;
+    std::vector<Index> active;    // requirements in force
+    Index steps = 0;              // so far, those that take no time as well
+    bool in_run = false;          // inside a `run` block
+    bool moves = false;           // some step moves the sample
+    bool quenched = false;        // the run ended by taking the load out
+    std::size_t taken_out = 0;    // spans at the end of the run before, where it did
+    bool defaulted_value = false; // the statement at hand took a value from a `defaults` block
+    std::string step_path;        // of the step at hand
+    unsigned piece = 0;           // its spans so far
 
+    // The rig as the walk has brought it.
     timeline::State now; // discrete state after the last action
     plant::State here;   // what the plant knows after the last span and the actions since
     std::vector<double> setpoints;
@@ -294,38 +299,23 @@ private:
     };
     std::vector<Passing> passing; // per zone
     Index pending_first = 0;      // first action that belongs to the next span
-    bool blind = false;           // a set-point or state is unknown because of a reported error
-    bool defaulted_value = false; // the statement at hand took a value from a `defaults` block
-    bool moves = false;           // some step moves the sample
-    bool quenched = false;        // the run ended by taking the load out
-    std::size_t taken_out = 0;    // spans at the end of the run before, where it did
-    std::string path;
-    std::vector<Block> blocks;
-    std::vector<Index> active;             // requirements in force
-    Index steps = 0;                       // so far, those that take no time as well
-    std::vector<double> remembered;        // last flow of each line in this run
-    std::vector<athanor::Span> first_flow; // where a hand meter was set first in this run; file = none: not yet
-    std::vector<double> hand_flow;
-    std::vector<std::string> first_text;  // as it was written there; empty: the flow was worked out
-    const Blended* blending = nullptr;    // while its lines open
-    double bath_set = 0;                  // K, of the bubbler's bath; 0: not yet
-    athanor::Span bath_span;              // where it was set
-    athanor::Span first_light;            // where the burner was lit first in this run; file = none: not yet
-    std::vector<athanor::Span> first_use; // per line, where the recipe first names it
+
+    // What the checks remember.
+    std::vector<LineInRun> lines_in_run;
+    const Blended* blending = nullptr; // while its lines open
+    double bath_set = 0;               // K, of the bubbler's bath; 0: not yet
+    athanor::Span bath_span;           // where it was set
+    athanor::Span first_light;         // where the burner was lit first in this run; file = none: not yet
+    bool air_was_open = false;         // an oxidising line was open in this run
     bool seals_told = false;
     bool vacuum_limit_told = false;
-    std::vector<bool> supply_told; // per line
-    bool air_was_open = false;     // an oxidising line was open in this run
-    bool in_run = false;
 
-    std::set<std::tuple<Code, FileId, std::uint32_t, std::uint32_t>> told;
+    // What may come by again, in a loop.
     std::unordered_map<ExprId, Index> last_condition;
     std::unordered_map<std::uint64_t, Index> last_requirement;
     std::unordered_map<const Statement*, std::array<double, 3>>
         last_ramp; // from, to, rate that were judged last, where a statement may come by again
     std::unordered_map<std::string, Index> texts;
-    std::string step_path; // of the step at hand
-    unsigned piece = 0;    // its spans so far
 };
 
 } // namespace athanor::elaborate

@@ -15,8 +15,6 @@
 namespace athanor::elaborate {
 namespace {
 
-/// A gas with this share of oxygen feeds a fire (common practice, no source; air has 20.95 %).
-constexpr double oxidising_share = 0.05;
 /// An inert purge is done when oxygen is certain under 1 %, the fuel under a quarter of its lower limit: the
 /// limits of `no_inert_purge_first` and of burning out in the standard policy.
 constexpr double purged_oxygen = check::purging_oxygen;
@@ -41,12 +39,7 @@ bool Elaborator::is_air(Index gas) const {
 }
 
 bool Elaborator::oxidising(Index line) const {
-    const check::Gas& gas = model.gases[rig->lines[line].gas];
-    if (gas.hazards.oxidiser) return true;
-    Index oxygen = model.gas_named("oxygen");
-    return std::any_of(gas.parts.begin(), gas.parts.end(), [&](const auto& part) {
-        return part.first == oxygen && part.second.hi >= oxidising_share;
-    });
+    return model.gases[rig->lines[line].gas].oxidises();
 }
 
 bool Elaborator::may_be_open(Index line) const {
@@ -71,7 +64,7 @@ void Elaborator::need_seals(athanor::Span at, const std::string& what) {
 /// The flow that a person has set by hand before in this run, where the new one reads the same; else the new
 /// one.
 double Elaborator::as_set(Index line, double flow_) const {
-    const double set = hand_flow[line];
+    const double set = lines_in_run[line].by_hand;
     if (rig->lines[line].meter.controlled || !(flow_ > 0) || !(set > 0)) return flow_;
     return reads_the_same(line, flow_, set) ? set : flow_;
 }
@@ -89,13 +82,24 @@ bool Elaborator::meter_sets(Index line, double flow_) const {
 void Elaborator::use_line(const Statement& s, Index line, double flow_) {
     const check::Line& l = rig->lines[line];
     t->lines[line].used = true;
-    if (first_use[line] == athanor::Span{}) first_use[line] = shown(s.span);
+    if (lines_in_run[line].named_first == athanor::Span{}) lines_in_run[line].named_first = shown(s.span);
     athanor::Span at = s.span;
     if (const Clause* clause = model.clause(s, ClauseKind::at))
         at = span_of(clause->expr);
     else if (s.kind == StatementKind::set && s.value != 0)
         at = span_of(s.value);
 
+    check_flow(s, line, flow_, at);
+    lines_in_run[line].last = flow_;
+    if (!l.meter.controlled && flow_ > 0) set_by_hand(s, line, flow_, at);
+
+    if (!rig->seals.gas_tight && !seals_told && !is_air(l.gas))
+        need_seals(s.span, fmt::format("`{}` carries {}", l.name, model.gases[l.gas].name));
+    check_supply(s, line);
+}
+
+void Elaborator::check_flow(const Statement& s, Index line, double flow_, athanor::Span at) {
+    const check::Line& l = rig->lines[line];
     if (!(flow_ > 0))
         if (Diagnostic* d = error(Code::flow_out_of_range, at,
                                   fmt::format("at {} `{}` stays shut", flow_text(line, flow_), l.name))) {
@@ -118,12 +122,11 @@ void Elaborator::use_line(const Statement& s, Index line, double flow_) {
                 .remedy(rewritten(s, at, flow_as_written(at, line, nearest)))
                 .mend(at, flow_as_written(at, line, nearest));
     }
-    remembered[line] = flow_;
-    if (!l.meter.controlled && flow_ > 0) set_by_hand(s, line, flow_, at);
+}
 
-    if (!rig->seals.gas_tight && !seals_told && !is_air(l.gas))
-        need_seals(s.span, fmt::format("`{}` carries {}", l.name, model.gases[l.gas].name));
-
+/// The pressure that a line is fed with, against what seals and tube stand.
+void Elaborator::check_supply(const Statement& s, Index line) {
+    const check::Line& l = rig->lines[line];
     double limit = check::usual_pressure;
     const check::Figure* rating = nullptr; // nullptr: the usual limit decides
     std::string_view rated_part;
@@ -133,8 +136,8 @@ void Elaborator::use_line(const Statement& s, Index line, double flow_) {
     };
     if (rig->seals.gas_tight) rated_for(rig->seals.rated, "the seals are");
     rated_for(rig->tube.rated, "the tube is");
-    if (l.supply.given && l.supply.hi() > limit && !supply_told[line]) {
-        supply_told[line] = true;
+    if (l.supply.given && l.supply.hi() > limit && !lines_in_run[line].supply_told) {
+        lines_in_run[line].supply_told = true;
         if (Diagnostic* d =
                 error(Code::supply_pressure, s.span,
                       fmt::format("`{}` is fed with {} gauge, more than {} gauge", l.name,
@@ -153,11 +156,11 @@ void Elaborator::use_line(const Statement& s, Index line, double flow_) {
 /// A person sets a meter once in a run.
 void Elaborator::set_by_hand(const Statement& s, Index line, double flow_, athanor::Span at) {
     const check::Line& l = rig->lines[line];
-    const double set = hand_flow[line];
+    const double set = lines_in_run[line].by_hand;
     if (!(set > 0)) {
-        hand_flow[line] = flow_;
-        first_flow[line] = at;
-        first_text[line] = blending != nullptr ? std::string() : std::string(files.text(at));
+        lines_in_run[line].by_hand = flow_;
+        lines_in_run[line].set_first = at;
+        lines_in_run[line].written = blending != nullptr ? std::string() : std::string(files.text(at));
         return;
     }
     if (std::fabs(set - flow_) <= 1e-9 * flow_ || (blending != nullptr && !blending->inside)) return;
@@ -166,13 +169,13 @@ void Elaborator::set_by_hand(const Statement& s, Index line, double flow_, athan
                                       "meter is set by hand",
                                       l.name, flow_text(line, flow_), flow_text(line, set)));
     if (d == nullptr) return;
-    d->also(first_flow[line], "set here first")
+    d->also(lines_in_run[line].set_first, "set here first")
         .cause(fmt::format("the meter of `{}` is declared `hand` at {}; no output can turn it", l.name,
                            place(l.meter.source)));
     double scale = 1;
     if (blending == nullptr) {
         // What was written first keeps its digits; a blend's total is not the flow of its line.
-        const std::string& first = first_text[line];
+        const std::string& first = lines_in_run[line].written;
         const bool literal = !first.empty() && std::isdigit(static_cast<unsigned char>(first.front())) != 0;
         d->remedy(rewritten(s, at, literal ? first : flow_text(line, set)))
             .mend(at, literal ? first : flow_text(line, set, 12));
@@ -239,7 +242,7 @@ void Elaborator::missing_channels(const program::Controller& controller) {
     for (Index i = 0; i < rig->lines.size(); ++i) {
         const check::Line& l = rig->lines[i];
         if (!t->lines[i].used || !t->lines[i].channel || l.meter.channel <= controller.channels) continue;
-        if (Diagnostic* d = error(Code::too_many_outputs, first_use[i],
+        if (Diagnostic* d = error(Code::too_many_outputs, lines_in_run[i].named_first,
                                   fmt::format("the meter of `{}` is on channel {}, {} has {}", l.name,
                                               l.meter.channel, controller.name, controller.channels)))
             d->cause(fmt::format("the channel is declared at {}", place(l.meter.source)))
@@ -263,7 +266,8 @@ void Elaborator::held_at_end(const program::Controller& controller) {
     };
     for (Index i = 0; i < rig->lines.size(); ++i)
         if (now.open[i] && rig->lines[i].output != 0)
-            told(first_use[i], fmt::format("`{}` is open", rig->lines[i].name), "close " + rig->lines[i].name);
+            told(lines_in_run[i].named_first, fmt::format("`{}` is open", rig->lines[i].name),
+                 "close " + rig->lines[i].name);
     if (now.burner && rig->exhaust.output != 0) told(first_light, "the burner burns", "shut burner");
 }
 
@@ -284,10 +288,10 @@ void Elaborator::end_of_run() {
         // An inert guard that the recipe does not name is the rig's own affair; the room is judged all the
         // same.
         if (!t->lines[i].used && l.gas != none && model.gases[l.gas].hazards.inert) continue;
-        if (Diagnostic* d =
-                warning(Code::gas_flows_after_end, t->lines[i].used ? first_use[i] : recipe->span,
-                        fmt::format("`{}` falls open when the programme ends and flows until a person shuts it",
-                                    l.name)))
+        if (Diagnostic* d = warning(
+                Code::gas_flows_after_end, t->lines[i].used ? lines_in_run[i].named_first : recipe->span,
+                fmt::format("`{}` falls open when the programme ends and flows until a person shuts it",
+                            l.name)))
             d->cause(fmt::format("output {} is `de_energised open` ({})", l.output, place(l.source)));
     }
     if (rig->exhaust.output != 0 && rig->exhaust.feed_open_without_power && !(first_light == athanor::Span{}))

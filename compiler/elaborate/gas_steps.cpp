@@ -194,12 +194,13 @@ void Elaborator::backfill(const Statement& s) {
     close(s, line);
 }
 
-void Elaborator::person(const Statement& s, std::string text, bool tube_open) {
+void Elaborator::person(const Statement& s, std::string text, bool tube_open, bool quench_) {
     Step step;
     step.statement = &s;
     step.zones = holding();
     step.ending.kind = EndingKind::person;
     step.ending.text = text_index(std::move(text));
+    step.ending.quench = quench_;
     if (tube_open) {
         now.tube_open = true;
         commit(timeline::ActionKind::open_tube, s);
@@ -215,7 +216,7 @@ void Elaborator::wait(const Statement& s) {
 
 /// The load leaves the hot tube: a person opens it, and the run ends there.
 void Elaborator::quench(const Statement& s) {
-    person(s, "quench in " + (s.text == none ? std::string("air") : model.texts[s.text]), true);
+    person(s, "quench in " + (s.text == none ? std::string("air") : model.texts[s.text]), true, true);
     quenched = true;
 }
 

@@ -16,10 +16,6 @@ using timeline::LawKind;
 
 namespace {
 
-std::string degrees(double kelvin) {
-    return to_text(kelvin, Kind::temperature);
-}
-
 /// A rate of two digits that is surely not above the given one.
 double rounded_down(double rate) {
     double per_minute = rate * 60;
@@ -56,20 +52,25 @@ bool Elaborator::target_in_range(const Statement& s, ZonePlan& zone, bool coolin
         zone.to = low ? furnace.lo : furnace.hi;
         return false;
     }
+    return inside_tube(s, zone) && inside_sensor(s, zone);
+}
+
+bool Elaborator::inside_tube(const Statement& s, const ZonePlan& zone) {
     const check::Material* tube = rig->tube.material == none ? nullptr : &model.materials[rig->tube.material];
-    if (tube != nullptr && tube->limit.given && zone.to > tube->limit.lo()) {
-        if (Diagnostic* d =
-                error(Code::beyond_tube, zone.target,
-                      fmt::format("{} is above what a tube of {} stands, {}", degrees(zone.to),
-                                  tube->title.empty() ? tube->name : tube->title, degrees(tube->limit.lo()))))
-            d->cause(fmt::format("the limit of `{}` is declared at {}{}", tube->name, place(tube->limit.source),
-                                 tube->limit.reference.empty() ? "" : " (" + tube->limit.reference + ")"))
-                .cause(
-                    fmt::format("the tube of rig `{}` is declared at {}", rig->name, place(rig->tube.source)))
-                .remedy(rewritten(s, zone.target,
-                                  limit_as_written(zone.target, tube->limit.lo(), Kind::temperature)));
-        return false;
-    }
+    if (tube == nullptr || !tube->limit.given || zone.to <= tube->limit.lo()) return true;
+    if (Diagnostic* d =
+            error(Code::beyond_tube, zone.target,
+                  fmt::format("{} is above what a tube of {} stands, {}", degrees(zone.to),
+                              tube->title.empty() ? tube->name : tube->title, degrees(tube->limit.lo()))))
+        d->cause(fmt::format("the limit of `{}` is declared at {}{}", tube->name, place(tube->limit.source),
+                             tube->limit.reference.empty() ? "" : " (" + tube->limit.reference + ")"))
+            .cause(fmt::format("the tube of rig `{}` is declared at {}", rig->name, place(rig->tube.source)))
+            .remedy(
+                rewritten(s, zone.target, limit_as_written(zone.target, tube->limit.lo(), Kind::temperature)));
+    return false;
+}
+
+bool Elaborator::inside_sensor(const Statement& s, const ZonePlan& zone) {
     const check::Thermocouple* type =
         rig->sensor.type == none ? nullptr : &model.thermocouples[rig->sensor.type];
     if (type == nullptr) return true;
@@ -129,104 +130,116 @@ double Elaborator::tube_allowance(double from, double to, const check::Figure*& 
     return plant::tube_allowance(model, *rig, from, to, &row);
 }
 
+/// Every pass of a loop asks the same; the plant is asked once.
+bool Elaborator::judged_before(const Statement& s, const ZonePlan& zone) {
+    if (loops == 0 && calls.empty()) return false;
+    std::array<double, 3> way{zone.from, zone.to, zone.rate};
+    auto [before, first] = last_ramp.try_emplace(&s, way);
+    if (!first && before->second == way) return true;
+    before->second = way;
+    return false;
+}
+
 /// A commanded straight line against tube and furnace; the tighter of two limits is the one reported.
 void Elaborator::ramp_in_reach(const Statement& s, const ZonePlan& zone, athanor::Span rate_span) {
-    if (blind) return;
-    // Every pass of a loop asks the same; the plant is asked once.
-    if (loops > 0 || !calls.empty()) {
-        std::array<double, 3> way{zone.from, zone.to, zone.rate};
-        auto [before, first] = last_ramp.try_emplace(&s, way);
-        if (!first && before->second == way) return;
-        before->second = way;
-    }
-    double asked = std::fabs(zone.rate);
-    bool up = zone.to > zone.from;
-    const check::Figure* row = nullptr;
-    double tube = tube_allowance(zone.from, zone.to, row);
-    double furnace =
+    if (blind || judged_before(s, zone)) return;
+    AskedRamp ramp{s, zone, rate_span};
+    ramp.rate = std::fabs(zone.rate);
+    ramp.tube = tube_allowance(zone.from, zone.to, ramp.row);
+    const bool up = zone.to > zone.from;
+    ramp.furnace =
         up ? plant->certain_heating_rate(zone.from, zone.to) : plant->certain_cooling_rate(zone.from, zone.to);
-    bool over = model.clause(s, ClauseKind::over) != nullptr;
-    auto repair = [&](Diagnostic& d, double rate) {
-        double good = rounded_down(rate);
-        if (!(good > 0)) {
-            d.remedy("another target: this one is out of reach");
-            return;
-        }
-        std::string text = over
-                               ? to_text(std::ceil(std::fabs(zone.to - zone.from) / good / 60) * 60, Kind::time)
-                               : limit_as_written(rate_span, good, Kind::rate);
-        d.remedy(rewritten(s, rate_span, text)).mend(rate_span, text);
-    };
     // A line that follows from `over` misses a stated rate by rounding only.
-    bool too_fast = asked > tube * (1 + 1e-9), out_of_reach = asked > furnace * (1 + 1e-9);
+    const bool too_fast = ramp.rate > ramp.tube * (1 + 1e-9),
+               out_of_reach = ramp.rate > ramp.furnace * (1 + 1e-9);
     // A furnace that only may be too slow for the ramp does not save the tube: some rig follows it.
-    if (too_fast && (up || tube <= furnace)) {
-        const check::Material& material = model.materials[rig->tube.material];
-        double diameter = rig->tube.inner_diameter.hi() + 2 * rig->tube.wall.hi();
-        if (Diagnostic* d =
-                error(Code::tube_shock, rate_span,
-                      fmt::format("{} is faster than a tube of {}, {} outside, allows: {}", rate_text(asked),
-                                  material.title.empty() ? material.name : material.title,
-                                  to_text(diameter, Kind::length), rate_text(tube)))) {
-            d->cause(fmt::format("the rate is declared at {}{}", place(row->source),
-                                 row->reference.empty() ? "" : " (" + row->reference + ")"))
-                .cause(
-                    fmt::format("the tube of rig `{}` is declared at {}", rig->name, place(rig->tube.source)));
-            repair(*d, std::min(tube, furnace));
-        }
-        return;
-    }
+    if (too_fast && (up || ramp.tube <= ramp.furnace)) return shocks_tube(ramp);
     if (!out_of_reach) return;
-    if (!up) {
-        Interval time = plant->natural_cooling(zone.from, zone.to);
-        std::string message = fmt::format("{} from {} to {} is faster than the furnace loses heat",
-                                          rate_text(asked), degrees(zone.from), degrees(zone.to));
-        Diagnostic* d = error(Code::cooling_beyond_furnace, rate_span, message);
-        if (d == nullptr) return;
-        if (std::isinf(time.hi))
-            d->cause(fmt::format(
-                "with the heater off not every furnace inside the stated data gets to {} at all; ambient is {}",
-                degrees(zone.to), to_text(rig->ambient_temperature.value, Kind::temperature)));
-        else
-            d->cause(fmt::format("with the heater off it takes {}; held to a straight line it can do {}",
-                                 to_text(time, Kind::time), rate_text(rounded_down(furnace))));
-        d->cause(
-            fmt::format("the furnace of rig `{}` is declared at {}", rig->name, place(rig->furnace.source)));
-        if (std::isinf(time.hi)) return;
-        const std::string natural =
-            fmt::format("without a rate, by natural cooling:  cool to {}", degrees(zone.to));
-        const double rate = rounded_down(std::min(furnace, tube));
-        // The last kelvins decide the rate that a line can have: where that would cost more than as much time
-        // again, nobody wants it.
-        const double line = rate > 0 ? std::fabs(zone.to - zone.from) / rate : infinity;
-        if (line > 2 * time.hi) {
-            d->remedy(natural);
-            if (rate > 0)
-                d->remedy(fmt::format("or {}, which takes {}", rate_text(rate), to_text(line, Kind::time, 3)));
-            return;
-        }
-        repair(*d, rate);
-        d->remedy("or " + natural);
+    if (up)
+        heats_too_fast(ramp);
+    else
+        cools_too_fast(ramp);
+}
+
+void Elaborator::offer_slower(Diagnostic& d, const AskedRamp& ramp, double rate) const {
+    const double good = rounded_down(rate);
+    if (!(good > 0)) {
+        d.remedy("another target: this one is out of reach");
         return;
     }
-    // The plant follows a set-point that runs away with the lag it computes. Where no furnace inside the
-    // intervals can follow, the text asks for something else than what would happen: refused. Where only some
-    // cannot: a warning.
+    const double time = std::ceil(std::fabs(ramp.zone.to - ramp.zone.from) / good / 60) * 60;
+    const bool over = model.clause(ramp.statement, ClauseKind::over) != nullptr;
+    const std::string text = over ? to_text(time, Kind::time) : limit_as_written(ramp.at, good, Kind::rate);
+    d.remedy(rewritten(ramp.statement, ramp.at, text)).mend(ramp.at, text);
+}
+
+void Elaborator::shocks_tube(const AskedRamp& ramp) {
+    const check::Material& material = model.materials[rig->tube.material];
+    const double diameter = rig->tube.inner_diameter.hi() + 2 * rig->tube.wall.hi();
+    Diagnostic* d =
+        error(Code::tube_shock, ramp.at,
+              fmt::format("{} is faster than a tube of {}, {} outside, allows: {}", rate_text(ramp.rate),
+                          material.title.empty() ? material.name : material.title,
+                          to_text(diameter, Kind::length), rate_text(ramp.tube)));
+    if (d == nullptr) return;
+    d->cause(fmt::format("the rate is declared at {}{}", place(ramp.row->source),
+                         ramp.row->reference.empty() ? "" : " (" + ramp.row->reference + ")"))
+        .cause(fmt::format("the tube of rig `{}` is declared at {}", rig->name, place(rig->tube.source)));
+    offer_slower(*d, ramp, std::min(ramp.tube, ramp.furnace));
+}
+
+void Elaborator::cools_too_fast(const AskedRamp& ramp) {
+    const ZonePlan& zone = ramp.zone;
+    const Interval time = plant->natural_cooling(zone.from, zone.to);
+    Diagnostic* d = error(Code::cooling_beyond_furnace, ramp.at,
+                          fmt::format("{} from {} to {} is faster than the furnace loses heat",
+                                      rate_text(ramp.rate), degrees(zone.from), degrees(zone.to)));
+    if (d == nullptr) return;
+    if (std::isinf(time.hi))
+        d->cause(fmt::format(
+            "with the heater off not every furnace inside the stated data gets to {} at all; ambient is {}",
+            degrees(zone.to), to_text(rig->ambient_temperature.value, Kind::temperature)));
+    else
+        d->cause(fmt::format("with the heater off it takes {}; held to a straight line it can do {}",
+                             to_text(time, Kind::time), rate_text(rounded_down(ramp.furnace))));
+    d->cause(fmt::format("the furnace of rig `{}` is declared at {}", rig->name, place(rig->furnace.source)));
+    if (std::isinf(time.hi)) return;
+    const std::string natural =
+        fmt::format("without a rate, by natural cooling:  cool to {}", degrees(zone.to));
+    const double rate = rounded_down(std::min(ramp.furnace, ramp.tube));
+    // The last kelvins decide the rate that a line can have: where that would cost more than as much time
+    // again, nobody wants it.
+    const double line = rate > 0 ? std::fabs(zone.to - zone.from) / rate : infinity;
+    if (line > 2 * time.hi) {
+        d->remedy(natural);
+        if (rate > 0)
+            d->remedy(fmt::format("or {}, which takes {}", rate_text(rate), to_text(line, Kind::time, 3)));
+        return;
+    }
+    offer_slower(*d, ramp, rate);
+    d->remedy("or " + natural);
+}
+
+/// The plant follows a set-point that runs away with the lag it computes. Where no furnace inside the intervals
+/// can follow, the text asks for something else than what would happen: refused. Where only some cannot: a
+/// warning.
+void Elaborator::heats_too_fast(const AskedRamp& ramp) {
+    const ZonePlan& zone = ramp.zone;
     double best = infinity;
     for (int i = 0; i <= 8; ++i)
         best = std::min(best, plant->capacity(zone.from + (zone.to - zone.from) * i / 8).heating.hi);
-    std::string message =
+    const bool some = ramp.rate <= best;
+    const std::string message =
         fmt::format("{} from {} to {} is faster than {} furnace inside the stated data heats: {} is certain",
-                    rate_text(asked), degrees(zone.from), degrees(zone.to), asked > best ? "any" : "every",
-                    rate_text(rounded_down(std::max(furnace, 0.0))));
-    Diagnostic* d = asked > best ? error(Code::rate_beyond_furnace, rate_span, message)
-                                 : warning(Code::rate_beyond_furnace, rate_span, message);
+                    rate_text(ramp.rate), degrees(zone.from), degrees(zone.to), some ? "every" : "any",
+                    rate_text(rounded_down(std::max(ramp.furnace, 0.0))));
+    Diagnostic* d = some ? warning(Code::rate_beyond_furnace, ramp.at, message)
+                         : error(Code::rate_beyond_furnace, ramp.at, message);
     if (d == nullptr) return;
     d->cause(fmt::format("the furnace of rig `{}`, {} nominal, is declared at {}", rig->name,
                          to_text(rig->furnace.power.value, Kind::power), place(rig->furnace.source)));
-    if (asked <= best)
-        d->cause("the measured temperature may fall behind the set-point; every proof counts with that");
-    repair(*d, std::min(furnace, tube));
+    if (some) d->cause("the measured temperature may fall behind the set-point; every proof counts with that");
+    offer_slower(*d, ramp, std::min(ramp.furnace, ramp.tube));
 }
 
 } // namespace athanor::elaborate

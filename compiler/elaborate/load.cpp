@@ -20,11 +20,14 @@ void Elaborator::gas_from_load(const check::Recipe::Evolves& e) {
         line = line_of(e.while_open);
         if (line == none) return; // it was reported
     }
+    const std::size_t known = t->evolved.size();
     for (auto [part, share] : model.gases[e.gas].parts) {
         const Index species = species_named(model.gases[part].name);
         t->evolved.push_back({species, e.flow.hi * share.hi, line, e.above});
     }
-    if (t->evolved.size() > 8) out.error(Code::too_large, e.span, "a load gives off eight gases at most");
+    if (t->evolved.size() > timeline::most_evolved && known <= timeline::most_evolved)
+        out.error(Code::too_large, e.span,
+                  fmt::format("a load gives off {} gases at most", timeline::most_evolved));
 }
 
 void Elaborator::bubbler_and_slide() {
@@ -47,9 +50,8 @@ void Elaborator::dry(Index line) {
     now.bath = 0;
 }
 
-void Elaborator::humidify(const Statement& s) {
-    const Index line = s.names != 0 ? line_of(model.names_used[s.first_name]) : none;
-    if (line == none) return void(blind = true);
+/// K, as the statement says and the bubbler of the line can.
+bool Elaborator::bath_asked(const Statement& s, Index line, double& bath) {
     const check::Bubbler& bubbler = rig->bubbler;
     const std::string& name = rig->lines[line].name;
     if (!bubbler.present || line != t->bubbler_line) {
@@ -61,49 +63,72 @@ void Elaborator::humidify(const Statement& s) {
             d->cause(fmt::format("it is declared at {}", place(bubbler.present ? bubbler.source : rig->source)))
                 .remedy(fmt::format(
                     "declare it in the rig: `bubbler {{ line {} ; output 7 ; at 20 degC to 60 degC }}`", name));
-        return void(blind = true);
+        return false;
     }
     const Clause* at = model.clause(s, ClauseKind::at);
-    double bath = 0;
     if (at == nullptr) {
         if (Diagnostic* d = error(Code::value_missing, s.span, "this step does not say how warm the bath is"))
             d->cause(fmt::format("it can be set to {} ({})", to_text(bubbler.range.value, Kind::temperature),
                                  place(bubbler.source)))
                 .remedy(fmt::format("humidify {} at {}", name,
                                     to_text(bubbler.range.value.middle(), Kind::temperature, 3)));
-        return void(blind = true);
+        return false;
     }
-    if (!number(at->expr, bath)) return void(blind = true);
+    if (!number(at->expr, bath)) return false;
     if (bath < bubbler.range.lo() || bath > bubbler.range.hi()) {
         if (Diagnostic* d =
                 error(Code::rig_inconsistent, span_of(at->expr),
                       fmt::format("the bath cannot be set to {}", to_text(bath, Kind::temperature))))
             d->cause(fmt::format("its range is {} ({})", to_text(bubbler.range.value, Kind::temperature),
                                  place(bubbler.source)));
-        return void(blind = true);
+        return false;
     }
+    return true;
+}
+
+/// Does gas flow, and at a pressure at which its share of water is known?
+bool Elaborator::bath_in_use(const Statement& s, Index line, double bath, athanor::Span at) {
     if (!now.open[line]) {
-        if (Diagnostic* d = error(Code::misplaced, s.span,
-                                  fmt::format("`{}` is shut here: no gas goes through the bath", name)))
-            d->remedy(fmt::format("open {} before it", name));
-        return void(blind = true);
+        if (Diagnostic* d =
+                error(Code::misplaced, s.span,
+                      fmt::format("`{}` is shut here: no gas goes through the bath", rig->lines[line].name)))
+            d->remedy(fmt::format("open {} before it", rig->lines[line].name));
+        return false;
     }
-    const double ambient = rig->ambient_pressure.lo();
-    if (now.pump || (!blind && here.pressure.lo < 0.95 * ambient)) {
-        if (Diagnostic* d = error(Code::misplaced, s.span, "gas is led through water into an evacuated tube"))
-            d->cause("at low pressure the bath boils: how much water comes over is not known")
+    // The share of water is reckoned for the room's pressure and more.
+    constexpr double rounding = 1e-9;
+    const double ambient = rig->ambient_pressure.lo(), lowest = blind ? ambient : here.pressure.lo;
+    if (now.pump || lowest < ambient * (1 - rounding)) {
+        const bool evacuated = now.pump || lowest < ambient - plant::evacuated_below;
+        if (Diagnostic* d =
+                error(Code::misplaced, s.span,
+                      evacuated ? std::string("gas is led through water into an evacuated tube")
+                                : fmt::format("gas is led through water into a tube that may stand at "
+                                              "{}, below the room",
+                                              to_text(lowest, Kind::pressure))))
+            d->cause(evacuated ? "at low pressure the bath boils: how much water comes over is not known"
+                               : "below the room's pressure more water comes over than is reckoned with")
                 .remedy("fill the tube to ambient before it");
-        return void(blind = true);
+        return false;
     }
-    if (const double vapour = physics::saturation_pressure(bath + bubbler.bath_error.hi());
+    if (const double vapour = physics::saturation_pressure(bath + rig->bubbler.bath_error.hi());
         vapour > 0.9 * ambient) {
-        if (Diagnostic* d = error(Code::rig_inconsistent, span_of(at->expr),
+        if (Diagnostic* d = error(Code::rig_inconsistent, at,
                                   fmt::format("at {} the bath may boil", to_text(bath, Kind::temperature))))
             d->cause(fmt::format("its vapour may reach {}, the room's air {}",
                                  to_text(vapour, Kind::pressure, 3), to_text(ambient, Kind::pressure, 3)));
-        return void(blind = true);
+        return false;
     }
-    set_bath(s, bath, span_of(at->expr));
+    return true;
+}
+
+void Elaborator::humidify(const Statement& s) {
+    const Index line = s.names != 0 ? line_of(model.names_used[s.first_name]) : none;
+    double bath = 0;
+    if (line == none || !bath_asked(s, line, bath)) return void(blind = true);
+    const athanor::Span at = span_of(model.clause(s, ClauseKind::at)->expr);
+    if (!bath_in_use(s, line, bath, at)) return void(blind = true);
+    set_bath(s, bath, at);
     now.bubbler = true;
     now.bath = bath;
     commit(ActionKind::humidify, s, line, bath);

@@ -94,6 +94,43 @@ struct Cut {
     std::size_t zone; // whose set-point is exactly `value` there
 };
 
+/// The instant at which a set-point that moves passes the temperature; false where none does.
+bool passes(const Step& step, Cut& cut) {
+    const double temperature = cut.action->value;
+    for (std::size_t z = 0; z < step.zones.size(); ++z) {
+        const ZonePlan& zone = step.zones[z];
+        if (zone.law != LawKind::line || temperature < std::min(zone.from, zone.to) ||
+            temperature > std::max(zone.from, zone.to))
+            continue;
+        cut.at = (temperature - zone.from) / zone.rate;
+        cut.zone = z;
+        return true;
+    }
+    return false;
+}
+
+/// The part of a step between two instants; `zones`, which stand at the first, go on to the second.
+Few<ZonePlan> part_of(const Step& step, Few<ZonePlan>& zones, double from, double until, const Cut* cut) {
+    Few<ZonePlan> piece = zones;
+    for (std::size_t z = 0; z < piece.size(); ++z) {
+        ZonePlan& p = piece[z];
+        if (p.law != LawKind::line) continue;
+        const ZonePlan& whole = step.zones[z];
+        if (from >= whole.length - one_instant)
+            p.law = LawKind::hold, p.from = p.to = whole.to;
+        else if (until >= whole.length - one_instant)
+            p.to = whole.to;
+        else if (cut != nullptr && cut->zone == z)
+            p.to = cut->action->value;
+        else
+            p.to = whole.from + whole.rate * until;
+        zones[z].from = p.to;
+    }
+    for (ZonePlan& z : zones)
+        if (z.law == LawKind::jump) z.law = LawKind::hold, z.from = z.to;
+    return piece;
+}
+
 /// Instants that are one become equal to the first of them in the text, whose order they then keep.
 void unite(std::vector<Cut>& cuts) {
     std::vector<double> first; // in time
@@ -123,24 +160,16 @@ void Elaborator::timed(const Step& step, const std::vector<Placed>& list) {
             cuts.push_back({z.length, nullptr, step.zones.size()});
     for (const Placed& p : list) {
         Cut cut{p.value, &p, step.zones.size()};
-        if (p.by_temperature) {
-            cut.at = -1;
-            for (std::size_t z = 0; z < step.zones.size() && cut.at < 0; ++z) {
-                const ZonePlan& zone = step.zones[z];
-                bool on_the_way = zone.law == LawKind::line && p.value >= std::min(zone.from, zone.to) &&
-                                  p.value <= std::max(zone.from, zone.to);
-                if (on_the_way) cut.at = (p.value - zone.from) / zone.rate, cut.zone = z;
-            }
-            if (cut.at < 0) {
-                if (!blind)
-                    never_reached(
-                        p, fmt::format("the set-point never passes {} in this step: it goes from {} to {}",
-                                       to_text(p.value, Kind::temperature),
-                                       to_text(step.zones.front().from, Kind::temperature),
-                                       to_text(step.zones.front().to, Kind::temperature)));
-                continue;
-            }
-        } else if (p.value > total + one_instant) {
+        if (p.by_temperature && !passes(step, cut)) {
+            if (!blind)
+                never_reached(p,
+                              fmt::format("the set-point never passes {} in this step: it goes from {} to {}",
+                                          to_text(p.value, Kind::temperature),
+                                          to_text(step.zones.front().from, Kind::temperature),
+                                          to_text(step.zones.front().to, Kind::temperature)));
+            continue;
+        }
+        if (!p.by_temperature && p.value > total + one_instant) {
             never_reached(p, fmt::format("this step is over after {}, before {}", to_text(total, Kind::time),
                                          to_text(p.value, Kind::time)));
             continue;
@@ -160,26 +189,9 @@ void Elaborator::timed(const Step& step, const std::vector<Placed>& list) {
         bool jump =
             std::any_of(zones.begin(), zones.end(), [](const ZonePlan& z) { return z.law == LawKind::jump; });
         if (length <= one_instant && !jump) return;
-        Few<ZonePlan> piece = zones;
-        for (std::size_t z = 0; z < piece.size(); ++z) {
-            ZonePlan& p = piece[z];
-            if (p.law != LawKind::line) continue;
-            const ZonePlan& whole = step.zones[z];
-            if (passed >= whole.length - one_instant)
-                p.law = LawKind::hold, p.from = p.to = whole.to;
-            else if (until >= whole.length - one_instant)
-                p.to = whole.to;
-            else if (cut != nullptr && cut->zone == z)
-                p.to = cut->action->value;
-            else
-                p.to = whole.from + whole.rate * until;
-            zones[z].from = p.to;
-        }
         timeline::Ending ending = step.ending;
         ending.duration = length;
-        emit(laws_of(piece), ending, step);
-        for (std::size_t z = 0; z < zones.size(); ++z)
-            if (zones[z].law == LawKind::jump) zones[z].law = LawKind::hold, zones[z].from = zones[z].to;
+        emit(laws_of(part_of(step, zones, passed, until, cut)), ending, step);
         passed = until;
     };
     for (const Cut& cut : cuts) {
@@ -211,33 +223,19 @@ std::vector<Placed> Elaborator::gas_ceases(const Step& step) const {
     return cuts;
 }
 
-/// Natural cooling: temperatures are passed in falling order; a time inside it must come surely before them.
-void Elaborator::natural(const Step& step, const std::vector<Placed>& list) {
-    std::vector<const Placed*> temperatures, times;
-    for (const Placed& p : list) (p.by_temperature ? temperatures : times).push_back(&p);
-    std::vector<Placed> ceases;
-    if (times.empty()) ceases = gas_ceases(step);
-    for (const Placed& p : ceases) temperatures.push_back(&p);
-    std::stable_sort(temperatures.begin(), temperatures.end(),
-                     [](const Placed* a, const Placed* b) { return a->value > b->value; });
-    std::stable_sort(times.begin(), times.end(),
-                     [](const Placed* a, const Placed* b) { return a->value < b->value; });
-
-    Few<ZonePlan> zones = step.zones;
-    double start = 0, target = step.ending.temperature;
-    for (const ZonePlan& z : zones)
-        if (z.law == LawKind::off) start = std::max(start, z.from);
-    double first = temperatures.empty() ? target : std::max(target, temperatures.front()->value);
-    double shortest_time = blind ? infinity : plant->natural_cooling(start, first).lo;
-    // Until then no rig is below the first temperature that is passed: the set-point need not be, either.
-    Few<ZonePlan> before = zones;
+/// The times inside a natural cooling, while no rig is below the first temperature that is passed: the
+/// set-point need not be, either.
+void Elaborator::times_in_cooling(const Step& step, const std::vector<const Placed*>& times, double start,
+                                  double first, bool also_by_temperature) {
+    const double shortest_time = blind ? infinity : plant->natural_cooling(start, first).lo;
+    Few<ZonePlan> before = step.zones;
     for (ZonePlan& z : before)
         if (z.law == LawKind::off) z.to = std::max(z.to, first);
     double passed = 0;
     for (const Placed* p : times) {
         if (p->value > shortest_time) {
             never_reached(*p,
-                          temperatures.empty()
+                          !also_by_temperature
                               ? fmt::format("the cooling may be over after {}, before {}",
                                             to_text(shortest_time, Kind::time), to_text(p->value, Kind::time))
                               : fmt::format("{} may come before or after {} is passed, which takes {} or more: "
@@ -252,6 +250,12 @@ void Elaborator::natural(const Step& step, const std::vector<Placed>& list) {
         passed = p->value;
         if (p->action != 0) statement(p->action);
     }
+}
+
+/// A piece of the cooling down to each temperature; `zones` go on to the last of them.
+void Elaborator::temperatures_in_cooling(const Step& step, const std::vector<const Placed*>& temperatures,
+                                         double start, Few<ZonePlan>& zones) {
+    const double target = step.ending.temperature;
     double at = start;
     for (const Placed* p : temperatures) {
         if (!blind && (p->value > start || p->value < target)) {
@@ -276,6 +280,27 @@ void Elaborator::natural(const Step& step, const std::vector<Placed>& list) {
         if (p->value <= target) continue;
         if (p->action != 0) statement(p->action);
     }
+}
+
+/// Natural cooling: temperatures are passed in falling order; a time inside it must come surely before them.
+void Elaborator::natural(const Step& step, const std::vector<Placed>& list) {
+    std::vector<const Placed*> temperatures, times;
+    for (const Placed& p : list) (p.by_temperature ? temperatures : times).push_back(&p);
+    std::vector<Placed> ceases;
+    if (times.empty()) ceases = gas_ceases(step);
+    for (const Placed& p : ceases) temperatures.push_back(&p);
+    std::stable_sort(temperatures.begin(), temperatures.end(),
+                     [](const Placed* a, const Placed* b) { return a->value > b->value; });
+    std::stable_sort(times.begin(), times.end(),
+                     [](const Placed* a, const Placed* b) { return a->value < b->value; });
+
+    Few<ZonePlan> zones = step.zones;
+    double start = 0, target = step.ending.temperature;
+    for (const ZonePlan& z : zones)
+        if (z.law == LawKind::off) start = std::max(start, z.from);
+    double first = temperatures.empty() ? target : std::max(target, temperatures.front()->value);
+    times_in_cooling(step, times, start, first, !temperatures.empty());
+    temperatures_in_cooling(step, temperatures, start, zones);
     emit(laws_of(zones), step.ending, step);
     for (std::size_t z = 0; z < zones.size(); ++z) setpoints[z] = step.zones[z].to;
     for (const Placed* p : temperatures)

@@ -137,6 +137,7 @@ private:
         const bool waits = s.ending.kind == EndingKind::certain;
         const Interval counted = waits ? s.duration : ending(&timeline::Ending::duration);
         const Interval passed = ending(&timeline::Ending::temperature);
+        s.ending.at_most = shortest_limit(i);
         timeline::Ending last = s.ending;
         s.ending.duration = counted.lo;
         last.duration = counted.hi;
@@ -144,6 +145,15 @@ private:
         last.temperature = passed.hi;
         s.ending.band = last.band = ending(&timeline::Ending::band).hi;
         joined_->endings_most.push_back(last);
+    }
+
+    /// s; 0 where no corner has one.
+    double shortest_limit(std::size_t i) const {
+        double least = 0;
+        for (const Timeline* corner : corners_)
+            if (const double one = corner->spans[i].ending.at_most; one > 0 && (least == 0 || one < least))
+                least = one;
+        return least;
     }
 
     const std::vector<const Timeline*>& corners_;

@@ -216,8 +216,9 @@ bool Elaborator::protective(const plant::State& state, std::string& why) const {
         why = fmt::format("`{}` is asked ({})", timeline::print(asked, *t), place(requirement.source));
         return true;
     }
-    return plant->signal({SignalKind::flammability, none}, state, now).lo > check::cleared_fuel &&
-           (why = "the tube holds fuel", true);
+    if (plant->signal({SignalKind::flammability, none}, state, now).lo <= check::cleared_fuel) return false;
+    why = "the tube holds fuel";
+    return true;
 }
 
 /// Cooling gas contracts; what does not flow in by a line is drawn in through the outlet as air.
@@ -262,9 +263,9 @@ void Elaborator::advise_flow(Diagnostic& d, double contraction) const {
         const check::Line& l = rig->lines[line];
         if (!model.gases[l.gas].hazards.inert || l.meter.range.hi() < contraction || armed_for(line) != nullptr)
             continue;
-        if (!l.meter.controlled && hand_flow[line] > 0) {
+        if (!l.meter.controlled && lines_in_run[line].by_hand > 0) {
             // Nobody is there to set it anew: it gives what it is set to.
-            if (plant->true_flow(line, hand_flow[line]).lo < contraction) {
+            if (plant->true_flow(line, lines_in_run[line].by_hand).lo < contraction) {
                 too_little = line;
                 continue;
             }
@@ -272,7 +273,7 @@ void Elaborator::advise_flow(Diagnostic& d, double contraction) const {
                 fmt::format("keep gas flowing before this step, as its hand meter is set:  open {}", l.name));
             return;
         }
-        double flow = std::max({contraction * 1.2, l.meter.range.lo(), remembered[line]});
+        double flow = std::max({contraction * 1.2, l.meter.range.lo(), lines_in_run[line].last});
         const std::string enough = flow_text(line, std::min(flow, l.meter.range.hi()), 3);
         d.remedy(now.open[line]
                      ? fmt::format("let more flow before this step:  set {} to {}", l.name, enough)
@@ -283,7 +284,7 @@ void Elaborator::advise_flow(Diagnostic& d, double contraction) const {
         d.remedy(fmt::format(
             "`{}` is set by hand to {}, which is too little: set it to more in the whole run, or fit "
             "a controlled meter",
-            rig->lines[too_little].name, flow_text(too_little, hand_flow[too_little], 3)));
+            rig->lines[too_little].name, flow_text(too_little, lines_in_run[too_little].by_hand, 3)));
 }
 
 } // namespace athanor::elaborate

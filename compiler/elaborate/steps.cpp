@@ -15,10 +15,6 @@ using timeline::LawKind;
 
 namespace {
 
-std::string degrees(double kelvin) {
-    return to_text(kelvin, Kind::temperature);
-}
-
 /// A rate in K/s rounded down to 0.1 K/min; slow ones would lose too much and stay.
 double readable(double rate) {
     constexpr double step = 0.1 / 60, slow = 0.5 / 60;
@@ -249,8 +245,6 @@ void Elaborator::cool(const Statement& s) {
     step.ending.kind = any ? EndingKind::passes : EndingKind::fixed;
     step.ending.temperature = any ? lowest : 0;
     step.unreachable = Code::cooling_beyond_furnace;
-    if (const Clause* within = model.clause(s, ClauseKind::within); within != nullptr && any)
-        error(Code::misplaced, within->span, "natural cooling has no set-point that a soak band could follow");
     perform(std::move(step));
 }
 
@@ -287,9 +281,6 @@ void Elaborator::dwell(const Statement& s) {
     step.zones = holding();
     const Clause* until = model.clause(s, ClauseKind::until);
     if (until != nullptr) {
-        if (const Clause* within = model.clause(s, ClauseKind::within))
-            error(Code::misplaced, within->span,
-                  "`until` counts no time that a soak band could stop: dwell a time within the band first");
         step.ending.kind = EndingKind::certain;
         step.ending.condition = condition(until->expr);
         if (step.ending.condition == none || !at_most(s, step.ending)) return void(blind = true);
@@ -317,7 +308,13 @@ void Elaborator::dwell(const Statement& s) {
 
 bool Elaborator::at_most(const Statement& s, timeline::Ending& ending) {
     const Clause* most = model.clause(s, ClauseKind::at_most);
-    return most == nullptr || duration(most->expr, ending.at_most);
+    if (most == nullptr) return true;
+    if (!duration(most->expr, ending.at_most)) return false;
+    if (ending.at_most > 0) return true; // 0 would stand for no limit
+    if (Diagnostic* d = error(Code::misplaced, span_of(most->expr),
+                              "`at most` no time leaves none for what this step waits for"))
+        d->remedy("state a time above 0 s, or leave `at most` out where there is no limit");
+    return false;
 }
 
 } // namespace athanor::elaborate

@@ -1,5 +1,5 @@
 // Values, and names resolved against the rig.
-#include "compiler/elaborate/elaborator.hpp"
+#include "compiler/elaborate/values.hpp"
 
 #include "compiler/quantity/unit.hpp"
 
@@ -9,14 +9,14 @@
 
 namespace athanor::elaborate {
 
-check::Value Elaborator::value(ExprId expr) {
+check::Value Values::value(ExprId expr) {
     if (expr == 0) return {};
     const check::Expr& e = model.exprs[expr];
     if (e.op == check::Op::constant) return {e.type, e.value, none, {}};
     return check::evaluate(model, expr, *frame, survey ? scratch : out);
 }
 
-bool Elaborator::number(ExprId expr, double& si) {
+bool Values::number(ExprId expr, double& si) {
     check::Value v = value(expr);
     if (v.poison()) {
         blind = true;
@@ -37,7 +37,7 @@ bool Elaborator::number(ExprId expr, double& si) {
     return false;
 }
 
-bool Elaborator::flow(ExprId expr, Index line, double& si) {
+bool Values::flow(ExprId expr, Index line, double& si) {
     const check::Line& l = rig->lines[line];
     check::Value v = value(expr);
     if (v.poison()) return false;
@@ -59,13 +59,13 @@ bool Elaborator::flow(ExprId expr, Index line, double& si) {
     return false;
 }
 
-std::string Elaborator::flow_text(Index line, double si, int digits) const {
+std::string Values::flow_text(Index line, double si, int digits) const {
     const check::Meter& meter = rig->lines[line].meter;
     return meter.has_reference ? to_text(si / meter.molar(1), Kind::volume_flow, digits)
                                : to_text(si, Kind::flow, digits);
 }
 
-std::string Elaborator::flow_text(Index line, Interval si) const {
+std::string Values::flow_text(Index line, Interval si) const {
     const check::Meter& meter = rig->lines[line].meter;
     return meter.has_reference ? to_text({si.lo / meter.molar(1), si.hi / meter.molar(1)}, Kind::volume_flow)
                                : to_text(si, Kind::flow);
@@ -88,7 +88,7 @@ const Unit* unit_of(std::string_view literal) {
 
 } // namespace
 
-std::string Elaborator::flow_as_written(athanor::Span written, Index line, double si) const {
+std::string Values::flow_as_written(athanor::Span written, Index line, double si) const {
     const check::Meter& meter = rig->lines[line].meter;
     const Unit* unit = unit_of(files.text(written));
     const bool volume = unit != nullptr && unit->kind == Kind::volume_flow && meter.has_reference;
@@ -96,7 +96,7 @@ std::string Elaborator::flow_as_written(athanor::Span written, Index line, doubl
     return in_unit(from_si(volume ? si / meter.molar(1) : si, *unit), *unit, si <= meter.range.lo());
 }
 
-std::string Elaborator::limit_as_written(athanor::Span written, double si, Kind kind, bool least) const {
+std::string Values::limit_as_written(athanor::Span written, double si, Kind kind, bool least) const {
     const Unit* unit = unit_of(files.text(written));
     std::string usual = to_text(si, kind);
     const Unit* shown = unit_of(usual);
@@ -105,7 +105,7 @@ std::string Elaborator::limit_as_written(athanor::Span written, double si, Kind 
     return other && from_si(si, *unit) != 0 ? in_unit(from_si(si, *unit), *unit, least) : usual;
 }
 
-Index Elaborator::gas_of(NameRef name) {
+Index Values::gas_of(NameRef name) {
     if (name.slot != none) {
         if (name.slot >= frame->slots.size() || frame->slots[name.slot].poison()) return none;
         return frame->slots[name.slot].index;
@@ -113,7 +113,7 @@ Index Elaborator::gas_of(NameRef name) {
     return model.gas_named(text_of(name));
 }
 
-Index Elaborator::line_of(NameRef name) {
+Index Values::line_of(NameRef name) {
     if (name.slot == none)
         for (Index i = 0; i < rig->lines.size(); ++i)
             if (rig->lines[i].name == text_of(name)) return i;
@@ -155,7 +155,7 @@ Index Elaborator::line_of(NameRef name) {
 }
 
 /// A line that is mostly the gas, and is not taken for it for what it brings.
-void Elaborator::passed_over(Diagnostic& d, const check::Line& line, Index gas) const {
+void Values::passed_over(Diagnostic& d, const check::Line& line, Index gas) const {
     if (line.gas == none || gas == none) return;
     std::string brings;
     bool mostly = false;
@@ -173,7 +173,7 @@ void Elaborator::passed_over(Diagnostic& d, const check::Line& line, Index gas) 
         .remedy(fmt::format("where that gas is meant, name the line itself: `{}`", line.name));
 }
 
-Index Elaborator::zone_of(NameRef name) {
+Index Values::zone_of(NameRef name) {
     for (Index i = 0; i < t->zones.size(); ++i)
         if (t->zones[i] == text_of(name)) return i;
     if (Diagnostic* d = error(Code::unknown_name, name.span,
@@ -183,48 +183,10 @@ Index Elaborator::zone_of(NameRef name) {
     return none;
 }
 
-Index Elaborator::species_named(std::string_view name) const {
+Index Values::species_named(std::string_view name) const {
     for (Index i = 0; i < t->species.size(); ++i)
         if (t->species[i] == name) return i;
     return none;
-}
-
-Index Elaborator::text_index(std::string text) {
-    auto [at, inserted] = texts.try_emplace(std::move(text), static_cast<Index>(t->texts.size()));
-    if (inserted) t->texts.push_back(at->first);
-    return at->second;
-}
-
-athanor::Span Elaborator::shown(athanor::Span at) const {
-    if (at.file >= files.size() || !files[at.file].standard()) return at;
-    for (auto call = calls.rbegin(); call != calls.rend(); ++call)
-        if (!files[call->file].standard()) return *call;
-    return at;
-}
-
-bool Elaborator::fresh(Code code, athanor::Span at) {
-    return !survey && told.emplace(code, at.file, at.begin, at.end).second;
-}
-
-Diagnostic* Elaborator::error(Code code, athanor::Span at, const std::string& message) {
-    if (!fresh(code, shown(at))) return nullptr;
-    Diagnostic& d = out.error(code, shown(at), message);
-    return shown(at) == at ? &d : &d.also(at, "by this line of the operation");
-}
-
-Diagnostic* Elaborator::warning(Code code, athanor::Span at, const std::string& message) {
-    if (!fresh(code, shown(at))) return nullptr;
-    Diagnostic& d = out.warning(code, shown(at), message);
-    return shown(at) == at ? &d : &d.also(at, "by this line of the operation");
-}
-
-std::string Elaborator::rewritten(const Statement& s, athanor::Span part, std::string_view text) const {
-    std::string whole(files.text(s.span));
-    if (part.file != s.span.file || part.begin < s.span.begin || part.end > s.span.end) return whole;
-    // The end of a statement's own text may lie before the part's (a step with a block), hence the clamp.
-    std::size_t begin = std::min<std::size_t>(part.begin - s.span.begin, whole.size());
-    whole.replace(begin, part.end - part.begin, text);
-    return whole;
 }
 
 } // namespace athanor::elaborate

@@ -13,14 +13,14 @@ namespace athanor::elaborate {
 
 bool Elaborator::work(athanor::Span at) {
     if (stopped) return false;
-    const std::size_t pumping = pumped * (pump_step - 1);
-    const std::size_t spans = survey ? surveyed + pumping : t->spans.size();
+    const std::size_t pumping = counted.pumped * (pump_step - 1);
+    const std::size_t spans = survey ? counted.spans + pumping : t->spans.size();
     if (spans < max_spans && ++worked < 10 * max_spans) return true;
     stopped = true;
     // Reported by whichever walk meets it first; the survey does, before anything is computed.
     Diagnostic& d =
         out.error(Code::too_large, at, fmt::format("the recipe expands to more than {} steps", max_spans));
-    if (survey && pumping > surveyed)
+    if (survey && pumping > counted.spans)
         d.cause(fmt::format("a pump-down, and a filling behind one, counts as {} steps", pump_step));
     d.remedy("fewer passes, or several recipes");
     return false;
@@ -91,16 +91,16 @@ void Elaborator::statement(StatementId id) {
     case StatementKind::wait:
     case StatementKind::quench:
         if (survey) {
-            if (s.kind == StatementKind::evacuate || s.kind == StatementKind::backfill) ++pumped;
-            ++surveyed;
-            for (StatementId a = s.body; a != 0; a = model.statements[a].next) ++surveyed;
+            if (s.kind == StatementKind::evacuate || s.kind == StatementKind::backfill) ++counted.pumped;
+            ++counted.spans;
+            for (StatementId a = s.body; a != 0; a = model.statements[a].next) ++counted.spans;
         } else {
             step(s);
         }
         return;
     default:
         if (survey) {
-            ++surveyed_actions;
+            ++counted.actions;
             moves = moves || s.kind == StatementKind::move;
         } else {
             action(s);
@@ -142,7 +142,7 @@ void Elaborator::repeat(const Statement& s) {
         if (!work(s.span)) return;
         if (!until) continue;
         if (survey)
-            ++surveyed;
+            ++counted.spans;
         else
             person(s, "accept, then end the repeat, or go on with the next pass: " + model.texts[s.text],
                    false);
@@ -296,7 +296,7 @@ bool Elaborator::in_range(const check::Parameter& p, const check::Value& v, atha
 void Elaborator::run_block(const Statement& s) {
     std::string name = s.text == none ? std::string() : model.texts[s.text];
     if (survey) {
-        ++surveyed;
+        ++counted.spans;
         block(s.body, name);
         return;
     }
@@ -319,8 +319,7 @@ void Elaborator::run_block(const Statement& s) {
     Index begin = t->runs.empty() ? 0 : t->runs.back().last;
     t->runs.push_back({name, begin, static_cast<Index>(t->spans.size())});
     end_of_run();
-    remembered.assign(rig->lines.size(), 0);
-    hand_flow.assign(rig->lines.size(), 0);
+    for (LineInRun& line : lines_in_run) line.last = line.by_hand = 0;
 }
 
 void Elaborator::require(const Statement& s) {

@@ -16,6 +16,7 @@ namespace athanor::plant {
 
 inline constexpr std::size_t max_zones = 4;
 inline constexpr std::size_t max_species = 16;
+inline constexpr std::size_t max_lines = 32; // gas lines of a rig
 /// Longest time that is computed with, s; a person may take longer, but nothing changes any more.
 inline constexpr double for_ever = 1e9;
 /// Pa below the lowest ambient pressure from which a tube counts as evacuated (common practice, no source).

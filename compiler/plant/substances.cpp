@@ -21,7 +21,7 @@ struct Part {
 /// Pa by which a bubbler's pressure may exceed the room's: its head of water and the exhaust (common practice,
 /// no source).
 constexpr double head = 10000;
-constexpr std::size_t max_lines = 32, max_sources = 40;
+constexpr std::size_t max_sources = max_lines + timeline::most_evolved;
 
 std::vector<Part> parts_of(const check::Model& model, const check::Gas& gas,
                            const std::vector<std::string>& species) {

@@ -123,9 +123,7 @@ Scene::Behind Scene::behind_end() const {
 }
 
 bool Scene::quenches(std::size_t span) const {
-    const timeline::Ending& ending = timeline.spans[span].ending;
-    return ending.kind == timeline::EndingKind::person && ending.text != timeline::none &&
-           timeline.texts[ending.text].starts_with("quench in ");
+    return timeline.spans[span].ending.quench;
 }
 
 std::string Scene::inert_line() const {

@@ -1,5 +1,5 @@
 // An interlock answers a fault. One that may act in the run as proven makes another run of it.
-#include "compiler/check/evaluate.hpp"
+#include "compiler/check/condition.hpp"
 #include "compiler/prove/checks.hpp"
 #include "compiler/prove/interlock.hpp"
 #include "compiler/quantity/unit.hpp"
@@ -8,121 +8,81 @@
 
 #include <algorithm>
 #include <utility>
+#include <vector>
 
 namespace athanor::prove {
 namespace {
 
-using check::Expr;
-using check::ExprId;
-using check::Op;
 using timeline::Signal;
 using timeline::SignalKind;
+using timeline::Term;
 
 /// What a condition can be in a state: `may` for some rig inside the intervals, `must` for every one.
 struct Truth {
     bool may = false, must = false;
 };
 
-class Condition {
+bool of_sensor(Signal signal) {
+    return signal.kind == SignalKind::temperature || signal.kind == SignalKind::zone_temperature ||
+           signal.kind == SignalKind::load_temperature;
+}
+
+/// A condition as the hardware sees it.
+class Watched {
 public:
-    Condition(const Scene& scene, const plant::State& state, const timeline::State& discrete)
+    Watched(const Scene& scene, const plant::State& state, const timeline::State& discrete)
         : scene_(scene), state_(state), discrete_(discrete) {}
 
-    Truth operator()(ExprId id) const {
-        const Expr& e = scene_.model.exprs[id];
-        switch (e.op) {
-        case Op::not_: {
-            const Truth a = (*this)(e.a);
-            return {!a.must, !a.may};
+    Truth operator()(const timeline::Condition& condition) const {
+        std::vector<Truth> stack;
+        for (const Term& term : condition.terms) {
+            if (term.kind == Term::Kind::compare) {
+                stack.push_back(compared(term));
+                continue;
+            }
+            if (term.kind == Term::Kind::truth) {
+                const Interval on = value(term.left);
+                stack.push_back({on.hi > 0.5, on.lo > 0.5});
+                continue;
+            }
+            const Truth b = stack.back();
+            if (term.kind == Term::Kind::not_) {
+                stack.back() = {!b.must, !b.may};
+                continue;
+            }
+            stack.pop_back();
+            const Truth a = stack.back();
+            stack.back() = term.kind == Term::Kind::and_ ? Truth{a.may && b.may, a.must && b.must}
+                                                         : Truth{a.may || b.may, a.must || b.must};
         }
-        case Op::and_: {
-            const Truth a = (*this)(e.a), b = (*this)(e.b);
-            return {a.may && b.may, a.must && b.must};
-        }
-        case Op::or_: {
-            const Truth a = (*this)(e.a), b = (*this)(e.b);
-            return {a.may || b.may, a.must || b.must};
-        }
-        case Op::less:
-        case Op::less_equal: return below(e, e.a, e.b);
-        case Op::greater:
-        case Op::greater_equal: return below(e, e.b, e.a);
-        default: {
-            const Interval on = value(id);
-            return {on.hi > 0.5, on.lo > 0.5};
-        }
-        }
+        return stack.back();
     }
 
 private:
-    Truth below(const Expr& e, ExprId less, ExprId more) const {
-        const Interval a = value(less), b = value(more);
-        const double error = sensor_error(less, more);
-        const bool same = e.op == Op::less_equal || e.op == Op::greater_equal;
+    Truth compared(const Term& term) const {
+        const bool less = check::upper(term.comparison);
+        const Interval left = value(term.left),
+                       right = term.right_is_signal ? value(term.right) + term.value : term.value;
+        const Interval a = less ? left : right, b = less ? right : left;
+        const double error = sensor_error(term, left, right);
+        const bool same = term.comparison == timeline::Comparison::less_equal ||
+                          term.comparison == timeline::Comparison::greater_equal;
         return {a.lo - error < b.hi || (same && a.lo - error == b.hi),
                 a.hi + error < b.lo || (same && a.hi + error == b.lo)};
     }
 
-    /// The interlock's own sensor is taken to be of the control sensor's class and beside it.
-    double sensor_error(ExprId one, ExprId other) const {
-        for (const auto& [signal, limit] : {std::pair{one, other}, std::pair{other, one}}) {
-            const Expr& e = scene_.model.exprs[signal];
-            if (e.op != Op::signal) continue;
-            if (e.signal == SignalKind::temperature || e.signal == SignalKind::zone_temperature ||
-                e.signal == SignalKind::load_temperature)
-                return scene_.plant.sensor_tolerance(value(limit).hi);
-        }
-        return 0;
+    /// The interlock's own sensor is taken to be of the control sensor's class and beside it. Of two each errs.
+    double sensor_error(const Term& term, Interval left, Interval right) const {
+        double error = of_sensor(term.left) ? scene_.plant.sensor_tolerance(right.hi) : 0;
+        if (term.right_is_signal && of_sensor(term.right)) error += scene_.plant.sensor_tolerance(left.hi);
+        return error;
     }
 
-    /// Anything at all where it cannot be told.
-    Interval value(ExprId id) const {
-        const Expr& e = scene_.model.exprs[id];
-        if (e.op == Op::signal) return signal(e);
-        if (e.op == Op::add) return value(e.a) + value(e.b);
-        if (e.op == Op::subtract) return value(e.a) - value(e.b);
-        check::Frame frame;
-        frame.ambient_pressure = scene_.rig.ambient_pressure.value;
-        frame.has_ambient = true;
-        Diagnostics unheard; // the declaration was checked where it stands
-        const check::Value v = check::evaluate(scene_.model, id, frame, unheard);
-        return v.poison() ? Interval{-infinity, infinity} : v.number;
-    }
-
-    Interval signal(const Expr& e) const {
-        const timeline::Timeline& t = scene_.timeline;
-        Signal signal{e.signal, e.name == 0 ? e.index : timeline::none};
-        const std::string_view name = e.name == 0 ? "" : scene_.model.names[e.name];
-        const auto find = [&](const auto& list) {
-            const auto at = std::find(list.begin(), list.end(), name);
-            return at == list.end() ? timeline::none : static_cast<timeline::Index>(at - list.begin());
-        };
-        if (e.signal == SignalKind::temperature) { // of a sensor, not of the load
-            Interval all = state_.zones[0].control;
-            for (std::size_t z = 1; z < t.zones.size(); ++z) all = hull(all, state_.zones[z].control);
-            return all;
-        }
-        if (e.name == 0) {
-            if (e.signal != SignalKind::hazard_flow && e.signal != SignalKind::constant)
-                signal.index = timeline::none;
-            return scene_.plant.signal(signal, state_, discrete_);
-        }
-        if (e.signal == SignalKind::fraction)
-            signal.index = find(t.species);
-        else if (e.signal == SignalKind::flow || e.signal == SignalKind::line_open)
-            signal.index = line(name);
-        else
-            signal.index = find(t.zones);
-        // What is not in this rig is not in its tube: no gas, no flow, a line that is shut.
-        const bool zone = e.signal == SignalKind::zone_temperature || e.signal == SignalKind::setpoint;
-        if (signal.index == timeline::none) return zone ? Interval{-infinity, infinity} : Interval{0};
-        return scene_.plant.signal(signal, state_, discrete_);
-    }
-
-    timeline::Index line(std::string_view name) const {
-        for (timeline::Index l = 0; l < scene_.timeline.lines.size(); ++l)
-            if (names_line(scene_.model, scene_.rig, l, name)) return l;
-        return timeline::none;
+    Interval value(Signal signal) const {
+        if (signal.kind != SignalKind::temperature) return scene_.plant.signal(signal, state_, discrete_);
+        Interval all = state_.zones[0].control; // of a sensor, not of the load
+        for (std::size_t z = 1; z < scene_.timeline.zones.size(); ++z) all = hull(all, state_.zones[z].control);
+        return all;
     }
 
     const Scene& scene_;
@@ -186,9 +146,11 @@ void check_interlocks(Scene& s) {
                 .remedy(fmt::format("let it shut the flammable gas and open the inert one:  opens {}", *shut));
             continue;
         }
-        if (wrong_already) continue;
+        const std::optional<timeline::Condition> watched = condition_of(s.model, s.rig, &s.timeline, i, &s.out);
+        if (!watched && std::exchange(holds, false)) source = i.source;
+        if (wrong_already || !watched) continue;
         const auto acts = [&](const plant::State& state, const timeline::State& discrete) {
-            return !changes(s, i, state, discrete).empty() && Condition(s, state, discrete)(i.condition).may;
+            return !changes(s, i, state, discrete).empty() && Watched(s, state, discrete)(*watched).may;
         };
         auto found = s.first(acts);
         // A clock of hardware runs on while a person is waited for.

@@ -1,6 +1,6 @@
 #include "compiler/prove/interlock.hpp"
 
-#include "compiler/check/evaluate.hpp"
+#include "compiler/check/condition.hpp"
 #include "compiler/physics/constants.hpp"
 #include "compiler/prove/hazards.hpp"
 #include "compiler/prove/meter.hpp"
@@ -15,103 +15,139 @@
 namespace athanor::prove {
 namespace {
 
-using check::Expr;
-using check::ExprId;
-using check::Op;
+using timeline::Signal;
 using timeline::SignalKind;
+using timeline::Term;
 
 /// s that a held programme may go on behind its end (common practice, no source).
 constexpr double held_at_most = 24 * 3600;
 
-/// One comparison or truth of a condition, turned so that the signal stands on the left.
-struct Part {
-    SignalKind signal{};
-    std::string_view name; // of a line, where the signal has one
-    bool negated = false, less = false, compares = false;
-    double limit = 0;
-};
-
-class Reader {
+/// What the words of an interlock's condition mean on its rig.
+class InterlockWords : public check::Words {
 public:
-    explicit Reader(const check::Model& model) : model_(model) {}
+    InterlockWords(const check::Model& model, const check::Rig& rig, const timeline::Timeline* timeline,
+                   Diagnostics* out)
+        : model_(model), rig_(rig), timeline_(timeline), out_(out) {}
 
-    /// The condition as alternatives of parts that must all hold; empty where it has another shape.
-    std::vector<std::vector<Part>> alternatives(ExprId id) const {
-        const Expr& e = model_.exprs[id];
-        if (e.op != Op::or_ && e.op != Op::and_) {
-            Part part;
-            if (!leaf(id, part)) return {};
-            return {{part}};
+    check::Value value(check::ExprId expr) override {
+        check::Frame frame;
+        frame.ambient_pressure = rig_.ambient_pressure.value;
+        frame.has_ambient = true;
+        Diagnostics unheard;
+        return check::evaluate(model_, expr, frame, out_ == nullptr ? unheard : *out_);
+    }
+
+    bool signal(const check::Expr& e, Signal& signal) override {
+        signal = {e.signal, timeline::none};
+        if (e.name == 0) return true;
+        const std::string_view name = model_.names[e.name];
+        const auto find = [&](const std::vector<std::string>& list) {
+            const auto at = std::find(list.begin(), list.end(), name);
+            return at == list.end() ? timeline::none : static_cast<timeline::Index>(at - list.begin());
+        };
+        switch (e.signal) {
+        case SignalKind::flow:
+        case SignalKind::line_open: {
+            const std::vector<check::Index> named = model_.lines_named(rig_, name);
+            if (named.size() == 1) signal.index = named.front();
+            break;
         }
-        auto left = alternatives(e.a), right = alternatives(e.b);
-        if (left.empty() || right.empty()) return {};
-        if (e.op == Op::or_) {
-            left.insert(left.end(), right.begin(), right.end());
-            return left;
+        case SignalKind::fraction:
+            if (timeline_ != nullptr) signal.index = find(timeline_->species);
+            break;
+        case SignalKind::zone_temperature:
+        case SignalKind::setpoint:
+            signal.index = find(timeline_ != nullptr ? timeline_->zones : rig_.furnace.zones);
+            if (signal.index != timeline::none) return true;
+            refuse(Code::unknown_name, e.span, fmt::format("rig `{}` has no zone `{}`", rig_.name, name));
+            return false;
+        default: return true;
         }
-        std::vector<std::vector<Part>> both;
-        for (const auto& a : left)
-            for (const auto& b : right) {
-                both.push_back(a);
-                both.back().insert(both.back().end(), b.begin(), b.end());
-            }
-        return both;
+        if (signal.index == timeline::none) signal = {SignalKind::constant, 0};
+        return true;
+    }
+
+    void refuse(Code code, athanor::Span at, const std::string& message) override {
+        if (out_ != nullptr) out_->error(code, at, message);
     }
 
 private:
-    bool leaf(ExprId id, Part& part) const {
-        const Expr& e = model_.exprs[id];
-        if (e.op == Op::not_) {
-            part.negated = true;
-            return truth(e.a, part);
-        }
-        if (e.op != Op::less && e.op != Op::less_equal && e.op != Op::greater && e.op != Op::greater_equal)
-            return truth(id, part);
-        part.compares = true;
-        part.less = e.op == Op::less || e.op == Op::less_equal;
-        ExprId left = e.a, right = e.b;
-        if (model_.exprs[left].op != Op::signal) {
-            std::swap(left, right);
-            part.less = !part.less;
-        }
-        if (!truth(left, part)) return false;
-        Diagnostics ignored; // what cannot be evaluated here answers nothing
-        const check::Value value = check::evaluate(model_, right, check::Frame{}, ignored);
-        if (value.poison()) return false;
-        part.limit = part.less ? value.number.lo : value.number.hi;
-        return true;
-    }
-
-    bool truth(ExprId id, Part& part) const {
-        const Expr& e = model_.exprs[id];
-        if (e.op != Op::signal) return false;
-        part.signal = e.signal;
-        if (e.name != 0) part.name = model_.names[e.name];
-        return true;
-    }
-
     const check::Model& model_;
+    const check::Rig& rig_;
+    const timeline::Timeline* timeline_;
+    Diagnostics* out_;
 };
 
-/// Below which measured temperature the condition surely holds while the line is open; 0: never sure.
-double trips_below(const check::Model& model, const check::Rig& rig, ExprId id, timeline::Index line) {
-    const Expr& e = model.exprs[id];
-    if (e.op == Op::and_)
-        return std::min(trips_below(model, rig, e.a, line), trips_below(model, rig, e.b, line));
-    if (e.op == Op::or_)
-        return std::max(trips_below(model, rig, e.a, line), trips_below(model, rig, e.b, line));
-    if (e.op == Op::signal) {
-        const bool open = e.signal == SignalKind::line_open && e.name != 0 &&
-                          names_line(model, rig, line, model.names[e.name]);
-        return open ? infinity : 0;
+/// One comparison or truth of a condition.
+struct Part {
+    Term term;
+    bool negated = false;
+    bool compares() const { return term.kind == Term::Kind::compare; }
+    bool less() const { return check::upper(term.comparison); }
+    double limit() const { return less() ? term.value.lo : term.value.hi; }
+};
+using Alternatives = std::vector<std::vector<Part>>;
+
+Alternatives both(const Alternatives& left, const Alternatives& right) {
+    Alternatives all;
+    for (const std::vector<Part>& a : left)
+        for (const std::vector<Part>& b : right) {
+            all.push_back(a);
+            all.back().insert(all.back().end(), b.begin(), b.end());
+        }
+    return all;
+}
+
+/// The condition as alternatives of parts that must all hold; empty where it has another shape.
+Alternatives alternatives(const timeline::Condition& condition) {
+    std::vector<Alternatives> stack;
+    for (const Term& term : condition.terms) {
+        if (term.kind == Term::Kind::compare || term.kind == Term::Kind::truth) {
+            const bool leaf = !term.right_is_signal;
+            stack.push_back(leaf ? Alternatives{{Part{term}}} : Alternatives{});
+            continue;
+        }
+        if (term.kind == Term::Kind::not_) {
+            Alternatives& last = stack.back();
+            const bool leaf =
+                last.size() == 1 && last[0].size() == 1 && !last[0][0].compares() && !last[0][0].negated;
+            if (leaf)
+                last[0][0].negated = true;
+            else
+                last.clear();
+            continue;
+        }
+        const Alternatives right = std::move(stack.back());
+        stack.pop_back();
+        Alternatives& left = stack.back();
+        if (term.kind == Term::Kind::and_ || left.empty() || right.empty())
+            left = both(left, right);
+        else
+            left.insert(left.end(), right.begin(), right.end());
     }
-    const bool less = e.op == Op::less || e.op == Op::less_equal;
-    if (!less && e.op != Op::greater && e.op != Op::greater_equal) return 0;
-    const ExprId signal = less ? e.a : e.b, limit = less ? e.b : e.a;
-    if (model.exprs[signal].op != Op::signal || model.exprs[signal].signal != SignalKind::temperature) return 0;
-    Diagnostics ignored; // a limit that cannot be evaluated here promises nothing
-    const check::Value value = check::evaluate(model, limit, check::Frame{}, ignored);
-    return value.poison() ? 0 : value.number.lo;
+    return stack.empty() ? Alternatives{} : std::move(stack.back());
+}
+
+/// Below which measured temperature the condition surely holds while the line is open; 0: never sure.
+double trips_below(const timeline::Condition& condition, timeline::Index line) {
+    std::vector<double> stack;
+    for (const Term& term : condition.terms) {
+        if (term.kind == Term::Kind::truth) {
+            stack.push_back(term.left == Signal{SignalKind::line_open, line} ? infinity : 0);
+        } else if (term.kind == Term::Kind::compare) {
+            const bool tells = term.left.kind == SignalKind::temperature && !term.right_is_signal &&
+                               check::upper(term.comparison);
+            stack.push_back(tells ? term.value.lo : 0);
+        } else if (term.kind == Term::Kind::not_) {
+            stack.back() = 0;
+        } else {
+            const double right = stack.back();
+            stack.pop_back();
+            stack.back() =
+                term.kind == Term::Kind::and_ ? std::min(stack.back(), right) : std::max(stack.back(), right);
+        }
+    }
+    return stack.empty() ? 0 : stack.back();
 }
 
 /// mol/s that a meter surely shows to be more than nothing. Below the least flow that it can be set to no
@@ -136,7 +172,7 @@ public:
             if (timeline_.lines[l].used && (l == fuel_ || inert_without_fuel(model_, rig_.lines[l])))
                 supply_lost(l);
         add(Fault::burner_out, fmt::format("burner out while {} flows", name_),
-            interlock([](const Part& p) { return p.signal == SignalKind::burner && p.negated; }),
+            interlock([](const Part& p) { return p.term.left.kind == SignalKind::burner && p.negated; }),
             advice("not burner"));
         programme_held();
     }
@@ -148,7 +184,8 @@ private:
         const double asked =
             std::isfinite(safe) ? std::ceil(safe - physics::zero_celsius) + physics::zero_celsius : safe;
         add(Fault::heater_lost, fmt::format("heater lost while {} flows", name_), interlock([&](const Part& p) {
-                return p.signal == SignalKind::temperature && p.compares && p.less && p.limit >= safe;
+                return p.term.left.kind == SignalKind::temperature && p.compares() && p.less() &&
+                       p.limit() >= safe;
             }),
             advice("temperature < " + to_text(asked, Kind::temperature)));
     }
@@ -159,8 +196,8 @@ private:
         const double told = least_told(line.meter) * (1 - 1e-9); // but for the rounding of units
         const check::Interlock* by = interlock(
             [&](const Part& p) {
-                return p.signal == SignalKind::flow && p.compares && p.less && p.limit > 0 && p.limit >= told &&
-                       names_line(model_, rig_, l, p.name);
+                return p.term.left == Signal{SignalKind::flow, l} && p.compares() && p.less() &&
+                       p.limit() > 0 && p.limit() >= told;
             },
             l);
         add(is_fuel ? Fault::fuel_lost : Fault::inert_lost, fmt::format("supply of {} lost", line.name), by,
@@ -186,7 +223,8 @@ private:
             if (std::isfinite(span.duration.hi)) latest += span.duration.hi;
         add(Fault::programme_held, fmt::format("programme held while {} flows", name_),
             interlock([&](const Part& p) {
-                return p.signal == SignalKind::elapsed && p.compares && !p.less && p.limit <= latest;
+                return p.term.left.kind == SignalKind::elapsed && p.compares() && !p.less() &&
+                       p.limit() <= latest;
             }),
             advice("elapsed > 24 h"));
     }
@@ -195,9 +233,7 @@ private:
     /// line other than the one that is `lost`.
     const check::Interlock* interlock(const std::function<bool(const Part&)>& wanted,
                                       timeline::Index lost = timeline::none) const {
-        const Reader reader(model_);
         for (const check::Interlock& i : rig_.interlocks) {
-            if (i.condition == check::none || i.condition == 0) continue;
             const bool shuts = std::find(i.closes.begin(), i.closes.end(), name_) != i.closes.end();
             bool purges = false;
             for (timeline::Index l = 0; l < rig_.lines.size(); ++l)
@@ -205,7 +241,9 @@ private:
                     purges || (l != lost && inert_without_fuel(model_, rig_.lines[l]) &&
                                std::find(i.opens.begin(), i.opens.end(), rig_.lines[l].name) != i.opens.end());
             if (!shuts || !purges) continue;
-            for (const std::vector<Part>& all : reader.alternatives(i.condition)) {
+            const std::optional<timeline::Condition> condition = condition_of(model_, rig_, &timeline_, i);
+            if (!condition) continue;
+            for (const std::vector<Part>& all : alternatives(*condition)) {
                 const bool nothing_else =
                     std::all_of(all.begin(), all.end(), [&](const Part& p) { return is_open(p) || wanted(p); });
                 if (nothing_else && std::any_of(all.begin(), all.end(), wanted)) return &i;
@@ -214,7 +252,7 @@ private:
         return nullptr;
     }
     bool is_open(const Part& p) const {
-        return p.signal == SignalKind::line_open && !p.negated && names_line(model_, rig_, fuel_, p.name);
+        return p.term.left == Signal{SignalKind::line_open, fuel_} && !p.negated;
     }
 
     void add(Fault fault, std::string what, const check::Interlock* by, std::string needed) {
@@ -241,9 +279,14 @@ private:
 
 } // namespace
 
-bool names_line(const check::Model& model, const check::Rig& rig, timeline::Index line, std::string_view name) {
-    const std::vector<check::Index> named = model.lines_named(rig, name);
-    return named.size() == 1 && named.front() == line;
+std::optional<timeline::Condition> condition_of(const check::Model& model, const check::Rig& rig,
+                                                const timeline::Timeline* timeline,
+                                                const check::Interlock& interlock, Diagnostics* out) {
+    if (interlock.condition == check::none || interlock.condition == 0) return std::nullopt;
+    timeline::Condition condition;
+    InterlockWords words(model, rig, timeline, out);
+    if (!check::lower(model, rig, interlock.condition, words, condition)) return std::nullopt;
+    return condition;
 }
 
 std::optional<Cutoff> cold_cutoff(const check::Model& model, const check::Rig& rig, timeline::Index line,
@@ -255,9 +298,9 @@ std::optional<Cutoff> cold_cutoff(const check::Model& model, const check::Rig& r
     const double safety = gas.safety_temperature.hi();
     Cutoff cutoff{0, safety + plant.sensor_tolerance(safety), nullptr};
     for (const check::Interlock& i : rig.interlocks) {
-        if (i.condition == check::none || i.condition == 0) continue;
         if (std::find(i.closes.begin(), i.closes.end(), rig.lines[line].name) == i.closes.end()) continue;
-        const double trip = trips_below(model, rig, i.condition, line);
+        const std::optional<timeline::Condition> condition = condition_of(model, rig, nullptr, i);
+        const double trip = condition ? trips_below(*condition, line) : 0;
         if (trip > cutoff.trips) cutoff.trips = trip, cutoff.by = &i;
     }
     return cutoff;

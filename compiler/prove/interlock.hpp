@@ -1,11 +1,11 @@
 #pragma once
 #include "compiler/check/model.hpp"
 #include "compiler/plant/plant.hpp"
+#include "compiler/source/diagnostic.hpp"
 #include "compiler/timeline/timeline.hpp"
 
 #include <optional>
 #include <string>
-#include <string_view>
 #include <vector>
 
 /// Faults that no position of a valve answers: only hardware that acts by itself does. What is asked of an
@@ -41,8 +41,11 @@ struct Cutoff {
 std::optional<Cutoff> cold_cutoff(const check::Model& model, const check::Rig& rig, timeline::Index line,
                                   const plant::Plant& plant);
 
-/// Is that the line's own name, or that of its gas where it alone carries it?
-bool names_line(const check::Model& model, const check::Rig& rig, timeline::Index line, std::string_view name);
+/// What an interlock watches; nothing where it cannot be told, which `out`, if given, then reports. What is not
+/// in this rig is not in its tube. Without a timeline no gas is known.
+std::optional<timeline::Condition> condition_of(const check::Model& model, const check::Rig& rig,
+                                                const timeline::Timeline* timeline,
+                                                const check::Interlock& interlock, Diagnostics* out = nullptr);
 
 /// ", opens argon": the inert line to name in an interlock, a used one where there is one; empty where the rig
 /// has none.

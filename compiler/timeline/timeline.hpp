@@ -126,6 +126,8 @@ struct Place {
     bool hot = true; // inside the heated length
 };
 
+inline constexpr std::size_t most_evolved = 8; // gases that a load gives off
+
 /// Gas that the load gives off while a line may be open (`none`: always) and some of it may be hotter than a
 /// temperature.
 struct Evolved {
@@ -178,6 +180,7 @@ struct Ending {
     double at_most = 0;     // s; 0 = no limit given; only for `certain`
     Index condition = none; // Timeline::conditions; only for `certain`
     Index text = none;      // Timeline::texts; only for `person`
+    bool quench = false;    // only for `person`: the hot load is taken out, the last thing of its run
 };
 
 enum class ActionKind : std::uint8_t {
@@ -196,13 +199,13 @@ enum class ActionKind : std::uint8_t {
     arm,
     disarm,
     move,
-    humidify // line: the bubbler's; value: K of the bath
+    humidify // line: the bubbler's
 };
 
 struct Action {
     ActionKind kind = ActionKind::note;
     Index line = none;
-    double value = 0;  // flow mol/s, pressure Pa
+    double value = 0;  // flow mol/s, pressure Pa, K of the bath (`humidify`)
     Index text = none; // Timeline::texts
     Index state = 0;   // discrete state after this action
     athanor::Span source;

@@ -50,6 +50,17 @@ TEST_CASE("what a bubbler cannot do is told") {
     CHECK(on("bubbler { line argon ; output 6 ; at 15 degC to 99 degC }",
              open + "humidify argon at 98 degC\ndwell 5 min")
               ->errors() == "rig_inconsistent"); // 94.4 kPa: it boils
+    const auto filled_to = [&](const std::string& pressure) {
+        return on(bubbler,
+                  "evacuate to 1 mbar\nbackfill argon at 1 L/min to " + pressure + "\n" + open +
+                      "humidify argon at 40 degC\ndwell 5 min",
+                  "shields")
+            ->errors();
+    };
+    CHECK(filled_to("500 mbar") == "misplaced");
+    // The room has 980 mbar at least: below it more water comes over than is reckoned with.
+    CHECK(filled_to("970 mbar") == "misplaced");
+    CHECK(filled_to("ambient") == "");
 }
 
 TEST_CASE("a bath has one temperature until a person is waited for, and is told the other") {

@@ -1,0 +1,40 @@
+// What elaboration reports, and where.
+#include "compiler/elaborate/messages.hpp"
+
+#include <algorithm>
+
+namespace athanor::elaborate {
+
+athanor::Span Messages::shown(athanor::Span at) const {
+    if (at.file >= files.size() || !files[at.file].standard()) return at;
+    for (auto call = calls.rbegin(); call != calls.rend(); ++call)
+        if (!files[call->file].standard()) return *call;
+    return at;
+}
+
+bool Messages::fresh(Code code, athanor::Span at) {
+    return !survey && told.emplace(code, at.file, at.begin, at.end).second;
+}
+
+Diagnostic* Messages::error(Code code, athanor::Span at, const std::string& message) {
+    if (!fresh(code, shown(at))) return nullptr;
+    Diagnostic& d = out.error(code, shown(at), message);
+    return shown(at) == at ? &d : &d.also(at, "by this line of the operation");
+}
+
+Diagnostic* Messages::warning(Code code, athanor::Span at, const std::string& message) {
+    if (!fresh(code, shown(at))) return nullptr;
+    Diagnostic& d = out.warning(code, shown(at), message);
+    return shown(at) == at ? &d : &d.also(at, "by this line of the operation");
+}
+
+std::string Messages::rewritten(const check::Statement& s, athanor::Span part, std::string_view text) const {
+    std::string whole(files.text(s.span));
+    if (part.file != s.span.file || part.begin < s.span.begin || part.end > s.span.end) return whole;
+    // The end of a statement's own text may lie before the part's (a step with a block), hence the clamp.
+    std::size_t begin = std::min<std::size_t>(part.begin - s.span.begin, whole.size());
+    whole.replace(begin, part.end - part.begin, text);
+    return whole;
+}
+
+} // namespace athanor::elaborate
