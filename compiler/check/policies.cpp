@@ -71,11 +71,18 @@ void Checker::rule_require(NodeId node, Rule& rule) {
         case Node::before:
             r.form = RuleForm::before;
             r.event = event(first(at));
+            if (r.event.kind == EventKind::abort)
+                out.error(Code::misplaced, span(at), "a failure may come at any instant: nothing is before it")
+                    .remedy("`after abort`, or neither: a rule without an event holds all the time");
             break;
         case Node::from_event:
             r.form = RuleForm::from_until;
             r.event = event(first(at));
             if (r.event.kind == EventKind::abort) r.form = RuleForm::after_abort;
+            if (r.event.kind == EventKind::end)
+                out.error(Code::misplaced, span(at),
+                          "what comes behind the end of a run is not judged by rules")
+                    .remedy("`before end` asks how the run ends");
             break;
         case Node::after_abort:
             r.form = RuleForm::after_abort;

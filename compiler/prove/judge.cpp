@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <functional>
 #include <limits>
 #include <utility>
 #include <vector>
@@ -349,6 +350,38 @@ Judgement Judge::expectation(const timeline::Expectation& expectation) const {
     return result;
 }
 
+/// More outputs than this in one instant are taken in the order that is written.
+constexpr std::size_t most_changes = 10;
+
+std::vector<timeline::State> Judge::in_any_order(std::size_t boundary, timeline::Index own,
+                                                 const Instance& instance) const {
+    const std::size_t spans = timeline_.spans.size();
+    const bool last = boundary == spans;
+    const timeline::Index first = last ? timeline_.end_first : timeline_.spans[boundary].first_action;
+    const timeline::Index count = last ? timeline_.end_actions : timeline_.spans[boundary].actions;
+    const timeline::State& before = timeline_.states[boundary == 0 ? 0 : timeline_.spans[boundary - 1].state];
+    const timeline::State& after = timeline_.states[timeline_.actions[first + count - 1].state];
+    const timeline::Action& event = timeline_.actions[first + own];
+    std::vector<std::function<void(timeline::State&)>> changes; // of all that is not the event's own
+    for (timeline::Index l = 0; l < before.open.size(); ++l)
+        if (l != event.line && l != instance.line &&
+            (before.open[l] != after.open[l] || before.flows[l] != after.flows[l]))
+            changes.emplace_back(
+                [&, l](timeline::State& s) { s.open[l] = after.open[l], s.flows[l] = after.flows[l]; });
+    if (before.burner != after.burner)
+        changes.emplace_back([&](timeline::State& s) { s.burner = after.burner; });
+    if (before.pump != after.pump && instance.clause->event.kind != check::EventKind::evacuating)
+        changes.emplace_back([&](timeline::State& s) { s.pump = after.pump; });
+    if (changes.size() > most_changes) return {};
+    std::vector<timeline::State> list;
+    for (std::size_t some = 0; some < std::size_t{1} << changes.size(); ++some) {
+        list.push_back(before);
+        for (std::size_t n = 0; n < changes.size(); ++n)
+            if ((some >> n & 1U) != 0) changes[n](list.back());
+    }
+    return list;
+}
+
 bool Judge::meets(const Instance& instance, std::size_t boundary, Judgement& result) const {
     using Form = check::RuleForm;
     const check::Event& event = instance.clause->event;
@@ -382,6 +415,15 @@ bool Judge::meets(const Instance& instance, std::size_t boundary, Judgement& res
         if (!instance.guard.empty() && plant_.evaluate(instance.guard, now, discrete) == Verdict::violated)
             return;
         at_instant(instance.require, now, discrete, boundary, walk_.at_s(boundary), source, result);
+        // What the standard policy forbids on the way is kept apart when it is keyed.
+        const bool acts = event.kind != check::EventKind::start && event.kind != check::EventKind::end;
+        if (result.witness || !any_order_ || instance.rule->standard || !acts) return;
+        for (const timeline::State& other : in_any_order(boundary, done, instance)) {
+            at_instant(instance.require, now, other, boundary, walk_.at_s(boundary), source, result);
+            if (!result.witness) continue;
+            result.witness->together = true;
+            return;
+        }
     };
     if (boundary == 0 && event.kind == check::EventKind::start) meet(instance.clause->span);
     for (timeline::Index a = 0; a < count && !result.witness; ++a) {
@@ -425,6 +467,25 @@ Judge::Within Judge::within(const Instance& instance, std::size_t span, Judgemen
     return found;
 }
 
+/// A rule that is still on when the run ends: what its last actions do is asked, too.
+void Judge::at_end(const Instance& instance, const timeline::Condition* until, Judgement& result) const {
+    if (timeline_.end_actions == 0) return;
+    const std::size_t spans = timeline_.spans.size();
+    plant::State now = walk_.arrival(spans);
+    timeline::Index state = spans == 0 ? 0 : timeline_.spans[spans - 1].state;
+    if (until != nullptr && plant_.evaluate(*until, now, timeline_.states[state]) == Verdict::proven) return;
+    for (timeline::Index a = 0; a < timeline_.end_actions; ++a) {
+        const timeline::Action& action = timeline_.actions[timeline_.end_first + a];
+        plant::act(action.kind, plant_, now);
+        state = action.state;
+    }
+    const timeline::State& discrete = timeline_.states[state];
+    if (until != nullptr && plant_.evaluate(*until, now, discrete) == Verdict::proven) return;
+    if (!instance.guard.empty() && plant_.evaluate(instance.guard, now, discrete) == Verdict::violated) return;
+    at_instant(instance.require, now, discrete, spans, walk_.at_s(spans),
+               timeline_.actions[timeline_.end_first].source, result);
+}
+
 Judgement Judge::rule(const Instance& instance) const {
     Judgement result;
     using Form = check::RuleForm;
@@ -435,7 +496,10 @@ Judgement Judge::rule(const Instance& instance) const {
     const std::size_t spans = timeline_.spans.size();
     for (std::size_t b = 0; b <= spans && !result.witness; ++b) {
         if (meets(instance, b, result)) active = true;
-        if (b == spans) break;
+        if (b == spans) {
+            if (active && !result.witness && form == Form::from_until) at_end(instance, until, result);
+            break;
+        }
         const Within within = this->within(instance, b, result);
         if (within.met) active = true;
         if (form == Form::before) continue;

@@ -5,6 +5,7 @@
 
 #include <optional>
 #include <string>
+#include <vector>
 
 namespace athanor::prove {
 
@@ -30,7 +31,8 @@ struct Witness {
     plant::State state;
     timeline::State discrete;
     athanor::Span source;
-    double after_s = -1; // from a failure at `at_s`; negative: no failure
+    double after_s = -1;   // from a failure at `at_s`; negative: no failure
+    bool together = false; // only because outputs of one instant move in no promised order
 };
 
 struct Judgement {
@@ -65,8 +67,10 @@ struct Course {
 /// Judges conditions over a walked timeline. A span is bisected only where the verdict depends on the instant.
 class Judge {
 public:
-    Judge(const timeline::Timeline& timeline, const plant::Plant& plant, const Walk& walk)
-        : timeline_(timeline), plant_(plant), walk_(walk) {}
+    /// `any_order`: a controller drives the outputs, and those of one instant move in no promised order.
+    Judge(const timeline::Timeline& timeline, const plant::Plant& plant, const Walk& walk,
+          bool any_order = false)
+        : timeline_(timeline), plant_(plant), walk_(walk), any_order_(any_order) {}
 
     Judgement requirement(const timeline::Requirement& requirement) const;
     Judgement expectation(const timeline::Expectation& expectation) const;
@@ -82,8 +86,12 @@ private:
     void at_instant(const timeline::Condition& require, const plant::State& state,
                     const timeline::State& discrete, std::size_t span, double at_s, athanor::Span source,
                     Judgement& result) const;
+    /// How the outputs of a boundary may stand when the event of one of its actions comes.
+    std::vector<timeline::State> in_any_order(std::size_t boundary, timeline::Index own,
+                                              const Instance& instance) const;
     /// Whether the event comes at a boundary; a clause of the form `before` is judged there.
     bool meets(const Instance& instance, std::size_t boundary, Judgement& result) const;
+    void at_end(const Instance& instance, const timeline::Condition* until, Judgement& result) const;
     /// Whether it may come inside a span.
     struct Within {
         bool met = false, standing = false; // a threshold may bring it again and again
@@ -96,6 +104,7 @@ private:
     const timeline::Timeline& timeline_;
     const plant::Plant& plant_;
     const Walk& walk_;
+    bool any_order_;
 };
 
 } // namespace athanor::prove

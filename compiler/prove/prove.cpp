@@ -182,7 +182,7 @@ public:
            const plant::Plant& plant, const Files& files, Diagnostics& out,
            const program::Controller* controller)
         : controller_(controller), model_(model), rig_(rig), timeline_(timeline), plant_(plant), files_(files),
-          out_(out), walk_(walk(timeline, plant)), judge_(timeline, plant, walk_),
+          out_(out), walk_(walk(timeline, plant)), judge_(timeline, plant, walk_, controller != nullptr),
           faults_(rig, timeline, plant, walk_, judge_) {}
 
     Assurance run() {
@@ -347,6 +347,8 @@ private:
                                              : instance.rule->title + ": " + instance.rule->because);
         explain(d, signals, witness);
         if (!instance.rule->standard) d.cause("the rule stands at " + files_.place_line(instance.rule->span));
+        if (witness.together)
+            d.cause("outputs of one instant move in no promised order").remedy("part them:  dwell 1 min");
         advise(d, model_, rig_, timeline_, plant_, instance, witness);
         if (witness.after_s >= 0) advise_abort(d, model_, rig_, timeline_, witness);
     }

@@ -56,8 +56,30 @@ def steps(n):
         at = to
 
 
+def hydrogen(n):
+    """The same in hydrogen: at each instant a failure of power is judged as well. A step is a ramp and a dwell."""
+    rig = RIG.replace("relief 180 mbar gauge", """line hydrogen {
+        gas hydrogen ; output 2 ; de_energised closed ; shut_off two ; meter controlled, channel 2 ; flow 10 sccm to 1000 sccm
+        accuracy 1 % of full_scale ; supply 120 mbar gauge
+    }
+    exhaust afterburner { output 3 ; pilot yes ; into extraction_hood { backup_power yes } }
+    relief 180 mbar gauge
+    interlock hydrogen is open and temperature < 785 degC closes hydrogen, opens argon""").replace("channels 1 ;", "channels 2 ;")
+    rig = rig.replace("de_energised open ;", "de_energised open, 1.8 slm to 2 slm ;")
+    lines = [rig, "recipe steps on bench for large {\n    purge argon at 2000 sccm until oxygen < 0.1 % and swept > 6 volumes\n",
+             "    ramp to 880 degC at 5 K/min\n    light burner\n    dwell 1 h\n    open hydrogen at 400 sccm\n    close argon\n"]
+    for i, (_, _, _, dwell, _) in enumerate(steps(n)):
+        to = 890 + 10 * (i % 2)
+        lines.append(f"    ramp to {to} degC at {'2' if i % 2 or i == 0 else '0.2'} K/min\n    dwell {1 + dwell % 5} min\n")
+    lines.append("    open argon at 2000 sccm\n    close hydrogen\n    dwell until flammability < 20 %\n    shut burner\n"
+                 "    cool to 80 degC\n    close all\n}\n")
+    return "".join(lines)
+
+
 def main():
     n, folder = int(sys.argv[1]), sys.argv[2]
+    with open(f"{folder}/hydrogen_{n}.ath", "w") as recipe:
+        recipe.write(hydrogen(n))
     with open(f"{folder}/steps_{n}.ath", "w") as recipe, open(f"{folder}/steps_{n}.json", "w") as data:
         recipe.write(RIG + "recipe steps on bench for large {\n    purge argon at 1000 sccm until oxygen < 1 %\n    ramp to 500 degC at 5 K/min\n")
         data.write('{"recipe":"steps","tube":{"volume":"3.4 L"},"steps":[\n')
