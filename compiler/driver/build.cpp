@@ -27,8 +27,8 @@ struct Job {
     std::unique_ptr<Session> session;
     std::vector<targets::OutputFile> output;
     std::vector<std::string> lines;
-    std::string trouble; // usage or internal error, in words
-    bool nothing = false;
+    std::string trouble;  // usage or internal error, in words
+    bool nothing = false; // no recipe in it to build
     int status = exit_proven;
 };
 
@@ -85,7 +85,7 @@ bool jobs_of(const std::vector<std::string>& named, std::vector<Job>& jobs) {
     for (const std::string& path : named) {
         std::error_code error;
         if (!fs::is_directory(path, error)) {
-            jobs.push_back({path, false, nullptr, {}, {}, "", false, exit_proven});
+            jobs.emplace_back().file = path;
             continue;
         }
         std::vector<std::string> found;
@@ -97,8 +97,11 @@ bool jobs_of(const std::vector<std::string>& named, std::vector<Job>& jobs) {
             return false;
         }
         std::sort(found.begin(), found.end());
-        for (std::string& file : found)
-            jobs.push_back({std::move(file), true, nullptr, {}, {}, "", false, exit_proven});
+        for (std::string& file : found) {
+            Job& job = jobs.emplace_back();
+            job.file = std::move(file);
+            job.from_folder = true;
+        }
     }
     return true;
 }

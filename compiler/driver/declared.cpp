@@ -27,6 +27,16 @@ std::vector<targets::Declared> declared_targets(Session& session) {
     return list;
 }
 
+std::string readable_formats(const std::vector<targets::Declared>& declared) {
+    std::string names;
+    const auto add = [&](const targets::Target& one) {
+        if (one.read) names += (names.empty() ? "" : ", ") + one.name;
+    };
+    for (const targets::Target& one : targets::all_targets()) add(one);
+    for (const targets::Declared& one : declared) add(one.target);
+    return names;
+}
+
 bool holds(const targets::Target& target, Session& session, const Compiled& compiled,
            const targets::Context& beside) {
     if (!target.losses) return true;

@@ -145,7 +145,7 @@ private:
         page_.line({plot_right + 14, y - 4}, {plot_right + 38, y - 4}, style);
         page_.text({plot_right + 44, y}, what, 10);
     }
-    /// Least and greatest finite value of a column, above `least` on its upper side.
+    /// Least and greatest finite value of a column; 0 to 1 where it has none.
     Interval reach(std::size_t column) const {
         Interval all{infinity, -infinity};
         for (const Interval& v : rows_.values[column]) {

@@ -225,56 +225,57 @@ bool in_table(Code code) {
     }
 }
 
-/// Nothing is missing?
-bool compare(Session& session, check::Index recipe, check::Index rig, const RigOptions& options) {
-    const check::Model& model = session.model;
-    const check::Rig& machine = model.rigs[rig];
-    Options on_rig = options;
-    on_rig.rig = machine.name;
-    Diagnostics here, elsewhere;
-    const Compiled compiled = compile(session, recipe, on_rig, session.sets, here);
-    // A rig that lacks a line or a zone has no timeline of the recipe; its own rig has.
-    const check::Index own = model.recipes[recipe].rig_index;
-    Options on_own = options;
-    on_own.rig.clear();
-    const bool whole = compiled.timeline_ready && compiled.elaborated.complete;
-    const Compiled home = own == check::none || whole || own == rig
-                              ? Compiled{}
-                              : compile(session, recipe, on_own, session.sets, elsewhere);
-    const bool from_home = !whole && home.timeline_ready;
-    const Compiled& shown = from_home ? home : compiled;
+/// A recipe on the rig that is looked at, and where that cannot have it, on its own.
+struct Both {
+    Compiled here, home;
+    Diagnostics said; // of `here`
 
-    fmt::print("{}", paragraph("",
-                               fmt::format("{} on {}{}", model.names[model.recipes[recipe].name], machine.name,
-                                           compiled.proven ? ": proven" : ": refused"),
-                               2));
-    bool complete = true;
-    if (shown.timeline_ready) {
-        std::vector<Part> parts =
-            Needs(model, model.rigs[shown.rig], *shown.elaborated.timeline, machine).parts();
-        for (const prove::Row& row : compiled.assurance.rows)
-            if (row.rule == "fault")
-                parts.push_back({"interlock", row.title,
-                                 row.needs_interlock ? "none" : session.files.place_line(row.source),
-                                 !row.needs_interlock});
-        print({"part", "needed", "there is", true});
-        for (const Part& part : parts) {
-            print(part);
-            complete = complete && part.there;
-        }
+    /// A rig that lacks a line or a zone has no timeline of the recipe; its own rig has.
+    bool from_home() const { return !whole(here) && home.timeline_ready; }
+    const Compiled& shown() const { return from_home() ? home : here; }
+
+    static bool whole(const Compiled& compiled) {
+        return compiled.timeline_ready && compiled.elaborated.complete;
     }
-    if (from_home && compiled.assurance.rows.empty())
-        fmt::print(
-            "{}",
-            paragraph("  ", "The rules and the interlocks are judged once the rig can run the recipe.", 2));
+};
+
+Both compiled_on(Session& session, check::Index recipe, check::Index rig, const RigOptions& options) {
+    Options on = options;
+    on.rig = session.model.rigs[rig].name;
+    Both both;
+    both.here = compile(session, recipe, on, session.sets, both.said);
+    const check::Index own = session.model.recipes[recipe].rig_index;
+    if (own == check::none || own == rig || Both::whole(both.here)) return both;
+    on.rig.clear();
+    Diagnostics unheard;
+    both.home = compile(session, recipe, on, session.sets, unheard);
+    return both;
+}
+
+/// Nothing is missing?
+bool print_parts(const Session& session, const Both& both, const check::Rig& rig) {
+    const Compiled& shown = both.shown();
+    std::vector<Part> parts =
+        Needs(session.model, session.model.rigs[shown.rig], *shown.elaborated.timeline, rig).parts();
+    for (const prove::Row& row : both.here.assurance.rows)
+        if (row.rule == "fault")
+            parts.push_back({"interlock", row.title,
+                             row.needs_interlock ? "none" : session.files.place_line(row.source),
+                             !row.needs_interlock});
+    print({"part", "needed", "there is", true});
+    for (const Part& part : parts) print(part);
+    return std::all_of(parts.begin(), parts.end(), [](const Part& part) { return part.there; });
+}
+
+/// What the checks say beside the table; nothing?
+bool print_errors(const Session& session, const Both& both) {
     std::size_t hidden = 0;
-    bool heading = false;
-    for (const Diagnostic* d : here.sorted(100, hidden)) {
-        if (in_table(d->code) && shown.timeline_ready) continue;
-        if (d->severity != Severity::error) continue;
-        complete = false;
+    bool none = true, heading = false;
+    for (const Diagnostic* d : both.said.sorted(100, hidden)) {
+        if (d->severity != Severity::error || (in_table(d->code) && both.shown().timeline_ready)) continue;
+        none = false;
         // A line or a burner that is not there is a row of the table already.
-        if (from_home && (d->code == Code::unknown_name || d->code == Code::rig_inconsistent)) continue;
+        if (both.from_home() && (d->code == Code::unknown_name || d->code == Code::rig_inconsistent)) continue;
         if (!heading) fmt::print("  what the checks say on this rig\n");
         heading = true;
         fmt::print("{}",
@@ -284,11 +285,30 @@ bool compare(Session& session, check::Index recipe, check::Index rig, const RigO
         for (const std::string& remedy : d->remedies) fmt::print("{}", paragraph("      ", remedy, 8));
     }
     if (hidden != 0) fmt::print("    and {} more\n", hidden);
+    return none;
+}
+
+/// Nothing is missing?
+bool compare(Session& session, check::Index recipe, check::Index rig, const RigOptions& options) {
+    const check::Model& model = session.model;
+    const check::Rig& machine = model.rigs[rig];
+    const Both both = compiled_on(session, recipe, rig, options);
+    const Compiled& shown = both.shown();
+    fmt::print("{}", paragraph("",
+                               fmt::format("{} on {}{}", model.names[model.recipes[recipe].name], machine.name,
+                                           both.here.proven ? ": proven" : ": refused"),
+                               2));
+    const bool fitted = !shown.timeline_ready || print_parts(session, both, machine);
+    if (both.from_home() && both.here.assurance.rows.empty())
+        fmt::print(
+            "{}",
+            paragraph("  ", "The rules and the interlocks are judged once the rig can run the recipe.", 2));
+    const bool agreed = print_errors(session, both);
     if (shown.timeline_ready)
         for (const std::string& caution :
              prove::cautions(model, model.rigs[shown.rig], *shown.elaborated.timeline))
             fmt::print("{}", paragraph("  ! ", caution, 4));
-    return complete && compiled.proven;
+    return fitted && agreed && both.here.proven;
 }
 
 } // namespace

@@ -29,6 +29,8 @@ struct Axis {
     std::vector<check::Value> choices; // a list, or the counts of a range; empty: a range
     Interval range;
     std::vector<double> cuts; // where a comparison changes its answer
+
+    bool ranged() const { return choices.empty(); }
 };
 
 struct Box {
@@ -52,20 +54,23 @@ public:
         if (!read_axes()) return false;
         if (axes_.empty()) return true;
         if (!ends_hold()) return false;
-        if (std::any_of(axes_.begin(), axes_.end(), [](const Axis& a) { return a.choices.empty(); })) {
+        if (any_range()) {
             const check::OneWay one_way = follow();
             if (one_way.fault != check::OneWay::Fault::none) {
                 tell_turning(one_way);
                 return false;
             }
             for (Axis& axis : axes_)
-                if (axis.choices.empty()) axis.cuts = one_way.cuts[axis.parameter];
+                if (axis.ranged()) axis.cuts = one_way.cuts[axis.parameter];
         }
         return choices(0, {});
     }
 
 private:
     const check::Recipe& recipe() const { return model_.recipes[recipe_]; }
+    bool any_range() const {
+        return std::any_of(axes_.begin(), axes_.end(), [](const Axis& a) { return a.ranged(); });
+    }
 
     /// What a parameter may be must be known before any has a value.
     bool depends(const check::Parameter& p) {
@@ -112,7 +117,7 @@ private:
         }
         if (combinations > most_choices ||
             std::size_t{1} << std::count_if(axes_.begin(), axes_.end(), [](const Axis& a) {
-                return a.choices.empty();
+                return a.ranged();
             }) > most_corners) {
             session_.out
                 .error(Code::too_large, recipe().span,
@@ -137,7 +142,7 @@ private:
         for (std::size_t i = 0; i < recipe().parameters.size(); ++i) {
             const auto axis =
                 std::find_if(axes_.begin(), axes_.end(), [&](const Axis& a) { return a.parameter == i; });
-            const bool range = axis != axes_.end() && axis->choices.empty();
+            const bool range = axis != axes_.end() && axis->ranged();
             ranged.push_back(range);
             check::Value value;
             if (range)
@@ -241,7 +246,7 @@ private:
     }
 
     bool choices(std::size_t at, Values values) {
-        while (at < axes_.size() && axes_[at].choices.empty()) ++at;
+        while (at < axes_.size() && axes_[at].ranged()) ++at;
         if (at == axes_.size()) return keyed(values) && boxes(values);
         bool good = true;
         for (const check::Value& choice : axes_[at].choices) {
@@ -260,7 +265,7 @@ private:
             Values all = values;
             bool ranges = false;
             for (const Axis& axis : axes_) {
-                if (!axis.choices.empty()) continue;
+                if (!axis.ranged()) continue;
                 ranges = true;
                 const double end = high ? axis.range.hi : axis.range.lo;
                 all.emplace_back(axis.name, check::Value{axis.type, end, check::none, {}});
@@ -290,56 +295,19 @@ private:
     }
 
     bool boxes(const Values& values) {
-        if (std::none_of(axes_.begin(), axes_.end(), [](const Axis& a) { return a.choices.empty(); }))
-            return true; // one rig, one process: it was keyed, and proven as it is keyed
-        std::vector<Box> todo{Box{}};
-        for (const Axis& axis : axes_) {
-            if (!axis.choices.empty()) continue;
-            std::vector<Interval> sides;
-            double from = axis.range.lo;
-            for (const double cut : axis.cuts) {
-                if (cut < from || cut > axis.range.hi) continue;
-                if (cut > from) sides.emplace_back(from, std::nextafter(cut, -infinity));
-                sides.emplace_back(cut);
-                from = std::nextafter(cut, infinity);
-            }
-            if (from <= axis.range.hi) sides.emplace_back(from, axis.range.hi);
-            std::vector<Box> next;
-            for (const Box& box : todo)
-                for (const Interval& side : sides) {
-                    next.push_back(box);
-                    next.back().sides.push_back(side);
-                }
-            todo = std::move(next);
-        }
+        if (!any_range()) return true; // one rig, one process: it was keyed, and proven as it is keyed
+        std::vector<Box> todo = between_cuts();
         Finding first;
         std::vector<Interval> failing;
         while (!todo.empty()) {
-            Box box = std::move(todo.back());
+            const Box box = std::move(todo.back());
             todo.pop_back();
             Finding found;
             if (++looked_ <= most_boxes)
                 found = judge(box, values);
             else
                 found.why = "too many pieces of the range had to be looked at";
-            if (found.holds) continue;
-            std::size_t widest = 0;
-            double width = 0;
-            for (std::size_t a = 0, k = 0; a < axes_.size(); ++a) {
-                if (!axes_[a].choices.empty()) continue;
-                const double share = box.sides[k].width() / axes_[a].range.width();
-                if (share > width) width = share, widest = k;
-                ++k;
-            }
-            if (box.halvings < most_halvings && width > 0 && looked_ <= most_boxes) {
-                Box low = box, high = box;
-                const double middle = box.sides[widest].middle();
-                low.sides[widest].hi = high.sides[widest].lo = middle;
-                low.halvings = high.halvings = box.halvings + 1;
-                todo.push_back(high);
-                todo.push_back(low); // looked at first
-                continue;
-            }
+            if (found.holds || (looked_ <= most_boxes && halve(box, todo))) continue;
             if (failing.empty()) {
                 failing = box.sides;
                 first = std::move(found);
@@ -352,15 +320,61 @@ private:
         return false;
     }
 
+    /// All values as boxes in which each comparison has one answer; a cut itself is a box of its own.
+    std::vector<Box> between_cuts() const {
+        std::vector<Box> boxes{Box{}};
+        for (const Axis& axis : axes_) {
+            if (!axis.ranged()) continue;
+            std::vector<Interval> sides;
+            double from = axis.range.lo;
+            for (const double cut : axis.cuts) {
+                if (cut < from || cut > axis.range.hi) continue;
+                if (cut > from) sides.emplace_back(from, std::nextafter(cut, -infinity));
+                sides.emplace_back(cut);
+                from = std::nextafter(cut, infinity);
+            }
+            if (from <= axis.range.hi) sides.emplace_back(from, axis.range.hi);
+            std::vector<Box> next;
+            for (const Box& box : boxes)
+                for (const Interval& side : sides) {
+                    next.push_back(box);
+                    next.back().sides.push_back(side);
+                }
+            boxes = std::move(next);
+        }
+        return boxes;
+    }
+
+    /// Two boxes in place of one, parted at the side that is widest for its range, the lower one to be looked
+    /// at first. False: it is small enough already.
+    bool halve(const Box& box, std::vector<Box>& todo) const {
+        std::size_t widest = 0, k = 0;
+        double width = 0;
+        for (const Axis& axis : axes_) {
+            if (!axis.ranged()) continue;
+            const double share = box.sides[k].width() / axis.range.width();
+            if (share > width) width = share, widest = k;
+            ++k;
+        }
+        if (box.halvings >= most_halvings || !(width > 0)) return false;
+        Box low = box, high = box;
+        low.sides[widest].hi = high.sides[widest].lo = box.sides[widest].middle();
+        low.halvings = high.halvings = box.halvings + 1;
+        todo.push_back(high);
+        todo.push_back(low);
+        return true;
+    }
+
     /// `first`: of the first box that fails; `failing`: the hull of all of them.
     void report(const Finding& first, const std::vector<Interval>& failing, const Values& values) {
         std::string where;
         for (const auto& [name, value] : values) add_value(where, name, value);
-        for (std::size_t a = 0, k = 0; a < axes_.size(); ++a) {
-            if (!axes_[a].choices.empty()) continue;
+        std::size_t k = 0;
+        for (const Axis& axis : axes_) {
+            if (!axis.ranged()) continue;
             const Interval side = failing[k++];
-            where += fmt::format("{}{} from {} to {}", where.empty() ? "" : ", ", axes_[a].name,
-                                 to_text(side.lo, axes_[a].type), to_text(side.hi, axes_[a].type));
+            where += fmt::format("{}{} from {} to {}", where.empty() ? "" : ", ", axis.name,
+                                 to_text(side.lo, axis.type), to_text(side.hi, axis.type));
         }
         if (first.said.any_error())
             tell(first.said, "not proven for " + where);
@@ -384,12 +398,11 @@ private:
         for (std::size_t corner = 0; corner < count; ++corner) {
             elaborate::Request request{recipe_, rig(), with_sets(values, found.said), controller};
             request.corner = true;
-            for (std::size_t a = 0, k = 0; a < axes_.size(); ++a) {
-                if (!axes_[a].choices.empty()) continue;
-                const Interval side = box.sides[k];
-                request.values.emplace_back(
-                    axes_[a].name,
-                    check::Value{axes_[a].type, (corner >> k & 1) != 0 ? side.hi : side.lo, check::none, {}});
+            std::size_t k = 0;
+            for (const Axis& axis : axes_) {
+                if (!axis.ranged()) continue;
+                const double end = (corner >> k & 1) != 0 ? box.sides[k].hi : box.sides[k].lo;
+                request.values.emplace_back(axis.name, check::Value{axis.type, end, check::none, {}});
                 ++k;
             }
             corners.push_back(elaborate::elaborate(model_, request, session_.files, found.said));

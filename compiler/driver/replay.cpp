@@ -199,22 +199,17 @@ const targets::Target* reading_target(const ReplayOptions& options,
                                       const std::vector<targets::Declared>& declared) {
     const targets::Target* target = target_of(options.table, options.from, declared);
     if (target && target->read) return target;
-    std::string names, endings;
-    for (const targets::Target& t : targets::all_targets()) {
-        if (!t.read) continue;
-        names += (names.empty() ? "" : ", ") + t.name;
-        endings += (endings.empty() ? "." : ", .") + t.ending;
-    }
-    for (const targets::Declared& one : declared)
-        if (one.target.read) names += ", " + one.target.name;
-    if (options.from.empty())
-        fmt::print(
-            stderr,
-            "athanor replay: {}: a table ends in one of {}, or has the name of a layout before its ending\n",
-            options.table, endings);
-    else
+    if (!options.from.empty()) {
         fmt::print(stderr, "athanor replay: --from {}: no format of that name; it takes one of {}\n",
-                   options.from, names);
+                   options.from, readable_formats(declared));
+        return nullptr;
+    }
+    std::string endings;
+    for (const targets::Target& t : targets::all_targets())
+        if (t.read) endings += (endings.empty() ? "." : ", .") + t.ending;
+    fmt::print(stderr,
+               "athanor replay: {}: a table ends in one of {}, or has the name of a layout before its ending\n",
+               options.table, endings);
     return nullptr;
 }
 
@@ -272,8 +267,7 @@ int run_replay(const ReplayOptions& options) {
     targets::ReadError wrong;
     std::optional<program::Program> program = target->read(*bytes, compiled.legalised.program, wrong);
     if (!program) {
-        fmt::print(stderr, "{}:{}:{}: error: {} [table_mismatch]\n", options.table,
-                   std::max<std::size_t>(1, wrong.line), std::max<std::size_t>(1, wrong.column), wrong.message);
+        print_unreadable(options.table, wrong);
         return exit_refused;
     }
     const ReadTable read{*target, *bytes, *program};

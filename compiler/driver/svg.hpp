@@ -79,6 +79,7 @@ private:
     std::vector<std::string> hatches_;
 };
 
+/// Text as XML holds it, between tags or as an attribute.
 std::string escaped(std::string_view text);
 
 } // namespace athanor::driver::svg

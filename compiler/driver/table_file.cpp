@@ -96,34 +96,14 @@ std::optional<Sources> embedded_sources(const std::string& bytes, const std::str
     return sources;
 }
 
-void print_unreadable(const TableOptions& options, const targets::ReadError& wrong) {
-    fmt::print(stderr, "{}:{}:{}: error: {} [table_mismatch]\n", options.table,
-               std::max<std::size_t>(1, wrong.line), std::max<std::size_t>(1, wrong.column), wrong.message);
-}
-
-std::optional<Sources> sources_of(const TableOptions& options, const std::string& bytes, int& status) {
-    bool json = options.from == "json" || (options.from.empty() && options.table.ends_with(".json"));
-    // What is no table at all is told before the rig that it lacks.
-    if (json && options.rig.empty())
-        if (std::optional<targets::ReadError> wrong = targets::json::malformed(bytes)) {
-            print_unreadable(options, *wrong);
-            status = exit_refused;
-            return std::nullopt;
-        }
-    if (options.rig.empty() && options.controller.empty() && json)
-        if (std::optional<Sources> found = embedded_sources(bytes, options.table, options.folder)) return found;
-    if (options.rig.empty()) {
-        say("{}: this table does not say on which rig it runs; --rig FILE[:NAME] --controller FILE[:NAME]",
-            options.table);
-        return std::nullopt;
-    }
+/// What `--rig` and `--controller` name: each in its own file, or both in one.
+std::optional<Sources> named_sources(const TableOptions& options) {
     Sources sources;
-    if (json)
-        if (std::optional<Sources> found = embedded_sources(bytes, options.table, options.folder))
-            sources.recipe = found->recipe, sources.title = found->title;
     sources.rig = spec_of(options.rig);
-    sources.controller = options.controller.empty() ? sources.rig : spec_of(options.controller);
-    if (options.controller.empty()) sources.controller.name.clear();
+    if (options.controller.empty())
+        sources.controller = {sources.rig.file, ""};
+    else
+        sources.controller = spec_of(options.controller);
     if (sources.rig.file.empty()) sources.rig.file = sources.controller.file;
     if (sources.controller.file.empty()) sources.controller.file = sources.rig.file;
     if (sources.rig.file.empty()) {
@@ -139,12 +119,38 @@ std::optional<Sources> sources_of(const TableOptions& options, const std::string
     return sources;
 }
 
-bool read_pairs(const TableOptions& options, const timeline::Timeline& bench, replay::LiftOptions& lift) {
+std::optional<Sources> sources_of(const TableOptions& options, const std::string& bytes, int& status) {
+    const bool json = options.from == "json" || (options.from.empty() && options.table.ends_with(".json"));
+    // What is no table at all is told before the rig that it lacks.
+    if (json && options.rig.empty())
+        if (std::optional<targets::ReadError> wrong = targets::json::malformed(bytes)) {
+            print_unreadable(options.table, *wrong);
+            status = exit_refused;
+            return std::nullopt;
+        }
+    std::optional<Sources> embedded;
+    if (json) embedded = embedded_sources(bytes, options.table, options.folder);
+    if (options.rig.empty()) {
+        if (embedded && options.controller.empty()) return embedded;
+        say("{}: this table does not say on which rig it runs; --rig FILE[:NAME] --controller FILE[:NAME]",
+            options.table);
+        return std::nullopt;
+    }
+    std::optional<Sources> sources = named_sources(options);
+    if (sources && embedded) {
+        sources->recipe = embedded->recipe;
+        sources->title = embedded->title;
+    }
+    return sources;
+}
+
+/// `--flow LINE=FLOW`
+bool read_flows(const TableOptions& options, const timeline::Timeline& bench, replay::LiftOptions& lift) {
     for (const std::string& text : options.flows) {
-        std::size_t equal = text.find('=');
-        std::string line = text.substr(0, equal);
-        bool known = std::any_of(bench.lines.begin(), bench.lines.end(),
-                                 [&](const timeline::Line& l) { return l.name == line; });
+        const std::size_t equal = text.find('=');
+        const std::string line = text.substr(0, equal);
+        const bool known = std::any_of(bench.lines.begin(), bench.lines.end(),
+                                       [&](const timeline::Line& l) { return l.name == line; });
         if (equal == std::string::npos || !known) {
             std::string names;
             for (const timeline::Line& l : bench.lines) names += (names.empty() ? "" : ", ") + l.name;
@@ -153,6 +159,11 @@ bool read_pairs(const TableOptions& options, const timeline::Timeline& bench, re
         }
         lift.flows[line] = text.substr(equal + 1);
     }
+    return true;
+}
+
+/// `--instruction PROGRAMME.SEGMENT=TEXT`
+bool read_instructions(const TableOptions& options, replay::LiftOptions& lift) {
     for (const std::string& text : options.instructions) {
         std::uint32_t part = 0, segment = 0;
         const char* end = text.data() + text.size();
@@ -171,6 +182,11 @@ bool read_pairs(const TableOptions& options, const timeline::Timeline& bench, re
 }
 
 } // namespace
+
+void print_unreadable(const std::string& table, const targets::ReadError& wrong) {
+    fmt::print(stderr, "{}:{}:{}: error: {} [table_mismatch]\n", table, std::max<std::size_t>(1, wrong.line),
+               std::max<std::size_t>(1, wrong.column), wrong.message);
+}
 
 std::string recipe_name(const std::string& text) {
     std::string name;
@@ -290,21 +306,18 @@ private:
         std::string ending = fs::path(options_.table).extension().string();
         if (!ending.empty()) ending.erase(0, 1);
         const std::string wanted = options_.from.empty() ? ending : layout_.empty() ? "layout" : layout_;
-        std::string names;
+        const auto meant = [&](const targets::Target& one) {
+            return one.read && (one.name == wanted || (options_.from.empty() && one.ending == wanted));
+        };
         bool found = false;
-        for (const targets::Target& one : targets::all_targets()) {
-            if (!one.read) continue;
-            names += (names.empty() ? "" : ", ") + one.name;
-            if (one.name != wanted && !(options_.from.empty() && one.ending == wanted)) continue;
-            table_.target = one;
-            found = true;
-        }
-        for (const targets::Declared& one : declared_targets(session_)) {
-            if (!one.target.read) continue;
-            names += ", " + one.target.name;
+        for (const targets::Target& one : targets::all_targets())
+            if (meant(one)) table_.target = one, found = true;
+        const std::vector<targets::Declared> declared = declared_targets(session_);
+        for (const targets::Declared& one : declared) {
             const bool of_ending =
                 options_.from.empty() && one.target.ending == wanted && one.controller == controller_.name;
-            if (found || (one.target.name != wanted && one.family != wanted && !of_ending)) continue;
+            if (found || !one.target.read || (one.target.name != wanted && one.family != wanted && !of_ending))
+                continue;
             table_.target = one.target;
             found = true;
             // The span may be that of the name alone; the declaration goes on to the next one.
@@ -312,7 +325,8 @@ private:
             declaration_ = declaration_.substr(0, declaration_.find("\nlayout "));
         }
         if (!found)
-            say("{}: no format `{}` that can be read; --from takes one of {}", options_.table, wanted, names);
+            say("{}: no format `{}` that can be read; --from takes one of {}", options_.table, wanted,
+                readable_formats(declared));
         return found;
     }
 
@@ -325,12 +339,13 @@ private:
         shape.controller = controller_;
         shape.zones = bench.zones;
         shape_of(shape, bench, table_.bytes, declaration_, table_.target.name == "json");
-        if (!read_pairs(options_, bench, table_.lift)) return false;
+        if (!read_flows(options_, bench, table_.lift) || !read_instructions(options_, table_.lift))
+            return false;
         targets::ReadError wrong;
         std::optional<program::Program> read = table_.target.read(table_.bytes, shape, wrong);
         if (!read && !declaration_.empty()) read = without_idle_channels(table_.target, table_.bytes, shape);
         if (!read) {
-            print_unreadable(options_, wrong);
+            print_unreadable(options_.table, wrong);
             return refuse();
         }
         table_.program = std::move(*read);

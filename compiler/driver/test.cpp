@@ -1,6 +1,7 @@
 // `athanor test`: the tests written in the language, beside the recipes.
 #include "compiler/driver/commands.hpp"
 #include "compiler/driver/pipeline.hpp"
+#include "compiler/driver/svg.hpp"
 #include "compiler/quantity/unit.hpp"
 #include "targets/write_files.hpp"
 
@@ -124,24 +125,7 @@ Result run_one(Session& session, const check::Test& test, const Options& options
     return result;
 }
 
-std::string escaped(std::string_view text) {
-    std::string out;
-    for (char c : text) {
-        if (c == '&')
-            out += "&amp;";
-        else if (c == '<')
-            out += "&lt;";
-        else if (c == '>')
-            out += "&gt;";
-        else if (c == '"')
-            out += "&quot;";
-        else if (static_cast<unsigned char>(c) < 0x20 && c != '\n')
-            out += ' ';
-        else
-            out += c;
-    }
-    return out;
-}
+using svg::escaped;
 
 std::ptrdiff_t count(const std::vector<Result>& results, std::string_view word) {
     return std::count_if(results.begin(), results.end(), [&](const Result& r) { return r.word() == word; });

@@ -2,6 +2,7 @@
 #include "compiler/driver/trace.hpp"
 #include "compiler/physics/constants.hpp"
 #include "compiler/quantity/unit.hpp"
+#include "targets/csv/text.hpp"
 
 #include <fmt/format.h>
 
@@ -56,13 +57,6 @@ Interval shown(Interval si, Measure measure) {
     return value;
 }
 
-std::string quoted(const std::string& text) {
-    if (text.find_first_of(",\"\r\n") == std::string::npos) return text;
-    std::string out = "\"";
-    for (char c : text) out += c == '"' ? std::string("\"\"") : std::string(1, c);
-    return out + "\"";
-}
-
 std::string_view kind_name(RowKind kind) {
     switch (kind) {
     case RowKind::entry: return "entry";
@@ -95,9 +89,10 @@ void write_csv(const timeline::Timeline& timeline, const plant::Plant& plant, Ev
     trace(timeline, plant, columns, every, [&](const TraceRow& row) {
         const bool end = row.kind == RowKind::end;
         const timeline::Index path = end ? timeline::none : timeline.spans[row.span].path;
-        std::string line = fmt::format(
-            "{},{},{},{}", row.span, path < timeline.paths.size() ? quoted(timeline.paths[path]) : "",
-            row.span < segments.size() ? segments[row.span] : "", kind_name(row.kind));
+        std::string line = fmt::format("{},", row.span);
+        if (path < timeline.paths.size()) targets::csv::append_field(line, timeline.paths[path]);
+        line +=
+            fmt::format(",{},{}", row.span < segments.size() ? segments[row.span] : "", kind_name(row.kind));
         line += fmt::format(",{},{},{},{}", fmt::format("{:.10g}", row.time), rounded(row.instant.lo, false),
                             rounded(row.instant.hi, true), fmt::format("{:.10g}", row.after));
         for (double setpoint : row.setpoints) line += fmt::format(",{:.7g}", setpoint - zero_celsius);

@@ -5,6 +5,7 @@
 #include "compiler/replay/replay.hpp"
 #include "compiler/replay/stretch.hpp"
 
+#include <algorithm>
 #include <optional>
 #include <set>
 #include <string>

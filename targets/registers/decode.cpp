@@ -55,18 +55,14 @@ public:
     }
 
 private:
-    std::uint32_t address(const Register& reg) const {
-        return reg.address + (number_ - 1) * map_.programme_stride +
-               (reg.what >= What::kind ? static_cast<std::uint32_t>(segment_) * map_.segment_stride : 0);
-    }
     bool written(const Register& reg) const {
-        std::uint32_t at = address(reg);
+        std::uint32_t at = address(map_, reg, number_, static_cast<std::size_t>(segment_));
         return at <= 65535 && memory_.contains(static_cast<std::uint16_t>(at));
     }
     double raw(const Register& reg) const {
         std::vector<std::uint16_t> packed;
         for (std::uint32_t i = 0; i < words(reg.type); ++i) {
-            std::uint32_t at = address(reg) + i;
+            std::uint32_t at = address(map_, reg, number_, static_cast<std::size_t>(segment_)) + i;
             auto found = at > 65535 ? memory_.end() : memory_.find(static_cast<std::uint16_t>(at));
             if (found == memory_.end())
                 throw Wrong{fmt::format("programme {}, segment {}: register {} at {} was never written",

@@ -26,12 +26,13 @@ public:
         code(*enable, enable->address, enable->off, "shut off: no stored programme may be started");
         for (const program::Part& part : program_.parts)
             if (count)
-                code(*count, address(*count, part, 0), 0,
+                code(*count, address(map_, *count, part.number, 0), 0,
                      fmt::format("programme {} holds nothing yet", part.number));
         for (const program::Part& part : program_.parts) programme(part);
         for (const program::Part& part : program_.parts)
             if (count)
-                code(*count, address(*count, part, 0), static_cast<std::int64_t>(part.segments.size()),
+                code(*count, address(map_, *count, part.number, 0),
+                     static_cast<std::int64_t>(part.segments.size()),
                      fmt::format("programme {} holds {} segments, its end included", part.number,
                                  part.segments.size()));
         code(*enable, enable->address, enable->on, "the programmes may be started");
@@ -43,12 +44,6 @@ private:
         for (const Loss& loss : losses_)
             if (loss.span.begin == reg.span.begin) return; // once for each register
         losses_.push_back({code, reg.span, std::move(message)});
-    }
-
-    std::uint32_t address(const Register& reg, const program::Part& part, std::size_t segment) const {
-        bool per_segment = reg.what >= What::kind;
-        return reg.address + (part.number - 1) * map_.programme_stride +
-               (per_segment ? static_cast<std::uint32_t>(segment) * map_.segment_stride : 0);
     }
 
     void put(const Register& reg, std::uint32_t address, double value, const std::string& meaning) {
@@ -119,7 +114,7 @@ private:
     void programme(const program::Part& part) {
         for (const Register& reg : map_.registers) {
             std::string of = fmt::format("programme {}, {}", part.number, name(reg.what));
-            std::uint32_t at = address(reg, part, 0);
+            std::uint32_t at = address(map_, reg, part.number, 0);
             const program::ThresholdOutput* threshold = part.thresholds.empty() ? nullptr : &part.thresholds[0];
             switch (reg.what) {
             case What::next: code(reg, at, part.next == 0 ? reg.none : part.next, of); break;
@@ -145,7 +140,7 @@ private:
         const Segment& s = part.segments[index];
         const program::Controller& c = program_.controller;
         std::string of = fmt::format("programme {}, segment {}, {}", part.number, index + 1, name(reg.what));
-        const std::uint32_t at = address(reg, part, index);
+        const std::uint32_t at = address(map_, reg, part.number, index);
         std::size_t place = 0;
         if (!reg.of.empty()) {
             of += " of " + reg.of[0];

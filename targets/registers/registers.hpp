@@ -83,6 +83,9 @@ std::optional<program::Program> read(const Map& map, std::string_view bytes, con
                                      ReadError& error);
 std::vector<Loss> losses(const Map& map, const program::Program& program, const Context& context);
 
+/// Of the register of a programme, counted from 1, and of its segment, from 0, where it is one per segment.
+std::uint32_t address(const Map& map, const Register& reg, std::uint32_t programme, std::size_t segment);
+
 // --- one value in its registers --------------------------------------------------------------------------
 std::string_view name(Type type);
 std::string_view name(What what);

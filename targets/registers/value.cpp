@@ -47,6 +47,12 @@ sheet::Field names_of(What what) {
     }
 }
 
+std::uint32_t address(const Map& map, const Register& reg, std::uint32_t programme, std::size_t segment) {
+    const bool per_segment = reg.what >= What::kind;
+    return reg.address + (programme - 1) * map.programme_stride +
+           (per_segment ? static_cast<std::uint32_t>(segment) * map.segment_stride : 0);
+}
+
 unsigned words(Type type) {
     return type == Type::int16 || type == Type::uint16 ? 1 : 2;
 }

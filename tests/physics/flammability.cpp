@@ -59,20 +59,21 @@ TEST_CASE("the greatest share of hydrogen that does not burn: ISO 10156 with Tc 
 }
 
 TEST_CASE("limits at temperature") {
-    // Methane at 400 degC, 5.0 % at 25 degC, 191.76 kcal/mol: 3.53 % by Zabetakis' form and 2.84 % on the line
-    // to zero at 900 degC; the careful one is taken, from 20 degC and to 880 degC: lower still.
-    const double factor = lower_limit_factor(0.05, 802.301e3, 400 + celsius);
-    CHECK(0.05 * factor < 0.0284);
-    CHECK(0.05 * factor == about(0.05 * (1 - 380.0 / 860), 1e-9));
-    // A fuel of little heat per mol is ruled by Zabetakis' form: 0.75 / (heat in kcal/mol) per kelvin, in per
-    // cent.
-    CHECK(lower_limit_factor(0.05, 150e3, 120 + celsius) == about(1 - 100 * 0.75 / (150 / 4.184) / 5, 1e-9));
-    // Upper limit of methane, 15 % at 25 degC: 16.47 % at 400 degC by the heat (printed); 19.06 % by the ratio,
-    // which counts.
-    CHECK(0.15 * upper_limit_factor(0.15, 802.301e3, 400 + celsius) ==
-          about(0.15 * (1 + 0.000721 * 380), 1e-9));
-    CHECK(0.15 * upper_limit_factor(0.15, 802.301e3, 400 + celsius) > 0.1647);
-    CHECK(lower_limit_factor(0.05, 802.301e3, 20 + celsius) == about(1));
+    // Methane, 191.76 kcal/mol, printed for 400 degC from 5.0 % at 25 degC: 3.53 % by Zabetakis' form, 2.84 %
+    // on the line to zero at 900 degC. Ours begin at 20 degC, and the line ends at 880 degC: lower, by what
+    // those 20 K bring.
+    const double heat = 802.301e3;
+    CHECK(5 * lower_limit_factor(0.05, heat, 400 + celsius) < 2.84);
+    CHECK(5 * lower_limit_factor(0.05, heat, 400 + celsius) == about(2.84, 0.02));
+    // By Zabetakis' form as many per cent are lost from any limit: from 2 %, where the line does not rule, the
+    // same 1.47 over 375 K. It has three digits.
+    CHECK(2 * (1 - lower_limit_factor(0.02, heat, 395 + celsius)) == about(5.0 - 3.53, 4e-3));
+    // Upper limit, from 15 % at 25 degC: 16.47 % by the heat; 19.06 % by the ratio, which counts.
+    CHECK(15 * upper_limit_factor(0.15, heat, 395 + celsius) == about(19.06, 3e-4));
+    CHECK(15 * upper_limit_factor(0.15, heat, 400 + celsius) > 19.06);
+    // From 4 % the heat brings more than the ratio: the same 1.47 again.
+    CHECK(4 * (upper_limit_factor(0.04, heat, 395 + celsius) - 1) == about(16.47 - 15, 4e-3));
+    CHECK(lower_limit_factor(0.05, heat, 20 + celsius) == about(1));
 }
 
 TEST_CASE("hydrogen: Schroeder & Holtappels (BAM, 2005), from memory") {

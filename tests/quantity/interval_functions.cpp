@@ -56,7 +56,6 @@ TEST_CASE("library functions of points hold the true value and stay tight") {
     CHECK(holds_always("sqrt", [] {
         const double x = *positive(-1022, 1023);
         const Interval root = sqrt(Interval(x));
-        // roots.
         RC_ASSERT(holds(root, std::sqrt(static_cast<long double>(x))));
         RC_ASSERT(root.lo >= athanor::rounding::down(std::sqrt(x)));
         RC_ASSERT(root.hi <= athanor::rounding::up(std::sqrt(x)));
