@@ -180,12 +180,18 @@ Values Walker::targets(Index i, double budget) {
         reported = true;
         const std::string range = fmt::format("{} °C to {} °C by {} K", c_.setpoint.lo.text(),
                                               c_.setpoint.hi.text(), c_.setpoint.step.text());
+        // Nobody wrote the start: it is what is measured, in the middle of the room.
+        unheld_ = at_start_ && std::abs(degC - setpoint_[z]) < 1e-9;
         out_.error(Code::value_not_settable, span(i).source,
-                   fmt::format("{} cannot hold a set-point of {}: it takes {}", c_.name,
-                               to_text(law(i, z).to, Kind::temperature), range))
+                   fmt::format("{} cannot hold {}: it takes {}", c_.name,
+                               unheld_ ? fmt::format("what is measured at the start, {}",
+                                                     to_text(law(i, z).to, Kind::temperature))
+                                       : "a set-point of " + to_text(law(i, z).to, Kind::temperature),
+                               range))
             .also(c_.source, "the controller's set-points")
-            .remedy(fmt::format("the nearest set-point is {}",
-                                to_text(c_.setpoint.value(nearest) + zero_celsius, Kind::temperature)));
+            .remedy(unheld_ ? "begin with a `step to` a set-point that controller and furnace take"
+                            : "the nearest set-point is " +
+                                  to_text(c_.setpoint.value(nearest) + zero_celsius, Kind::temperature));
     }
     return indices;
 }

@@ -484,7 +484,8 @@ timeline::Index Walker::line(Index first) {
     }
     const RampPlan& plan = *found;
     if (moves) {
-        if (plan.pieces.empty()) report_line(first, last, ask, plan);
+        // What goes on from a start that cannot be held was told there.
+        if (plan.pieces.empty() && !std::exchange(unheld_, false)) report_line(first, last, ask, plan);
     } else {
         // Less than half a step of the set-point: the line lies inside one settable value.
         const DwellPlan rest = plan_dwell(c_, ask.duration, Rounding::nearest);

@@ -148,6 +148,7 @@ private:
     Index no_band_ = timeline::none;    // the last span whose band was reported
     double late_ = 0;                   // s by which the last line ended late
     bool at_start_ = true;              // the set-point is still the recipe's first
+    bool unheld_ = false;               // and no settable value comes near it, which was told
     bool start_moved_ = false;          // the first dwell holds the settable value beside the recipe's start
     Interval start_;                    // K
     std::vector<Values> chosen_;        // per span; empty where no span has chosen ones
