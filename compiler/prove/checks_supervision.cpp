@@ -97,11 +97,14 @@ double waits(const timeline::Timeline& timeline, std::size_t span) {
 /// A ramp in place of the step before a band, behind which the controller waits long enough; empty where none
 /// is sure.
 std::string followed(const Scene& s, std::size_t band, double longest) {
-    if (band == 0 || s.timeline.zones.size() != 1) return {};
+    if (band == 0 || s.timeline.zones.size() != 1 || !s.timeline.laws_most.empty()) return {};
     const timeline::Law& step = laws_of(s.timeline, band - 1, 0).most;
-    if (!(step.to > step.from)) return {};
-    // K/min that can be written, from what every furnace inside the data holds down.
-    const double most = std::floor(s.plant.certain_heating_rate(step.from, step.to) * 600) / 10;
+    if (step.kind != timeline::LawKind::jump || !(step.to > step.from)) return {};
+    // K/min that can be written, from what every furnace inside the data and the tube stand down.
+    const double most = std::floor(std::min(s.plant.certain_heating_rate(step.from, step.to),
+                                            plant::tube_allowance(s.model, s.rig, step.from, step.to)) *
+                                   600) /
+                        10;
     for (const double rate : {most, std::floor(most * 5) / 10}) {
         if (rate < 0.5) break;
         const timeline::Law line{timeline::LawKind::line, step.from, step.to, rate / 60};
@@ -232,9 +235,8 @@ void power_return(Scene& s) {
             return hazard;
         return lean_and_drawn_in(s, span) ? "fuel that burns in a hot tube" : std::string_view{};
     };
-    // Without a pump, a shut tube or such a gas no step can be one of these.
-    bool possible =
-        s.rig.pump.present || !s.timeline.evolved.empty() || s.rig.exhaust.kind == check::ExhaustKind::shut;
+    // Without a pump or such a gas no step can be one of these.
+    bool possible = s.rig.pump.present || !s.timeline.evolved.empty();
     for (std::size_t l = 0; l < s.rig.lines.size() && l < s.timeline.lines.size(); ++l)
         if (const check::Index gas = s.rig.lines[l].gas; s.timeline.lines[l].used && gas != check::none)
             possible = possible || s.model.gases[gas].hazards.flammable || s.model.gases[gas].hazards.toxic ||
