@@ -174,7 +174,10 @@ struct Seals {
     Figure rated; // Pa above ambient
     Figure limit; // K, that their rubber or polymer stands
     bool cooled = false;
-    Figure rise; // K, how far seals lie above ambient
+    bool cooled_without_power = false; // the coolant needs no pump and no chiller
+    bool coolant_loss_trips = false;   // a flow switch shuts heater and fuel
+    Figure rise;                       // K, how far seals lie above ambient
+    Figure usual_rise;                 // K, the same of the whole rig, where the seals say nothing themselves
 };
 
 struct Sensor {
