@@ -40,6 +40,7 @@ bool Model::delivers(Index carried, Index asked) const {
     if (carried == none || asked == none) return false;
     if (carried == asked) return true;
     if (!gases[asked].pure) return false;
+    asked = substance_of(asked);
     // Above what a grade leaves in (our choice, no source) it is another gas: air and forming gas are no
     // nitrogen, and a shielding gas with carbon dioxide is no argon.
     constexpr double left_in = 0.02;
@@ -50,11 +51,21 @@ bool Model::delivers(Index carried, Index asked) const {
 
 std::vector<Index> Model::lines_named(const Rig& rig, std::string_view name) const {
     std::vector<Index> found;
+    const Index gas = gas_named(name);
     for (Index line = 0; line < rig.lines.size(); ++line) {
         if (rig.lines[line].name == name) return {line};
-        if (delivers(rig.lines[line].gas, gas_named(name))) found.push_back(line);
+        if (delivers(rig.lines[line].gas, gas)) found.push_back(line);
     }
+    own_gas_first(rig, gas, found);
     return found;
+}
+
+void Model::own_gas_first(const Rig& rig, Index gas, std::vector<Index>& lines) const {
+    const auto same = [&](Index line) { return rig.lines[line].gas == gas; };
+    const auto named_otherwise = [&](Index line) { return same(line) || gases[rig.lines[line].gas].pure; };
+    if (gas == none || std::count_if(lines.begin(), lines.end(), same) != 1) return;
+    if (std::all_of(lines.begin(), lines.end(), named_otherwise))
+        lines = {*std::find_if(lines.begin(), lines.end(), same)};
 }
 
 std::string Model::which_of(const Rig& rig, const std::vector<Index>& lines, std::string_view name) {
