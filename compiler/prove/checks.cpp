@@ -166,6 +166,7 @@ std::vector<Row> check_equipment(const check::Model& model, const check::Rig& ri
     check_overpressure(scene);
     check_outlet(scene);
     check_toxic(scene);
+    check_enriched(scene);
     check_load_oxidiser(scene);
     check_load(scene);
     check_lean(scene);

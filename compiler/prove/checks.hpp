@@ -94,6 +94,7 @@ void check_interlocks(Scene& scene);   // interlock_acts
 void check_overpressure(Scene& scene); // closed_tube_heated, no_relief
 void check_outlet(Scene& scene);       // outlet_too_narrow
 void check_toxic(Scene& scene);        // toxic_not_vented, opening_tube
+void check_enriched(Scene& scene);     // opening_tube
 void check_load_oxidiser(Scene& scene);
 void check_load(Scene& scene);      // fuel that the load gives off: rules of a flammable line
 void check_lean(Scene& scene);      // fuel in a gas that is not flammable when cold: the same rules when hot

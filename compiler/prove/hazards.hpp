@@ -4,6 +4,8 @@
 #include "compiler/plant/plant.hpp"
 #include "compiler/timeline/timeline.hpp"
 
+#include <optional>
+#include <string>
 #include <string_view>
 
 namespace athanor::prove {
@@ -22,6 +24,10 @@ public:
     double most() const;
     /// mol/s of air that would keep it below `flammable_rest`.
     double draught() const;
+    /// Greatest share of one gas in the tube, at any time, where the load alone brings it.
+    double share(timeline::Index species) const;
+    /// s in which a cold load's gas goes out by diffusion alone, from a full tube down to a share.
+    double clears(timeline::Index species, double share) const;
 
 private:
     double spreads(const check::Gas& gas) const; // mol/s at a share of one
@@ -58,6 +64,17 @@ struct Hazards {
     /// Fuel over its lower limit, at most.
     double fuel(const plant::State& state, const timeline::State& discrete) const;
     bool toxic(const plant::State& state, const timeline::State& discrete) const; // open, or above its limit
+    /// Greatest share of a gas in the tube; out of open ends what the load gives off goes with its draught.
+    double share(timeline::Index species, const plant::State& state, const timeline::State& discrete) const;
+    /// A toxic gas that nothing brings and that what is in the hot tube may become.
+    struct Made {
+        std::string gas, of; // "carbon_monoxide", "hydrogen and carbon_dioxide"
+        double most = 0;     // share
+    };
+    std::optional<Made> made(const plant::State& state, const timeline::State& discrete) const;
+    bool comes(check::Index substance) const; // a line that may be open brings it, or the load
+    /// Toxic gas may come up at all.
+    bool any_toxic() const;
     bool evacuated(const plant::State& state, const timeline::State& discrete) const;
     /// Why nobody may be away from a state for long; empty: no reason.
     std::string_view unattended(const plant::State& state, const timeline::State& discrete) const;
