@@ -292,6 +292,12 @@ void check_formulas(Reading& reading, const std::vector<Declaration*>& of) {
                 .warning(Code::implausible_value, gas.source,
                          fmt::format("gas `{}` has no formula, and counts as harmless, as it says", gas.name))
                 .remedy("give its formula, which is compared with what is known of it");
+        if (gas.hazards.oxidiser && gas.formula.empty())
+            reading.out()
+                .warning(Code::implausible_value, gas.source,
+                         fmt::format("gas `{}` is an oxidiser without a formula: no rule about oxygen knows it",
+                                     gas.name))
+                .remedy("give its formula: one with \"O2\" is oxygen, whatever its name");
         if (twin == nullptr && !says && !gas.formula.empty() && !physics::oxygen_demand(gas.formula))
             reading.out()
                 .warning(

@@ -61,11 +61,14 @@ std::vector<Index> Model::lines_named(const Rig& rig, std::string_view name) con
 }
 
 void Model::own_gas_first(const Rig& rig, Index gas, std::vector<Index>& lines) const {
-    const auto same = [&](Index line) { return rig.lines[line].gas == gas; };
-    const auto named_otherwise = [&](Index line) { return same(line) || gases[rig.lines[line].gas].pure; };
-    if (gas == none || std::count_if(lines.begin(), lines.end(), same) != 1) return;
-    if (std::all_of(lines.begin(), lines.end(), named_otherwise))
-        lines = {*std::find_if(lines.begin(), lines.end(), same)};
+    if (gas == none) return;
+    const bool renamed = substance_of(gas) != gas;
+    std::vector<Index> own;
+    for (const Index line : lines) {
+        const Index carried = rig.lines[line].gas;
+        if (renamed ? carried == gas : substance_of(carried) == carried) own.push_back(line);
+    }
+    if (!own.empty()) lines = own;
 }
 
 std::string Model::which_of(const Rig& rig, const std::vector<Index>& lines, std::string_view name) {

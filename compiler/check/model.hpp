@@ -331,7 +331,7 @@ struct Model {
     bool delivers(Index carried, Index asked) const;
     /// The line of a rig that has the name, else those that carry the gas.
     std::vector<Index> lines_named(const Rig& rig, std::string_view name) const;
-    /// Of lines that carry one substance under several names, the one whose gas is called so.
+    /// Of lines that carry one substance under several names, those whose gas is called so.
     void own_gas_first(const Rig& rig, Index gas, std::vector<Index>& lines) const;
     /// What is said of a name that could be any of several lines.
     static std::string which_of(const Rig& rig, const std::vector<Index>& lines, std::string_view name);

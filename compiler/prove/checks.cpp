@@ -129,17 +129,7 @@ bool Scene::quenches(std::size_t span) const {
 }
 
 std::string Scene::inert_line() const {
-    for (timeline::Index l = 0; l < rig.lines.size(); ++l) {
-        if (!inert_without_fuel(l)) continue;
-        const check::Meter& meter = rig.lines[l].meter;
-        double flow = meter.range.hi();
-        // A hand meter keeps the flow that the run sets.
-        if (!meter.controlled)
-            for (const timeline::State& state : timeline.states)
-                if (l < state.flows.size() && state.flows[l] > 0) flow = state.flows[l];
-        return rig.lines[l].name + " at " + to_text(flow, Kind::flow, 3);
-    }
-    return {};
+    return prove::inert_line(model, rig, timeline);
 }
 
 Row& Scene::row(std::string rule, std::string title, bool holds, std::string margin, double at_s,

@@ -75,7 +75,7 @@ public:
     Behind behind_end() const;
     /// A person takes the hot load out: on purpose, and the last thing of its run.
     bool quenches(std::size_t span) const;
-    /// A line without fuel to fill or sweep the tube through, and a flow that it takes, to be named in advice.
+    /// As `prove::inert_line`, of this rig.
     std::string inert_line() const;
 
     std::string place(athanor::Span span) const { return files.place_line(span); }

@@ -2,6 +2,7 @@
 
 #include "compiler/physics/constants.hpp"
 #include "compiler/physics/substance.hpp"
+#include "compiler/quantity/unit.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -38,7 +39,28 @@ double over_limits(const check::Model& model, const timeline::Timeline& timeline
     return sum;
 }
 
+/// A flow that was written somewhere, as it was written: the shorter of two texts.
+std::string written_flow(const check::Meter& meter, double flow) {
+    std::string text = to_text(flow, Kind::flow, 12);
+    if (!meter.has_reference) return text;
+    std::string at_meter = to_text(flow / meter.molar(1), Kind::volume_flow, 12);
+    return at_meter.size() < text.size() ? at_meter : text;
+}
+
 } // namespace
+
+std::string inert_line(const check::Model& model, const check::Rig& rig, const timeline::Timeline& timeline) {
+    for (std::size_t l = 0; l < rig.lines.size(); ++l) {
+        const check::Line& line = rig.lines[l];
+        if (!inert_without_fuel(model, line)) continue;
+        if (!line.meter.controlled)
+            for (const timeline::State& state : timeline.states)
+                if (l < state.flows.size() && state.flows[l] > 0)
+                    return line.name + " at " + written_flow(line.meter, state.flows[l]);
+        return line.name + " at " + to_text(line.meter.range.hi(), Kind::flow, 3);
+    }
+    return {};
+}
 
 double OpenTube::spreads(const check::Gas& gas) const {
     if (!gas.molar_mass.given) return 0;

@@ -42,6 +42,10 @@ double fuel_in(const check::Model& model, const check::Gas& gas);
 /// Its gas sweeps a tube until it counts as clear of fuel: it is inert and brings no more than that itself.
 bool inert_without_fuel(const check::Model& model, const check::Line& line);
 
+/// A line of the rig without fuel to fill or sweep the tube through, and a flow that it takes, to be named in
+/// advice: of a hand meter the one that the run sets, of another its greatest. Empty: there is none.
+std::string inert_line(const check::Model& model, const check::Rig& rig, const timeline::Timeline& timeline);
+
 /// What in a state of the rig is a danger to people. `timeline`: its lines, species and what its load gives
 /// off.
 struct Hazards {

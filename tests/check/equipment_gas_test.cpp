@@ -324,6 +324,10 @@ TEST_CASE("a gas without a formula that claims no danger is warned of") {
           "t.ath:1:5: warning: gas `x` has no formula, and counts as harmless, as it says "
           "[implausible_value]\n");
     CHECK(gas("hazard toxic").empty());
+    // It may be oxygen, and no rule would know.
+    CHECK(gas("hazard oxidiser") ==
+          "t.ath:1:5: warning: gas `x` is an oxidiser without a formula: no rule about oxygen knows it "
+          "[implausible_value]\n");
     CHECK(gas("hazard inert ; formula \"N2\"").empty());
 }
 

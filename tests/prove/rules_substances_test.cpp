@@ -119,6 +119,33 @@ TEST_CASE("toxic_not_vented: a failure of power, an extraction without backup po
     CHECK(both->row(rule, 1).outcome() == prove::Outcome::not_judged);
 }
 
+TEST_CASE("toxic gas of a load goes out of open ends with the draught, and by diffusion from a cold one") {
+    const auto burnt_out = [](const std::string& sccm, const std::string& draught, const std::string& exhaust,
+                              const std::string& then) {
+        return run("rig bare { ambient 18 degC to 28 degC, 960 mbar to 1040 mbar ; furnace { range 30 degC to "
+                   "1100 degC ; "
+                   "heated_length 400 mm ; power 2.5 kW ; heat_up 40 min to 1000 degC ; holding_power 0.9 kW ± "
+                   "10 % at 1000 "
+                   "degC ; cool_down 1000 degC to 200 degC in 4 h ± 15 % } ; tube { material fused_quartz ; "
+                   "inner_diameter 45 "
+                   "mm ; wall 2.5 mm ; length 900 mm } ; ends open_ends" +
+                   draught + " ; sensor type_n class 2 ; exhaust " + exhaust +
+                   " }\nrecipe r on bare {\nload { evolves " + "carbon_monoxide 0 sccm to " + sccm +
+                   " sccm above 300 degC }\nramp to 400 degC at 3 K/min\ncool to 60 degC\n" + then + "}\n");
+    };
+    const std::string hood = "into extraction_hood { backup_power yes }", drawn = " { draught 50 slm }";
+    // 0.01 sccm in half of 50 slm: 0.4 ppm, under 20 ppm; 2 sccm: 80 ppm.
+    CHECK(burnt_out("0.01", "", "open", "")->out.has(Code::toxic_not_vented));
+    const auto little = burnt_out("0.01", drawn, "open", "");
+    CHECK_MESSAGE(little->errors() == "", little->all());
+    CHECK(burnt_out("2", drawn, "open", "")->out.has(Code::toxic_not_vented));
+    // A cold tube clears by diffusion: pi2 D/L2 = 1.1e-4 1/s, some 30 h from pure gas down to the limit.
+    CHECK(burnt_out("2", drawn, hood, "")->out.has(Code::opening_tube));
+    CHECK(burnt_out("2", drawn, hood, "dwell 10 h\n")->out.has(Code::opening_tube));
+    const auto aired = burnt_out("2", drawn, hood, "dwell 60 h\n");
+    CHECK_MESSAGE(aired->errors() == "", aired->all());
+}
+
 TEST_CASE("toxic_not_vented: two harmless gases that make carbon monoxide in a hot tube") {
     // CO2 + H2 = CO + H2O: of 5 % and 20 % at most 5 %.
     const auto both = [](const std::string& degrees, const std::string& exhaust, const std::string& gas) {
@@ -182,6 +209,21 @@ TEST_CASE("a site's gas with the formula of a known one is that gas, whatever it
     const auto named = on("line oxygen { gas process_oxygen } ; room 60 m3 ventilated 6 1/h",
                           "open process_oxygen at 0.5 slm\ndwell 1 h\nclose process_oxygen\n", own);
     CHECK_MESSAGE(named->errors() == "", named->all());
+    // Two lines of one substance: each is meant by the name of its own gas, also beside a grade.
+    for (const char* other : {"argon", "grade"})
+        for (const char* asked : {"own_argon", "argon"}) {
+            const auto two =
+                on("line argon { gas " + std::string(other) + " } ; line oxygen { gas own_argon }",
+                   std::string("open ") + asked + " at 0.5 slm\ndwell 1 h\nclose all\n",
+                   "gas own_argon { formula \"Ar\" ; molar_mass 39.9 g/mol ; hazard inert, asphyxiant } ; "
+                   "gas grade = 99.998 % argon + rest nitrogen");
+            CAPTURE(asked);
+            CHECK_MESSAGE(two->errors() == "", two->all());
+            const timeline::Index meant = asked == std::string("argon") ? 0 : 2;
+            CHECK(two->done.timeline->states.back().open.size() == 3);
+            CHECK(two->done.timeline->lines[meant].used);
+            CHECK_FALSE(two->done.timeline->lines[2 - meant].used);
+        }
     // Water that condenses, carbon dioxide that fills the room.
     CHECK(on("line oxygen { gas steam }", "open oxygen at 0.5 slm\ndwell 1 h\nclose all\n",
              "gas steam { formula \"H2O\" ; molar_mass 18 g/mol ; hazard asphyxiant }")
