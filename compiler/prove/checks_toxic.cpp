@@ -22,14 +22,16 @@ std::string what(const Scene& s, const plant::State& state, const timeline::Stat
         if (const double share = s.share(i, state, discrete); share > 0)
             return fmt::format("up to {} {}", to_text(share, Kind::fraction, 3), s.timeline.species[i]);
     }
-    if (const auto made = s.made(state, discrete))
-        return fmt::format("up to {} of {}", to_text(made->most, Kind::fraction, 3), made->gas);
+    std::optional<Scene::Made> made = s.made(state, discrete);
+    if (!made) made = s.made_before(state, discrete);
+    if (made) return fmt::format("up to {} of {}", to_text(made->most, Kind::fraction, 3), made->gas);
     return "toxic gas";
 }
 
 /// Where nothing brings the gas, what it comes of.
 void tell_made(Diagnostic& d, const Scene& s, const plant::State& state, const timeline::State& discrete) {
-    const auto made = s.made(state, discrete);
+    std::optional<Scene::Made> made = s.made(state, discrete);
+    if (!made) made = s.made_before(state, discrete);
     if (!made) return;
     if (made->gas == "carbon_monoxide")
         d.cause(fmt::format("{} react to carbon monoxide on hot walls, CO2 + H2 = CO + H2O and its like; it is "
@@ -114,11 +116,18 @@ bool aired(const Scene& s, std::size_t spans) {
     return false;
 }
 
+/// The instant's own poison, or what the hot tube made before it.
+bool holds_toxic(const Scene& s, bool made, const plant::State& state, const timeline::State& discrete) {
+    return s.toxic(state, discrete) || (made && s.made_before(state, discrete));
+}
+
 /// False where that is refused.
 bool opened_clear(Scene& s) {
     bool opened = false, holds = true;
     std::size_t at = 0;
+    bool made = false;
     for (std::size_t i = 0; i < s.spans(); ++i) {
+        made = made || s.made(s.over(i), s.discrete(i));
         if (!s.discrete(i).tube_open) continue;
         if (!opened) at = i;
         opened = true;
@@ -126,24 +135,28 @@ bool opened_clear(Scene& s) {
         plant::State meets = s.walk.arrival(i);
         bool later = false;
         if (aired(s, i)) continue;
-        if (!s.toxic(meets, s.discrete(i))) {
+        if (!holds_toxic(s, made, meets, s.discrete(i))) {
             std::optional<Scene::Opening> met = s.opening(i);
-            later = met && s.toxic(met->meanwhile, met->shut);
+            later = met && holds_toxic(s, made, met->meanwhile, met->shut);
             if (!later) continue;
             meets = std::move(met->meanwhile);
         }
         holds = false, at = i;
-        s.out
-            .error(Code::opening_tube, s.source(i),
-                   fmt::format("the tube is opened while it may hold {}, more than people may breathe",
-                               what(s, meets, s.discrete(i))))
-            .with_label(fmt::format("at {} of the run{}", to_clock(s.walk.at_s(i)),
-                                    later ? ", or later while the wait goes on" : ""))
+        Diagnostic& d =
+            s.out.error(Code::opening_tube, s.source(i),
+                        fmt::format("the tube is opened while it may hold {}, more than people may breathe",
+                                    what(s, meets, s.discrete(i))));
+        tell_made(d, s, meets, s.discrete(i));
+        d.with_label(fmt::format("at {} of the run{}", to_clock(s.walk.at_s(i)),
+                                 later ? ", or later while the wait goes on" : ""))
             .cause("whoever opens it breathes what is in it")
             .remedy(
                 later ? "let an inert gas sweep the tube until it is opened, or cool first until nothing toxic "
                         "comes off"
                       : "sweep it with an inert gas first, until the toxic gas is under its limit");
+        if (s.made_before(meets, s.discrete(i)))
+            d.remedy(
+                "what makes it is swept out with it: in the inert gas  dwell until carbon_dioxide < 10 ppm");
     }
     if (opened)
         s.row("opening_tube", "The tube is opened only without toxic gas", holds, "", s.walk.at_s(at),
@@ -170,7 +183,9 @@ void left_clear(Scene& s, bool broken, bool told) {
                 .cause("whoever comes next opens a tube that is full of it")
                 .remedy(fmt::format("let {} fall closed:  de_energised closed", s.rig.lines[l].name));
         }
-    const bool at_once = s.toxic(s.walk.end, last) && !aired(s, s.spans());
+    bool made = false;
+    for (std::size_t i = 0; i < s.spans() && !made; ++i) made = s.made(s.over(i), s.discrete(i)).has_value();
+    const bool at_once = holds_toxic(s, made, s.walk.end, last) && !aired(s, s.spans());
     const Scene::Behind behind = s.behind_end();
     // A load that is still hot gives gas off into a tube that nothing sweeps any more.
     const bool later = !at_once && !flows && !aired(s, s.spans()) && s.toxic(behind.state, behind.discrete);

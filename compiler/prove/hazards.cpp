@@ -190,38 +190,55 @@ double Hazards::share(timeline::Index species, const plant::State& state,
     return std::min(all, open.share(species));
 }
 
+std::optional<Hazards::Made> Hazards::carbon_monoxide(const plant::State& state,
+                                                      const timeline::State& discrete, double each) const {
+    std::optional<Made> found;
+    for (timeline::Index s = 0; s < timeline.species.size(); ++s) {
+        const check::Index index = model.gas_named(timeline.species[s]);
+        if (index == check::none || model.gases[index].formula != "CO2") continue;
+        // CO2 + H2 = CO + H2O, CO2 + CH4 = 2 CO + 2 H2: a fuel takes twice the atoms of oxygen that it takes to
+        // burn, one from each carbon dioxide, and its own carbon leaves as carbon monoxide as well.
+        const double donor = share(s, state, discrete);
+        for (timeline::Index f = 0; donor > each && f < timeline.species.size(); ++f) {
+            const check::Index other = model.gas_named(timeline.species[f]);
+            if (other == check::none) continue;
+            const check::Gas& fuel = model.gases[other];
+            if (!fuel.hazards.flammable || fuel.formula == "CO") continue;
+            const double part = share(f, state, discrete);
+            if (!(part > each)) continue;
+            const bool carbon = physics::composition(fuel.formula).contains("C");
+            const double takes = 2 * physics::oxygen_demand(fuel.formula).value_or(infinity);
+            const double most = std::min({1.0, std::max(1.0, takes) * part, (carbon ? 2 : 1) * donor});
+            if (!found || most > found->most)
+                found = Made{"carbon_monoxide", fuel.name + " and " + model.gases[index].name, most};
+        }
+    }
+    return found;
+}
+
 std::optional<Hazards::Made> Hazards::made(const plant::State& state, const timeline::State& discrete) const {
     double hottest = 0;
     for (const plant::ZoneState& zone : state.zones)
         hottest = std::max({hottest, zone.control.hi, zone.load.hi});
-    std::optional<Made> found;
-    const auto share_of = [&](timeline::Index s) { return share(s, state, discrete); };
+    // What breaks up, by its own declaration.
     for (timeline::Index s = 0; s < timeline.species.size(); ++s) {
         const check::Index index = model.gas_named(timeline.species[s]);
         if (index == check::none) continue;
         const check::Gas& gas = model.gases[index];
-        // What it breaks up to, by its own declaration.
-        if (gas.toxic_above.given && !gas.hazards.toxic && hottest >= gas.toxic_above.lo() &&
-            share_of(s) > trace)
-            return Made{"what " + gas.name + " breaks up to", gas.name, share_of(s)};
-        if (gas.formula != "CO2" || hottest < reacts) continue;
-        // CO2 + H2 = CO + H2O, CO2 + CH4 = 2 CO + 2 H2: a fuel takes twice the atoms of oxygen that it takes to
-        // burn, one from each carbon dioxide, and its own carbon leaves as carbon monoxide as well.
-        const double donor = share_of(s);
-        if (!(donor > trace)) continue;
-        for (timeline::Index f = 0; f < timeline.species.size(); ++f) {
-            const check::Index other = model.gas_named(timeline.species[f]);
-            if (other == check::none) continue;
-            const check::Gas& fuel = model.gases[other];
-            if (!fuel.hazards.flammable || fuel.formula == "CO" || !(share_of(f) > trace)) continue;
-            const bool carbon = physics::composition(fuel.formula).contains("C");
-            const double takes = 2 * physics::oxygen_demand(fuel.formula).value_or(infinity);
-            const double most = std::min({1.0, std::max(1.0, takes) * share_of(f), (carbon ? 2 : 1) * donor});
-            if (!found || most > found->most)
-                found = Made{"carbon_monoxide", fuel.name + " and " + gas.name, most};
-        }
+        if (!gas.toxic_above.given || gas.hazards.toxic || hottest < gas.toxic_above.lo()) continue;
+        if (const double part = share(s, state, discrete); part > trace)
+            return Made{"what " + gas.name + " breaks up to", gas.name, part};
     }
-    return found;
+    return hottest < reacts ? std::nullopt : carbon_monoxide(state, discrete, trace);
+}
+
+std::optional<Hazards::Made> Hazards::made_before(const plant::State& state,
+                                                  const timeline::State& discrete) const {
+    const std::optional<Made> rest = carbon_monoxide(state, discrete, 0);
+    const check::Index gas = model.gas_named("carbon_monoxide");
+    const double limit =
+        gas != check::none && model.gases[gas].exposure_limit.given ? model.gases[gas].exposure_limit.lo() : 0;
+    return rest && rest->most > limit ? rest : std::nullopt;
 }
 
 bool Hazards::comes(check::Index substance) const {

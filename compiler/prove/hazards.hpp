@@ -76,6 +76,11 @@ struct Hazards {
         double most = 0;     // share
     };
     std::optional<Made> made(const plant::State& state, const timeline::State& discrete) const;
+    /// Carbon monoxide that was made while the tube was hot, over its exposure limit: what made it is swept out
+    /// with it, hot or cold, so that the bound of its share holds for the rest as well.
+    std::optional<Made> made_before(const plant::State& state, const timeline::State& discrete) const;
+    std::optional<Made> carbon_monoxide(const plant::State& state, const timeline::State& discrete,
+                                        double each) const;
     bool comes(check::Index substance) const; // a line that may be open brings it, or the load
     /// Toxic gas may come up at all.
     bool any_toxic() const;

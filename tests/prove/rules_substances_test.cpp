@@ -161,6 +161,19 @@ TEST_CASE("toxic_not_vented: two harmless gases that make carbon monoxide in a h
           std::string::npos);
     CHECK(made->all().find("hydrogen and carbon_dioxide react") != std::string::npos);
     passes(both("900", "into extraction_hood { backup_power yes }", "forming_gas_5"), rule);
+    // What was made is in the tube as long as what made it, also when it is cold.
+    const auto shut_in = [&](const std::string& swept) {
+        return on(
+            "line hydrogen { gas weak } ; line oxygen { gas carbon_dioxide } ; exhaust into "
+            "extraction_hood { backup_power yes } ; line argon { de_energised closed }",
+            "purge argon at 2 slm until oxygen < 100 ppm\nramp to 900 degC at 5 K/min\nopen hydrogen at 0.8 "
+            "slm\nopen oxygen at 0.2 slm\nclose argon\ndwell 30 min\n" +
+                swept + "cool to 45 degC\nwait for operator \"Unload\" with tube open\nclose all\n",
+            "gas weak = 3 % hydrogen + rest nitrogen");
+    };
+    CHECK(shut_in("close all\n")->out.has(Code::opening_tube));
+    const auto swept = shut_in("switch to argon at 4 slm\ndwell until hydrogen < 10 ppm\n");
+    CHECK_MESSAGE(swept->errors() == "", swept->all());
     // Cold they make none, and neither alone does.
     CHECK_FALSE(both("300", "open", "forming_gas_5")->out.has(Code::toxic_not_vented));
     CHECK_FALSE(both("900", "open", "nitrogen")->out.has(Code::toxic_not_vented));
