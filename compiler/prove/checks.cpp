@@ -162,17 +162,7 @@ std::string Scene::colder(std::size_t span, double limit) const {
 }
 
 std::string Scene::inert_line() const {
-    for (timeline::Index l = 0; l < rig.lines.size(); ++l) {
-        if (!inert_without_fuel(l)) continue;
-        const check::Meter& meter = rig.lines[l].meter;
-        double flow = meter.range.hi();
-        // A hand meter keeps the flow that the run sets.
-        if (!meter.controlled)
-            for (const timeline::State& state : timeline.states)
-                if (l < state.flows.size() && state.flows[l] > 0) flow = state.flows[l];
-        return rig.lines[l].name + " at " + to_text(flow, Kind::flow, 3);
-    }
-    return {};
+    return prove::inert_line(model, rig, timeline);
 }
 
 Row& Scene::row(std::string rule, std::string title, bool holds, std::string margin, double at_s,
@@ -199,6 +189,7 @@ std::vector<Row> check_equipment(const check::Model& model, const check::Rig& ri
     check_overpressure(scene);
     check_outlet(scene);
     check_toxic(scene);
+    check_enriched(scene);
     check_load_oxidiser(scene);
     check_load(scene);
     check_lean(scene);

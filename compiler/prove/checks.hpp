@@ -75,7 +75,7 @@ public:
     Behind behind_end() const;
     /// A person takes the hot load out: on purpose, and the last thing of its run.
     bool quenches(std::size_t span) const;
-    /// A line without fuel to fill or sweep the tube through, and a flow that it takes, to be named in advice.
+    /// As `prove::inert_line`, of this rig.
     std::string inert_line() const;
 
     /// A step before a span, or the end, that surely leaves the tube no hotter than this: natural cooling
@@ -98,6 +98,7 @@ void check_interlocks(Scene& scene);   // interlock_acts
 void check_overpressure(Scene& scene); // closed_tube_heated, no_relief
 void check_outlet(Scene& scene);       // outlet_too_narrow
 void check_toxic(Scene& scene);        // toxic_not_vented, opening_tube
+void check_enriched(Scene& scene);     // opening_tube
 void check_load_oxidiser(Scene& scene);
 void check_load(Scene& scene);      // fuel that the load gives off: rules of a flammable line
 void check_lean(Scene& scene);      // fuel in a gas that is not flammable when cold: the same rules when hot
