@@ -398,4 +398,16 @@ TEST_CASE("a coarse start is judged with the table that was made from it") {
         {"replay", "out/t.csv", "--rig", "bench_two.ath:bench_two", "--controller", "bench_controller.ath"},
         bench.path());
     CHECK_MESSAGE(judged.status == 0, judged.out, judged.err);
+    // Where the controller's values are coarse, a band lets its own programme go further than 1 K; no table
+    // further than that.
+    bench.stands("ramp to 802 degC at 3 K/min within 9 K\ndwell 10 min within 9 K\n"
+                 "ramp to 743 degC at 1 K/min within 9 K\ndwell 10 min within 9 K\ncool to 60 degC\n");
+    std::string table = bench.read("out/t.csv");
+    for (std::size_t at = table.find(",745,"); at != std::string::npos; at = table.find(",745,"))
+        table.replace(at, 5, ",750,");
+    bench.write("edited.csv", table);
+    const Result hotter = athanor({"replay", "edited.csv", "t.ath"}, bench.path());
+    CHECK(hotter.status == 1);
+    CHECK_MESSAGE(hotter.err.find("the set-point is 750 °C, the recipe has 743 °C") != std::string::npos,
+                  hotter.err);
 }
