@@ -7,6 +7,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <optional>
 #include <utility>
 #include <vector>
 
@@ -149,19 +150,30 @@ void check_interlocks(Scene& s) {
         const std::optional<timeline::Condition> watched = condition_of(s.model, s.rig, &s.timeline, i, &s.out);
         if (!watched && std::exchange(holds, false)) source = i.source;
         if (wrong_already || !watched) continue;
-        const auto acts = [&](const plant::State& state, const timeline::State& discrete) {
-            return !changes(s, i, state, discrete).empty() && Watched(s, state, discrete)(*watched).may;
+        // It latches: once it has tripped it changes whatever step the recipe comes to.
+        std::optional<std::size_t> last;
+        for (std::size_t span = s.spans(); span-- > 0 && !last;)
+            if (!changes(s, i, s.over(span), s.discrete(span)).empty()) last = span;
+        if (!last) continue;
+        const auto trips = [&](const plant::State& state, const timeline::State& discrete) {
+            return Watched(s, state, discrete)(*watched).may;
         };
-        auto found = s.first(acts);
-        // A clock of hardware runs on while a person is waited for.
-        for (std::size_t span = 0; span < s.spans() && !found; ++span) {
-            if (s.timeline.spans[span].ending.kind != timeline::EndingKind::person) continue;
+        const auto acts = [&](const plant::State& state, const timeline::State& discrete) {
+            return !changes(s, i, state, discrete).empty() && trips(state, discrete);
+        };
+        std::optional<Scene::Found> found;
+        for (std::size_t span = 0; span <= *last && !found; ++span) {
+            found = span == *last ? s.first_in(span, acts) : s.first_in(span, trips);
+            if (found || s.timeline.spans[span].ending.kind != timeline::EndingKind::person) continue;
+            // A clock of hardware runs on while a person is waited for.
             plant::State state = s.over(span);
             state.elapsed.hi = infinity;
-            if (acts(state, s.discrete(span))) found = {span, s.walk.at_s(span), state};
+            if (span == *last ? acts(state, s.discrete(span)) : trips(state, s.discrete(span)))
+                found = {span, s.walk.at_s(span), state};
         }
         if (!found) continue;
-        const std::string what = changes(s, i, found->state, s.discrete(found->span));
+        const std::string now = changes(s, i, found->state, s.discrete(found->span));
+        const std::string what = now.empty() ? changes(s, i, s.over(*last), s.discrete(*last)) + " later" : now;
         if (std::exchange(holds, false)) at_s = found->at_s, source = s.source(found->span);
         s.out
             .error(Code::interlock_acts, i.source,
@@ -170,7 +182,9 @@ void check_interlocks(Scene& s) {
             .cause(
                 fmt::format("`{}` may hold in this step, by the bounds of the rig and the error of its sensor",
                             s.files.text(s.model.exprs[i.condition].span)))
-            .cause("what an interlock does is not simulated, so a run in which it acts is not proven")
+            .cause(now.empty()
+                       ? "hardware that has tripped stays so until somebody resets it"
+                       : "what an interlock does is not simulated, so a run in which it acts is not proven")
             .remedy(
                 "let it act on a fault alone: set its limit beyond what the recipe reaches, or add what must "
                 "be open")
