@@ -68,6 +68,7 @@ struct Gas {
     Figure inert_equivalence;        // Kk of ISO 10156 (nitrogen = 1), for gases that are not fuels
     Figure fuel_threshold;           // Tci of ISO 10156, fraction in nitrogen, for fuels
     Figure exposure_limit;           // fraction in room air, for toxic gases
+    Figure toxic_above;              // K, where what it breaks up to is toxic
     Figure heat_of_combustion;       // J/mol, lower
     Figure viscosity;                // Pa s at 20 degC
     Figure meter_factor;             // thermal meter, nitrogen = 1
@@ -78,7 +79,8 @@ struct Gas {
 
 /// A gas that a material or a sensor does not stand.
 struct Exposure {
-    Index gas = none;     // a pure gas
+    std::string name;     // of the gas, or of a formula of substances.ath
+    Index gas = none;     // a pure gas; none where no gas has the formula
     Interval temperature; // K, where it matters
     bool scarce = false;  // what harms is less of the gas than `share`, not its presence
     double share = 1e-3;  // of one atmosphere; less does no harm that shows (common practice, no source)
@@ -174,7 +176,10 @@ struct Seals {
     Figure rated; // Pa above ambient
     Figure limit; // K, that their rubber or polymer stands
     bool cooled = false;
-    Figure rise; // K, how far seals lie above ambient
+    bool cooled_without_power = false; // the coolant needs no pump and no chiller
+    bool coolant_loss_trips = false;   // a flow switch shuts heater and fuel
+    Figure rise;                       // K, how far seals lie above ambient
+    Figure usual_rise;                 // K, the same of the whole rig, where the seals say nothing themselves
 };
 
 struct Sensor {

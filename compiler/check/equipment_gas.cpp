@@ -44,6 +44,7 @@ Gas read_figures(const Declared& d) {
     gas.inert_equivalence = figure(p, "inert_equivalence", Kind::count);
     gas.fuel_threshold = figure(p, "fuel_threshold", Kind::fraction);
     gas.exposure_limit = figure(p, "exposure_limit", Kind::fraction);
+    gas.toxic_above = figure(p, "toxic_above", Kind::temperature);
     gas.heat_of_combustion = figure(p, "heat_of_combustion", Kind::derived);
     gas.meter_factor = figure(p, "meter_factor", Kind::count);
     return gas;

@@ -1,4 +1,5 @@
 #include "compiler/check/equipment_readers.hpp"
+#include "compiler/check/gas_formula.hpp"
 #include "compiler/quantity/unit.hpp"
 
 #include <fmt/format.h>
@@ -7,6 +8,29 @@ namespace athanor::check {
 
 namespace {
 
+/// Whether the name is that of a formula of substances.ath, and of no gas that the declaration may mean.
+bool names_substance(const Reading& reading, const Declared& d, std::string_view name) {
+    const bool standard = reading.registry.units[d.unit].standard;
+    bool known = false;
+    for (const auto& other : reading.registry.all()) {
+        if (other->name != name) continue;
+        if (other->kind == Node::gas && (!standard || reading.registry.units[other->unit].standard))
+            return false;
+        known = known || other->kind == Node::substance;
+    }
+    return known;
+}
+
+/// The gas of a site that has the formula of a substance; none where no gas has.
+Index of_formula(const Model& model, std::string_view substance) {
+    for (const Gas& known : model.substances)
+        if (known.name == substance)
+            for (Index g = 0; g < model.gases.size(); ++g)
+                if (model.gases[g].pure && same_formula(model.gases[g].formula, known.formula))
+                    return model.substance_of(g);
+    return none;
+}
+
 /// `attacked_by`, `worn_by` and `needs` of a material or a thermocouple.
 std::vector<Exposure> exposures(Reading& reading, const Declared& d, bool& broken) {
     std::vector<Exposure> list;
@@ -14,9 +38,13 @@ std::vector<Exposure> exposures(Reading& reading, const Declared& d, bool& broke
         const bool needs = row.name == "needs", refused = row.name == "attacked_by";
         if (row.poison || (!needs && !refused && row.name != "worn_by")) continue;
         Exposure e;
-        e.gas = reading.resolve(Node::gas, &row, row.match.named());
-        if (e.gas == none) continue;
-        if (const Gas& gas = reading.model.gases[e.gas]; !gas.pure) {
+        e.name = row.match.named()->text;
+        const bool by_formula = names_substance(reading, d, e.name);
+        e.gas = by_formula ? of_formula(reading.model, e.name)
+                           : reading.model.substance_of(reading.resolve(Node::gas, &row, row.match.named()));
+        if (e.gas == none && !by_formula) continue;
+        if (e.gas != none && !reading.model.gases[e.gas].pure) {
+            const Gas& gas = reading.model.gases[e.gas];
             reading.out()
                 .error(Code::rig_inconsistent, row.match.named()->span,
                        fmt::format("`{}` is a mixture; what harms `{}` is one of its parts", gas.name, d.name))

@@ -203,8 +203,10 @@ private:
             rig_.seals.rated = figure(*s, "rated", Kind::overpressure);
             rig_.seals.limit = figure(*s, "limit", Kind::temperature);
             rig_.seals.cooled = says_yes(s->find("cooled"));
-            rig_.seals.rise =
-                s->has("rise") ? figure(*s, "rise", Kind::difference) : fig("seal_rise", Kind::difference);
+            rig_.seals.cooled_without_power = says_yes(s->find("cooled_without_power"));
+            rig_.seals.coolant_loss_trips = s->has("coolant_loss");
+            rig_.seals.usual_rise = fig("seal_rise", Kind::difference);
+            rig_.seals.rise = s->has("rise") ? figure(*s, "rise", Kind::difference) : rig_.seals.usual_rise;
         }
     }
 

@@ -130,7 +130,10 @@ private:
         case Op::greater: return truth(e, x.lo > y.hi, x.hi > y.lo);
         case Op::greater_equal: return truth(e, x.lo >= y.hi, x.hi >= y.lo);
         case Op::equal:
-            if (a.type.kind == Kind::gas) return truth(e, a.index == b.index, a.index == b.index);
+            if (a.type.kind == Kind::gas) {
+                const bool same = model_.substance_of(a.index) == model_.substance_of(b.index);
+                return truth(e, same, same);
+            }
             if (a.type.kind == Kind::text) {
                 if (a.index == none || b.index == none) {
                     out_.error(Code::misplaced, e.span, "a list of names is not one text");

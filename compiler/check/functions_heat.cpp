@@ -3,6 +3,7 @@
 #include "compiler/physics/heat.hpp"
 
 #include <algorithm>
+#include <cmath>
 #include <fmt/format.h>
 
 namespace athanor::check {
@@ -156,6 +157,35 @@ void add_heat_functions(Functions& into) {
          "are left out",
          lame,
          "vacuum_stress(60 mm, 5 mm)",
+         {}});
+    into.push_back(
+        {"collapse_pressure",
+         subject,
+         {word("made_of", Takes::material), outer(), wall(), positive("length", Kind::length, 100)},
+         0,
+         type_of(Kind::pressure),
+         [](FunctionCall& c) {
+             const Material& m = c.material(0);
+             if (m.broken) {
+                 c.silent();
+                 return nothing();
+             }
+             if (!m.elastic_modulus.given || !m.poisson.given)
+                 return c.refuse(0, fmt::format("`{}` declares no `{}`", m.name,
+                                                m.elastic_modulus.given ? "poisson" : "elastic_modulus"));
+             if (!has_bore(c, 1, 2)) return nothing();
+             if (const double p =
+                     physics::collapse_pressure(m.elastic_modulus.lo(), m.poisson.lo(), c[1], c[2], c[3]);
+                 std::isfinite(p))
+                 return p;
+             return c.refuse(3, "so short a tube does not collapse by buckling");
+         },
+         "pressure outside above inside at which a cold, round tube held round at its ends buckles, at its "
+         "material's least stiffness: the greater of the forms for a long and for a short tube; ask for three "
+         "times what presses on it",
+         "Timoshenko & Gere, Theory of Elastic Stability, ch. 7; Windenburg & Trilling, Trans. ASME 56 (1934) "
+         "819 (from memory)",
+         "collapse_pressure(fused_quartz, 60 mm, 3 mm, 1200 mm)",
          {}});
 }
 

@@ -40,6 +40,8 @@ constexpr std::array compared = {
              "mixtures that burn would count as harmless"},
     Compared{"exposure_limit", &Gas::exposure_limit, Kind::fraction, false,
              "it would count as harmless to breathe"},
+    Compared{"toxic_above", &Gas::toxic_above, Kind::temperature, false,
+             "what it breaks up to would count as harmless to breathe"},
 };
 /// Figures are compared as they are written, to within the rounding of their units.
 constexpr double rounding = 1e-9;
@@ -180,11 +182,86 @@ bool check_figures(const Reading& reading, const Gas& gas, const Gas& known) {
     return holds;
 }
 
+/// Nitrogen and oxygen: what a site says of its own grade is not true of the room's air.
+bool of_air(const Gas& gas) {
+    return gas.formula == "N2" || gas.formula == "O2";
+}
+
+/// The figures of one substance under two names: each takes what only the other has, and `kept`, by which the
+/// rules know it, the careful one of both.
+void join_figures(Gas& kept, Gas& own) {
+    for (const Compared& c : compared) {
+        Figure &there = kept.*c.figure, &here = own.*c.figure;
+        const bool careful = c.higher_is_careful ? here.hi() > there.hi() : here.lo() < there.lo();
+        if (here.given && (!there.given || careful) && !of_air(kept)) there = here;
+        if (!here.given) here = there;
+    }
+    for (Figure Gas::*figure : {&Gas::molar_mass, &Gas::heat_of_combustion, &Gas::meter_factor})
+        if (!(own.*figure).given) own.*figure = kept.*figure;
+}
+
+void join_hazards(Gas& kept, Gas& own) {
+    for (bool Hazards::*danger : {&Hazards::flammable, &Hazards::oxidiser, &Hazards::enriched, &Hazards::toxic,
+                                  &Hazards::asphyxiant, &Hazards::pyrophoric}) {
+        own.hazards.*danger = own.hazards.*danger || kept.hazards.*danger;
+        if (!of_air(kept)) kept.hazards.*danger = own.hazards.*danger;
+    }
+    own.hazards.inert = own.hazards.inert && !own.hazards.flammable && !own.hazards.oxidiser;
+    kept.hazards.inert = kept.hazards.inert && !kept.hazards.flammable && !kept.hazards.oxidiser;
+}
+
+/// A gas of a site with the formula of another gas, of the library or of the site, is that gas: whatever its
+/// name it has the other's parts, as a mixture of nothing else would.
+void join_substances(std::vector<Gas>& gases, const std::vector<bool>& standard) {
+    for (Index i = 0; i < gases.size(); ++i) {
+        Gas& own = gases[i];
+        if (!own.pure || own.broken || standard[i]) continue;
+        Index twin = none;
+        for (Index j = 0; j < gases.size() && (twin == none || !standard[twin]); ++j) {
+            const bool counts = gases[j].pure && !gases[j].broken && (standard[j] || j < i);
+            if (counts && same_formula(own.formula, gases[j].formula)) twin = j;
+        }
+        if (twin == none) continue;
+        Gas& kept = gases[gases[twin].parts.front().first];
+        own.parts = kept.parts;
+        own.formula = kept.formula;
+        join_figures(kept, own);
+        join_hazards(kept, own);
+    }
+}
+
+/// "Fe(CO)5" of "Fe (CO)₅", and without the state "(g)" behind it.
+std::string plain(const std::string& formula) {
+    std::string text;
+    for (std::size_t i = 0; i < formula.size(); ++i) {
+        const auto byte = [&](std::size_t k) {
+            return k < formula.size() ? static_cast<unsigned char>(formula[k]) : 0U;
+        };
+        if (byte(i) == ' ' || byte(i) == '\t') continue;
+        if (byte(i) == 0xE2 && byte(i + 1) == 0x82 && byte(i + 2) >= 0x80 && byte(i + 2) <= 0x89) {
+            text += static_cast<char>('0' + (byte(i + 2) - 0x80)); // subscripts of Unicode
+            i += 2;
+            continue;
+        }
+        text += formula[i];
+    }
+    constexpr std::string_view gaseous = "(g)";
+    if (text.size() > gaseous.size() && text.ends_with(gaseous)) text.resize(text.size() - gaseous.size());
+    return text;
+}
+
 } // namespace
+
+bool same_formula(const std::string& a, const std::string& b) {
+    if (a.empty() || b.empty()) return false;
+    const physics::Composition parts = physics::composition(a);
+    return lower(a) == lower(b) || (!parts.empty() && parts == physics::composition(b));
+}
 
 void check_formulas(Reading& reading, const std::vector<Declaration*>& of) {
     std::vector<Gas>& gases = reading.model.gases;
     const auto standard = [&](std::size_t i) { return reading.registry.units[of[i]->unit].standard; };
+    for (Gas& gas : gases) gas.formula = plain(gas.formula);
     const Known known(reading, of);
     for (std::size_t i = 0; i < gases.size(); ++i) {
         Gas& gas = gases[i];
@@ -193,7 +270,10 @@ void check_formulas(Reading& reading, const std::vector<Declaration*>& of) {
         gas.broken =
             !check_hazards(reading, gas, twin) || (twin != nullptr && !check_figures(reading, gas, *twin));
         if (gas.broken) continue;
-        if (twin != nullptr) gas.hazards.pyrophoric = gas.hazards.pyrophoric || twin->hazards.pyrophoric;
+        if (twin != nullptr) {
+            gas.hazards.pyrophoric = gas.hazards.pyrophoric || twin->hazards.pyrophoric;
+            if (!gas.toxic_above.given) gas.toxic_above = twin->toxic_above;
+        }
         if (gas.inert_equivalence.given && gas.inert_equivalence.lo() > greatest_equivalence * (1 + rounding)) {
             reading.out()
                 .error(Code::rig_inconsistent, gas.inert_equivalence.source,
@@ -212,6 +292,12 @@ void check_formulas(Reading& reading, const std::vector<Declaration*>& of) {
                 .warning(Code::implausible_value, gas.source,
                          fmt::format("gas `{}` has no formula, and counts as harmless, as it says", gas.name))
                 .remedy("give its formula, which is compared with what is known of it");
+        if (gas.hazards.oxidiser && gas.formula.empty())
+            reading.out()
+                .warning(Code::implausible_value, gas.source,
+                         fmt::format("gas `{}` is an oxidiser without a formula: no rule about oxygen knows it",
+                                     gas.name))
+                .remedy("give its formula: one with \"O2\" is oxygen, whatever its name");
         if (twin == nullptr && !says && !gas.formula.empty() && !physics::oxygen_demand(gas.formula))
             reading.out()
                 .warning(
@@ -222,6 +308,9 @@ void check_formulas(Reading& reading, const std::vector<Declaration*>& of) {
                        "letter, and those of recipes/standard/substances.ath")
                 .remedy("look its hazards up, and state them");
     }
+    std::vector<bool> of_library;
+    for (std::size_t i = 0; i < gases.size(); ++i) of_library.push_back(standard(i));
+    join_substances(gases, of_library);
 }
 
 } // namespace athanor::check

@@ -151,7 +151,7 @@ void other_hazards(const std::vector<Gas>& gases, Gas& mixture, const Sums& s) {
     mixture.hazards.oxidiser = s.oxidising >= oxidiser_share;
     mixture.hazards.enriched = s.oxidising > enriched_share;
     mixture.hazards.inert = s.inert >= inert_share && !mixture.hazards.flammable;
-    mixture.hazards.asphyxiant = s.oxidising < 0.195; // OSHA: oxygen-deficient below 19.5 %
+    mixture.hazards.asphyxiant = s.oxidising < breathable_share;
     double load = 0;
     for (const auto& [index, share] : mixture.parts) {
         const Gas& gas = gases[index];

@@ -18,6 +18,8 @@ inline constexpr double purging_oxygen = 0.01;
 inline constexpr double cleared_fuel = 0.25;
 /// Enriched atmosphere: things burn in it that do not in air (OSHA and EIGA Doc 44/18: 23.5 %).
 inline constexpr double enriched_share = 0.235;
+/// Share of oxygen that people need: OSHA 29 CFR 1910.134 and EIGA Doc 44/18.
+inline constexpr double breathable_share = 0.195;
 /// Share up to which a gas that lights by itself counts as a trace (common practice, no source): an eighth of
 /// the lowest limit of such gases, 0.8 % of diborane.
 inline constexpr double pyrophoric_trace = 1e-3;

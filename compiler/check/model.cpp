@@ -40,6 +40,7 @@ bool Model::delivers(Index carried, Index asked) const {
     if (carried == none || asked == none) return false;
     if (carried == asked) return true;
     if (!gases[asked].pure) return false;
+    asked = substance_of(asked);
     // Above what a grade leaves in (our choice, no source) it is another gas: air and forming gas are no
     // nitrogen, and a shielding gas with carbon dioxide is no argon.
     constexpr double left_in = 0.02;
@@ -50,11 +51,24 @@ bool Model::delivers(Index carried, Index asked) const {
 
 std::vector<Index> Model::lines_named(const Rig& rig, std::string_view name) const {
     std::vector<Index> found;
+    const Index gas = gas_named(name);
     for (Index line = 0; line < rig.lines.size(); ++line) {
         if (rig.lines[line].name == name) return {line};
-        if (delivers(rig.lines[line].gas, gas_named(name))) found.push_back(line);
+        if (delivers(rig.lines[line].gas, gas)) found.push_back(line);
     }
+    own_gas_first(rig, gas, found);
     return found;
+}
+
+void Model::own_gas_first(const Rig& rig, Index gas, std::vector<Index>& lines) const {
+    if (gas == none) return;
+    const bool renamed = substance_of(gas) != gas;
+    std::vector<Index> own;
+    for (const Index line : lines) {
+        const Index carried = rig.lines[line].gas;
+        if (renamed ? carried == gas : substance_of(carried) == carried) own.push_back(line);
+    }
+    if (!own.empty()) lines = own;
 }
 
 std::string Model::which_of(const Rig& rig, const std::vector<Index>& lines, std::string_view name) {

@@ -321,11 +321,18 @@ struct Model {
     /// A policy takes it upon itself that this rule does not hold.
     bool conceded(std::string_view rule) const;
     Index gas_named(std::string_view name) const;
+    /// A pure gas as rules and signals know it: one of a site that has the formula of another gas is that gas.
+    Index substance_of(Index gas) const {
+        const bool same = gas < gases.size() && gases[gas].pure && gases[gas].parts.size() == 1;
+        return same ? gases[gas].parts.front().first : gas;
+    }
     /// Whether a line with the gas `carried` is one of the gas `asked`: that gas, or one that is mostly it. Air
     /// is no nitrogen, and what would harm who breathes it is its own gas alone.
     bool delivers(Index carried, Index asked) const;
     /// The line of a rig that has the name, else those that carry the gas.
     std::vector<Index> lines_named(const Rig& rig, std::string_view name) const;
+    /// Of lines that carry one substance under several names, those whose gas is called so.
+    void own_gas_first(const Rig& rig, Index gas, std::vector<Index>& lines) const;
     /// What is said of a name that could be any of several lines.
     static std::string which_of(const Rig& rig, const std::vector<Index>& lines, std::string_view name);
     /// Whether the toxic parts of a gas but `named` are over their exposure limits, added as shares of each.

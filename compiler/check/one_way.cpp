@@ -315,6 +315,7 @@ private:
             gas = scope.values.slots[name.slot].index;
         for (const Line& line : rig_->lines)
             if (gas == none && name.slot == none && line.name == model_.names[name.name]) gas = line.gas;
+        gas = model_.substance_of(gas);
         Index best = none;
         double most = pure;
         for (Index l = 0; gas != none && l < rig_->lines.size(); ++l) {

@@ -37,7 +37,12 @@ std::pair<std::string, std::string> shown(const Json& a, const Json& b) {
     const auto &have = a.get_ref<const std::string&>(), &want = b.get_ref<const std::string&>();
     const auto parts = std::mismatch(have.begin(), have.end(), want.begin(), want.end());
     const auto at = static_cast<std::size_t>(parts.first - have.begin());
-    return {fmt::format("`{}`", line_at(have, at)), fmt::format("`{}`", line_at(want, at))};
+    const auto quoted = [at](const std::string& text) {
+        const std::string_view line = line_at(text, at);
+        if (!line.empty()) return fmt::format("`{}`", line);
+        return std::string(text.empty() ? "empty" : at >= text.size() ? "over there" : "an empty line");
+    };
+    return {quoted(have), quoted(want)};
 }
 
 /// "at bench.ath:12" as "at bench.ath".

@@ -9,6 +9,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cstdlib>
 #include <map>
 #include <memory>
 
@@ -18,33 +19,39 @@ namespace {
 struct Side {
     Session session;
     std::vector<Compiled> recipes;
-    bool absent = false; // git's /dev/null: the file does not exist on this side
+    std::string path;      // as it is told
+    bool absent = false;   // git's /dev/null: the file does not exist on this side
+    bool unread = false;   // git's temporary copy lies away from its imports, and one is no longer where it was
+    bool unusable = false; // nothing in it can be worked out
 
     /// Some recipe has steps that cannot be worked out.
     bool unfinished() const {
         return std::any_of(recipes.begin(), recipes.end(),
                            [](const Compiled& compiled) { return !compiled.elaborated.complete; });
     }
+    bool wrong() const { return session.files_wrong || unfinished(); }
+    const Compiled* compiled(const std::string& name) const {
+        for (const Compiled& one : recipes)
+            if (one.name == name) return &one;
+        return nullptr;
+    }
 };
 
-bool open_side(Side& side, const Given& given, const Options& options) {
-    if (side.absent) return true;
-    side.session.open(given, options);
-    for (check::Index recipe : side.session.recipes(options))
-        side.recipes.push_back(compile(side.session, recipe, options, side.session.sets, side.session.out));
-    bool usable = true;
-    for (const Compiled& compiled : side.recipes) usable = usable && compiled.timeline_ready;
+void open_side(Side& side, const Given& given, const Options& options, bool git) {
+    if (side.absent) return;
+    Session& session = side.session;
+    session.open(given, options);
+    side.unread = git && session.out.has(Code::import_not_found);
+    for (check::Index recipe : session.recipes(options))
+        side.recipes.push_back(compile(session, recipe, options, session.sets, session.out));
+    for (const Compiled& compiled : side.recipes) side.unusable = side.unusable || !compiled.timeline_ready;
     // What `--set` asks for must be had: else two recipes that were never worked out would be the same.
-    usable = usable && !side.session.out.has(Code::parameter_out_of_range);
-    if (!usable || (side.recipes.empty() && side.session.out.any_error())) {
-        print_messages(side.session.out, side.session.files, options);
-        return false;
-    }
-    return true;
+    side.unusable = side.unusable || session.out.has(Code::parameter_out_of_range) ||
+                    (side.recipes.empty() && session.out.any_error());
 }
 
-review::Sources sources(const Side& side) {
-    return {side.session.units, side.session.files};
+review::Sources sources(const Side& side, bool file_alone) {
+    return {side.session.units, side.session.files, file_alone};
 }
 
 std::string line_of(const review::Change& change) {
@@ -69,40 +76,80 @@ bool print_list(const std::string& heading, const std::vector<review::Change>& c
     return print_list(heading, lines);
 }
 
+/// One recipe in both versions; a name is empty where a version has none.
+struct Pair {
+    std::string before, after;
+};
+
 /// Prints the changes of one recipe; true when there are any.
-bool print_changes(const Side& old_side, const Compiled* before, const Side& new_side, const Compiled* after) {
-    const std::string& name = before ? before->name : after->name;
-    if (!before || !after) {
-        fmt::print("recipe {}: {}\n", name, before ? "removed" : "added");
+bool print_changes(const Side& old_side, const Side& new_side, const Pair& pair, bool file_alone) {
+    const std::string& name = pair.before.empty() ? pair.after : pair.before;
+    if (pair.before.empty() || pair.after.empty()) {
+        fmt::print("recipe {}: {}\n", name, pair.after.empty() ? "removed" : "added");
         return true;
     }
     std::vector<std::string> lines;
     const auto add = [&](const std::vector<review::Change>& changes) {
         for (const review::Change& change : changes) lines.push_back(line_of(change));
-        return !changes.empty();
     };
-    add(review::heads(sources(old_side), before->name, sources(new_side), after->name));
-    const auto timelines = [&] {
-        return add(review::diff(*before->elaborated.timeline, *after->elaborated.timeline));
-    };
-    const auto written = [&](bool all) {
-        return add(review::written_steps(sources(old_side), before->name, sources(new_side), after->name, all));
-    };
-    if (!before->elaborated.complete || !after->elaborated.complete) {
-        // A step that cannot be worked out is in no timeline.
-        if (!written(true)) timelines();
-    } else if (!timelines()) {
-        // The timelines are those of the parameters' own values: what those do not show stands in the text.
-        written(false);
+    const review::Sources a = sources(old_side, file_alone), b = sources(new_side, file_alone);
+    add(review::heads(a, pair.before, b, pair.after));
+    const Compiled *before = old_side.compiled(pair.before), *after = new_side.compiled(pair.after);
+    const auto complete = [](const Compiled* one) { return one && one->elaborated.complete; };
+    if (complete(before) && complete(after)) {
+        const std::vector<review::Change> told =
+            review::diff(*before->elaborated.timeline, *after->elaborated.timeline);
+        add(told);
+        // The timelines are those of the parameters' own values: what they do not show stands in the text.
+        add(review::written_steps(a, pair.before, b, pair.after, false, told));
+    } else {
+        // A step that cannot be worked out is in no timeline, nor are those behind it.
+        add(review::written_steps(a, pair.before, b, pair.after, true));
     }
-    if (before->proven != after->proven)
-        lines.push_back(fmt::format("  ~ verdict: {} -> {}", before->proven ? "proven" : "refused",
-                                    after->proven ? "proven" : "refused"));
-    if (before->legalised.complete && after->legalised.complete &&
-        program::segment_count(before->legalised.program) != program::segment_count(after->legalised.program))
-        lines.push_back(fmt::format("  ~ segments: {} -> {}", program::segment_count(before->legalised.program),
-                                    program::segment_count(after->legalised.program)));
+    if (before && after && !file_alone) {
+        if (before->proven != after->proven)
+            lines.push_back(fmt::format("  ~ verdict: {} -> {}", before->proven ? "proven" : "refused",
+                                        after->proven ? "proven" : "refused"));
+        const auto segments = [](const Compiled* one) {
+            return one->legalised.complete ? program::segment_count(one->legalised.program) : 0;
+        };
+        if (segments(before) != 0 && segments(after) != 0 && segments(before) != segments(after))
+            lines.push_back(fmt::format("  ~ segments: {} -> {}", segments(before), segments(after)));
+    }
     return print_list("recipe " + name, lines);
+}
+
+/// The recipes that are asked for: as written where a version cannot be worked out.
+std::vector<std::string> names(const Side& side, const Options& options) {
+    std::vector<std::string> list;
+    if (side.absent) return list;
+    for (std::string& name : review::recipes(sources(side, false)))
+        if (options.recipe.empty() || options.recipe == name) list.push_back(std::move(name));
+    return list;
+}
+
+std::vector<Pair> pairs(const Side& before, const Side& after, const Options& options) {
+    const std::vector<std::string> a = names(before, options), b = names(after, options);
+    // One recipe on each side is the same recipe even when it was renamed.
+    if (a.size() == 1 && b.size() == 1) return {{a[0], b[0]}};
+    std::map<std::string, Pair> by_name;
+    for (const std::string& name : a) by_name[name].before = name;
+    for (const std::string& name : b) by_name[name].after = name;
+    std::vector<Pair> list;
+    for (auto& [name, pair] : by_name) list.push_back(std::move(pair));
+    return list;
+}
+
+/// Says what is wrong with a version, where something is.
+void tell(const Side& side, const char* which, const Options& options) {
+    if (side.unread) {
+        fmt::print("{}: imports of the {} version not found, compared as written\n", side.path, which);
+        return;
+    }
+    if (!side.unusable && !side.wrong()) return;
+    print_messages(side.session.out, side.session.files, options);
+    fmt::print("{}: the {} version has errors, so {}\n", side.path, which,
+               side.unusable ? "the process is compared as written" : "nothing in it is proven");
 }
 
 } // namespace
@@ -112,6 +159,11 @@ int run_diff(const DiffOptions& options) {
     // similarity].
     const std::vector<std::string>& a = options.arguments;
     bool git = a.size() == 7 || a.size() == 9;
+    // While a merge conflict is open it has only the path to give.
+    if (a.size() == 1 && std::getenv("GIT_DIFF_PATH_TOTAL") != nullptr) {
+        fmt::print("unmerged: {}\n", a[0]);
+        return exit_proven;
+    }
     if (!git && a.size() != 2) {
         fmt::print(stderr,
                    "athanor diff: takes two files (or the seven arguments of git's external diff), not {}\n",
@@ -120,12 +172,12 @@ int run_diff(const DiffOptions& options) {
     }
     std::string old_file = git ? a[1] : a[0], new_file = git ? a[4] : a[1];
     auto before = std::make_unique<Side>(), after = std::make_unique<Side>();
-    bool broken = false, wrong = false;
     for (auto [side, file] : {std::pair{before.get(), &old_file}, std::pair{after.get(), &new_file}}) {
         Given given;
         // Git's temporary copy lies elsewhere: its imports are those beside the path in the work tree.
         // A file that git takes to be renamed has its new path behind the others.
         given.path = !git ? *file : a.size() == 9 && file == &new_file ? a[7] : a[0];
+        side->path = git ? a[0] : *file;
         side->absent = git && *file == "/dev/null";
         if (!side->absent) {
             std::string error;
@@ -136,36 +188,29 @@ int run_diff(const DiffOptions& options) {
             }
             given.text = std::move(*text);
         }
-        const char* which = side == before.get() ? "old" : "new";
-        if (!open_side(*side, given, options)) {
-            if (!git) return side->session.asked_wrong ? exit_usage : exit_refused;
-            fmt::print("{}: the {} version has errors, so the process cannot be compared\n", a[0], which);
-            broken = true;
-        } else if (side->session.files_wrong || side->unfinished()) {
-            print_messages(side->session.out, side->session.files, options);
-            fmt::print("{}: the {} version has errors, so nothing in it is proven\n", git ? a[0] : *file,
-                       which);
-            wrong = true;
-        }
-    }
-    if (broken) { // what is declared can be compared all the same
-        print_list("declarations", review::declarations(sources(*before), sources(*after)));
-        return exit_proven; // git takes any other status for a crash
+        open_side(*side, given, options, git);
+        tell(*side, side == before.get() ? "old" : "new", options);
+        if (!git && side->session.asked_wrong) return exit_usage;
     }
     if (git) fmt::print("process of {}\n", a[0]);
-    std::map<std::string, std::pair<const Compiled*, const Compiled*>> pairs;
-    for (const Compiled& compiled : before->recipes) pairs[compiled.name].first = &compiled;
-    for (const Compiled& compiled : after->recipes) pairs[compiled.name].second = &compiled;
-    // One recipe on each side is the same recipe even when it was renamed.
-    if (before->recipes.size() == 1 && after->recipes.size() == 1)
-        pairs = {{"", {&before->recipes[0], &after->recipes[0]}}};
+    const bool file_alone = before->unread || after->unread;
+    bool changed = false;
     // A rule that is conceded now binds no recipe any more, whatever its steps are.
-    bool changed = print_list("policy", review::concessions(prove::concessions(before->session.model),
-                                                            prove::concessions(after->session.model)));
-    changed = print_list("declarations", review::declarations(sources(*before), sources(*after))) || changed;
-    for (const auto& [name, pair] : pairs)
-        changed = print_changes(*before, pair.first, *after, pair.second) || changed;
-    if (git && !changed) fmt::print("  same {}\n", pairs.empty() ? "declarations" : "process");
+    if (!file_alone)
+        changed = print_list("policy", review::concessions(prove::concessions(before->session.model),
+                                                           prove::concessions(after->session.model)));
+    changed = print_list("declarations",
+                         review::declarations(sources(*before, file_alone), sources(*after, file_alone))) ||
+              changed;
+    const std::vector<Pair> compared = pairs(*before, *after, options);
+    for (const Pair& pair : compared) changed = print_changes(*before, *after, pair, file_alone) || changed;
+    const bool worked_out = !file_alone && !before->unusable && !after->unusable;
+    if (git && !changed)
+        fmt::print("  same {}\n", compared.empty() ? "declarations"
+                                  : worked_out     ? "process"
+                                                   : "steps as written");
+    // Git takes any other status for a crash.
+    const bool wrong = !worked_out || before->wrong() || after->wrong();
     return git || !(changed || wrong) ? exit_proven : exit_refused;
 }
 

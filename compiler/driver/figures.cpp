@@ -277,6 +277,9 @@ private:
                                                            : text(ran.least, ran.most) + " s"));
     }
     void end(const Segment& s) {
+        if (!std::isnan(s.start_degC))
+            return say_of("start_degC", fmt::format("the table says that it starts from {} °C, an end has none",
+                                                    text(s.start_degC)));
         if (json_ && (!std::isnan(s.duration_s) && s.duration_s != 0))
             length(s.duration_s, 0);
         else if (json_ && (s.duration_lo_s != 0 || s.duration_hi_s != 0))

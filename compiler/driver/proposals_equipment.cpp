@@ -47,8 +47,11 @@ public:
         case Code::power_return:
         case Code::wait_without_end:
         case Code::closed_tube_heated:
-        case Code::condensation:
-        case Code::seals_too_hot: declared({}); break;
+        case Code::condensation: declared({}); break;
+        case Code::seals_too_hot:
+            declared({});
+            declared({"seals"});
+            break;
         case Code::toxic_not_vented:
             declared({});
             if (rig_.exhaust.has_burner()) fit({"exhaust", "pilot"}, "yes");

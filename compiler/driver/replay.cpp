@@ -10,10 +10,12 @@
 #include "compiler/driver/text_file.hpp"
 #include "compiler/physics/constants.hpp"
 #include "compiler/quantity/unit.hpp"
+#include "compiler/source/render.hpp"
 
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cstdio>
 #include <filesystem>
 #include <memory>
 
@@ -36,7 +38,12 @@ const targets::Target* target_of(const std::string& table, const std::string& fr
     return nullptr;
 }
 
-void print_run(const replay::Run& run, const program::Program& program) {
+/// Where lines for people go: with JSON, standard output is for objects.
+std::FILE* for_people(const Options& options) {
+    return options.format == MessageFormat::json ? stderr : stdout;
+}
+
+void print_run(const replay::Run& run, const program::Program& program, const Options& options) {
     for (const replay::Stretch& s : run.stretches) {
         std::string what;
         using K = replay::Stretch::Kind;
@@ -57,7 +64,7 @@ void print_run(const replay::Run& run, const program::Program& program) {
             bool active = energised != output.on_without_power;
             if (active) on += (on.empty() ? "" : ", ") + output.name;
         }
-        fmt::print("{}.{:<3} {:<52} {}\n", s.part, s.segment, what, on.empty() ? "-" : on);
+        fmt::print(for_people(options), "{}.{:<3} {:<52} {}\n", s.part, s.segment, what, on.empty() ? "-" : on);
     }
 }
 
@@ -67,30 +74,39 @@ std::vector<Misfit> misfits(const ReadTable& table, const std::vector<replay::Fi
     return list;
 }
 
-void print_misfits(const std::string& path, const ReadTable& table, const std::vector<Misfit>& list) {
+void print_misfits(const ReplayOptions& options, std::string_view bytes, const std::vector<Misfit>& list) {
     if (list.empty()) return;
-    const File file(path, std::string(table.bytes), false);
+    Files files;
+    const FileId id = files.add(options.table, std::string(bytes));
     for (const Misfit& one : list) {
-        const Position at = one.place ? file.position(one.place->begin) : Position{};
+        if (options.format == MessageFormat::json) {
+            Diagnostics out;
+            const Span at = one.place.value_or(Span{});
+            out.error(Code::table_mismatch, Span{id, at.begin, at.end}, one.message);
+            fmt::print("{}\n", render_json(out.all().front(), files));
+            continue;
+        }
+        const Position at = one.place ? files[id].position(one.place->begin) : Position{};
         const std::string place = one.place ? fmt::format(":{}:{}", at.line, at.column) : "";
-        fmt::print(stderr, "{}{}: error: {} [table_mismatch]\n", path, place, one.message);
+        fmt::print(stderr, "{}{}: error: {} [table_mismatch]\n", options.table, place, one.message);
     }
 }
 
 /// Lines of what was taken for granted, behind the verdict.
-void print_notes(const Table& table, const replay::Lifted& lifted) {
+void print_notes(const Table& table, const replay::Lifted& lifted, std::FILE* to) {
     for (const timeline::Line& line : table.bench->timeline->lines) {
         bool column = false;
         for (const program::Output& output : table.program.outputs) column = column || output.name == line.name;
         for (const std::string& channel : table.program.channels) column = column || channel == line.name;
         if (!column && lifted.text.find(" " + line.name + " at ") == std::string::npos)
-            fmt::print("   {}: the table has no place for it; it counts as shut by hand\n", line.name);
+            fmt::print(to, "   {}: the table has no place for it; it counts as shut by hand\n", line.name);
     }
-    for (const std::string& note : lifted.notes) fmt::print("   {}\n", note);
+    for (const std::string& note : lifted.notes) fmt::print(to, "   {}\n", note);
     for (const std::string& ability : abilities(table.program))
-        fmt::print("   taken for granted: {}\n", ability);
+        fmt::print(to, "   taken for granted: {}\n", ability);
     if (table.embedded)
-        fmt::print("   rig and controller are those that the table brings along; the rules of a site stand in "
+        fmt::print(to,
+                   "   rig and controller are those that the table brings along; the rules of a site stand in "
                    "no table\n");
 }
 
@@ -137,8 +153,8 @@ std::unique_ptr<Judged> faithful(Table& table, const std::string& root, const re
     return other->elaborated.complete && other->unsaid.empty() ? std::move(other) : std::move(made);
 }
 
-int refused(const std::string& table, std::string_view why) {
-    fmt::print("{}: refused{}\n", table, why);
+int refused(const ReplayOptions& options, std::string_view why) {
+    fmt::print(for_people(options), "{}: refused{}\n", options.table, why);
     return exit_refused;
 }
 
@@ -158,13 +174,13 @@ int judge(const ReplayOptions& options) {
     replay::Run run =
         replay::run(table->program, table->bench->timeline->laws_of(0)->from - physics::zero_celsius);
     if (!run.problems.empty()) {
-        print_misfits(options.table, read, misfits(read, run.problems));
-        return refused(options.table, ", the controller cannot run it");
+        print_misfits(options, read.bytes, misfits(read, run.problems));
+        return refused(options, ", the controller cannot run it");
     }
     const std::unique_ptr<Judged> judged = faithful(*table, options.root, run, read);
     if (!print_findings(*table, judged->lifted, wanted))
-        return refused(options.table, judged->lifted.missing.empty() ? ": the table contradicts itself"
-                                                                     : ", the table does not say enough");
+        return refused(options, judged->lifted.missing.empty() ? ": the table contradicts itself"
+                                                               : ", the table does not say enough");
     Session& session = judged->session;
     prove::Assurance assurance;
     std::vector<Misfit> contradictions;
@@ -172,8 +188,8 @@ int judge(const ReplayOptions& options) {
     if (elaborated.complete) {
         contradictions =
             figure_misfits(read, run, elaborated.plant->start().zones[0].control, nullptr, nullptr);
-        print_misfits(options.table, read, judged->unsaid);
-        print_misfits(options.table, read, contradictions);
+        print_misfits(options, read.bytes, judged->unsaid);
+        print_misfits(options, read.bytes, contradictions);
         const check::Recipe& recipe = session.model.recipes[judged->recipe];
         assurance = prove::prove(session.model, session.model.rigs[recipe.rig_index], *elaborated.timeline,
                                  *elaborated.plant, session.files, session.out,
@@ -181,16 +197,15 @@ int judge(const ReplayOptions& options) {
     }
     print_messages(at_rows(session.out, *table, options.table, judged->lifted, session.files), session.files,
                    options);
-    if (!judged->unsaid.empty())
-        return refused(options.table, ": this version has no words for everything it does");
-    if (!contradictions.empty()) return refused(options.table, ": the table contradicts itself");
-    if (!elaborated.complete || session.out.any_error()) return refused(options.table, "");
+    if (!judged->unsaid.empty()) return refused(options, ": this version has no words for everything it does");
+    if (!contradictions.empty()) return refused(options, ": the table contradicts itself");
+    if (!elaborated.complete || session.out.any_error()) return refused(options, "");
     const auto applied = std::count_if(assurance.rows.begin(), assurance.rows.end(),
                                        [](const prove::Row& row) { return row.applied; });
-    fmt::print("{}: proven, {}, {} rules apply, on {} for {}\n", options.table,
+    fmt::print(for_people(options), "{}: proven, {}, {} rules apply, on {} for {}\n", options.table,
                to_text(duration(*elaborated.timeline), Kind::time, 3), applied, table->lift.rig,
                table->lift.controller);
-    print_notes(*table, judged->lifted);
+    print_notes(*table, judged->lifted, for_people(options));
     return exit_proven;
 }
 
@@ -224,18 +239,20 @@ check::Index meant(const std::string& table, const Session& session, const std::
 
 int tell(const ReplayOptions& options, const ReadTable& read, const Compared& compared, const Session& session,
          const Compiled& compiled) {
-    print_run(compared.run, read.program);
-    print_misfits(options.table, read, compared.differences);
+    std::FILE* to = for_people(options);
+    print_run(compared.run, read.program, options);
+    print_misfits(options, read.bytes, compared.differences);
     const bool same = compared.differences.empty();
-    fmt::print("{}: {} {}\n", options.table, same ? "does what the recipe says:" : "differs from the recipe",
-               compiled.name);
+    fmt::print(to, "{}: {} {}\n", options.table,
+               same ? "does what the recipe says:" : "differs from the recipe", compiled.name);
     if (same && of_other_texts(read, session, compiled))
-        fmt::print("   it was built of another text of the recipe or its files, or by another version of this "
+        fmt::print(to,
+                   "   it was built of another text of the recipe or its files, or by another version of this "
                    "program:\n   the lines that it names were not compared\n");
     if (!compared.instructions)
-        fmt::print("   instructions and hand-set flows are not in this table and were not compared\n");
+        fmt::print(to, "   instructions and hand-set flows are not in this table and were not compared\n");
     if (!same)
-        fmt::print("   key what the recipe needs, or build the table again: athanor build {} --to {}\n",
+        fmt::print(to, "   key what the recipe needs, or build the table again: athanor build {} --to {}\n",
                    options.file, read.target.name);
     return same ? exit_proven : exit_refused;
 }
@@ -260,14 +277,14 @@ int run_replay(const ReplayOptions& options) {
     if (recipe != check::none) compiled = compile(session, recipe, options, session.sets, session.out);
     print_messages(session.out, session.files, options);
     if (!compiled.proven || !compiled.legalised.complete) {
-        fmt::print("{}: the recipe is {}, so there is nothing to compare the table with\n", options.file,
-                   compiled.judged ? "refused" : "not judged");
+        fmt::print(for_people(options), "{}: the recipe is {}, so there is nothing to compare the table with\n",
+                   options.file, compiled.judged ? "refused" : "not judged");
         return session.asked_wrong ? exit_usage : exit_refused;
     }
     targets::ReadError wrong;
     std::optional<program::Program> program = target->read(*bytes, compiled.legalised.program, wrong);
     if (!program) {
-        print_unreadable(options.table, wrong);
+        print_unreadable(options.table, *bytes, wrong, options);
         return exit_refused;
     }
     const ReadTable read{*target, *bytes, *program};

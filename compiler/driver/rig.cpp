@@ -42,8 +42,8 @@ std::string range(Interval value, double factor, int decimals) {
 timeline::Timeline idle(const check::Model& model, const check::Rig& rig) {
     timeline::Timeline empty;
     empty.zones = rig.furnace.zones.empty() ? std::vector<std::string>{"centre"} : rig.furnace.zones;
-    for (const check::Gas& gas : model.gases)
-        if (gas.pure && empty.species.size() < plant::max_species) empty.species.push_back(gas.name);
+    for (check::Index g = 0; g < model.gases.size() && empty.species.size() < plant::max_species; ++g)
+        if (model.gases[g].pure && model.substance_of(g) == g) empty.species.push_back(model.gases[g].name);
     for (const check::Line& line : rig.lines) {
         timeline::Line plain;
         plain.name = line.name;

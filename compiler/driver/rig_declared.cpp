@@ -112,6 +112,8 @@ void tube(const check::Model& model, const check::Rig& rig) {
     const check::Seals& s = rig.seals;
     print_row("seals", s.gas_tight ? listed({"gas-tight", with(s.rated, Kind::overpressure, "rated "),
                                              s.cooled ? "cooled" : "not cooled",
+                                             s.cooled_without_power ? "without power too" : "",
+                                             s.coolant_loss_trips ? "trips when the coolant fails" : "",
                                              with(s.limit, Kind::temperature, "stand ")})
                                    : "none");
     print_row("seals above the room", s.rise, Kind::difference);

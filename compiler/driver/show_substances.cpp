@@ -27,6 +27,8 @@ void print_title(const std::string& name, const std::string& title) {
 void print_gas(const check::Gas& gas, const check::Model& model, bool named = true) {
     print_title(gas.name, gas.formula);
     if (!named) print_row("known by its formula", "no recipe can name it", "");
+    const bool renamed = gas.pure && gas.parts.size() == 1 && model.gases[gas.parts[0].first].name != gas.name;
+    if (renamed) print_row("the same as", model.gases[gas.parts[0].first].name, "by its formula");
     if (!gas.pure) {
         std::string parts;
         for (const auto& [index, share] : gas.parts)
@@ -45,6 +47,7 @@ void print_gas(const check::Gas& gas, const check::Model& model, bool named = tr
     print_row("ISO 10156, Tci", gas.fuel_threshold, Kind::fraction);
     print_row("ISO 10156, Kk", gas.inert_equivalence, Kind::count);
     print_row("exposure limit", gas.exposure_limit, Kind::fraction);
+    print_row("toxic above", gas.toxic_above, Kind::temperature);
     if (gas.heat_of_combustion.given)
         print_row("heat of combustion", fmt::format("{:.6g} kJ/mol", gas.heat_of_combustion.lo() / 1000),
                   origin(gas.heat_of_combustion));
@@ -52,20 +55,20 @@ void print_gas(const check::Gas& gas, const check::Model& model, bool named = tr
 }
 
 /// What neither a material nor a thermocouple stands, or needs.
-void print_exposures(const std::vector<check::Exposure>& exposures, const check::Model& model) {
+void print_exposures(const std::vector<check::Exposure>& exposures) {
     for (const check::Exposure& e : exposures) {
-        std::string what = model.gases[e.gas].name;
+        std::string what = e.name;
         if (e.share != check::Exposure{}.share) what += " above " + to_text(e.share, Kind::fraction);
         if (e.temperature.lo > 0) what += " at " + to_text(e.temperature, Kind::temperature);
         print_row(e.scarce ? "needs" : e.refused ? "attacked by" : "worn by", what, e.reference);
     }
 }
 
-void print_material(const check::Material& m, const check::Model& model) {
+void print_material(const check::Material& m) {
     print_title(m.name, m.title);
     print_row("limit", m.limit, Kind::temperature);
     print_row("limit under vacuum", m.limit_vacuum, Kind::temperature);
-    print_exposures(m.exposures, model);
+    print_exposures(m.exposures);
     for (const check::RateRow& r : m.rates) {
         std::string where = shown(r.rate, Kind::rate);
         if (std::isfinite(r.diameter.hi)) where += " at " + to_text(r.diameter, Kind::length);
@@ -94,12 +97,12 @@ std::string tolerance_text(const check::Tolerance& c) {
 namespace {
 
 int print_materials(Session& session, const Options& options) {
-    for (const check::Material& m : session.model.materials) print_material(m, session.model);
+    for (const check::Material& m : session.model.materials) print_material(m);
     fmt::print("\n");
     for (const check::Thermocouple& t : session.model.thermocouples) {
         print_title(t.name, t.title);
         print_row("range", t.range, Kind::temperature);
-        print_exposures(t.exposures, session.model);
+        print_exposures(t.exposures);
         for (const check::Tolerance& c : t.classes)
             print_row(fmt::format("class {}", c.number),
                       to_text(c.range, Kind::temperature) + ": " + tolerance_text(c), c.reference);
@@ -142,7 +145,7 @@ int run_materials(const Options& options, const std::string& file) {
     if (names_one(file) && open_any(session, options, ""))
         for (const check::Material& m : session.model.materials)
             if (m.name == file) {
-                print_material(m, session.model);
+                print_material(m);
                 return finish(session, options);
             }
     Session whole;

@@ -2,6 +2,7 @@
 
 #include "compiler/driver/table_shape.hpp"
 #include "compiler/driver/text_file.hpp"
+#include "compiler/source/render.hpp"
 #include "targets/json/json.hpp"
 
 #include <fmt/format.h>
@@ -12,9 +13,29 @@
 #include <filesystem>
 
 namespace athanor::driver {
+namespace fs = std::filesystem;
+
+void print_unreadable(const std::string& table, const std::string& bytes, const targets::ReadError& wrong,
+                      const Options& options) {
+    const std::size_t line = std::max<std::size_t>(1, wrong.line),
+                      column = std::max<std::size_t>(1, wrong.column);
+    if (options.format != MessageFormat::json) {
+        fmt::print(stderr, "{}:{}:{}: error: {} [table_mismatch]\n", table, line, column, wrong.message);
+        return;
+    }
+    std::size_t at = 0; // where the line begins
+    for (std::size_t i = 1; i < line && at < bytes.size(); ++i)
+        at = std::min(bytes.find('\n', at), bytes.size() - 1) + 1;
+    at = std::min(at + column - 1, bytes.size());
+    Files files;
+    Diagnostics out;
+    const auto begin = static_cast<std::uint32_t>(at);
+    out.error(Code::table_mismatch, Span{files.add(table, bytes), begin, begin}, wrong.message);
+    fmt::print("{}\n", render_json(out.all().front(), files));
+}
+
 namespace {
 
-namespace fs = std::filesystem;
 using replay::RowName;
 
 template<typename... T>
@@ -124,7 +145,7 @@ std::optional<Sources> sources_of(const TableOptions& options, const std::string
     // What is no table at all is told before the rig that it lacks.
     if (json && options.rig.empty())
         if (std::optional<targets::ReadError> wrong = targets::json::malformed(bytes)) {
-            print_unreadable(options.table, *wrong);
+            print_unreadable(options.table, bytes, *wrong, options);
             status = exit_refused;
             return std::nullopt;
         }
@@ -183,11 +204,6 @@ bool read_instructions(const TableOptions& options, replay::LiftOptions& lift) {
 
 } // namespace
 
-void print_unreadable(const std::string& table, const targets::ReadError& wrong) {
-    fmt::print(stderr, "{}:{}:{}: error: {} [table_mismatch]\n", table, std::max<std::size_t>(1, wrong.line),
-               std::max<std::size_t>(1, wrong.column), wrong.message);
-}
-
 std::string recipe_name(const std::string& text) {
     std::string name;
     for (char c : text) {
@@ -233,6 +249,13 @@ private:
         std::optional<Sources> found = sources_of(options_, table_.bytes, status_);
         if (!found) return false;
         sources_ = std::move(*found);
+        // Told in its own name, not as an import of the text that is made up around it.
+        for (const std::string& file : {sources_.rig.file, sources_.controller.file}) {
+            std::string error;
+            if (file.empty() || read_file(file, error)) continue;
+            print_file_error(file, error, options_);
+            return false;
+        }
         table_.embedded = sources_.embedded;
         table_.folder = sources_.folder;
         path_ = (fs::path(table_.folder) / "table.ath").string();
@@ -268,6 +291,11 @@ private:
         if (options_.from.find(".ath") != std::string::npos) { // a layout that stands in a file of its own
             const Spec layout = spec_of(options_.from);
             layout_ = layout.name;
+            std::string error;
+            if (!read_file(layout.file, error)) {
+                print_file_error(layout.file, error, options_);
+                return false;
+            }
             head += import_of(layout.file, table_.folder.empty() ? "." : table_.folder);
         } else {
             layout_ = options_.from;
@@ -345,7 +373,7 @@ private:
         std::optional<program::Program> read = table_.target.read(table_.bytes, shape, wrong);
         if (!read && !declaration_.empty()) read = without_idle_channels(table_.target, table_.bytes, shape);
         if (!read) {
-            print_unreadable(options_.table, wrong);
+            print_unreadable(options_.table, table_.bytes, wrong, options_);
             return refuse();
         }
         table_.program = std::move(*read);

@@ -33,8 +33,9 @@ struct Table {
 /// Nothing: it was reported; `status` is the exit status.
 std::optional<Table> open_table(const TableOptions& options, int& status);
 
-/// "table.csv:3:5: error: … [table_mismatch]": what keeps its format from reading a table.
-void print_unreadable(const std::string& table, const targets::ReadError& wrong);
+/// A table that its format's reader does not take.
+void print_unreadable(const std::string& table, const std::string& bytes, const targets::ReadError& wrong,
+                      const Options& options);
 
 /// Says what neither table nor options say and where instruction and output disagree; false when there is any.
 bool print_findings(const Table& table, const replay::Lifted& lifted, const TableOptions& options);

@@ -2,6 +2,7 @@
 #include "compiler/driver/pipeline.hpp"
 
 #include "compiler/driver/figures.hpp"
+#include "compiler/driver/other_waits.hpp"
 #include "compiler/legalise/rounding.hpp"
 #include "compiler/physics/constants.hpp"
 #include "compiler/prove/walk.hpp"
@@ -145,8 +146,14 @@ Compared compare_with_recipe(const ReadTable& table, const Session& session, con
     // Where rows stand beside their own, each was compared; the same fault is not told a second time along the
     // run.
     const bool hands = result.instructions && instructions.otherwise.empty();
+    const program::Program& own = compiled.legalised.program;
+    const replay::Run own_run = replay::run(own, start - physics::zero_celsius);
+    const replay::Own wanted{own_run, own};
+    std::vector<replay::OtherWait> waits;
     say(replay::compare(result.run, recipe, table.program, legalise::setpoint_budget, hands,
-                        hands && !instructions.alike));
+                        hands && !instructions.alike, &wanted, &waits));
+    if (!result.differences.empty()) return result;
+    result.differences = broken_by_waits(table, waits, session, compiled);
     if (!result.differences.empty()) return result;
     // What is keyed is right: then it is the words that are wrong.
     if (result.instructions) say(replay::compare_said_flows(table.program, recipe));

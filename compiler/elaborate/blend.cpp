@@ -225,7 +225,7 @@ bool Elaborator::blend_parts(const Statement& s, std::vector<BlendPart>& parts) 
     double stated = 0;
     for (Index i = 0; i < s.targets; ++i) {
         const check::BlendPart& part = model.blend_parts[s.first_target + i];
-        BlendPart w{gas_of(part.gas), 0, part.share == 0, part.gas.span};
+        BlendPart w{model.substance_of(gas_of(part.gas)), 0, part.share == 0, part.gas.span};
         if (w.gas == none) {
             // The name may be a line's.
             Index line = line_of(part.gas);

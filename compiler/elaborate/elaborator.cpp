@@ -120,7 +120,7 @@ void Elaborator::equipment() {
 void Elaborator::species() {
     auto add = [&](Index gas) {
         if (gas == none || !model.gases[gas].pure) return;
-        const std::string& name = model.gases[gas].name;
+        const std::string& name = model.gases[model.substance_of(gas)].name;
         if (species_named(name) == none) t->species.push_back(name);
     };
     auto add_parts = [&](Index gas) {

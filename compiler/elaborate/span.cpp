@@ -173,6 +173,9 @@ void Elaborator::unreachable(const plant::Passage& passage, const timeline::Endi
             d->remedy(rewritten(
                 s, at,
                 to_text(std::ceil(reach - physics::zero_celsius) + physics::zero_celsius, Kind::temperature)));
+    } else if (code == Code::pressure_unreachable && now.regulated > 0) {
+        d->cause(fmt::format("the throttle still holds {}", to_text(now.regulated, Kind::pressure)))
+            .remedy("let it go before it:  stop pump");
     } else if (code == Code::pressure_unreachable && now.pump) {
         d->cause(fmt::format("pump, pipe, leak and outgassing get this rig surely to {} ({})",
                              to_text(plant->lowest_pressure().hi, Kind::pressure), place(rig->pump.source)))

@@ -132,6 +132,7 @@ Index Values::line_of(NameRef name) {
     bool exact = !found.empty();
     for (Index i = 0; gas != none && !exact && i < rig->lines.size(); ++i)
         if (model.delivers(rig->lines[i].gas, gas)) found.push_back(i);
+    model.own_gas_first(*rig, gas, found);
     for (Index i : found)
         if (found.size() == 1 || rig->lines[i].name == asked) return i;
     if (!found.empty()) {
@@ -161,7 +162,7 @@ void Values::passed_over(Diagnostic& d, const check::Line& line, Index gas) cons
     bool mostly = false;
     for (auto [part, share] : model.gases[line.gas].parts) {
         const check::Gas& other = model.gases[part];
-        if (part == gas)
+        if (part == model.substance_of(gas))
             mostly = share.lo > 0.5;
         else if (other.hazards.flammable || other.hazards.toxic || other.oxidises() || share.hi > 0.001)
             brings += fmt::format("{}{} {}", brings.empty() ? "" : ", ",
@@ -184,6 +185,7 @@ Index Values::zone_of(NameRef name) {
 }
 
 Index Values::species_named(std::string_view name) const {
+    if (const Index gas = model.gas_named(name); gas != none) name = model.gases[model.substance_of(gas)].name;
     for (Index i = 0; i < t->species.size(); ++i)
         if (t->species[i] == name) return i;
     return none;

@@ -2,11 +2,15 @@
 
 #include "compiler/physics/constants.hpp"
 
+#include <algorithm>
 #include <cmath>
+#include <limits>
 
 namespace athanor::physics {
 
 namespace {
+
+constexpr double infinity = std::numeric_limits<double>::infinity();
 
 /// T(b) - mean of T over the wall, per rate/(4 kappa).
 double below_surface(double a, double b) {
@@ -53,6 +57,14 @@ double hoop_stress_inside(double outer_diameter, double wall, double overpressur
 double hoop_stress_outside(double outer_diameter, double wall, double overpressure) {
     const double b = outer_diameter / 2, a = b - wall;
     return overpressure * 2 * b * b / (b * b - a * a);
+}
+
+double collapse_pressure(double modulus, double poisson, double outer_diameter, double wall, double length) {
+    const double mean = outer_diameter - wall, thin = wall / mean, plate = 1 - poisson * poisson;
+    const double long_tube = 2 * modulus / plate * std::pow(thin, 3);
+    const double held = length / mean - 0.45 * std::sqrt(thin);
+    if (!(held > 0)) return infinity;
+    return std::max(long_tube, 2.42 * modulus * std::pow(thin, 2.5) / (std::pow(plate, 0.75) * held));
 }
 
 } // namespace athanor::physics

@@ -29,4 +29,11 @@ double thermal_shock(double strength, double poisson, double modulus, double exp
 double hoop_stress_inside(double outer_diameter, double wall, double overpressure);
 double hoop_stress_outside(double outer_diameter, double wall, double overpressure);
 
+/// Pa outside above inside at which a round tube of mean diameter D and wall t collapses, the greater of two
+/// elastic forms. A long one: 2 E/(1-nu2) (t/D)3 (Bresse, Bryan; Timoshenko & Gere, Theory of Elastic
+/// Stability, ch. 7, from memory). One whose ends are held round at a distance L: 2.42 E (t/D)^2.5 /
+/// [(1-nu2)^0.75 (L/D - 0.45 (t/D)^0.5)] (Windenburg & Trilling, Trans. ASME 56 (1934) 819, from memory);
+/// without bound where L is too short for it. No wall is quite round: ask for a multiple.
+double collapse_pressure(double modulus, double poisson, double outer_diameter, double wall, double length);
+
 } // namespace athanor::physics

@@ -2,7 +2,10 @@
 #include "compiler/prove/fault.hpp"
 #include "compiler/quantity/unit.hpp"
 
+#include <fmt/format.h>
+
 #include <algorithm>
+#include <cmath>
 
 namespace athanor::prove {
 namespace {
@@ -126,18 +129,40 @@ bool Scene::quenches(std::size_t span) const {
     return timeline.spans[span].ending.quench;
 }
 
-std::string Scene::inert_line() const {
-    for (timeline::Index l = 0; l < rig.lines.size(); ++l) {
-        if (!inert_without_fuel(l)) continue;
-        const check::Meter& meter = rig.lines[l].meter;
-        double flow = meter.range.hi();
-        // A hand meter keeps the flow that the run sets.
-        if (!meter.controlled)
-            for (const timeline::State& state : timeline.states)
-                if (l < state.flows.size() && state.flows[l] > 0) flow = state.flows[l];
-        return rig.lines[l].name + " at " + to_text(flow, Kind::flow, 3);
+std::string Scene::colder(std::size_t span, double limit) const {
+    const std::size_t before = span == 0 ? 0 : span - 1;
+    const plant::State now = walk.arrival(span);
+    const timeline::State& state = discrete(before);
+    const std::size_t zones = timeline.zones.size();
+    const auto last = [&](std::size_t zone) { return laws_of(timeline, before, zone).to().hi; };
+    const auto cold = [&](const plant::State& then) {
+        return plant.signal({timeline::SignalKind::temperature, timeline::none}, then, state).hi <= limit;
+    };
+    for (const double to : {333.15, 323.15, 318.15, 313.15, 308.15, 303.15}) {
+        std::vector<timeline::Law> laws;
+        for (std::size_t z = 0; z < zones && last(z) > to; ++z)
+            laws.push_back({timeline::LawKind::off, last(z), to, 0});
+        if (laws.size() < zones) continue;
+        timeline::Ending ending;
+        ending.kind = timeline::EndingKind::passes;
+        ending.temperature = to;
+        const plant::Passage passage = plant.pass(now, {laws.data(), &state}, ending);
+        if (passage.reachable && std::isfinite(passage.duration.hi) && cold(passage.exit))
+            return fmt::format("cool to {}", to_text(to, Kind::temperature));
+    }
+    for (const double hours : {1, 2, 4, 8}) {
+        std::vector<timeline::Law> laws;
+        for (std::size_t z = 0; z < zones; ++z) laws.push_back({timeline::LawKind::hold, last(z), last(z), 0});
+        timeline::Ending ending;
+        ending.duration = hours * 3600;
+        if (cold(plant.pass(now, {laws.data(), &state}, ending).exit))
+            return fmt::format("dwell {}", to_text(ending.duration, Kind::time));
     }
     return {};
+}
+
+std::string Scene::inert_line() const {
+    return prove::inert_line(model, rig, timeline);
 }
 
 Row& Scene::row(std::string rule, std::string title, bool holds, std::string margin, double at_s,
@@ -164,6 +189,7 @@ std::vector<Row> check_equipment(const check::Model& model, const check::Rig& ri
     check_overpressure(scene);
     check_outlet(scene);
     check_toxic(scene);
+    check_enriched(scene);
     check_load_oxidiser(scene);
     check_load(scene);
     check_lean(scene);
@@ -175,6 +201,7 @@ std::vector<Row> check_equipment(const check::Model& model, const check::Rig& ri
     check_room(scene);
     check_exposure(scene);
     check_words(scene);
+    check_tube(scene);
     check_pump(scene);
     check_seals(scene);
     check_rates(scene);

@@ -75,8 +75,12 @@ public:
     Behind behind_end() const;
     /// A person takes the hot load out: on purpose, and the last thing of its run.
     bool quenches(std::size_t span) const;
-    /// A line without fuel to fill or sweep the tube through, and a flow that it takes, to be named in advice.
+    /// As `prove::inert_line`, of this rig.
     std::string inert_line() const;
+
+    /// A step before a span, or the end, that surely leaves the tube no hotter than this: natural cooling
+    /// further than the recipe has it, else a longer hold; empty where neither is sure.
+    std::string colder(std::size_t before, double limit) const;
 
     std::string place(athanor::Span span) const { return files.place_line(span); }
     Row& row(std::string rule, std::string title, bool holds, std::string margin, double at_s,
@@ -94,6 +98,7 @@ void check_interlocks(Scene& scene);   // interlock_acts
 void check_overpressure(Scene& scene); // closed_tube_heated, no_relief
 void check_outlet(Scene& scene);       // outlet_too_narrow
 void check_toxic(Scene& scene);        // toxic_not_vented, opening_tube
+void check_enriched(Scene& scene);     // opening_tube
 void check_load_oxidiser(Scene& scene);
 void check_load(Scene& scene);      // fuel that the load gives off: rules of a flammable line
 void check_lean(Scene& scene);      // fuel in a gas that is not flammable when cold: the same rules when hot
@@ -105,8 +110,9 @@ void check_materials(Scene& scene); // material_attacked
 void check_room(Scene& scene);      // asphyxiation, oxygen_enrichment
 void check_exposure(Scene& scene);  // room_exposure
 void check_words(Scene& scene);     // words_unproven
-void check_pump(Scene& scene);      // tube_vacuum_limit, oxygen_to_pump, pump_vents_back
-void check_seals(Scene& scene);     // seals_too_hot
+void check_pump(Scene& scene);      // oxygen_to_pump, pump_vents_back
+void check_tube(Scene& scene);      // tube_vacuum_limit, beyond_tube
+void check_seals(Scene& scene);     // seals_too_hot, needs_interlock of the coolant
 void check_rates(Scene& scene);     // tube_shock, rate_beyond_furnace of the rounded ramps; no rows
 
 /// All of them.

@@ -1,4 +1,5 @@
 // The end of the whole run: what is hot then is left to itself.
+#include "compiler/plant/given.hpp"
 #include "compiler/prove/checks.hpp"
 #include "compiler/prove/fault.hpp"
 #include "compiler/quantity/unit.hpp"
@@ -15,6 +16,8 @@ namespace {
 using timeline::SignalKind;
 using timeline::Term;
 
+/// K by which a controller that was tuned overshoots, at most (common practice, no source).
+constexpr double tuned = 10;
 /// s: what comes behind the end is looked at in pieces that grow, until all is cold or for so long (common
 /// practice, no source).
 constexpr double first_piece = 600, growth = 1.5, longest = 2 * 86400;
@@ -74,7 +77,8 @@ void ends_evacuated(Scene& s, const timeline::State& last) {
     const double room = s.rig.ambient_pressure.lo() - plant::evacuated_below;
     const bool pumped = last.pump || std::any_of(s.timeline.states.begin(), s.timeline.states.end(),
                                                  [](const timeline::State& state) { return state.pump; });
-    if (!pumped || s.discrete(at).tube_open) return;
+    // A shut tube that let gas out while it was hot is evacuated when it is cold.
+    if (s.discrete(at).tube_open || (!pumped && pressure.lo >= room)) return;
     bool filled = false;
     if (!holds) {
         const Abort off = PowerFailure(s.rig, s.timeline)(last);
@@ -89,14 +93,19 @@ void ends_evacuated(Scene& s, const timeline::State& last) {
         .warned = !fine;
     if (fine) return;
     const std::string line = s.inert_line();
-    s.out
-        .warning(Code::ends_evacuated, s.source(at),
-                 pressure.hi < room ? fmt::format("the run ends with the tube evacuated, to {} at most",
-                                                  to_text(pressure.hi, Kind::pressure))
-                                    : fmt::format("the run ends while the tube may be evacuated, to {}",
-                                                  to_text(pressure.lo, Kind::pressure)))
-        .cause("whoever opens it next lets the room's air rush in, which carries plugs, shields and load along")
-        .remedy(fmt::format("fill it first:  backfill {} to ambient", line.empty() ? "an inert gas" : line));
+    Diagnostic& d =
+        s.out.warning(Code::ends_evacuated, s.source(at),
+                      pressure.hi < room ? fmt::format("the run ends with the tube evacuated, to {} at most",
+                                                       to_text(pressure.hi, Kind::pressure))
+                                         : fmt::format("the run ends while the tube may be evacuated, to {}",
+                                                       to_text(pressure.lo, Kind::pressure)));
+    d.cause("whoever opens it next lets the room's air rush in, which carries plugs, shields and load along");
+    if (!line.empty())
+        d.remedy(fmt::format("fill it first:  backfill {} to ambient", line));
+    else
+        d.remedy("let gas in before the end; this rig has no line of inert gas");
+    if (!pumped && s.rig.exhaust.kind == check::ExhaustKind::shut)
+        d.cause("gas that left the hot tube is missing in the cold one, and nothing comes in while it is shut");
 }
 
 } // namespace
@@ -153,8 +162,14 @@ void check_end(Scene& s) {
     }
     if (s.quenches(at))
         d.remedy("let a person switch the furnace off when the load is out");
-    else
-        d.remedy("cool first:  cool to 60 degC");
+    else if (const std::string first = s.colder(s.spans(), plant::left_alone); !first.empty())
+        d.remedy((first.starts_with("dwell") ? "let it cool first:  " : "cool first:  ") + first);
+    else if (const Interval over = plant::given(s.rig.furnace.overshoot);
+             over.hi > tuned && laws_of(s.timeline, at, 0).to().hi <= plant::left_alone)
+        d.cause(fmt::format("however far it is set to cool, the furnace may overshoot by {}",
+                            to_text(over.hi, Kind::difference)))
+            .remedy(
+                fmt::format("tune the controller, measure it, and declare it:  overshoot 0 K to {} K", tuned));
 }
 
 } // namespace athanor::prove

@@ -17,8 +17,8 @@ namespace {
 using timeline::SignalKind;
 using timeline::Term;
 
-/// K, 100 degC: where no ignition temperature of a fuel is declared (common practice, no source).
-constexpr double warm = 373.15;
+/// K: where no ignition temperature of a fuel is declared.
+constexpr double warm = plant::left_alone;
 /// K by which a load may stay behind a tube that cools: for advice only.
 constexpr double lag = 50;
 
@@ -56,6 +56,7 @@ public:
         // With any air a leaner gas is below its lower limit, and burns away where it meets a hot wall.
         if (!(lean_.richest > 1)) return;
         mixture(opening);
+        falls_ = falls();
         left_at_end();
         without_power();
     }
@@ -183,6 +184,16 @@ private:
                             name_, cleared()));
     }
 
+    /// The lean line, or one of several, that falls open without power and when the programme ends.
+    timeline::Index falls() const {
+        for (timeline::Index l = 0; l < s_.rig.lines.size(); ++l) {
+            const check::Gas* gas = s_.gas(l);
+            if (gas == nullptr || gas->hazards.flammable || !s_.timeline.lines[l].falls_open()) continue;
+            if (fuel_in(s_.model, *gas) > 1) return l;
+        }
+        return timeline::none;
+    }
+
     timeline::Condition harmless() const {
         const auto below = [](SignalKind kind, double limit) {
             Term term;
@@ -203,6 +214,8 @@ private:
     Instance instance() const {
         Instance i;
         i.require = i.until = harmless();
+        // A line that falls open brings its fuel later: only a cold tube ends it.
+        if (falls_ != timeline::none) i.until.terms = {i.until.terms[1]};
         Term term = i.require.terms.front(), either = i.require.terms.back();
         term.left.kind = SignalKind::ignitability;
         i.require.terms.push_back(term);
@@ -210,9 +223,26 @@ private:
         return i;
     }
 
+    Diagnostic& meets_air(Code code, athanor::Span source, double at_s, std::string_view when,
+                          const plant::State& state, const timeline::State& discrete) {
+        const check::Line& line = s_.rig.lines[falls_];
+        return tell(s_.out.error(
+                        code, source,
+                        fmt::format(
+                            "{} `{}` falls open, and its fuel, up to {} of the lower limit, meets "
+                            "air in a tube at up to {}",
+                            when, line.name, to_text(fuel_in(s_.model, *s_.gas(falls_)), Kind::fraction, 3),
+                            to_text(most(SignalKind::temperature, state, discrete), Kind::temperature))),
+                    at_s)
+            .also(line.source, "the line")
+            .remedy(fmt::format("let `{}` fall closed:  de_energised closed", line.name));
+    }
+
     void left_at_end() {
         const timeline::State& last = s_.timeline.states[s_.timeline.end_state];
-        if (!hot(s_.walk.end, last) || most(SignalKind::flammability, s_.walk.end, last) < 1) return;
+        if (!hot(s_.walk.end, last) ||
+            (falls_ == timeline::none && most(SignalKind::flammability, s_.walk.end, last) < 1))
+            return;
         if (s_.controller != nullptr && s_.controller->holds_at_end) return; // it stands as the run judged it
         const Abort off = PowerFailure(s_.rig, s_.timeline)(last); // outputs fall as they do without power
         const Judge judge(s_.timeline, s_.plant, s_.walk);
@@ -230,6 +260,12 @@ private:
         s_.row("flammable_left_at_end", "A hot tube is left without fuel that may meet air", holds, "",
                s_.walk.end_s, s_.source(at));
         if (holds || s_.out.has(Code::flammable_left_at_end) || s_.out.has(Code::flammable_mixture)) return;
+        if (falls_ != timeline::none) {
+            meets_air(Code::flammable_left_at_end, s_.source(at), s_.walk.end_s, "when the run ends",
+                      s_.walk.end, last)
+                .remedy("cool before the end, while an inert gas flows:  cool to 60 degC");
+            return;
+        }
         tell(s_.out.error(
                  Code::flammable_left_at_end, s_.source(at),
                  fmt::format("the run ends with fuel at up to {} of its lower limit in a tube at up to "
@@ -254,8 +290,14 @@ private:
         Row& row =
             s_.row("no_inert_on_abort", "Without power no air meets the fuel of a gas that cannot burn cold",
                    holds, "", at_s, source);
-        row.warned = !holds;
+        row.warned = !holds && falls_ == timeline::none;
         if (holds) return;
+        if (falls_ != timeline::none) {
+            const std::size_t span = std::min(judged.witness->span, s_.spans() - 1);
+            meets_air(Code::flammable_mixture, source, at_s, "when power fails here", s_.over(span),
+                      s_.discrete(span));
+            return;
+        }
         tell(
             s_.out.warning(Code::no_inert_on_abort, source,
                            fmt::format("when power fails here, `{}` shuts and the cooling tube draws air in to "
@@ -268,6 +310,7 @@ private:
     Scene& s_;
     Lean lean_;
     std::string name_, hot_;
+    timeline::Index falls_ = timeline::none;
 };
 
 } // namespace

@@ -1,5 +1,6 @@
 // Gas against tube and sensor, by what their declarations say.
 #include "compiler/physics/constants.hpp"
+#include "compiler/physics/substance.hpp"
 #include "compiler/prove/checks.hpp"
 #include "compiler/quantity/unit.hpp"
 
@@ -26,6 +27,7 @@ struct Object {
 
 void judge(Scene& s, const Object& object) {
     for (const check::Exposure& e : object.exposures) {
+        if (e.gas == check::none) continue; // no gas here has that formula
         const std::optional<timeline::Index> species = s.species(s.model.gases[e.gas].name);
         if (!species) continue;
         const timeline::Signal share{timeline::SignalKind::fraction, *species};
@@ -89,16 +91,67 @@ void judge(Scene& s, const Object& object) {
     }
 }
 
+/// K from which a gas that eats materials is asked for (common practice, no source).
+constexpr double unknown_above = 573.15;
+
+/// Gases of which what they meet has to be known: halogens and their compounds, oxidisers but oxygen itself,
+/// and of a poison that tells no formula nobody knows.
+bool eats(const check::Gas& gas) {
+    if (gas.formula.empty()) return gas.hazards.oxidiser || (gas.hazards.toxic && !gas.hazards.flammable);
+    if (gas.hazards.oxidiser) return gas.formula != "O2";
+    const physics::Composition parts = physics::composition(gas.formula);
+    return std::any_of(parts.begin(), parts.end(), [](const auto& part) {
+        return part.first == "F" || part.first == "Cl" || part.first == "Br" || part.first == "I";
+    });
+}
+
+/// Silence of the declarations is no permission.
+void judge_unknown(Scene& s, const Object& object) {
+    for (timeline::Index i = 0; i < s.timeline.species.size(); ++i) {
+        const check::Index index = s.model.gas_named(s.timeline.species[i]);
+        if (index == check::none || !eats(s.model.gases[index])) continue;
+        if (std::any_of(object.exposures.begin(), object.exposures.end(),
+                        [&](const check::Exposure& e) { return e.gas == index; }))
+            continue;
+        const std::string& gas = s.model.gases[index].name;
+        const auto found = s.first([&](const plant::State& state, const timeline::State& discrete) {
+            const Interval x = s.plant.signal({timeline::SignalKind::fraction, i}, state, discrete);
+            return wall(s, state).hi > unknown_above &&
+                   x.hi * state.pressure.hi / physics::atmosphere > check::Exposure{}.share;
+        });
+        if (!found) continue;
+        const std::string limit = to_text(unknown_above, Kind::temperature);
+        s.row("material_attacked", fmt::format("{} spares {}", gas, object.what), false,
+              "nothing is known of it", found->at_s, s.source(found->span))
+            .warned = true;
+        s.out
+            .warning(Code::material_attacked, s.source(found->span),
+                     fmt::format("nothing is known of {} against {} above {}", gas, object.what, limit))
+            .with_label(fmt::format("at {} of the run, at {}", to_clock(found->at_s),
+                                    to_text(wall(s, found->state), Kind::temperature)))
+            .also(object.source, object.what)
+            .cause(
+                "its declaration has no `attacked_by` and no `worn_by` for it; gases of its kind attack most "
+                "materials when they are hot")
+            .remedy("look it up, and declare the material with what you find, for example  worn_by " + gas +
+                    " above 800 degC");
+    }
+}
+
 } // namespace
 
 void check_materials(Scene& s) {
+    const auto both = [&](const Object& object) {
+        judge(s, object);
+        judge_unknown(s, object);
+    };
     if (s.rig.tube.material != check::none) {
         const check::Material& m = s.model.materials[s.rig.tube.material];
-        judge(s, {fmt::format("a tube of {}", m.name), s.rig.tube.source, m.exposures});
+        both({fmt::format("a tube of {}", m.name), s.rig.tube.source, m.exposures});
     }
     if (s.rig.sensor.in_tube && s.rig.sensor.type != check::none) {
         const check::Thermocouple& t = s.model.thermocouples[s.rig.sensor.type];
-        judge(s, {fmt::format("a bare thermocouple {}", t.name), s.rig.sensor.source, t.exposures});
+        both({fmt::format("a bare thermocouple {}", t.name), s.rig.sensor.source, t.exposures});
     }
 }
 

@@ -1,4 +1,5 @@
 // A tube that a person opens: at the room's pressure, and cold enough to touch.
+#include "compiler/physics/constants.hpp"
 #include "compiler/prove/checks.hpp"
 #include "compiler/quantity/unit.hpp"
 
@@ -18,39 +19,36 @@ constexpr double let_go_under = 10000, let_go_over = 15000;
 /// memory).
 constexpr double burns_skin = 333.15;
 
-/// A step before this one that surely leaves the tube cold enough to touch: natural cooling further than the
-/// recipe has it, else a longer hold; empty where neither is sure.
-std::string colder(const Scene& s, std::size_t span) {
-    const std::size_t before = span == 0 ? 0 : span - 1;
-    const plant::State now = s.walk.arrival(span);
-    const timeline::State& discrete = s.discrete(before);
-    const std::size_t zones = s.timeline.zones.size();
-    const auto last = [&](std::size_t zone) { return laws_of(s.timeline, before, zone).to().hi; };
-    const auto cold = [&](const plant::State& state) {
-        return s.plant.signal({timeline::SignalKind::temperature, timeline::none}, state, discrete).hi <=
-               burns_skin;
-    };
-    for (const double to : {323.15, 318.15, 313.15, 308.15, 303.15}) {
-        std::vector<timeline::Law> laws;
-        for (std::size_t z = 0; z < zones && last(z) > to; ++z)
-            laws.push_back({timeline::LawKind::off, last(z), to, 0});
-        if (laws.size() < zones) continue;
-        timeline::Ending ending;
-        ending.kind = timeline::EndingKind::passes;
-        ending.temperature = to;
-        const plant::Passage passage = s.plant.pass(now, {laws.data(), &discrete}, ending);
-        if (passage.reachable && std::isfinite(passage.duration.hi) && cold(passage.exit))
-            return fmt::format("cool to {}", to_text(to, Kind::temperature));
+/// Pa above the room with which a shut tube may be opened. The day's barometer is not in it, and the pressure
+/// throws the cap that is let go: 50 mbar, or what presses with 50 N on the whole face of the tube,
+/// whichever is less (common practice, no source).
+constexpr double let_go_shut = 5000, let_go_force = 50;
+
+struct Above {
+    double pressure = 0, limit = 0; // Pa above the room
+    bool shut = false;
+};
+
+Above above_room(const Scene& s, double signal, double highest) {
+    if (s.rig.exhaust.kind != check::ExhaustKind::shut || !s.rig.seals.gas_tight)
+        return {signal, let_go_over, false};
+    double limit = let_go_shut;
+    const check::Tube& tube = s.rig.tube;
+    if (tube.inner_diameter.given && tube.wall.given) {
+        const double outer = tube.inner_diameter.hi() + 2 * tube.wall.hi();
+        limit = std::min(limit, let_go_force / (physics::pi / 4 * outer * outer));
     }
-    for (const double hours : {1, 2, 4, 8}) {
-        std::vector<timeline::Law> laws;
-        for (std::size_t z = 0; z < zones; ++z) laws.push_back({timeline::LawKind::hold, last(z), last(z), 0});
-        timeline::Ending ending;
-        ending.duration = hours * 3600;
-        if (cold(s.plant.pass(now, {laws.data(), &discrete}, ending).exit))
-            return fmt::format("dwell {}", to_text(ending.duration, Kind::time));
-    }
-    return {};
+    // What is above the highest room came of gas and heat, not of the weather.
+    return {std::min(signal, std::max(0.0, highest - s.rig.ambient_pressure.hi())), limit, true};
+}
+
+/// A shut tube has no way out but its relief, which lets go of what is beyond its setting.
+void let_it_out(const Scene& s, Diagnostic& d, double limit) {
+    d.remedy("let the pressure go by a way out that is open while the tube is fed and heated:  exhaust open");
+    if (s.rig.relief.given)
+        d.also(s.rig.relief.source, "the relief holds back what is below its setting")
+            .remedy(fmt::format("or set the relief to {} gauge or less",
+                                to_text(std::floor(limit / check::relief_passes / 100) * 100, Kind::pressure)));
 }
 
 } // namespace
@@ -74,13 +72,14 @@ void check_opening(Scene& s) {
         opened = true;
         if (const double t = bounds(timeline::SignalKind::temperature, heats).hi; t > hottest)
             hottest = t, by_heat = i;
-        const double over = bounds(timeline::SignalKind::overpressure, moves).hi;
+        const Above above = above_room(s, bounds(timeline::SignalKind::overpressure, moves).hi,
+                                       bounds(timeline::SignalKind::pressure, moves).hi);
         const double under = s.rig.ambient_pressure.lo() - bounds(timeline::SignalKind::pressure, moves).lo;
-        if (!at_room || (over <= let_go_over && under <= let_go_under)) continue;
+        if (!at_room || (above.pressure <= above.limit && under <= let_go_under)) continue;
         at_room = false, by_pressure = i;
         const bool evacuated = under > let_go_under;
         const Interval pressure = bounds(timeline::SignalKind::pressure, moves);
-        std::string stands = fmt::format("may stand at {}", to_text(over, Kind::overpressure));
+        std::string stands = fmt::format("may stand at {}", to_text(above.pressure, Kind::overpressure));
         if (evacuated && pressure.hi < s.rig.ambient_pressure.lo() - let_go_under)
             stands = fmt::format("is evacuated, to {} at most", to_text(pressure.hi, Kind::pressure));
         else if (evacuated)
@@ -90,9 +89,17 @@ void check_opening(Scene& s) {
         d.with_label(fmt::format("at {} of the run", to_clock(s.walk.at_s(i))));
         d.cause(evacuated ? "the room's air rushes in and carries plugs, shields and load along"
                           : "seal, plug and load are thrown at whoever lets the seal go");
-        d.remedy(evacuated
-                     ? fmt::format("fill it first, with an inert gas:  backfill {} to ambient", s.inert_line())
-                     : "let the pressure go first: shut the gas and open the way out");
+        if (!evacuated && above.shut)
+            d.cause(fmt::format("more than {} is too much for a cap of this tube that is let go",
+                                to_text(above.limit, Kind::overpressure, 2)));
+        if (evacuated && s.inert_line().empty())
+            d.remedy("let gas in first; this rig has no line of inert gas");
+        else if (evacuated)
+            d.remedy(fmt::format("fill it first, with an inert gas:  backfill {} to ambient", s.inert_line()));
+        else if (!above.shut)
+            d.remedy("let the pressure go first: shut the gas and open the way out");
+        else
+            let_it_out(s, d, above.limit);
     }
     if (!opened) return;
     s.row("opening_tube", "The tube is opened at the room's pressure", at_room, "", s.walk.at_s(by_pressure),
@@ -111,7 +118,7 @@ void check_opening(Scene& s) {
     d.cause("tube, plugs, load and what flows out burn whoever opens it");
     if (s.quenches(by_heat))
         d.cause("a quench is done hot on purpose: with tongs, gloves and a face shield");
-    else if (const std::string first = colder(s, by_heat); !first.empty())
+    else if (const std::string first = s.colder(by_heat, burns_skin); !first.empty())
         d.remedy((first.starts_with("dwell") ? "let it cool first:  " : "cool first:  ") + first);
 }
 

@@ -1,4 +1,4 @@
-// The pump, and the tube it empties.
+// The pump: what it may draw, and what comes back through it.
 #include "compiler/prove/checks.hpp"
 #include "compiler/quantity/unit.hpp"
 
@@ -12,70 +12,6 @@ namespace {
 /// More oxygen than this makes an oil-sealed pump burn: common practice, no source; suppliers of pumps say 25
 /// %. Any other gas that feeds a fire counts as oxygen.
 constexpr double most_oxygen = 0.25;
-
-/// The tube under external pressure. The set-point is judged, as every limit of a tube is, and a tube that may
-/// be hotter than a set-point brings about, as one that is still hot from before; elaboration reports a
-/// set-point where it is written.
-void tube_under_vacuum(Scene& s) {
-    if (s.rig.tube.material == check::none) return;
-    const check::Material& tube = s.model.materials[s.rig.tube.material];
-    if (!tube.limit_vacuum.given) return;
-    // The controller's grid may lie half a step beside what was written, and elaboration has judged that.
-    const double limit = tube.limit_vacuum.lo() + 1, strays = s.plant.above_setpoint(tube.limit_vacuum.lo());
-    const auto warmest = [&](const plant::State& state) {
-        double most = 0;
-        for (const plant::ZoneState& zone : state.zones) most = std::max(most, zone.control.hi);
-        return most;
-    };
-    double hottest = 0, reached = 0; // of the set-points; of the tube, with what the furnace and its sensor add
-    std::size_t at = 0;
-    bool still_hot = false;
-    for (std::size_t i = 0; i < s.spans(); ++i) {
-        const plant::State state = s.over(i);
-        if (!s.evacuated(state, s.discrete(i))) continue;
-        for (const plant::ZoneState& zone : state.zones)
-            reached = std::max({reached, zone.control.hi, zone.load.hi});
-        still_hot = still_hot || warmest(state) - strays > limit;
-        for (std::size_t z = 0; z < s.timeline.zones.size(); ++z)
-            if (const double t = laws_of(s.timeline, i, z).highest(); t > hottest) hottest = t, at = i;
-    }
-    if (!(hottest > 0)) return;
-    const bool set_too_hot = hottest > limit;
-    std::optional<Scene::Found> found;
-    if (!set_too_hot && still_hot)
-        found = s.first([&](const plant::State& state, const timeline::State& discrete) {
-            return s.evacuated(state, discrete) && warmest(state) - strays > limit;
-        });
-    if (found) hottest = warmest(found->state), at = found->span;
-    s.row("tube_vacuum_limit", "The evacuated tube is not too hot", !set_too_hot && !found,
-          found ? fmt::format("at most {}, limit {}", to_text(hottest, Kind::temperature),
-                              to_text(tube.limit_vacuum.lo(), Kind::temperature))
-                : fmt::format(
-                      "set to at most {}, limit {} of a set-point; with overshoot and errors the hot zone "
-                      "is at most at {}",
-                      to_text(hottest, Kind::temperature), to_text(tube.limit_vacuum.lo(), Kind::temperature),
-                      to_text(std::max(reached, hottest), Kind::temperature, 4)),
-          found ? found->at_s : s.walk.at_s(at), s.source(at));
-    if (found && !s.out.has(Code::tube_vacuum_limit))
-        s.out
-            .error(Code::tube_vacuum_limit, s.source(at),
-                   fmt::format("the tube may still be at {} while it is evacuated; one of {} stands {} then",
-                               to_text(hottest, Kind::temperature), tube.name,
-                               to_text(tube.limit_vacuum.lo(), Kind::temperature)))
-            .with_label(fmt::format("at {} of the run", to_clock(found->at_s)))
-            .also(s.rig.tube.source, "the tube")
-            .cause("the set-point is lower, and the tube is hot from before")
-            .remedy(fmt::format(
-                "come down by `cool to {}` or lower before it is pumped, which waits for the furnace",
-                to_text(tube.limit_vacuum.lo(), Kind::temperature)));
-    if (!set_too_hot || s.out.has(Code::tube_vacuum_limit)) return;
-    s.out
-        .error(Code::tube_vacuum_limit, s.source(at),
-               fmt::format("{} under vacuum is above what an evacuated tube of {} stands, {}",
-                           to_text(hottest, Kind::temperature), tube.name,
-                           to_text(tube.limit_vacuum.lo(), Kind::temperature)))
-        .also(s.rig.tube.source, "the tube");
-}
 
 void oxygen(Scene& s) {
     if (!s.rig.pump.oil_sealed) return;
@@ -144,7 +80,6 @@ void vents_back(Scene& s) {
 
 void check_pump(Scene& scene) {
     if (!scene.rig.pump.present) return;
-    tube_under_vacuum(scene);
     oxygen(scene);
     vents_back(scene);
 }

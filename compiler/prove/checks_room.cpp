@@ -19,16 +19,18 @@ namespace {
 /// memory).
 constexpr double too_much = check::enriched_share;
 
-/// m3/s, greatest, that flows on behind the end: as it stands on a controller that holds, else 0 but for a line
-/// that falls open. `held`: its greatest of the run; a meter that the run does not set may stand anywhere.
+/// m3/s, greatest, that flows on behind the end or in a failure of power: on a controller that holds what
+/// stands open then, and of a line that falls open. `held`: its greatest of the run; a meter that the run does
+/// not set may stand anywhere.
 double after_end(const Scene& s, timeline::Index l, double held, double molar) {
     const check::Line& line = s.rig.lines[l];
+    double stands = 0;
     if (s.controller != nullptr && s.controller->holds_at_end)
-        return s.flow(l, s.walk.end, s.timeline.states[s.timeline.end_state]).hi * molar;
-    if (!s.timeline.lines[l].falls_open()) return 0;
-    if (line.meter.controlled) return line.flow_without_power.hi * molar;
-    if (s.timeline.lines[l].used) return held;
-    return most_flow(line.meter) * molar;
+        stands = s.flow(l, s.walk.end, s.timeline.states[s.timeline.end_state]).hi * molar;
+    if (!s.timeline.lines[l].falls_open()) return stands;
+    if (line.meter.controlled) return std::max(stands, line.flow_without_power.hi * molar);
+    if (s.timeline.lines[l].used) return std::max(stands, held);
+    return std::max(stands, most_flow(line.meter) * molar);
 }
 
 /// What too much or too little oxygen in the room is called, and where it begins.
@@ -130,8 +132,9 @@ void check_danger(Scene& s, const Danger& danger) {
                                 fmt::format("with the extraction failed the room's oxygen may {} to {}, {} {}",
                                             danger.may, to_text(room.worst, Kind::fraction, 3), danger.beyond,
                                             to_text(limit, Kind::fraction)));
-    d.with_label(at_end ? std::string("after the end, until a person shuts what falls open")
-                        : fmt::format("during the step from {} of the run", to_clock(s.walk.at_s(at))));
+    d.with_label(at_end
+                     ? std::string("after the end or a failure of power, until a person shuts what falls open")
+                     : fmt::format("during the step from {} of the run", to_clock(s.walk.at_s(at))));
     d.also(assumed ? s.rig.source : s.rig.room_volume.source, assumed ? "declares no room" : "the room");
     d.cause(fmt::format("{} of {} into {} of room with {} of fresh air{}", to_text(most, Kind::volume_flow, 3),
                         danger.gas, to_text(room.volume, Kind::volume, 3),

@@ -1,6 +1,8 @@
 #include "compiler/prove/hazards.hpp"
 
 #include "compiler/physics/constants.hpp"
+#include "compiler/physics/substance.hpp"
+#include "compiler/quantity/unit.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -13,8 +15,14 @@ namespace {
 /// hydrogen, methane, carbon monoxide, propane, hexane, ethanol and toluene in air.
 constexpr double vapour_spreads = 0.5 * 9.7e-4, vapour_mass = 0.018015;
 
-/// K, 100 degC: a draught is the tube's own only where it is hot (common practice, no source).
-constexpr double warm = 373.15;
+/// K, 400 degC, from which hydrogen and carbon dioxide turn into carbon monoxide and water on a hot wall
+/// without a catalyst (common practice, no source), and the share of each up to which nobody asks for a hood
+/// for what they make (common practice, no source).
+constexpr double reacts = 673.15, trace = 1e-3;
+
+bool warm(double temperature) { // a draught is the tube's own only where it is hot
+    return temperature >= plant::left_alone;
+}
 
 /// Each fuel of the load over its lower limit, thinned by what carries it (mol/s).
 template<typename F>
@@ -24,14 +32,35 @@ double over_limits(const check::Model& model, const timeline::Timeline& timeline
         const check::Index index = model.gas_named(timeline.species[e.species]);
         if (index == check::none || !model.gases[index].hazards.flammable || !(e.flow > 0)) continue;
         const check::Gas& gas = model.gases[index];
-        const double out = carried(gas, e.above >= warm),
+        const double out = carried(gas, warm(e.above)),
                      limit = gas.lower_limit.given ? gas.lower_limit.lo() : 0;
         sum += out > 0 && limit > 0 ? e.flow / out / limit : infinity;
     }
     return sum;
 }
 
+/// A flow that was written somewhere, as it was written: the shorter of two texts.
+std::string written_flow(const check::Meter& meter, double flow) {
+    std::string text = to_text(flow, Kind::flow, 12);
+    if (!meter.has_reference) return text;
+    std::string at_meter = to_text(flow / meter.molar(1), Kind::volume_flow, 12);
+    return at_meter.size() < text.size() ? at_meter : text;
+}
+
 } // namespace
+
+std::string inert_line(const check::Model& model, const check::Rig& rig, const timeline::Timeline& timeline) {
+    for (std::size_t l = 0; l < rig.lines.size(); ++l) {
+        const check::Line& line = rig.lines[l];
+        if (!inert_without_fuel(model, line)) continue;
+        if (!line.meter.controlled)
+            for (const timeline::State& state : timeline.states)
+                if (l < state.flows.size() && state.flows[l] > 0)
+                    return line.name + " at " + written_flow(line.meter, state.flows[l]);
+        return line.name + " at " + to_text(line.meter.range.hi(), Kind::flow, 3);
+    }
+    return {};
+}
 
 double OpenTube::spreads(const check::Gas& gas) const {
     if (!gas.molar_mass.given) return 0;
@@ -45,6 +74,31 @@ double OpenTube::most() const {
     return over_limits(model_, timeline_, [&](const check::Gas& gas, bool hot) {
         return std::max(spreads(gas), hot ? swept : 0.0);
     });
+}
+
+double OpenTube::share(timeline::Index species) const {
+    const check::Index index = model_.gas_named(timeline_.species[species]);
+    if (index == check::none) return 1;
+    const double swept = rig_.ends.draught.given ? rig_.mixing.lo() * rig_.ends.draught.lo() : 0;
+    double sum = 0;
+    for (const timeline::Evolved& e : timeline_.evolved) {
+        if (e.species != species || !(e.flow > 0)) continue;
+        const double out = std::max(spreads(model_.gases[index]), warm(e.above) ? swept : 0.0);
+        sum += out > 0 ? e.flow / out : infinity;
+    }
+    return std::min(sum, 1.0);
+}
+
+double OpenTube::clears(timeline::Index species, double share) const {
+    const check::Index index = model_.gas_named(timeline_.species[species]);
+    if (index == check::none || !model_.gases[index].molar_mass.given || !(share > 0)) return infinity;
+    // Both ends open, full at first: the mean of a tube that long falls no slower than 4/pi exp(-pi2 D t / L2)
+    // (Crank, The Mathematics of Diffusion; from memory).
+    const double air = rig_.ambient_pressure.hi() / (physics::gas_constant * rig_.ambient_temperature.lo());
+    const double diffusivity =
+        vapour_spreads * std::sqrt(vapour_mass / model_.gases[index].molar_mass.hi()) / air;
+    const double rate = diffusivity * std::pow(physics::pi / rig_.tube.length.hi(), 2);
+    return std::max(0.0, std::log(4 / physics::pi / share)) / rate;
 }
 
 double OpenTube::draught() const {
@@ -117,11 +171,97 @@ bool Hazards::toxic(const plant::State& state, const timeline::State& discrete) 
     for (timeline::Index s = 0; s < timeline.species.size(); ++s) {
         const check::Index index = model.gas_named(timeline.species[s]);
         if (index == check::none || !model.gases[index].hazards.toxic) continue;
-        const double share = plant.signal({timeline::SignalKind::fraction, s}, state, discrete).hi;
+        const double part = share(s, state, discrete);
         const check::Figure& limit = model.gases[index].exposure_limit;
-        if (share > 0) load += limit.given && limit.lo() > 0 ? share / limit.lo() : infinity;
+        if (part > 0) load += limit.given && limit.lo() > 0 ? part / limit.lo() : infinity;
     }
-    return load > 1;
+    return load > 1 || made(state, discrete);
+}
+
+double Hazards::share(timeline::Index species, const plant::State& state,
+                      const timeline::State& discrete) const {
+    const double all = plant.signal({timeline::SignalKind::fraction, species}, state, discrete).hi;
+    const OpenTube open = open_tube();
+    if (!(all > 0) || !open.applies()) return all;
+    for (timeline::Index l = 0; l < rig.lines.size(); ++l)
+        if (timeline.lines[l].ever_open() && gas(l) != nullptr)
+            for (const auto& [part, share] : gas(l)->parts)
+                if (model.gases[part].name == timeline.species[species]) return all;
+    return std::min(all, open.share(species));
+}
+
+std::optional<Hazards::Made> Hazards::carbon_monoxide(const plant::State& state,
+                                                      const timeline::State& discrete, double each) const {
+    std::optional<Made> found;
+    for (timeline::Index s = 0; s < timeline.species.size(); ++s) {
+        const check::Index index = model.gas_named(timeline.species[s]);
+        if (index == check::none || model.gases[index].formula != "CO2") continue;
+        // CO2 + H2 = CO + H2O, CO2 + CH4 = 2 CO + 2 H2: a fuel takes twice the atoms of oxygen that it takes to
+        // burn, one from each carbon dioxide, and its own carbon leaves as carbon monoxide as well.
+        const double donor = share(s, state, discrete);
+        for (timeline::Index f = 0; donor > each && f < timeline.species.size(); ++f) {
+            const check::Index other = model.gas_named(timeline.species[f]);
+            if (other == check::none) continue;
+            const check::Gas& fuel = model.gases[other];
+            if (!fuel.hazards.flammable || fuel.formula == "CO") continue;
+            const double part = share(f, state, discrete);
+            if (!(part > each)) continue;
+            const bool carbon = physics::composition(fuel.formula).contains("C");
+            const double takes = 2 * physics::oxygen_demand(fuel.formula).value_or(infinity);
+            const double most = std::min({1.0, std::max(1.0, takes) * part, (carbon ? 2 : 1) * donor});
+            if (!found || most > found->most)
+                found = Made{"carbon_monoxide", fuel.name + " and " + model.gases[index].name, most};
+        }
+    }
+    return found;
+}
+
+std::optional<Hazards::Made> Hazards::made(const plant::State& state, const timeline::State& discrete) const {
+    double hottest = 0;
+    for (const plant::ZoneState& zone : state.zones)
+        hottest = std::max({hottest, zone.control.hi, zone.load.hi});
+    // What breaks up, by its own declaration.
+    for (timeline::Index s = 0; s < timeline.species.size(); ++s) {
+        const check::Index index = model.gas_named(timeline.species[s]);
+        if (index == check::none) continue;
+        const check::Gas& gas = model.gases[index];
+        if (!gas.toxic_above.given || gas.hazards.toxic || hottest < gas.toxic_above.lo()) continue;
+        if (const double part = share(s, state, discrete); part > trace)
+            return Made{"what " + gas.name + " breaks up to", gas.name, part};
+    }
+    return hottest < reacts ? std::nullopt : carbon_monoxide(state, discrete, trace);
+}
+
+std::optional<Hazards::Made> Hazards::made_before(const plant::State& state,
+                                                  const timeline::State& discrete) const {
+    const std::optional<Made> rest = carbon_monoxide(state, discrete, 0);
+    const check::Index gas = model.gas_named("carbon_monoxide");
+    const double limit =
+        gas != check::none && model.gases[gas].exposure_limit.given ? model.gases[gas].exposure_limit.lo() : 0;
+    return rest && rest->most > limit ? rest : std::nullopt;
+}
+
+bool Hazards::comes(check::Index substance) const {
+    for (timeline::Index l = 0; l < rig.lines.size(); ++l)
+        if (timeline.lines[l].ever_open() && gas(l) != nullptr)
+            for (const auto& [part, share] : gas(l)->parts)
+                if (part == substance && share.hi > 0) return true;
+    return std::any_of(timeline.evolved.begin(), timeline.evolved.end(), [&](const timeline::Evolved& e) {
+        return model.gas_named(timeline.species[e.species]) == substance;
+    });
+}
+
+bool Hazards::any_toxic() const {
+    bool carbon_dioxide = false, fuel = false;
+    for (const std::string& name : timeline.species) {
+        const check::Index index = model.gas_named(name);
+        if (index == check::none) continue;
+        const check::Gas& gas = model.gases[index];
+        if (gas.hazards.toxic || gas.toxic_above.given) return true;
+        carbon_dioxide = carbon_dioxide || (gas.formula == "CO2" && comes(index));
+        fuel = fuel || (gas.hazards.flammable && comes(index));
+    }
+    return carbon_dioxide && fuel;
 }
 
 bool Hazards::evacuated(const plant::State& state, const timeline::State& discrete) const {

@@ -4,6 +4,8 @@
 #include "compiler/plant/plant.hpp"
 #include "compiler/timeline/timeline.hpp"
 
+#include <optional>
+#include <string>
 #include <string_view>
 
 namespace athanor::prove {
@@ -22,6 +24,10 @@ public:
     double most() const;
     /// mol/s of air that would keep it below `flammable_rest`.
     double draught() const;
+    /// Greatest share of one gas in the tube, at any time, where the load alone brings it.
+    double share(timeline::Index species) const;
+    /// s in which a cold load's gas goes out by diffusion alone, from a full tube down to a share.
+    double clears(timeline::Index species, double share) const;
 
 private:
     double spreads(const check::Gas& gas) const; // mol/s at a share of one
@@ -35,6 +41,10 @@ private:
 double fuel_in(const check::Model& model, const check::Gas& gas);
 /// Its gas sweeps a tube until it counts as clear of fuel: it is inert and brings no more than that itself.
 bool inert_without_fuel(const check::Model& model, const check::Line& line);
+
+/// A line of the rig without fuel to fill or sweep the tube through, and a flow that it takes, to be named in
+/// advice: of a hand meter the one that the run sets, of another its greatest. Empty: there is none.
+std::string inert_line(const check::Model& model, const check::Rig& rig, const timeline::Timeline& timeline);
 
 /// What in a state of the rig is a danger to people. `timeline`: its lines, species and what its load gives
 /// off.
@@ -58,6 +68,22 @@ struct Hazards {
     /// Fuel over its lower limit, at most.
     double fuel(const plant::State& state, const timeline::State& discrete) const;
     bool toxic(const plant::State& state, const timeline::State& discrete) const; // open, or above its limit
+    /// Greatest share of a gas in the tube; out of open ends what the load gives off goes with its draught.
+    double share(timeline::Index species, const plant::State& state, const timeline::State& discrete) const;
+    /// A toxic gas that nothing brings and that what is in the hot tube may become.
+    struct Made {
+        std::string gas, of; // "carbon_monoxide", "hydrogen and carbon_dioxide"
+        double most = 0;     // share
+    };
+    std::optional<Made> made(const plant::State& state, const timeline::State& discrete) const;
+    /// Carbon monoxide that was made while the tube was hot, over its exposure limit: what made it is swept out
+    /// with it, hot or cold, so that the bound of its share holds for the rest as well.
+    std::optional<Made> made_before(const plant::State& state, const timeline::State& discrete) const;
+    std::optional<Made> carbon_monoxide(const plant::State& state, const timeline::State& discrete,
+                                        double each) const;
+    bool comes(check::Index substance) const; // a line that may be open brings it, or the load
+    /// Toxic gas may come up at all.
+    bool any_toxic() const;
     bool evacuated(const plant::State& state, const timeline::State& discrete) const;
     /// Why nobody may be away from a state for long; empty: no reason.
     std::string_view unattended(const plant::State& state, const timeline::State& discrete) const;

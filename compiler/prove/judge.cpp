@@ -467,9 +467,10 @@ Judge::Within Judge::within(const Instance& instance, std::size_t span, Judgemen
     return found;
 }
 
-/// A rule that is still on when the run ends: what its last actions do is asked, too.
+/// A rule that is still on when the run ends: what its last actions do is asked, too. The standard policy has a
+/// rule of its own for the end.
 void Judge::at_end(const Instance& instance, const timeline::Condition* until, Judgement& result) const {
-    if (timeline_.end_actions == 0) return;
+    if (timeline_.end_actions == 0 || instance.rule->standard) return;
     const std::size_t spans = timeline_.spans.size();
     plant::State now = walk_.arrival(spans);
     timeline::Index state = spans == 0 ? 0 : timeline_.spans[spans - 1].state;

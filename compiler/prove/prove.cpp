@@ -90,29 +90,6 @@ std::string failing(const timeline::Condition& condition, const Witness& witness
     return text;
 }
 
-/// A flow that was written somewhere, as it was written: the shorter of two texts.
-std::string written_flow(const check::Meter& meter, double flow) {
-    std::string text = to_text(flow, Kind::flow, 12);
-    if (!meter.has_reference) return text;
-    std::string at_meter = to_text(flow / meter.molar(1), Kind::volume_flow, 12);
-    return at_meter.size() < text.size() ? at_meter : text;
-}
-
-/// A line of this rig that carries only inert gas, for remedies. A hand meter keeps the flow that the run
-/// sets.
-std::string inert_line(const check::Model& model, const check::Rig& rig, const timeline::Timeline& timeline) {
-    for (std::size_t l = 0; l < rig.lines.size(); ++l) {
-        const check::Line& line = rig.lines[l];
-        if (!inert_without_fuel(model, line)) continue;
-        if (!line.meter.controlled)
-            for (const timeline::State& state : timeline.states)
-                if (l < state.flows.size() && state.flows[l] > 0)
-                    return line.name + " at " + written_flow(line.meter, state.flows[l]);
-        return line.name + " at " + to_text(line.meter.range.hi(), Kind::flow, 3);
-    }
-    return {};
-}
-
 void advise(Diagnostic& d, const check::Model& model, const check::Rig& rig, const timeline::Timeline& timeline,
             const plant::Plant& plant, const Instance& instance, const Witness& witness) {
     if (d.code == Code::no_inert_purge_first) {

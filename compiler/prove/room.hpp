@@ -1,5 +1,6 @@
 #pragma once
 #include "compiler/check/equipment.hpp"
+#include "compiler/check/gas_mixture.hpp"
 #include "compiler/physics/constants.hpp"
 #include "compiler/quantity/interval.hpp"
 #include "compiler/quantity/unit.hpp"
@@ -15,8 +16,8 @@ namespace athanor::prove {
 
 constexpr const char* room_as_it_is = "declare the room as it is, `room 40 m3 ventilated 4 1/h`";
 
-/// Share of oxygen that people need: OSHA 29 CFR 1910.134 and EIGA Doc 44/18.
-constexpr double breathable = 0.195;
+/// Share of oxygen that people need.
+constexpr double breathable = check::breathable_share;
 
 /// Share of one gas in a well-mixed room: V dC/dt = Q C_air + O - (Q + G) C, fresh air Q, and a gas G with O of
 /// the one in it that pushes out as much (dilution of a ventilated room, textbook).

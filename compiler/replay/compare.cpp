@@ -46,12 +46,16 @@ std::string seconds(double value) {
 }
 
 Walk::Walk(const Run& run, const timeline::Timeline& timeline, const program::Program& program, double budget,
-           bool hands, bool texts)
+           bool hands, bool texts, const std::vector<Taken>* own)
     : run_(run), timeline_(timeline), program_(program), texts_(texts), budget_(budget),
       outputs_(timeline, program), step_(program.controller.dwell.step.value()),
       near_(0.5 * program.controller.setpoint.step.value() + 1e-6),
-      groups_(groups_of(timeline, std::max(1.0, 0.5 * step_), step_)), zones_(timeline.zones.size()) {
+      groups_(groups_of(timeline, std::max(1.0, 0.5 * step_), step_)), zones_(timeline.zones.size()), own_(own),
+      taken_(groups_.size()) {
     if (hands) hands_.emplace(timeline, program, run);
+    while (first_move_ < groups_.size() &&
+           (groups_[first_move_].kind == GroupKind::hold || groups_[first_move_].kind == GroupKind::person))
+        ++first_move_;
 }
 
 std::vector<Finding> Walk::compare() {
@@ -149,13 +153,40 @@ void Walk::inserted() {
             advance();
             continue;
         }
-        if (!brief || shows(s, state(group()))) return;
+        if (!brief || (shows(s, state(group())) && !parts_unseen(action, behind))) return;
         timeline::Index found = action;
         while (found < behind && !shows(s, timeline_.states[timeline_.actions[found].state])) ++found;
         if (found == behind) return;
         action = found + 1;
         advance();
     }
+}
+
+/// A threshold is armed or disarmed among other actions of an instant, in front of what moves the set-point:
+/// the row that keeps their order then shows what the next one does, since no output tells. In front of a hold
+/// it is the beginning of it.
+bool Walk::parts_unseen(timeline::Index first, timeline::Index behind) const {
+    if (group().kind == GroupKind::hold || group().kind == GroupKind::person || behind < first + 2)
+        return false;
+    if (group().kind == GroupKind::line && begins_staircase()) return false;
+    return std::any_of(timeline_.actions.begin() + first, timeline_.actions.begin() + behind,
+                       [](const timeline::Action& action) {
+                           return action.kind == timeline::ActionKind::arm ||
+                                  action.kind == timeline::ActionKind::disarm;
+                       });
+}
+
+/// A hold in front of a line is the first step of a staircase where the whole then takes as long as the line.
+bool Walk::begins_staircase() const {
+    double rest = 0;
+    for (std::size_t i = now_ + 1; i < run_.stretches.size(); ++i) {
+        const Stretch& s = run_.stretches[i];
+        if (s.kind != Stretch::Kind::line && s.kind != Stretch::Kind::hold) break;
+        if (reached(s.from_degC)) break;
+        rest += s.duration_s;
+    }
+    const double due = group().duration.middle();
+    return std::abs(stretch().duration_s + rest - due) < std::abs(rest - due);
 }
 
 bool Walk::begins_run() const {
@@ -173,6 +204,7 @@ void Walk::check_start(const Stretch& s) {
     check_outputs(s);
     for (std::size_t z = 0; z < zones_; ++z) {
         double have = s.to_degC[z] + zero_celsius, want = group().laws[z].from;
+        note_off(std::abs(have - want));
         if (std::abs(have - want) > allowed() + 1e-6)
             say(s.row(), fmt::format("the set-point{} starts from {}, the recipe from {}", zone(z),
                                      temperature(have), temperature(want)));
@@ -194,7 +226,7 @@ bool Walk::jump() {
     }
     const Stretch& s = stretch();
     check_outputs(s);
-    check_level(s, budget_);
+    check_level(s, allowed());
     // Waiting inside the band of the dwell that follows is what that dwell says.
     const Group* next = past_no_wait(at_ + 1, s);
     bool banded = next && next->kind == GroupKind::hold && next->band > 0 && s.band_K <= next->band + 1e-9;
@@ -265,12 +297,42 @@ void Walk::ending() {
         say(end_of_table, std::move(text));
 }
 
+std::vector<OtherWait> Walk::other_waits() const {
+    std::vector<OtherWait> list;
+    bool other = false;
+    for (std::size_t i = 0; own_ && i < groups_.size(); ++i) {
+        if (groups_[i].kind != GroupKind::hold || groups_[i].band > 0) continue;
+        const double own = (*own_)[i].seconds;
+        list.push_back({groups_[i].first, groups_[i].last, taken_[i].seconds, own, taken_[i].row});
+        other = other || list.back().differs();
+    }
+    if (!other) list.clear();
+    return list;
+}
+
 std::vector<Finding> compare(const Run& run, const timeline::Timeline& timeline,
-                             const program::Program& program, double setpoint_budget, bool hands, bool texts) {
+                             const program::Program& program, double setpoint_budget, bool hands, bool texts,
+                             const Own* own, std::vector<OtherWait>* others) {
     if (!run.problems.empty()) return {{end_of_table, "the controller cannot run this table"}};
     if (timeline.zones.empty() || timeline.laws.size() != timeline.spans.size() * timeline.zones.size())
         return {{end_of_table, "the timeline has no set-point law for some span"}};
-    return Walk(run, timeline, program, setpoint_budget, hands, texts).compare();
+    std::optional<Walk> first;
+    if (own && own->run.problems.empty()) {
+        first.emplace(own->run, timeline, own->program, setpoint_budget, false, false);
+        first->compare();
+    }
+    Walk walk(run, timeline, program, setpoint_budget, hands, texts, first ? &first->taken() : nullptr);
+    std::vector<Finding> findings = walk.compare();
+    // Who starts programme 1 starts whatever stands there.
+    if (own && !program.parts.empty() && !own->program.parts.empty())
+        for (std::size_t i = 0; i < std::min(program.parts.size(), own->program.parts.size()); ++i)
+            if (const std::uint32_t have = program.parts[i].number, want = own->program.parts[i].number;
+                have != want) {
+                findings.push_back({{have, 1}, fmt::format("programme {} is keyed as number {}", want, have)});
+                break; // those behind may only be moved
+            }
+    if (others) *others = walk.other_waits();
+    return findings;
 }
 
 } // namespace athanor::replay

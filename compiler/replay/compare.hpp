@@ -16,12 +16,23 @@
 /// difference between them.
 namespace athanor::replay {
 
+/// What a run takes of one group's tolerances.
+struct Taken {
+    double off = 0;     // K, its set-point from the recipe's
+    double seconds = 0; // of a wait
+    RowName row{0, 0};
+};
+
 class Walk {
 public:
+    /// `own`: what the recipe's own programme takes, one for each group; null: no such programme is at hand.
     Walk(const Run& run, const timeline::Timeline& timeline, const program::Program& program, double budget,
-         bool hands, bool texts);
+         bool hands, bool texts, const std::vector<Taken>* own = nullptr);
 
     std::vector<Finding> compare();
+    const std::vector<Taken>& taken() const { return taken_; }
+    /// Waits that are not as long as those of `own`.
+    std::vector<OtherWait> other_waits() const;
 
 private:
     /// s, what sums of exact times may lose in a double.
@@ -55,6 +66,8 @@ private:
     void check_hands(const Stretch& s);
 
     void inserted();
+    bool begins_staircase() const;
+    bool parts_unseen(timeline::Index first, timeline::Index behind) const;
     bool begins_run() const;
     bool brings_to_start() const;
     void check_start(const Stretch& s);
@@ -74,7 +87,9 @@ private:
 
     // --- compare_holds.cpp: levels, bands and times, and the holds that have no more ---------------
 
-    double allowed() const { return group().band > 0 ? std::max(group().band, near_) : budget_; }
+    double allowed() const;
+    void note_off(double kelvin) { taken_[at_].off = std::max(taken_[at_].off, kelvin); }
+    double longest(const Group& g, double hi) const;
     std::string zone(std::size_t z) const { return zones_ > 1 ? " of " + timeline_.zones[z] : ""; }
     void check_level(const Stretch& s, double slack);
     void check_band(const Stretch& s) { check_band(s, group().band); }
@@ -83,6 +98,7 @@ private:
     bool waits_as(const Stretch& s, const Group& g) const;
     bool in_band_already() const;
     void check_time(RowName where, double have, double lo, double hi);
+    void check_wait(RowName where, double have, double lo, double hi);
     bool next_may_share() const;
     bool fits_next(const Stretch& s) const;
     bool hold();
@@ -125,6 +141,9 @@ private:
     double near_;                // K, half a step of the set-point
     std::vector<Group> groups_;
     std::size_t zones_;
+    const std::vector<Taken>* own_;
+    std::vector<Taken> taken_;   // one for each group
+    std::size_t first_move_ = 0; // the first group that moves the set-point
 
     std::size_t at_ = 0, now_ = 0; // group, stretch
     double used_ = 0;              // s of the stretch that earlier groups took
@@ -141,5 +160,14 @@ inline constexpr RowName end_of_table{0, 0};
 /// Figures of messages.
 std::string temperature(double kelvin);
 std::string seconds(double value);
+
+/// Two figures that differ, in as few digits as show it: `texts(digits)` makes both.
+template<class Texts>
+std::pair<std::string, std::string> apart(const Texts& texts) {
+    constexpr int enough = 6, most = 15;
+    std::pair<std::string, std::string> both = texts(enough);
+    for (int digits = enough + 1; digits <= most && both.first == both.second; ++digits) both = texts(digits);
+    return both;
+}
 
 } // namespace athanor::replay

@@ -1,6 +1,8 @@
 // Natural cooling: the recipe switches the heater off; a controller steps its set-point down and waits.
 #include "compiler/replay/compare.hpp"
 
+#include "compiler/quantity/unit.hpp"
+
 #include <algorithm>
 #include <cmath>
 #include <utility>
@@ -50,10 +52,19 @@ bool Walk::off() {
                                temperature(g.laws[0].to)));
     if (waited) return true;
     const double due = still_due(cooled, count), spent = cooled.have + cooled.needless;
+    const auto waits = [&](double have, const char* may) {
+        const auto [is, most] = apart([&](int digits) {
+            return std::pair{to_text(have, Kind::time, digits), to_text(due, Kind::time, digits)};
+        });
+        say(where, fmt::format("it waits {}, cooling {} {}", is, may, most));
+    };
+    taken_[at_].seconds = spent;
+    taken_[at_].row = where;
+    const double most = own_ ? std::max((*own_)[at_].seconds, due + g.longer) : due + g.longer + g.growth;
     if (cooled.have < due - g.shorter - second)
-        say(where, fmt::format("it waits {}, cooling may take {}", seconds(cooled.have), seconds(due)));
-    else if (spent > due + g.longer + second)
-        say(where, fmt::format("it waits {}, cooling takes at most {}", seconds(spent), seconds(due)));
+        waits(cooled.have, "may take");
+    else if (spent > most + second)
+        waits(spent, "takes at most");
     return true;
 }
 
@@ -100,7 +111,7 @@ bool Walk::wait_for_cooling(Cooled& cooled, const Stretch& s) {
     if (shared && left() > due - cooled.have + second) {
         used_ += due - cooled.have;
         cooled.have = due;
-        carried_ += g.longer;
+        carried_ += g.longer + g.growth;
         return false;
     }
     cooled.have += left();

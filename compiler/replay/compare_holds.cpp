@@ -12,9 +12,29 @@
 
 namespace athanor::replay {
 
+/// K by which a set-point may be off. A soak band is no tolerance of it, though the legaliser may use it up
+/// where the controller's values are coarse: then as much as the recipe's own programme uses.
+double Walk::allowed() const {
+    double most = group().band > 0 ? std::max(group().band, near_) : budget_;
+    // A controller that starts from a set-point of its own starts no nearer to the recipe's than its values
+    // lie.
+    if (!own_ && !program_.controller.starts_from_measured && at_ <= first_move_) most = std::max(most, near_);
+    return own_ ? std::min(most, std::max(budget_, (*own_)[at_].off)) : most;
+}
+
+/// s that a wait of at most `hi` may be keyed with.
+double Walk::longest(const Group& g, double hi) const {
+    if (!own_) return hi + g.longer + g.growth;
+    const double rounded = hi + (g.limited ? 0 : g.longer),
+                 own = (*own_)[static_cast<std::size_t>(&g - groups_.data())].seconds;
+    // Gas that goes on flowing into a shut tube overfills it; the time is that of the recipe's own programme.
+    return g.pressing ? std::max(own, hi) : std::max(own, rounded + g.growth);
+}
+
 void Walk::check_level(const Stretch& s, double slack) {
     for (std::size_t z = 0; z < zones_; ++z) {
         double have = s.to_degC[z] + zero_celsius, want = group().laws[z].to;
+        note_off(std::abs(have - want));
         if (std::abs(have - want) > slack + 1e-6)
             return say(s.row(), fmt::format("the set-point{} is {}, the recipe has {}", zone(z),
                                             temperature(have), temperature(want)));
@@ -53,12 +73,20 @@ bool Walk::in_band_already() const {
 
 void Walk::check_time(RowName where, double have, double lo, double hi) {
     const Group& g = group();
-    if (have < lo - g.shorter - second)
-        say(where,
-            fmt::format("it takes {}, the recipe needs {}", seconds(have), to_text(g.duration, Kind::time, 6)));
-    else if (have > hi + g.longer + second)
-        say(where,
-            fmt::format("it takes {}, the recipe has {}", seconds(have), to_text(g.duration, Kind::time, 6)));
+    const double most = g.kind == GroupKind::hold ? longest(g, hi) : hi + g.longer;
+    const bool shorter = have < lo - g.shorter - second;
+    if (!shorter && have <= most + second) return;
+    const auto [is, due] = apart([&](int digits) {
+        return std::pair{to_text(have, Kind::time, digits), to_text(g.duration, Kind::time, digits)};
+    });
+    say(where, fmt::format("it takes {}, the recipe {} {}", is, shorter ? "needs" : "has", due));
+}
+
+/// A hold's own time is remembered beside what is wrong with it.
+void Walk::check_wait(RowName where, double have, double lo, double hi) {
+    taken_[at_].seconds = have;
+    taken_[at_].row = where;
+    check_time(where, have, lo, hi);
 }
 
 /// The next group is a hold that a table may have put into the same segment.
@@ -90,7 +118,7 @@ bool Walk::hold() {
         if (shared && have >= g.duration.hi - second && have > 0) break;
         if (enough && g.duration.hi == 0 && fits_next(s)) break;
         // One segment more than this group has time for stands for something else.
-        if (enough && have > 0 && !shared && have + left() > g.duration.hi + g.longer + carried_ + second)
+        if (enough && have > 0 && !shared && have + left() > longest(g, g.duration.hi + carried_) + second)
             break;
         check_outputs(s);
         check_band(s);
@@ -100,8 +128,8 @@ bool Walk::hold() {
             // Rounding of the two together falls into the second.
             used_ += part;
             have += part;
-            carried_ += g.longer;
-            check_time(where, have, g.duration.lo, g.duration.hi);
+            carried_ += g.longer + (own_ && g.pressing ? 0 : g.growth);
+            check_wait(where, have, g.duration.lo, g.duration.hi);
             return true;
         }
         have += left();
@@ -110,7 +138,7 @@ bool Walk::hold() {
     if (have == 0 && g.duration.lo > g.shorter) return lost();
     if (now_ == first && have == 0 && g.band > 0 && !in_band_already())
         say(where, fmt::format("no soak band, the recipe has {:g} K", g.band));
-    check_time(where, have, g.duration.lo, g.duration.hi + std::exchange(carried_, 0.0));
+    check_wait(where, have, g.duration.lo, g.duration.hi + std::exchange(carried_, 0.0));
     return true;
 }
 

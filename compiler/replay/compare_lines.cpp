@@ -36,6 +36,7 @@ void Walk::check_path(const Stretch& s, double began) {
             where = z;
         }
     }
+    note_off(worst);
     if (worst > allowed() + 1e-6)
         say(s.row(), fmt::format("the set-point{} is {} where the recipe has {}; {:.2g} K are allowed",
                                  zone(where), temperature(have), temperature(want), allowed()));

@@ -77,8 +77,14 @@ private:
         if (span().ending.kind == EndingKind::person || span().ending.kind == EndingKind::passes) return false;
         if (!jumped_ && moves_at_once()) return false;
         if (span().ending.duration - used_span_ >= alike_s) return false;
-        const bool own = more() && waits_in(stretch());
+        const bool own = more() && waits_in(stretch()) && shows_state();
         return band() == 0 || (!own && in_band_already());
+    }
+    /// A row of another state is that of a later span, though it waits in the same band.
+    bool shows_state() const {
+        const auto [low, high] = led(run_, now_, program_.controller, proven_.laws_of(at_));
+        return outputs_.equal(stretch(), proven_.states[span().state], low, high) &&
+               (!hands_ || hands_->differences(run_, now_, proven_.states[span().state]).empty());
     }
     bool waits_in(const Stretch& s) const {
         return s.kind == Stretch::Kind::hold && std::abs(s.band_K - band()) <= 1e-9;

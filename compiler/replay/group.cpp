@@ -53,6 +53,20 @@ double growth(double seconds) {
     return 0.5 * seconds + 600;
 }
 
+/// What of `growth` is left where the recipe says how long the wait may be at most.
+double growth(const timeline::Ending& ending, double seconds) {
+    const bool limited = ending.kind == EndingKind::certain && ending.at_most > 0;
+    return limited ? std::clamp(ending.at_most - seconds, 0.0, growth(seconds)) : growth(seconds);
+}
+
+bool waits_for_pressure(const timeline::Timeline& timeline, const timeline::Ending& ending) {
+    if (ending.kind != EndingKind::certain || ending.condition >= timeline.conditions.size()) return false;
+    const std::vector<timeline::Term>& terms = timeline.conditions[ending.condition].terms;
+    return std::any_of(terms.begin(), terms.end(), [](const timeline::Term& term) {
+        return term.kind == timeline::Term::Kind::compare && term.left.kind == timeline::SignalKind::pressure;
+    });
+}
+
 bool same_rate(double a, double b) {
     return std::abs(a - b) <= 1e-9 * std::max(std::abs(a), std::abs(b));
 }
@@ -125,7 +139,10 @@ std::vector<Group> groups_of(const timeline::Timeline& timeline, double toleranc
         bool sufficient = span.ending.kind == EndingKind::certain || span.ending.kind == EndingKind::passes;
         bool up = sufficient || length[i].hi < step;
         group.shorter += sufficient ? 0 : tolerance;
-        group.longer += tolerance + (up ? step : 0) + (sufficient ? growth(length[i].hi) : 0);
+        group.longer += tolerance + (up ? step : 0);
+        group.growth += sufficient ? growth(span.ending, length[i].hi) : 0;
+        group.limited = group.limited || (span.ending.kind == EndingKind::certain && span.ending.at_most > 0);
+        group.pressing = group.pressing || waits_for_pressure(timeline, span.ending);
     }
     return groups;
 }

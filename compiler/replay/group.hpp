@@ -25,9 +25,13 @@ struct Group {
     timeline::Index state = 0;
     double band = 0;   // K, 0 = none
     Interval duration; // s; with a band the time that counts
-    /// s by which a table may differ from `duration`. What is worked out is worked out again behind rounded
-    /// segments and may grow; the upper bound is no more than a guard against a lost digit.
+    /// s by which a table may differ from `duration` because times are rounded.
     double shorter = 0, longer = 0;
+    /// s by which what is worked out may be longer still: it is worked out again behind rounded segments. The
+    /// bound is no more than a guard against a lost digit; an `at most` of the recipe is one in earnest.
+    double growth = 0;
+    bool limited = false;          // by an `at most`
+    bool pressing = false;         // it waits for a pressure: longer is more gas in the tube, or less
     std::vector<Cooling> coolings; // of an `off`
     /// K, per zone: where a line waits in its band before it goes on.
     std::vector<std::vector<double>> stops;

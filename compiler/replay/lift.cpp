@@ -289,6 +289,7 @@ private:
                 put(actions, ramp(s, within(*wait_behind)), row);
             else
                 ramps(actions, s, within(s), row);
+            start_off_ = false;
             break;
         case SegmentKind::ramp_dwell:
             ramps(actions, s, c_.band_on_ramps ? within(s) : "", row);
@@ -389,6 +390,11 @@ private:
         if (s.rates.empty())
             return fmt::format("ramp {} over {}{}", targets(s), time_text(c_.ramp_time->decimal(s.ramp_time)),
                                end);
+        // From a start beside the recipe's the rate would give another time.
+        if (start_off_ && zones_ == 1 && rate) {
+            const double way = std::abs(c_.setpoint.value(s.targets[0]) - *setpoint_[0]);
+            return fmt::format("ramp {} over {:.9f} s{}", targets(s), way * 60 / c_.rate->value(*rate), end);
+        }
         if (one_rate) return fmt::format("ramp {} at {} K/min{}", targets(s), c_.rate->text(*rate), end);
         return fmt::format("ramp {} over {}{}", targets(s), common_time(s), end);
     }
@@ -431,6 +437,8 @@ private:
         for (std::size_t z = 0; z < zones_; ++z)
             begins = begins && setpoint_[z] && c_.setpoint.nearest(*setpoint_[z]) == s.targets[z];
         put(actions, begins ? "" : "step " + targets(s), row);
+        constexpr double rounding = 1; // K
+        if (begins) start_off_ = std::abs(*setpoint_[0] - c_.setpoint.value(s.targets[0])) > rounding;
         if (s.dwell >= 0)
             line(dwell(s), row);
         else if (s.band >= 0)
@@ -449,6 +457,7 @@ private:
     std::vector<RowName> rows_;
     std::size_t depth_ = 0;
     bool runs_ = false, after_block_ = false;
+    bool start_off_ = false; // the set-point still stands beside the recipe's start, by more than rounding
 };
 
 } // namespace

@@ -18,13 +18,21 @@ using timeline::Timeline;
 
 // --- words ---------------------------------------------------------------------------------------
 
-/// Our instructions show four digits.
-constexpr double shown = 5e-4;
+/// What half a unit of the fourth digit is of a number: our instructions show no more. 5e-4 of 1.000, 5e-5 of
+/// 9.999.
+double half_digit(double number) {
+    if (number == 0 || !std::isfinite(number)) return 0;
+    const double digits = std::abs(number) / std::pow(10, std::floor(std::log10(std::abs(number))));
+    return 5e-4 / digits * (1 + 1e-9);
+}
 
 struct Quantity {
     double si = 0;
     Kind kind = Kind::poison;
+    double shown = 5e-4; // share of it that its four digits leave open
 };
+
+constexpr double exact = 0; // of a number that no text has rounded
 
 /// "1.5 L/min", "25 °C"; also "25 ?C", which an ASCII layout makes of it.
 std::optional<Quantity> quantity(std::string_view text) {
@@ -35,22 +43,30 @@ std::optional<Quantity> quantity(std::string_view text) {
     std::string_view spelling = text.substr(blank + 1);
     const Unit* unit = unit_named(spelling == "?C" ? "degC" : spelling);
     if (!unit) return std::nullopt;
-    return Quantity{to_si(number, *unit), unit->kind};
+    return Quantity{to_si(number, *unit), unit->kind, half_digit(number)};
 }
 
 bool near(const Quantity& a, const Quantity& b) {
     constexpr double kelvin = 0.05; // half of the last digit of "125.3 °C"
     if (a.kind == Kind::temperature) return std::abs(a.si - b.si) <= kelvin + 1e-9;
-    return std::abs(a.si - b.si) <= shown * std::max(std::abs(a.si), std::abs(b.si));
+    // One whole digit more or less is another number, though each of the two may be rounded by half of one.
+    const double open = a.shown > 0 && b.shown > 0 ? 0.999 * (a.shown + b.shown) : a.shown + b.shown;
+    return std::abs(a.si - b.si) <= open * std::max(std::abs(a.si), std::abs(b.si));
 }
 
 /// mol/s of a flow in words; a meter that shows volumes says how much gas that is.
-std::optional<double> flow(const timeline::Line& line, std::string_view text) {
-    const std::optional<Quantity> value = quantity(text);
+std::optional<Quantity> flow_said(const timeline::Line& line, std::string_view text) {
+    std::optional<Quantity> value = quantity(text);
     if (!value) return std::nullopt;
-    if (value->kind == Kind::flow) return value->si;
-    if (value->kind == Kind::volume_flow && line.per_volume > 0) return value->si * line.per_volume;
-    return std::nullopt;
+    if (value->kind == Kind::volume_flow && line.per_volume > 0)
+        return Quantity{value->si * line.per_volume, Kind::flow, value->shown};
+    if (value->kind != Kind::flow) return std::nullopt;
+    return value;
+}
+
+std::optional<double> flow(const timeline::Line& line, std::string_view text) {
+    const std::optional<Quantity> value = flow_said(line, text);
+    return value ? std::optional(value->si) : std::nullopt;
 }
 
 const timeline::Line* line_named(const Timeline& timeline, const std::string& name) {
@@ -88,8 +104,8 @@ namespace {
 bool same_value(const Timeline& timeline, const Word& a, const Word& b) {
     if (same_text(a.value, b.value)) return true;
     if (const timeline::Line* line = line_named(timeline, a.line)) {
-        const std::optional<double> one = flow(*line, a.value), other = flow(*line, b.value);
-        if (one && other) return near({*one, Kind::flow}, {*other, Kind::flow});
+        const std::optional<Quantity> one = flow_said(*line, a.value), other = flow_said(*line, b.value);
+        if (one && other) return near(*one, *other);
     }
     const std::optional<Quantity> one = quantity(a.value), other = quantity(b.value);
     return one && other && one->kind == other->kind && near(*one, *other);
@@ -328,7 +344,7 @@ std::vector<std::string> said_flows(const std::string& instruction, const std::v
             continue;
         const std::optional<double> said = flow(*line, last->value);
         const double keyed = to_si(static_cast<double>(channels[c]) / 1000.0, sccm);
-        if (said && !near({*said, Kind::flow}, {keyed, Kind::flow}))
+        if (said && !near({*said, Kind::flow}, {keyed, Kind::flow, exact}))
             list.push_back(fmt::format("it says that {} flows at {}, its channel sets {}", line->name,
                                        last->value, timeline::flow_text(*line, keyed)));
     }
@@ -441,7 +457,7 @@ void Hands::compare(const Hand& hand, const State& state, std::vector<std::strin
         if (!hand.flows[i])
             list.push_back(
                 fmt::format("no instruction says the flow of {}, the recipe needs {}", line.name, wanted));
-        else if (!near({*hand.flows[i], Kind::flow}, {state.flows[i], Kind::flow}))
+        else if (!near({*hand.flows[i], Kind::flow}, {state.flows[i], Kind::flow, exact}))
             list.push_back(fmt::format("{} is set to {}, the recipe needs {}", line.name,
                                        timeline::flow_text(line, *hand.flows[i]), wanted));
     }
@@ -457,7 +473,7 @@ void Hands::compare(const Hand& hand, const State& state, std::vector<std::strin
         list.push_back(fmt::format("the bath is {}, the recipe needs {}",
                                    hand.bath > 0 ? to_text(hand.bath, Kind::temperature) : "not set",
                                    to_text(state.bath, Kind::temperature)));
-    if (!near({hand.regulated, Kind::pressure}, {state.regulated, Kind::pressure})) {
+    if (!near({hand.regulated, Kind::pressure}, {state.regulated, Kind::pressure, exact})) {
         const auto text = [](double pressure) {
             return pressure > 0 ? "regulated to " + to_text(pressure, Kind::pressure)
                                 : std::string("not regulated");

@@ -37,13 +37,32 @@ struct Run {
 /// of every zone.
 Run run(const program::Program& program, double start_degC);
 
+/// The programme that was compiled of the recipe itself, and its run.
+struct Own {
+    const Run& run;
+    const program::Program& program;
+};
+
+/// How long a table waits at a set-point, and how long the recipe's own programme does: spans [first, last) of
+/// the recipe.
+struct OtherWait {
+    std::size_t first = 0, last = 0;
+    double seconds = 0, own_seconds = 0;
+    RowName row{0, 0};
+    bool differs() const { return seconds > own_seconds + 1e-3 || seconds < own_seconds - 1e-3; }
+};
+
 /// Refinement: the same discrete states in the same order, every duration inside its interval, set-points
-/// within the budget (soak band, else `setpoint_budget` K). Empty = it refines; else the differences.
-/// `hands`: what the instructions leave set by hand must be the recipe's, too; without it they are not read.
-/// `texts`: each free text must be read at the recipe's step.
+/// within the budget (`setpoint_budget` K; the legaliser may use up a soak band). Empty = it refines; else the
+/// differences. `hands`: what the instructions leave set by hand must be the recipe's, too; without it they are
+/// not read. `texts`: each free text must be read at the recipe's step.
+/// `own`: what the recipe's own programme needs of a soak band and of a wait for a pressure is all that any
+/// table may take, and `others` gets all waits where some
+/// is not its own.
 std::vector<Finding> compare(const Run& run, const timeline::Timeline& timeline,
                              const program::Program& program, double setpoint_budget, bool hands = false,
-                             bool texts = false);
+                             bool texts = false, const Own* own = nullptr,
+                             std::vector<OtherWait>* others = nullptr);
 
 /// Whether the controller does exactly what the legalised timeline says, to the instant: what was proven is
 /// what will run. Empty, or the first difference. `hands` as above.

@@ -3,6 +3,8 @@
 #include "compiler/review/align.hpp"
 #include "compiler/review/parts.hpp"
 
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <map>
 #include <set>
@@ -28,10 +30,79 @@ std::string behind(const std::string& where, const std::string& name) {
     return where.empty() ? name : where + " " + name;
 }
 
+/// What the timelines have told of the steps that are written.
+class Told {
+public:
+    explicit Told(const std::vector<Change>& list) : list_(list) {}
+
+    /// `changed` values of one clause of a step: the timeline has told just those, of just this step.
+    bool clause(const Part& before, const Part& after, Node kind, std::size_t changed) const {
+        if (unseen(before.kind) || varies(before, kind) || varies(after, kind)) return false;
+        const auto found = std::count_if(list_.begin(), list_.end(), [&](const Change& change) {
+            return !change.value.empty() && names(kind, change.value) &&
+                   (in_head(change.before, before) || in_head(change.after, after));
+        });
+        return found > 0 && static_cast<std::size_t>(found) >= changed;
+    }
+    /// A step with all that is in it. `moved`: it stands in the other version, too, with the same formulas.
+    bool whole(const Part& part, bool came, bool moved = false) const {
+        if (unseen(part.kind)) return false;
+        for (const Value& value : part.values)
+            if (value.varies && !moved) return false;
+        const auto about = [&](const Change& change) {
+            return change.value.empty() && in_head(came ? change.after : change.before, part);
+        };
+        const bool block = part.kind == Node::repeat || part.kind == Node::run;
+        return (block || std::any_of(list_.begin(), list_.end(), about)) &&
+               std::all_of(part.parts.begin(), part.parts.end(),
+                           [&](const Part& inner) { return whole(inner, came, moved); });
+    }
+
+private:
+    /// What a formula gives for other values of the parameters is in no timeline.
+    static bool varies(const Part& part, Node kind) {
+        return std::any_of(part.values.begin(), part.values.end(),
+                           [&](const Value& value) { return value.kind == kind && value.varies; });
+    }
+    /// A timeline has the steps that run, not why, and an operation's where the operation is declared.
+    static bool unseen(Node kind) {
+        return kind == Node::none || kind == Node::if_else || kind == Node::let || kind == Node::call ||
+               kind == Node::defaults || kind == Node::for_each || kind == Node::repeat_until;
+    }
+    static bool inside(Span at, Span step) {
+        return at.end > at.begin && at.file == step.file && at.begin >= step.begin && at.end <= step.end;
+    }
+    /// In the step itself, not in one of those in its block.
+    static bool in_head(Span at, const Part& part) {
+        return inside(at, part.source) &&
+               std::none_of(part.parts.begin(), part.parts.end(),
+                            [&](const Part& inner) { return inside(at, inner.source); });
+    }
+    /// Whether a clause is where the timeline's value comes from.
+    static bool names(Node clause, std::string_view value) {
+        switch (clause) {
+        case Node::at: return value == "rate" || value == "flow" || value == "bath" || value == "pressure";
+        case Node::over: return value == "rate" || value == "duration";
+        case Node::within: return value == "soak band";
+        case Node::until:
+        case Node::volumes: return value == "condition" || value == "duration";
+        case Node::duration: return value == "duration";
+        case Node::at_most: return value == "at most";
+        case Node::to: return value == "target" || value == "to" || value == "pressure";
+        case Node::guard: return value == "while";
+        case Node::none: return value != "holds from" && value != "until" && value != "before";
+        default: return false;
+        }
+    }
+
+    const std::vector<Change>& list_;
+};
+
 /// Changes inside one declaration; `where`: the names of the blocks around.
 class Comparison {
 public:
-    Comparison(std::string path, std::vector<Change>& changes) : path_(std::move(path)), changes_(changes) {}
+    Comparison(std::string path, std::vector<Change>& changes, const std::vector<Change>& told = {})
+        : path_(std::move(path)), changes_(changes), told_(told) {}
 
     void values(const Part& before, const Part& after, const std::string& where) {
         std::set<Node> kinds;
@@ -39,6 +110,10 @@ public:
             for (const Value& value : part->values) kinds.insert(value.kind);
         for (Node kind : kinds) {
             const std::vector<const Value*> a = of(before, kind), b = of(after, kind);
+            std::size_t changed = 0;
+            for (std::size_t i = 0; i < std::max(a.size(), b.size()); ++i)
+                if (i >= b.size() || i >= a.size() || a[i]->meaning != b[i]->meaning) ++changed;
+            if (changed == 0 || told_.clause(before, after, kind, changed)) continue;
             for (std::size_t i = 0; i < std::max(a.size(), b.size()); ++i) {
                 if (i >= b.size())
                     add(Kind::removed, where, a[i]->text);
@@ -56,10 +131,25 @@ public:
             if (before[i].name != after[j].name) return unlike;
             return before[i].meaning == after[j].meaning ? equal : same_kind;
         });
+        const std::vector<std::size_t> moved = moves(before, after, pairs);
         std::size_t i = 0, j = 0;
+        const auto gone = [&](std::size_t x) {
+            if (told_.whole(before[x], false, moved[x] != none)) return;
+            if (const std::size_t y = moved[x]; y != none)
+                add(Kind::changed, where,
+                    fmt::format("{} moved: behind {} -> behind {}", new_names[y],
+                                x == 0 ? "the start" : old_names[x - 1],
+                                y == 0 ? "the start" : new_names[y - 1]));
+            else
+                add(Kind::removed, where, written(before[x]));
+        };
+        const auto came = [&](std::size_t y) {
+            if (std::find(moved.begin(), moved.end(), y) == moved.end() && !told_.whole(after[y], true))
+                add(Kind::added, where, written(after[y]));
+        };
         const auto unpaired = [&](std::size_t x, std::size_t y) {
-            for (; i < x; ++i) add(Kind::removed, where, written(before[i]));
-            for (; j < y; ++j) add(Kind::added, where, written(after[j]));
+            for (; i < x; ++i) gone(i);
+            for (; j < y; ++j) came(j);
         };
         for (auto [x, y] : pairs) {
             unpaired(x, y);
@@ -77,6 +167,28 @@ public:
     }
 
 private:
+    static constexpr std::size_t none = static_cast<std::size_t>(-1);
+
+    /// Of each step that stands at another place of its block now, that place.
+    static std::vector<std::size_t> moves(const std::vector<Part>& before, const std::vector<Part>& after,
+                                          const std::vector<std::pair<std::size_t, std::size_t>>& pairs) {
+        std::vector<std::size_t> moved(before.size(), none);
+        std::vector<bool> stays(before.size(), false), taken(after.size(), false);
+        for (auto [x, y] : pairs) stays[x] = true, taken[y] = true;
+        std::map<std::string, std::vector<std::size_t>> came; // the last one first
+        const auto whole = [](const Part& part) { return part.name + "\x1f" + part.meaning; };
+        for (std::size_t j = after.size(); j-- > 0;)
+            if (!taken[j] && after[j].kind != Node::none) came[whole(after[j])].push_back(j);
+        for (std::size_t i = 0; i < before.size(); ++i) {
+            if (stays[i] || before[i].kind == Node::none) continue;
+            const auto found = came.find(whole(before[i]));
+            if (found == came.end() || found->second.empty()) continue;
+            moved[i] = found->second.back();
+            found->second.pop_back();
+        }
+        return moved;
+    }
+
     static std::vector<const Value*> of(const Part& part, Node kind) {
         std::vector<const Value*> list;
         for (const Value& value : part.values)
@@ -90,6 +202,7 @@ private:
 
     std::string path_;
     std::vector<Change>& changes_;
+    Told told_;
 };
 
 bool compared(Node kind) {
@@ -110,11 +223,35 @@ bool compared(Node kind) {
     }
 }
 
+Names names_of(const Sources& sources) {
+    Names all;
+    for (const check::Unit& unit : sources.units) {
+        const Tree& tree = unit.tree;
+        const auto named = [&](NodeId node) {
+            const NodeId name = node == no_node ? no_node : tree.child(node, Node::name);
+            return name == no_node ? std::string() : std::string(tree.text(name, sources.files));
+        };
+        for (NodeId node = 0; node < tree.nodes.size(); ++node) {
+            const Node kind = tree.kind(node);
+            if (kind == Node::let || kind == Node::parameter || kind == Node::for_each ||
+                kind == Node::loop_name)
+                all.variables.insert(named(node));
+            if (kind != Node::operation) continue;
+            std::vector<std::string>& names = all.operations[named(node)];
+            names.clear();
+            if (const NodeId list = tree.child(node, Node::parameters); list != no_node)
+                for (NodeId one : tree.children(list)) names.push_back(named(one));
+        }
+    }
+    return all;
+}
+
 std::vector<Part> declared(const Sources& sources) {
     std::vector<Part> list;
+    const Names names = names_of(sources);
     for (const check::Unit& unit : sources.units) {
-        if (unit.standard) continue;
-        const Reader reader(unit.tree, sources.files);
+        if (unit.standard || (sources.file_alone && !unit.named)) continue;
+        const Reader reader(unit.tree, sources.files, names);
         for (NodeId node : unit.tree.children(unit.tree.root)) {
             if (!compared(unit.tree.kind(node))) continue;
             Part part = reader.declaration(node);
@@ -201,12 +338,13 @@ void add_variants(const std::vector<Part>& after, std::vector<Change>& changes) 
 /// A recipe of the file itself, in its tree.
 template<class Read>
 Part recipe_part(const Sources& sources, std::string_view wanted, Read read) {
+    const Names names = names_of(sources);
     for (const check::Unit& unit : sources.units) {
         if (!unit.named) continue;
         for (NodeId node : unit.tree.children(unit.tree.root))
             if (unit.tree.kind(node) == Node::recipe &&
                 unit.tree.text(unit.tree.child(node, Node::name), sources.files) == wanted)
-                return read(Reader(unit.tree, sources.files), node,
+                return read(Reader(unit.tree, sources.files, names), node,
                             unit.tree.child(node, Node::parameters) != no_node);
     }
     return {};
@@ -237,6 +375,18 @@ std::vector<Change> declarations(const Sources& before, const Sources& after) {
     return changes;
 }
 
+std::vector<std::string> recipes(const Sources& sources) {
+    std::vector<std::string> names;
+    for (const check::Unit& unit : sources.units) {
+        if (!unit.named) continue;
+        for (NodeId node : unit.tree.children(unit.tree.root))
+            if (unit.tree.kind(node) == Node::recipe)
+                if (const NodeId name = unit.tree.child(node, Node::name); name != no_node)
+                    names.emplace_back(unit.tree.text(name, sources.files));
+    }
+    return names;
+}
+
 std::vector<Change> heads(const Sources& before, std::string_view old_name, const Sources& after,
                           std::string_view new_name) {
     const auto head = [](const Reader& reader, NodeId node, bool) { return reader.recipe_head(node); };
@@ -246,7 +396,7 @@ std::vector<Change> heads(const Sources& before, std::string_view old_name, cons
 }
 
 std::vector<Change> written_steps(const Sources& before, std::string_view old_name, const Sources& after,
-                                  std::string_view new_name, bool all) {
+                                  std::string_view new_name, bool all, const std::vector<Change>& told) {
     const auto steps = [all](const Reader& reader, NodeId node, bool parameters) {
         return all || parameters ? reader.recipe_steps(node) : Part{};
     };
@@ -256,7 +406,7 @@ std::vector<Change> written_steps(const Sources& before, std::string_view old_na
         settle(old_steps);
     }
     std::vector<Change> changes;
-    Comparison({}, changes).inside(old_steps, recipe_part(after, new_name, steps), {});
+    Comparison({}, changes, told).inside(old_steps, recipe_part(after, new_name, steps), {});
     return changes;
 }
 

@@ -12,7 +12,7 @@ namespace {
 
 /// Properties of which a block has many, each with a block and a name of its own.
 bool named(std::string_view property) {
-    return property == "line" || property == "class";
+    return property == "line" || property == "class" || property == "register";
 }
 
 /// Clauses are compared with those of their kind, whatever their order; everything else by its place.
@@ -144,14 +144,47 @@ std::string Reader::meaning(NodeId node) const {
         return leaf == "+/-" ? "±" : leaf;
     }
     std::string all = std::string(name(kind)) + "(";
+    if (kind == Node::call) {
+        all += text(tree_.child(node, Node::name)) + " ";
+        for (const Argument& one : arguments(node)) all += fmt::format("{}={} ", one.name, meaning(one.value));
+        return all + ")";
+    }
     for (NodeId child : tree_.children(node)) all += meaning(child) + " ";
     return all + ")";
 }
 
+bool Reader::varies(NodeId node) const {
+    if (tree_.kind(node) == Node::name) return names_.variables.contains(text(node));
+    for (NodeId child : tree_.children(node))
+        if (varies(child)) return true;
+    return false;
+}
+
 Value Reader::value(NodeId node) const {
-    Value v{clause_kind(tree_.kind(node)), text(node), meaning(node)};
+    Value v{clause_kind(tree_.kind(node)), text(node), meaning(node), varies(node)};
     if (v.kind == Node::default_value && !v.text.starts_with("=")) v.text = "= " + v.text;
     return v;
+}
+
+std::vector<Reader::Argument> Reader::arguments(NodeId call) const {
+    const NodeId called = tree_.child(call, Node::name);
+    const auto found = called == no_node ? names_.operations.end() : names_.operations.find(text(called));
+    std::vector<Argument> list;
+    for (NodeId child : tree_.children(call)) {
+        if (tree_.kind(child) != Node::argument || tree_[child].first == no_node) continue;
+        NodeId last = no_node;
+        std::size_t count = 0;
+        for (NodeId part : tree_.children(child)) last = part, ++count;
+        const std::size_t place = list.size();
+        const bool known = found != names_.operations.end() && place < found->second.size();
+        list.push_back({count > 1 ? text(tree_[child].first)
+                        : known   ? found->second[place]
+                                  : fmt::format("argument {}", place + 1),
+                        last});
+    }
+    std::stable_sort(list.begin(), list.end(),
+                     [](const Argument& a, const Argument& b) { return a.name < b.name; });
+    return list;
 }
 
 void Reader::add_source(NodeId node, Part& part) const {
@@ -193,6 +226,12 @@ Part Reader::property(NodeId node) const {
         part.values.push_back({Node::none, text(tree_[first].begin, tree_[last].end), std::move(meant)});
     add_source(node, part);
     if (block != no_node) properties(block, part);
+    // A map has a register for each channel, each output: it is known by what it is of.
+    if (part.name.starts_with("register "))
+        for (const Part& inner : part.parts)
+            if (inner.name == "of" && inner.values.size() == 1 &&
+                inner.values[0].text.find(',') == std::string::npos)
+                part.name += " of " + inner.values[0].text;
     settle(part);
     return part;
 }
@@ -240,10 +279,18 @@ void Reader::properties(NodeId block, Part& part) const {
 Part Reader::step(NodeId node) const {
     const Node kind = tree_.kind(node);
     Part part;
+    part.kind = kind;
+    part.source = tree_.span(node);
     part.name = keyword(node);
     bool subject = has_subject(kind);
+    if (kind == Node::call)
+        for (const Argument& one : arguments(node)) {
+            part.parts.push_back({one.name, {value(one.value)}, {}, {}});
+            settle(part.parts.back());
+        }
     for (NodeId child : tree_.children(node)) {
         const Node inner = tree_.kind(child);
+        if (inner == Node::argument) continue;
         if (subject && inner == Node::name) {
             part.name = joined(std::move(part.name), text(child));
             subject = false;

@@ -18,12 +18,17 @@ using timeline::SignalKind;
 using timeline::Term;
 using timeline::Timeline;
 
+/// Kinds of the two ends of a `keep`.
+constexpr const char *keep_begins = "begin of keep", *keep_ends = "end of keep";
+
 /// One step of the process as a reviewer sees it: what it is, what it acts on, and its values by name.
 struct Item {
     std::string block;   // names of the blocks around it
     std::string kind;    // "ramp", "dwell", "open", "require" …
     std::string subject; // zone or line
     std::vector<std::pair<std::string, std::string>> values;
+    athanor::Span source{};
+    bool head = false; // of the recipe as a whole: nothing happens there
 
     bool aligns(const Item& o) const { return kind == o.kind && subject == o.subject && block == o.block; }
 };
@@ -52,7 +57,8 @@ void add_span(const Timeline& t, std::size_t index, std::vector<Item>& items) {
         items.push_back({block,
                          "wait for operator",
                          "",
-                         {{"text", ending.text == timeline::none ? "" : t.texts[ending.text]}}});
+                         {{"text", ending.text == timeline::none ? "" : t.texts[ending.text]}},
+                         span.source});
         return;
     }
     const timeline::Law* laws = t.laws_of(index);
@@ -66,7 +72,8 @@ void add_span(const Timeline& t, std::size_t index, std::vector<Item>& items) {
                   : law.kind == LawKind::off ? "cool freely"
                                              : "step",
                   t.zones.size() > 1 ? t.zones[zone] : "",
-                  {{"target", degrees(law.to)}}};
+                  {{"target", degrees(law.to)}},
+                  span.source};
         if (law.kind == LawKind::line)
             item.values.emplace_back("rate", to_text(std::abs(law.rate), Kind::rate, 6));
         else if (law.kind == LawKind::off)
@@ -76,7 +83,7 @@ void add_span(const Timeline& t, std::size_t index, std::vector<Item>& items) {
         items.push_back(std::move(item));
     }
     if (moved) return;
-    Item item{block, "dwell", "", {}};
+    Item item{block, "dwell", "", {}, span.source};
     if (ending.kind == EndingKind::certain) {
         item.kind = "hold until certain";
         item.values.emplace_back(
@@ -91,44 +98,53 @@ void add_span(const Timeline& t, std::size_t index, std::vector<Item>& items) {
     items.push_back(std::move(item));
 }
 
+/// Where the sample stands in a state.
+std::string place_of(const Timeline& t, timeline::Index state) {
+    const timeline::Index place = t.states[state].place;
+    return place < t.places.size() ? t.places[place].name : "the hot zone";
+}
+
 void add_action(const Timeline& t, const timeline::Action& action, const std::string& block,
                 std::vector<Item>& items) {
     std::string line = action.line == timeline::none ? std::string{} : t.lines[action.line].name;
     std::string flow =
         action.line == timeline::none ? std::string{} : flow_text(t.lines[action.line], action.value, 6);
+    using Values = std::vector<std::pair<std::string, std::string>>;
+    const auto add = [&](const char* kind, std::string subject, Values values) {
+        items.push_back({block, kind, std::move(subject), std::move(values), action.source});
+    };
     switch (action.kind) {
-    case ActionKind::open: items.push_back({block, "open", line, {{"flow", flow}}}); break;
-    case ActionKind::set: items.push_back({block, "set", line, {{"flow", flow}}}); break;
-    case ActionKind::switch_to: items.push_back({block, "switch to", line, {{"flow", flow}}}); break;
-    case ActionKind::close: items.push_back({block, "close", line, {}}); break;
-    case ActionKind::close_all: items.push_back({block, "close all", "", {}}); break;
-    case ActionKind::light: items.push_back({block, "light burner", "", {}}); break;
-    case ActionKind::shut: items.push_back({block, "shut burner", "", {}}); break;
-    case ActionKind::start_pump: items.push_back({block, "start pump", "", {}}); break;
-    case ActionKind::stop_pump: items.push_back({block, "stop pump", "", {}}); break;
+    case ActionKind::open: return add("open", line, {{"flow", flow}});
+    case ActionKind::set: return add("set", line, {{"flow", flow}});
+    case ActionKind::switch_to: return add("switch to", line, {{"flow", flow}});
+    case ActionKind::close: return add("close", line, {});
+    case ActionKind::close_all: return add("close all", "", {});
+    case ActionKind::light: return add("light burner", "", {});
+    case ActionKind::shut: return add("shut burner", "", {});
+    case ActionKind::start_pump: return add("start pump", "", {});
+    case ActionKind::stop_pump: return add("stop pump", "", {});
     case ActionKind::regulate:
-        items.push_back(
-            {block, "regulate pressure", "", {{"pressure", to_text(action.value, Kind::pressure, 6)}}});
-        break;
+        return add("regulate pressure", "", {{"pressure", to_text(action.value, Kind::pressure, 6)}});
     case ActionKind::humidify:
-        items.push_back({block, "humidify", line, {{"bath", to_text(action.value, Kind::temperature, 6)}}});
-        break;
-    case ActionKind::move: items.push_back({block, "move sample", line, {}}); break;
-    case ActionKind::open_tube: items.push_back({block, "open tube", "", {}}); break;
+        return add("humidify", line, {{"bath", to_text(action.value, Kind::temperature, 6)}});
+    case ActionKind::move: return add("move sample", "", {{"to", place_of(t, action.state)}});
+    case ActionKind::open_tube: return add("open tube", "", {});
     case ActionKind::note:
-        items.push_back(
-            {block, "note", "", {{"text", action.text == timeline::none ? "" : t.texts[action.text]}}});
-        break;
-    case ActionKind::arm:
-    case ActionKind::disarm: break; // standing thresholds are items of their own
+        return add("note", "", {{"text", action.text == timeline::none ? "" : t.texts[action.text]}});
+    // What a standing threshold does is an item of its own; from where to where it stands is here.
+    case ActionKind::arm: return add(keep_begins, line, {});
+    case ActionKind::disarm: return add(keep_ends, line, {});
     }
 }
 
 std::vector<Item> items_of(const Timeline& t) {
     std::vector<Item> items;
-    for (const timeline::Parameter& p : t.parameters)
-        items.push_back({"", "parameter", p.name, {{"value", p.value}}});
-    items.push_back({"", "rig", "", {{"name", t.rig}}});
+    const auto head = [&](const char* kind, std::string subject,
+                          std::vector<std::pair<std::string, std::string>> values, athanor::Span source) {
+        items.push_back({"", kind, std::move(subject), std::move(values), source, true});
+    };
+    for (const timeline::Parameter& p : t.parameters) head("parameter", p.name, {{"value", p.value}}, {});
+    head("rig", "", {{"name", t.rig}}, {});
     const auto step = [&](timeline::Index i) {
         return i < t.spans.size() && t.spans[i].path != timeline::none ? t.paths[t.spans[i].path]
                                                                        : std::string{};
@@ -139,25 +155,21 @@ std::vector<Item> items_of(const Timeline& t) {
         std::string subject = c.terms.empty() ? "" : print(c.terms.front().left, t);
         std::string from = r.first_span == 0 ? "the start" : step(r.first_span);
         std::string to = r.last_span >= t.spans.size() ? "the end" : step(r.last_span);
-        items.push_back({"",
-                         "require",
-                         subject,
-                         {{"condition", print(c, t)}, {"while", guard}, {"holds from", from}, {"until", to}}});
+        head("require", subject,
+             {{"condition", print(c, t)}, {"while", guard}, {"holds from", from}, {"until", to}}, r.source);
     }
     for (const timeline::Expectation& e : t.expectations) {
         const timeline::Condition& c = t.conditions[e.condition];
-        items.push_back({"",
-                         "expect",
-                         c.terms.empty() ? "" : print(c.terms.front().left, t),
-                         {{"condition", print(c, t)},
-                          {"before", e.boundary >= t.spans.size() ? "the end" : step(e.boundary)}}});
+        head("expect", c.terms.empty() ? "" : print(c.terms.front().left, t),
+             {{"condition", print(c, t)},
+              {"before", e.boundary >= t.spans.size() ? "the end" : step(e.boundary)}},
+             e.source);
     }
     for (const timeline::Threshold& k : t.thresholds)
-        items.push_back({"",
-                         k.opens ? "keep open" : "keep closed",
-                         t.lines[k.line].name,
-                         {{"flow", flow_text(t.lines[k.line], k.flow, 6)},
-                          {k.above ? "above" : "below", degrees(k.temperature)}}});
+        head(k.opens ? "keep open" : "keep closed", t.lines[k.line].name,
+             {{"flow", flow_text(t.lines[k.line], k.flow, 6)},
+              {k.above ? "above" : "below", degrees(k.temperature)}},
+             k.source);
     // A folded repeat is one item with its count, then its body once.
     std::map<timeline::Index, const timeline::Repeat*> repeats;
     for (const timeline::Repeat& r : t.repeats) repeats[r.first] = &r;
@@ -167,7 +179,7 @@ std::vector<Item> items_of(const Timeline& t) {
         if (found != repeats.end() && found->second->spans > 0) {
             const timeline::Repeat& r = *found->second;
             items.push_back(
-                {block_of(t, t.spans[i].path), "repeat", "", {{"passes", std::to_string(r.passes)}}});
+                {block_of(t, t.spans[i].path), "repeat", "", {{"passes", std::to_string(r.passes)}}, r.source});
             body_end = i + r.spans;
             next = i + static_cast<std::size_t>(r.spans) * r.passes;
         }
@@ -214,43 +226,133 @@ Likeness likeness(const Item& a, const Item& b) {
     return a.values == b.values ? equal : same_kind;
 }
 
-} // namespace
+/// What stands before an item in its version.
+std::string behind(const std::vector<Item>& items, const std::vector<std::string>& names, std::size_t i) {
+    return i == 0 || items[i - 1].head ? "the start" : names[i - 1];
+}
 
-std::vector<Change> diff(const Timeline& before, const Timeline& after) {
-    std::vector<Item> a = items_of(before), b = items_of(after);
-    std::vector<std::string> names_a = labels(a), names_b = labels(b);
-    std::vector<Change> changes;
-    auto removed = [&](std::size_t i) { changes.push_back({Change::Kind::removed, names_a[i], listed(a[i])}); };
-    auto added = [&](std::size_t j) { changes.push_back({Change::Kind::added, names_b[j], listed(b[j])}); };
-    std::size_t i = 0, j = 0;
-    const auto pairs =
-        align(a.size(), b.size(), [&](std::size_t x, std::size_t y) { return likeness(a[x], b[y]); });
-    for (auto [x, y] : pairs) {
-        while (i < x) removed(i++);
-        while (j < y) added(j++);
-        for (std::size_t k = 0; k < b[y].values.size() || k < a[x].values.size(); ++k) {
+/// Two versions side by side.
+class Comparison {
+public:
+    Comparison(const Timeline& before, const Timeline& after)
+        : a_(items_of(before)), b_(items_of(after)), names_a_(labels(a_)), names_b_(labels(b_)) {}
+
+    std::vector<Change> changes() {
+        const auto pairs =
+            align(a_.size(), b_.size(), [&](std::size_t x, std::size_t y) { return likeness(a_[x], b_[y]); });
+        // Which position of the other version each stands beside; `none`: it is in this one only.
+        std::vector<std::size_t> beside(a_.size(), none);
+        std::vector<bool> paired(b_.size(), false);
+        for (auto [x, y] : pairs) beside[x] = y, paired[y] = true;
+        find_moved(beside, paired);
+        drop_ends_of_keep(beside, paired);
+        std::size_t i = 0, j = 0;
+        const auto unpaired = [&](std::size_t x, std::size_t y) {
+            for (; i < x; ++i) removed(i);
+            for (; j < y; ++j) added(j);
+        };
+        for (auto [x, y] : pairs) {
+            unpaired(x, y);
+            values(x, y);
+            i = x + 1;
+            j = y + 1;
+        }
+        unpaired(a_.size(), b_.size());
+        return std::move(changes_);
+    }
+
+private:
+    static constexpr std::size_t none = static_cast<std::size_t>(-1);
+
+    /// The same step at another place is one change, not two.
+    void find_moved(const std::vector<std::size_t>& beside, const std::vector<bool>& paired) {
+        moved_.assign(a_.size(), none);
+        came_.assign(b_.size(), false);
+        quiet_a_.assign(a_.size(), false);
+        quiet_b_.assign(b_.size(), false);
+        const auto whole = [](const Item& item) { return label(item) + ": " + listed(item); };
+        std::map<std::string, std::vector<std::size_t>> came; // the last one first
+        for (std::size_t j = b_.size(); j-- > 0;)
+            if (!paired[j] && !b_[j].head) came[whole(b_[j])].push_back(j);
+        for (std::size_t i = 0; i < a_.size(); ++i) {
+            if (beside[i] != none || a_[i].head) continue;
+            const auto found = came.find(whole(a_[i]));
+            if (found == came.end() || found->second.empty()) continue;
+            moved_[i] = found->second.back();
+            came_[moved_[i]] = true;
+            found->second.pop_back();
+        }
+    }
+
+    /// Where a `keep` came or went as a whole its two ends say no more.
+    void drop_ends_of_keep(const std::vector<std::size_t>& beside, const std::vector<bool>& paired) {
+        const auto ends = [](const std::vector<Item>& items, const Item& keep, std::vector<bool>& quiet) {
+            for (std::size_t k = 0; k < items.size(); ++k)
+                if ((items[k].kind == keep_begins || items[k].kind == keep_ends) &&
+                    items[k].subject == keep.subject)
+                    quiet[k] = true;
+        };
+        const auto is_keep = [](const Item& item) { return item.head && item.kind.starts_with("keep "); };
+        const auto only = [&](const std::vector<Item>& items, const Item& keep) {
+            return std::count_if(items.begin(), items.end(), [&](const Item& item) {
+                       return is_keep(item) && item.subject == keep.subject;
+                   }) == 1;
+        };
+        for (std::size_t i = 0; i < a_.size(); ++i)
+            if (is_keep(a_[i]) && beside[i] == none && only(a_, a_[i])) ends(a_, a_[i], quiet_a_);
+        for (std::size_t j = 0; j < b_.size(); ++j)
+            if (is_keep(b_[j]) && !paired[j] && only(b_, b_[j])) ends(b_, b_[j], quiet_b_);
+    }
+
+    void removed(std::size_t i) {
+        if (const std::size_t j = moved_[i]; j != none)
+            changes_.push_back(
+                {Change::Kind::changed,
+                 names_b_[j],
+                 fmt::format("moved: behind {} -> behind {}", behind(a_, names_a_, i), behind(b_, names_b_, j)),
+                 a_[i].source,
+                 b_[j].source,
+                 {}});
+        else if (!quiet_a_[i])
+            changes_.push_back({Change::Kind::removed, names_a_[i], listed(a_[i]), a_[i].source, {}, {}});
+    }
+    void added(std::size_t j) {
+        if (!came_[j] && !quiet_b_[j])
+            changes_.push_back({Change::Kind::added, names_b_[j], listed(b_[j]), {}, b_[j].source, {}});
+    }
+
+    void values(std::size_t x, std::size_t y) {
+        for (std::size_t k = 0; k < b_[y].values.size() || k < a_[x].values.size(); ++k) {
             const auto named = [k](const Item& item) {
                 return k < item.values.size() ? item.values[k]
                                               : std::pair<std::string, std::string>{"", "none"};
             };
-            const auto [old_what, old_value] = named(a[x]);
-            const auto [new_what, new_value] = named(b[y]);
-            if (old_what != new_what && !old_what.empty() && !new_what.empty()) { // above 200 °C, below it
-                changes.push_back({Change::Kind::changed, names_b[y],
-                                   fmt::format("{} {} -> {} {}", old_what, old_value, new_what, new_value)});
-                continue;
-            }
+            const auto [old_what, old_value] = named(a_[x]);
+            const auto [new_what, new_value] = named(b_[y]);
             const std::string& what = new_what.empty() ? old_what : new_what;
-            if (old_value != new_value)
-                changes.push_back(
-                    {Change::Kind::changed, names_b[y], what + " " + old_value + " -> " + new_value});
+            std::string text;
+            if (old_what != new_what && !old_what.empty() && !new_what.empty()) // above 200 °C, below it
+                text = fmt::format("{} {} -> {} {}", old_what, old_value, new_what, new_value);
+            else if (old_value != new_value)
+                text = what + " " + old_value + " -> " + new_value;
+            if (!text.empty())
+                changes_.push_back(
+                    {Change::Kind::changed, names_b_[y], std::move(text), a_[x].source, b_[y].source, what});
         }
-        i = x + 1;
-        j = y + 1;
     }
-    while (i < a.size()) removed(i++);
-    while (j < b.size()) added(j++);
-    return changes;
+
+    std::vector<Item> a_, b_;
+    std::vector<std::string> names_a_, names_b_;
+    std::vector<std::size_t> moved_;      // to where, of each of a_
+    std::vector<bool> came_;              // of each of b_: told as moved
+    std::vector<bool> quiet_a_, quiet_b_; // said by another change
+    std::vector<Change> changes_;
+};
+
+} // namespace
+
+std::vector<Change> diff(const Timeline& before, const Timeline& after) {
+    return Comparison(before, after).changes();
 }
 
 std::vector<Change> concessions(const std::vector<std::string>& before, const std::vector<std::string>& after) {

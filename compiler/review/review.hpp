@@ -11,6 +11,10 @@ struct Change {
     enum class Kind : std::uint8_t { added, removed, changed } kind = Kind::changed;
     std::string path; // "run first firing / ramp (2)"
     std::string what; // "target 350 degC -> 380 degC"
+    /// Of a change of a timeline: where the step stands in each version (nothing: it is not in that one), and
+    /// which of its values it is; empty: the step as a whole.
+    athanor::Span before{}, after{};
+    std::string value{};
 };
 
 /// Aligns two timelines by step (block names, kind, subject, ordinal; longest common subsequence) and lists

@@ -74,11 +74,17 @@ std::uint16_t word_at(const Json& write, const char* key, std::size_t index) {
     return static_cast<std::uint16_t>(value);
 }
 
-std::vector<Write> writes_of(const Json& json, std::map<std::uint32_t, std::string>& hand_overs) {
+std::vector<Write> writes_of(const Map& map, const Json& json,
+                             std::map<std::uint32_t, std::string>& hand_overs) {
     auto found = json.is_object() ? json.find("writes") : json.end();
     if (!json.is_object()) throw Wrong{"this is no JSON object (RFC 8259)"};
     if (json.value("athanor_registers", Json()) != 1 || found == json.end() || !found->is_array())
         throw Wrong{"this is no list of register writes"};
+    if (const Json named = json.value("map", Json()); !named.is_null() && named != map.name)
+        throw Wrong{fmt::format("it is a list for the register map {}, not for {}", named.dump(), map.name)};
+    const std::string_view order = map.high_first ? "high_first" : "low_first";
+    if (const Json words = json.value("words", Json()); !words.is_null() && words != order)
+        throw Wrong{fmt::format("its words stand {}, those of {} {}", words.dump(), map.name, order)};
     std::vector<Write> list;
     for (std::size_t i = 0; i < found->size(); ++i)
         list.push_back({word_at((*found)[i], "address", i), word_at((*found)[i], "value", i), ""});
@@ -93,7 +99,7 @@ std::vector<Write> writes_of(const Json& json, std::map<std::uint32_t, std::stri
 }
 
 /// The same writes as rows of CSV; what a person does between programmes is not in them.
-std::vector<Write> writes_of(std::string_view csv_bytes) {
+std::vector<Write> writes_of(std::string_view csv_bytes, std::vector<std::size_t>& lines) {
     std::vector<std::vector<csv::Cell>> rows;
     ReadError wrong;
     if (!csv::split(csv_bytes, rows, wrong)) throw Wrong{wrong.message, wrong.line, wrong.column};
@@ -118,11 +124,12 @@ std::vector<Write> writes_of(std::string_view csv_bytes) {
             throw Wrong{fmt::format("write {} stands at the place of write {}", figures[0], i), row[0].line,
                         row[0].column};
         list.push_back({static_cast<std::uint16_t>(figures[1]), static_cast<std::uint16_t>(figures[2]), ""});
+        lines.push_back(row[0].line);
     }
     return list;
 }
 
-/// Shut off first, allowed last, and never in between.
+/// Shut off first, allowed last, and never in between: said apart, since this is what a transfer rests on.
 void in_safe_order(const Map& map, const std::vector<Write>& list) {
     const Register& enable = *map.find(What::enable);
     std::vector<std::uint16_t> off = pack(map, enable.type, static_cast<double>(enable.off));
@@ -141,6 +148,32 @@ void in_safe_order(const Map& map, const std::vector<Write>& list) {
     }
 }
 
+/// Only what `write` would make of some programme is read: a bit of a valve that the recipe never moves, a
+/// register of another row's kind, a write to a foreign address act on the furnace, too, and a decoder that
+/// looks only for what it needs would not see them.
+void as_written(const Map& map, const program::Program& program, const std::vector<Write>& list,
+                const std::vector<std::size_t>& lines) {
+    std::vector<Loss> losses;
+    const std::vector<Write> own = writes(map, program, losses);
+    if (!losses.empty()) throw Wrong{losses.front().message};
+    for (std::size_t i = 0; i < std::max(list.size(), own.size()); ++i) {
+        const std::size_t line = i < lines.size() ? lines[i] : 0, column = line > 0 ? 1 : 0;
+        if (i >= own.size())
+            throw Wrong{fmt::format("write {} has no place: the programme ends before it", i + 1), line,
+                        column};
+        if (i >= list.size())
+            throw Wrong{fmt::format("a write is missing behind the last: {} to address {} ({})", own[i].value,
+                                    own[i].address, own[i].meaning)};
+        if (list[i].address == own[i].address && list[i].value == own[i].value) continue;
+        const std::string there = list[i].address == own[i].address
+                                      ? fmt::format("{} to address {}", list[i].value, list[i].address)
+                                      : fmt::format("a write to address {}", list[i].address);
+        throw Wrong{fmt::format("write {} is {}; this programme has {} to address {} there ({})", i + 1, there,
+                                own[i].value, own[i].address, own[i].meaning),
+                    line, column};
+    }
+}
+
 } // namespace
 
 std::vector<OutputFile> write(const Map& map, const program::Program& program, const Context& context,
@@ -155,14 +188,17 @@ std::optional<program::Program> read(const Map& map, std::string_view bytes, con
                                      ReadError& error) {
     try {
         std::map<std::uint32_t, std::string> hand_overs;
+        std::vector<std::size_t> lines; // of a list in rows
         const std::size_t begin = bytes.find_first_not_of(" \t\r\n");
         const bool rows = begin != std::string_view::npos && bytes[begin] != '{' && bytes[begin] != '[';
         const std::vector<Write> list =
-            rows ? writes_of(bytes) : writes_of(Json::parse(bytes, nullptr, false), hand_overs);
+            rows ? writes_of(bytes, lines) : writes_of(map, Json::parse(bytes, nullptr, false), hand_overs);
         std::map<std::uint16_t, std::uint16_t> memory;
         for (const Write& one : list) memory[one.address] = one.value;
         in_safe_order(map, list);
-        return decode(map, memory, hand_overs, shape, error);
+        std::optional<program::Program> program = decode(map, memory, hand_overs, shape, error);
+        if (program) as_written(map, *program, list, lines);
+        return program;
     } catch (const Wrong& wrong) {
         error = {wrong.line, wrong.column, wrong.message};
         return std::nullopt;

@@ -218,6 +218,9 @@ private:
             segment.band = on_grid(band, column_name(Field::band), controller.soak_band, "K");
         if (ramp) {
             ramp_form(segment, duration);
+            if (segment.kind == SegmentKind::ramp_dwell && !has(Field::dwell, 0))
+                wrong(cell(Field::kind),
+                      "kind: a ramp_dwell has a dwell of its own, and the table no column for it");
             if (segment.kind == SegmentKind::ramp_dwell)
                 segment.dwell = on_grid(cell(Field::dwell), column_name(Field::dwell), controller.dwell, "s");
             if (segment.dwell >= 0) segment.duration_s += controller.dwell.value(segment.dwell);

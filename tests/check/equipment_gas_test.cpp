@@ -270,6 +270,52 @@ TEST_CASE("a site's gas claims no less than the formulas of substances.ath say")
     CHECK(gas("SO2", "toxic, asphyxiant").empty());
 }
 
+TEST_CASE("what has one formula is one substance, whatever its name") {
+    const Equipment e("gas mine { formula \"O 2\" ; molar_mass 32 g/mol ; hazard oxidiser }\n"
+                      "gas other { formula \"O₂\" ; molar_mass 32 g/mol ; hazard oxidiser }\n"
+                      "gas small { formula \"o2(g)\" ; molar_mass 32 g/mol ; hazard oxidiser }\n"
+                      "gas rich = 30 % mine + 10 % other + 5 % oxygen + rest nitrogen\n");
+    REQUIRE(e.findings() == "");
+    const Index oxygen = e.model.gas_named("oxygen");
+    for (const char* name : {"mine", "other", "small"}) {
+        CAPTURE(name);
+        CHECK(e.model.substance_of(e.model.gas_named(name)) == oxygen);
+        CHECK(e.gas(name).formula == "O2");
+        CHECK(e.model.delivers(e.model.gas_named(name), oxygen));
+        CHECK(e.model.delivers(oxygen, e.model.gas_named(name)));
+    }
+    CHECK(share(e, e.gas("rich"), "oxygen") == doctest::Approx(0.45));
+    CHECK(e.gas("rich").hazards.enriched);
+    // A site's own substance under two names is the one that stands first; deuterium is no hydrogen.
+    const std::string fuel =
+        " ; molar_mass 30 g/mol ; hazard flammable, toxic ; lower_limit 3 % ; upper_limit 80 % ; "
+        "safety_temperature 760 degC }\n";
+    const Equipment two("gas first { formula \"AsH3\"" + fuel + "gas second { formula \"H3As\"" + fuel +
+                        "gas heavy { formula \"D2\"" + fuel);
+    CHECK(two.model.substance_of(two.model.gas_named("second")) == two.model.gas_named("first"));
+    CHECK(two.model.substance_of(two.model.gas_named("heavy")) == two.model.gas_named("heavy"));
+}
+
+TEST_CASE("of one substance under two names the careful figures bind") {
+    const Equipment e(
+        "gas mine { formula \"H2\" ; molar_mass 2.016 g/mol ; hazard flammable, toxic ; lower_limit 3 % ; "
+        "upper_limit 77 % ; safety_temperature 780 degC ; exposure_limit 1 % }\n");
+    REQUIRE(e.findings() == "");
+    const Gas &own = e.gas("mine"), &known = e.gas("hydrogen");
+    CHECK(known.lower_limit.lo() == doctest::Approx(0.03));
+    CHECK(known.safety_temperature.lo() == doctest::Approx(780 + 273.15));
+    CHECK(known.exposure_limit.lo() == doctest::Approx(0.01));
+    CHECK(known.hazards.toxic);
+    // What it does not say is taken from the library.
+    CHECK(own.limiting_oxygen.lo() == doctest::Approx(0.0425));
+    CHECK(own.hazards.asphyxiant);
+    // What a site says of its own nitrogen is not true of the room's air.
+    const Equipment grade("gas mine { formula \"N2\" ; molar_mass 28 g/mol ; hazard inert, toxic }\n");
+    CHECK(grade.gas("mine").hazards.toxic);
+    CHECK_FALSE(grade.gas("nitrogen").hazards.toxic);
+    CHECK_FALSE(grade.gas("air").hazards.toxic);
+}
+
 TEST_CASE("a gas without a formula that claims no danger is warned of") {
     const auto gas = [](const std::string& text) {
         return Equipment("gas x { molar_mass 12 g/mol ; " + text + " }").findings();
@@ -278,6 +324,10 @@ TEST_CASE("a gas without a formula that claims no danger is warned of") {
           "t.ath:1:5: warning: gas `x` has no formula, and counts as harmless, as it says "
           "[implausible_value]\n");
     CHECK(gas("hazard toxic").empty());
+    // It may be oxygen, and no rule would know.
+    CHECK(gas("hazard oxidiser") ==
+          "t.ath:1:5: warning: gas `x` is an oxidiser without a formula: no rule about oxygen knows it "
+          "[implausible_value]\n");
     CHECK(gas("hazard inert ; formula \"N2\"").empty());
 }
 

@@ -32,7 +32,7 @@ rig bench "A bench" {
     }
     tube { material fused_quartz ; inner_diameter 60 mm ; wall 3 mm ; length 1200 mm }
     ends insulation_plugs { length 150 mm ; porosity 85 % ; air_release 1 min to 3 min }
-    seals gas_tight { rated 200 mbar gauge ; cooled yes ; rise 10 K to 40 K ; limit 150 degC }
+    seals gas_tight { rated 200 mbar gauge ; cooled yes ; cooled_without_power yes ; coolant_loss trips ; rise 10 K to 40 K ; limit 150 degC }
     mixing 0.7 to 1 ; leak_rate 1e-4 mbar*L/s ; load_lag 0 min to 4 min ; load_offset -5 K to 2 K
     outgassing 1e-5 mbar*L/s to 1e-4 mbar*L/s ; outlet 8 mm by 2 m ; uniform_length 150 mm ; room 40 m3 ventilated 4 1/h
     sensor type_k class 2 in tube
@@ -88,6 +88,8 @@ rig bench "A bench" {
     CHECK(r.ends.air_release.hi() == doctest::Approx(180).scale(0));
     CHECK(r.seals.gas_tight);
     CHECK(r.seals.cooled);
+    CHECK(r.seals.cooled_without_power);
+    CHECK(r.seals.coolant_loss_trips);
     CHECK(r.seals.rated.lo() == doctest::Approx(20000).scale(0));
     CHECK(r.seals.rise.value == Interval(10, 40));
     CHECK(r.mixing.value == Interval(0.7, 1));

@@ -5,6 +5,8 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
+
 using namespace athanor;
 using namespace athanor::check;
 
@@ -110,15 +112,19 @@ TEST_CASE("materials and thermocouples of the standard library") {
     REQUIRE(e.findings() == "");
     const Material& quartz = e.material("fused_quartz");
     CHECK(quartz.limit.lo() == doctest::Approx(1373.15).scale(0)); // common practice, no source
-    REQUIRE(quartz.exposures.size() == 3); // silica in hydrogen: common practice, no source
+    REQUIRE(quartz.exposures.size() >= 3); // silica in hydrogen: common practice, no source
     CHECK(e.model.gases[quartz.exposures[0].gas].name == "hydrogen");
     CHECK(e.model.gases[quartz.exposures[1].gas].name == "ammonia"); // which becomes hydrogen
     CHECK(e.model.gases[quartz.exposures[2].gas].name == "water");
     CHECK_FALSE(quartz.exposures[2].refused); // it devitrifies sooner
     CHECK(quartz.exposures[0].temperature.lo == doctest::Approx(1273.15).scale(0));
+    // By a formula of substances.ath: no gas here has it.
+    CHECK(std::any_of(quartz.exposures.begin(), quartz.exposures.end(), [](const Exposure& x) {
+        return x.name == "hydrogen_fluoride" && x.gas == none && x.refused;
+    }));
     CHECK(quartz.exposures[0].share == 1e-3); // where nothing else is said
     const auto nickel = e.material("nickel_alloy_600").exposures;
-    REQUIRE(nickel.size() == 3);
+    REQUIRE(nickel.size() >= 3);
     CHECK(e.model.gases[nickel[1].gas].name == "hydrogen_sulfide");
     CHECK(nickel[1].refused);
     CHECK(nickel[1].share == doctest::Approx(1e-5).scale(0));

@@ -432,7 +432,7 @@ TEST_CASE("what a JSON table copies of its recipe is the recipe's") {
         {"`recipe.title` is `x`, the recipe's is `", [](Json& t) { t["recipe"]["title"] = "x"; }},
         {"`recipe.parameters.hours` is nothing that the recipe has",
          [](Json& t) { t["recipe"]["parameters"]["hours"] = "2 h"; }},
-        {"`rig.source` is ``, the recipe's is `", [](Json& t) { t["rig"]["source"] = ""; }},
+        {"`rig.source` is empty, the recipe's is `", [](Json& t) { t["rig"]["source"] = ""; }},
         {"`controller.source` is `",
          [](Json& t) { t["controller"]["source"] = "# old\n" + t["controller"]["source"].get<std::string>(); }},
         {"`provenance.sources[0].path` is ",

@@ -226,6 +226,67 @@ TEST_CASE(
     CHECK(diff("c.ath", "c.ath").status == 0);
 }
 
+TEST_CASE("diff tells what no timeline shows beside what one does, and nothing twice") {
+    Workshop scratch;
+    const std::string text =
+        "use \"rigs/muffle_tube.ath\"\nuse \"controllers/bench_twenty_five.ath\"\n"
+        "recipe r(peak : temperature in 500 degC to 750 degC = 650 degC, soak : time = 1 h)"
+        " on muffle_tube for bench_twenty_five {\n    ramp to peak at 3 K/min\n"
+        "    if peak > 700 degC {\n        require temperature < 800 degC\n"
+        "        dwell 3 h\n    }\n    dwell 1 h\n    dwell soak * 2\n"
+        "    cool to 80 degC\n}\n";
+    const auto changed = [&](std::vector<std::pair<std::string, std::string>> edits) {
+        std::string other = text;
+        for (const auto& [from, to] : edits) {
+            REQUIRE(other.find(from) != std::string::npos);
+            other.replace(other.find(from), from.size(), to);
+        }
+        scratch.write("a.ath", text);
+        scratch.write("b.ath", other);
+        return athanor({"diff", "a.ath", "b.ath"}, scratch.path()).out;
+    };
+    const std::pair<std::string, std::string> longer{"dwell 1 h", "dwell 2 h"};
+    const std::string told = "recipe r\n  ~ dwell (1): duration 1 h -> 2 h\n";
+    CHECK(changed({longer}) == told);
+    CHECK(changed({longer, {"dwell 3 h", "dwell 4 h"}}) == told + "  ~ if then dwell 3 h -> 4 h\n");
+    CHECK(changed({longer, {"        require temperature < 800 degC\n", ""}}) ==
+          told + "  - if then require temperature < 800 degC\n");
+    CHECK(changed({longer, {"soak * 2", "soak + 1 h"}}) == told + "  ~ dwell (2) soak * 2 -> soak + 1 h\n");
+    // What a formula gives for other values is told beside what it gives now.
+    CHECK(changed({{"soak * 2", "soak + 2 h"}}) ==
+          "recipe r\n  ~ dwell (2): duration 2 h -> 3 h\n  ~ dwell (2) soak * 2 -> soak + 2 h\n");
+    CHECK(changed({{"    dwell 1 h\n", ""}}) ==
+          "recipe r\n  - dwell (1): duration 1 h\n");
+}
+
+TEST_CASE("diff of a version with errors tells what is written otherwise, not that every step went") {
+    Workshop scratch;
+    const auto write = [&](const std::string& name, const std::string& rig, const std::string& step) {
+        scratch.write(name, "use \"rigs/muffle_tube.ath\"\nuse \"controllers/bench_twenty_five.ath\"\n"
+                            "let pace = 3 K/min\nrecipe r on " +
+                                rig + " for bench_twenty_five {\n    ramp to " + step +
+                                " at pace\n    cool to 80 degC\n}\n");
+    };
+    write("a.ath", "muffle_tube", "500 degC");
+    write("b.ath", "muffle_tub", "500 degC");
+    write("c.ath", "muffle_tub", "600 degC");
+    const Result same = athanor({"diff", "a.ath", "b.ath"}, scratch.path());
+    CHECK(same.status == 1);
+    CHECK_MESSAGE(same.out.find("b.ath: the new version has errors, so the process is compared as written") !=
+                      std::string::npos,
+                  same.out);
+    CHECK(same.out.find("ramp") == std::string::npos);
+    const Result other = athanor({"diff", "a.ath", "c.ath"}, scratch.path());
+    CHECK_MESSAGE(other.out.find("ramp to 500 degC -> to 600 degC") != std::string::npos, other.out);
+    // A recipe that cannot be worked out, though its steps stand as they stood.
+    scratch.write("a.ath", scratch.read("a.ath").replace(scratch.read("a.ath").find("3 K/min"), 7, "0 K/min"));
+    write("b.ath", "muffle_tube", "500 degC");
+    const Result value = athanor({"diff", "b.ath", "a.ath"}, scratch.path());
+    CHECK(value.status == 1);
+    CHECK_MESSAGE(value.out.find("let pace: 3 K/min -> 0 K/min") != std::string::npos, value.out);
+    CHECK_MESSAGE(value.out.find("- ") == std::string::npos, value.out);
+}
+
 TEST_CASE("what a threshold shut is swept out by the cooling that shut it") {
     Workshop scratch;
     const auto checked = [&](const std::string& share, const std::string& to) {
@@ -328,6 +389,53 @@ TEST_CASE("diff works as git's external diff") {
     REQUIRE(shell("git mv -f recipes/old/anneal.ath recipes/", scratch.path()).status == 0);
     REQUIRE(shell(git + "rm -q --cached -f recipes/anneal.ath", scratch.path()).status == 0);
     CHECK(shell(diff + " --cached", scratch.path()).out.find("removed") != std::string::npos);
+}
+
+TEST_CASE("git's external diff past a renamed import, and while a conflict is open") {
+    Scratch scratch;
+    const std::string recipe = read_text(accepted + "/argon_anneal.ath");
+    scratch.write("rigs/bench_two.ath", read_text(project + "/tests/examples/rigs/bench_two.ath"));
+    scratch.write("controllers/bench_controller.ath",
+                  read_text(project + "/tests/examples/controllers/bench_controller.ath"));
+    scratch.write("recipes/anneal.ath", recipe);
+    const std::string git = "git -c user.name=n -c user.email=n@example.org -c init.defaultBranch=main ";
+    const std::string diff = git + "-c diff.external='" ATHANOR_PROGRAM " diff' diff";
+    const auto run = [&](const std::string& command) {
+        const Result result = shell(command, scratch.path());
+        CHECK_MESSAGE(result.status == 0, command, result.out, result.err);
+        return result.out;
+    };
+    run(git + "init -q . && " + git + "add . && " + git +
+        "commit -qm one && git mv rigs/bench_two.ath rigs/two.ath");
+    std::string renamed = recipe;
+    renamed.replace(renamed.find("rigs/bench_two"), 14, "rigs/two");
+    scratch.write("recipes/anneal.ath", renamed);
+    const std::string same = run(diff + " HEAD -- recipes/anneal.ath");
+    CHECK_MESSAGE(same.find("imports of the old version not found, compared as written") != std::string::npos,
+                  same);
+    CHECK_MESSAGE(same.find("same steps as written") != std::string::npos, same);
+    CHECK(same.find("verdict") == std::string::npos);
+    renamed.replace(renamed.find("90 min"), 6, "2 h");
+    scratch.write("recipes/anneal.ath", renamed);
+    const std::string longer = run(diff + " HEAD -- recipes/anneal.ath");
+    CHECK_MESSAGE(longer.find("90 min -> 2 h") != std::string::npos, longer);
+    CHECK_MESSAGE(longer.find("verdict") == std::string::npos, longer);
+    CHECK_MESSAGE(longer.find("rig bench_two") == std::string::npos, longer);
+    // Two branches that change one line.
+    run(git + "reset -q --hard && " + git + "checkout -qb other");
+    const auto commit = [&](const std::string& soak) {
+        std::string text = recipe;
+        scratch.write("recipes/anneal.ath", text.replace(text.find("90 min"), 6, soak));
+        run(git + "commit -qam " + soak.substr(0, 1));
+    };
+    commit("3 h");
+    run(git + "checkout -q main");
+    commit("4 h");
+    CHECK(shell(git + "merge -q other", scratch.path()).status != 0);
+    CHECK(run(diff + " --cached").find("unmerged: recipes/anneal.ath") != std::string::npos);
+    run(diff + " HEAD"); // with the marks of the conflict in it
+    // Without git one file is too few.
+    CHECK(athanor({"diff", "recipes/anneal.ath"}, scratch.path()).status == 2);
 }
 
 TEST_CASE("format brings a file into the one layout, once") {

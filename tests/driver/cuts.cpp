@@ -166,7 +166,7 @@ TEST_CASE("a band that the controller's grid narrows is proven as it is keyed") 
     CHECK(bench.build(three, "three_to_nine", dwelling("19")).err.find("[condition_unreachable]") !=
           std::string::npos);
     // Where the room decides the first band, its swing is counted too.
-    bench.derive("by_five", "bench_twenty_five", "soak_band 5 K to 50 K by 5 K");
+    bench.derive("by_five", "bench_twenty_five", "soak_band 5 K to 50 K by 5 K\nlongest_wait 6 h");
     bench.stands(muffle, "by_five", "dwell 1 h within 12 K\nramp to 500 degC at 3 K/min\ncool to 80 degC");
 }
 

@@ -381,6 +381,28 @@ TEST_CASE("hardware is declared only when asked for, and never in an imported fi
     CHECK(bench.read("rigs/springs.ath") == before);
 }
 
+TEST_CASE("a coolant that flows on is declared in the seals") {
+    Bench bench;
+    const std::string seals = "seals gas_tight { rated 200 mbar gauge ; cooled yes ; coolant_loss trips";
+    std::string text =
+        "use \"rigs/quartz_bench.ath\"\nuse \"controllers/bench_twenty_five.ath\"\n"
+        "rig cooled_short from quartz_bench {\n    tube { material alumina ; inner_diameter 60 mm ; "
+        "wall 5 mm ; length 750 mm }\n    ends radiation_shields { count 4 }\n    " +
+        seals +
+        " }\n    sensor type_n class 2\n}\n"
+        "recipe cooled on cooled_short for bench_twenty_five {\n    inert_purge(feed = 2.4 slm)\n"
+        "    ramp to 1000 degC at 2 K/min\n    light burner\n    dwell 30 min within 4 K\n"
+        "    switch to hydrogen at 400 sccm\n    dwell 2 h within 4 K\n"
+        "    clear_flammable(feed = 2.4 slm)\n    dwell until hydrogen < 0.5 %\n    shut burner\n"
+        "    cool to 60 degC\n    close all\n}\n";
+    bench.write("cooled.ath", text);
+    CHECK(athanor({"check", "cooled.ath", "--fix"}, bench.path()).status == 1);
+    CHECK(bench.read("cooled.ath") == text);
+    const Result fitted = athanor({"check", "cooled.ath", "--fix", "--fit"}, bench.path());
+    CHECK_MESSAGE(fitted.status == 0, fitted.err);
+    CHECK(bench.read("cooled.ath").find(seals + " ; cooled_without_power yes }") != std::string::npos);
+}
+
 TEST_CASE("--fix takes files only") {
     CHECK(athanor({"check", "-", "--fix"}, project, unpurged).status == 2);
     CHECK(athanor({"check", "recipes/nickel_reduction.ath", "--fit"}, project).status == 2);

@@ -7,7 +7,7 @@ namespace {
 
 Result check(const std::string& clause, const std::string& steps) {
     return athanor(
-        {"check", "-", "--message-format", "short"}, project + "/tests/examples/accepted",
+        {"check", "-"}, project + "/tests/examples/accepted",
         "use \"../rigs/bench_two.ath\"\nuse \"../controllers/bench_controller.ath\"\npolicy p { rule a "
         "\"A\" { require " +
             clause + " ; because \"x\" ; source \"y\" } }\nrecipe r on bench_two for bench_controller {\n" +
@@ -31,7 +31,7 @@ TEST_CASE("a rule before a failure, or behind the end, asks nothing and is refus
 TEST_CASE("a rule that is still on at the end asks what the last actions do") {
     const std::string clause = "argon is open from opening argon until oxygen < 0.1 ppm";
     const Result closed = check(clause, heated + "close all\n");
-    CHECK_MESSAGE(tells(closed, "policy_rule"), closed.err);
+    CHECK_MESSAGE(tells(closed, "a"), closed.err);
     const Result open = check(clause, heated);
     CHECK_MESSAGE(open.status == 0, open.err);
 }
@@ -40,7 +40,7 @@ TEST_CASE("a rule that asks for an order does not take outputs of one segment fo
     const std::string clause = "argon is closed before closing carbon_dioxide",
                       begin = "open carbon_dioxide at 0.5 L/min\nopen argon at 1.5 slm\ndwell 5 min\n";
     const Result together = check(clause, begin + "close argon\nclose carbon_dioxide\ndwell 5 min\n");
-    CHECK_MESSAGE(tells(together, "policy_rule"), together.err);
+    CHECK_MESSAGE(tells(together, "a"), together.err);
     CHECK_MESSAGE(together.err.find("no promised order") != std::string::npos, together.err);
     const Result parted =
         check(clause, begin + "close argon\ndwell 1 min\nclose carbon_dioxide\ndwell 5 min\n");

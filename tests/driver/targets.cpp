@@ -210,3 +210,41 @@ TEST_CASE("a table in any form is compared with its recipe again") {
     CHECK(other.status == 1);
     CHECK(other.err.find("[table_mismatch]") != std::string::npos);
 }
+
+TEST_CASE("a register map is read only as it would be written: no bit, row or write beside it") {
+    Shop shop;
+    shop.write("g.ath", "use \"rigs/quartz_bench.ath\"\nuse \"controllers/bench_twenty_five.ath\"\n"
+                        "use \"layouts/field_bus.ath\"\n"
+                        "recipe g on quartz_bench for bench_twenty_five {\n"
+                        "    purge argon at 2.4 slm until oxygen < 50 ppm\n"
+                        "    ramp to 600 degC at 5 K/min\n    dwell 30 min within 5 K\n"
+                        "    cool to 60 degC\n    close all\n}\n");
+    const Result built = shop.build("g", "field_bus", "t");
+    REQUIRE_MESSAGE(built.status == 0, built.err);
+    const auto replayed = [&](const std::string& edit) {
+        REQUIRE(shell("cat t/g.field_bus.csv | " + edit + " > t/e.csv", shop.path()).status == 0);
+        REQUIRE(shop.read("t/e.csv") != shop.read("t/g.field_bus.csv"));
+        const Result result = athanor({"replay", "t/e.csv", "g.ath", "--from", "field_bus"}, shop.path());
+        CHECK_MESSAGE(result.status == 1, edit, result.out);
+        CHECK_MESSAGE(result.err.find("[table_mismatch]") != std::string::npos, result.err);
+        return result.err;
+    };
+    // Valves of lines that the recipe does not use, and what a meter of one of them would let through.
+    const std::string valves = replayed(R"(sed -E '/outputs of argon/s/^([0-9]+,[0-9]+),0,/\1,6,/')");
+    CHECK_MESSAGE(valves.find("6 to address 209; this programme has 0 to address 209 there (programme 1, "
+                              "segment 1, outputs of argon)") != std::string::npos,
+                  valves);
+    replayed(R"(sed -E '/channel of hydrogen/s/,0,"/,8000,"/')");
+    // A count that does not start from nothing, or stands elsewhere.
+    replayed("sed -E '/holds nothing yet/s/,0,/,5,/'");
+    replayed("sed -E '/holds nothing yet/s/,100,0,/,99,0,/'");
+    // Figures that a row of its kind does not have.
+    CHECK(replayed(R"(sed -E '/segment 3, ramp_time/s/^([0-9]+,[0-9]+),65535,/\1,0,/')").find("ramp_time") !=
+          std::string::npos);
+    replayed(R"(sed -E '/segment 5, dwell/s/^([0-9]+,[0-9]+),65535,/\1,0,/')");
+    // One write more, one less; the numbers in front are right.
+    const std::string renumber =
+        R"( | awk -F, 'NR == 1 { print; next } { n = $0; sub(/^[0-9]+/, NR - 1, n); print n }')";
+    replayed("sed '20a\\0,7777,1,of another\\r'" + renumber);
+    replayed("sed '/threshold_above/d'" + renumber);
+}

@@ -124,6 +124,12 @@ TEST_CASE("a held pressure: with flow, without pump, beyond throttle and pump") 
     CHECK(on("", "evacuate to 0.5 mbar\nregulate pressure to 5 mbar\ndwell 5 min", "shields")->errors() ==
           "rig_inconsistent");
     CHECK(on(throttle, "regulate pressure to 5 mbar\ndwell 5 min", "shields")->errors() == "misplaced");
+    // While the throttle holds a pressure none below it is reached, and the remedy is to let it go.
+    const std::string held = "evacuate to 0.5 mbar\nregulate pressure to 20 mbar\ndwell 5 min\n";
+    const auto lower = on(throttle, held + "evacuate to 0.5 mbar", "shields");
+    CHECK(lower->errors() == "pressure_unreachable");
+    CHECK(lower->out.all().front().remedies.at(0).find("stop pump") != std::string::npos);
+    CHECK(on(throttle, held + "stop pump\nevacuate to 0.5 mbar", "shields")->errors() == "");
     CHECK(
         on(throttle, "evacuate to 0.5 mbar\nregulate pressure to 100 mbar\ndwell 5 min", "shields")->errors() ==
         "pressure_unreachable");

@@ -69,6 +69,20 @@ TEST_CASE("Lame's thick tube") {
     CHECK(inner * (b - a) + outer * (1 / a - 1 / b) == about(p * a, 1e-12));
 }
 
+TEST_CASE("a tube that the room presses flat") {
+    // A long one: ASME BPVC II-D, figure G, A = 1.1 / (Do/t)^2, and VIII-1, UG-28, Pa = 2 A E / (3 Do/t), a
+    // third of what it collapses at (from memory).
+    const double a = 1.1 / (100.0 * 100.0), stands = 3 * 2 * a * 200e9 / (3 * 100.0);
+    CHECK(collapse_pressure(200e9, 0.3, 1.01, 0.01, 1000) == about(stands, 2e-3));
+    // A short one: the handbooks' 2.6 E (t/D)^2.5 / (L/D - 0.45 (t/D)^0.5), for a Poisson's ratio of 0.3.
+    const double thin = 0.01;
+    const double held = 2.6 * 200e9 * std::pow(thin, 2.5) / (2 - 0.45 * std::sqrt(thin));
+    CHECK(collapse_pressure(200e9, 0.3, 1.01, 0.01, 2) == about(held, 2e-3));
+    // Held nearer it stands more, and what is shorter than its waves does not buckle so.
+    CHECK(collapse_pressure(200e9, 0.3, 1.01, 0.01, 1) > 1.9 * held);
+    CHECK(std::isinf(collapse_pressure(200e9, 0.3, 1.01, 0.01, 0.01)));
+}
+
 TEST_CASE("diffusion: Callister, Materials Science and Engineering, ch. 5") {
     // Copper in aluminium, D0 6.5e-5 m2/s, 136 kJ/mol: 4.8e-14 m2/s does in 110.4 h at 500 degC what 5.3e-13
     // does in 10 h at 600.

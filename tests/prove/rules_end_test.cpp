@@ -128,3 +128,33 @@ TEST_CASE("ends_hot: behind a quench nobody is told to cool first") {
     auto c = ends("open argon at 1 slm\nramp to 300 degC at 5 K/min\nquench in water\n", "hold");
     CHECK(c->first(Code::ends_hot).remedies.at(0).find("switch the furnace off") != std::string::npos);
 }
+
+TEST_CASE("ends_evacuated: a shut tube that let gas out while it was hot") {
+    const auto shut = [](const std::string& relief, const std::string& peak) {
+        return run("use \"vented.ath\" ; rig special from small { exhaust shut ; relief " + relief +
+                   " mbar gauge ; line argon { de_energised closed } } ; " + controller("off") +
+                   "\nrecipe r on special for c {\nramp to " + peak +
+                   " degC at 4 K/min\ndwell 1 h\ncool to 60 degC\n}\n");
+    };
+    const auto cold = shut("60", "900");
+    CHECK_MESSAGE(cold->errors() == "", cold->all());
+    CHECK(found(*cold, Code::ends_evacuated, Severity::warning) == "5");
+    CHECK(cold->row("ends_evacuated").outcome() == prove::Outcome::warned);
+    // Never heated, nothing leaves it.
+    const auto still =
+        run("use \"vented.ath\" ; rig special from small { exhaust shut ; line argon { de_energised closed "
+            "} } ; " +
+            controller("off") + "\nrecipe r on special for c {\ndwell 1 h\n}\n");
+    CHECK_MESSAGE(!still->out.has(Code::ends_evacuated), still->all());
+}
+
+TEST_CASE("ends_hot: what is offered is not in the recipe already") {
+    // It is set to 60 degC, and hot by an overshoot: colder than that, or nothing.
+    const std::string text = "open argon at 1 slm\nramp to 60 degC at 5 K/min\n";
+    const auto untuned = ends(text, "off", "overshoot 0 K to 200 K");
+    REQUIRE_MESSAGE(found(*untuned, Code::ends_hot, Severity::warning) == "4", untuned->all());
+    for (const std::string& remedy : untuned->first(Code::ends_hot).remedies)
+        CHECK_MESSAGE(remedy.find("cool to 60") == std::string::npos, remedy);
+    const auto hot = ends("open argon at 1 slm\nramp to 300 degC at 5 K/min\n");
+    CHECK(hot->first(Code::ends_hot).remedies.at(0).find("cool to 60 °C") != std::string::npos);
+}

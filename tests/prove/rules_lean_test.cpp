@@ -9,7 +9,7 @@ namespace {
 /// Steps on a bench without a pump, from line 12; `lean` carries 5 % of hydrogen, `leaner` less than its limit,
 /// `lean_methane` 8 % of methane. Air comes in by the outlet.
 std::unique_ptr<Case> bench(const std::string& text, const std::string& argon = "closed",
-                            const std::string& tube = "fused_quartz") {
+                            const std::string& tube = "fused_quartz", const std::string& lean = "closed") {
     return run(
         R"(gas lean_methane = 8 % methane + rest nitrogen ; gas lean_hydrogen = 3 % hydrogen + rest nitrogen
 material bare { limit 1200 degC source "test" } rig bench { ambient 18 degC to 28 degC, 980 mbar to 1030 mbar
@@ -20,7 +20,8 @@ material bare { limit 1200 degC source "test" } rig bench { ambient 18 degC to 2
   seals gas_tight { rated 200 mbar gauge ; cooled yes } ; mixing 0.7 to 1 ; leak_rate 1e-4 mbar*L/s ; sensor type_k class 1
   line argon { gas argon ; output 1 ; de_energised )" +
         argon + R"( ; meter controlled ; flow 0.1 slm to 4 slm ; supply 150 mbar gauge }
-  line lean { gas forming_gas_5 ; output 2 ; de_energised closed ; meter controlled ; flow 0.02 slm to 1 slm ; supply 150 mbar gauge }
+  line lean { gas forming_gas_5 ; output 2 ; de_energised )" +
+        lean + R"( ; meter controlled ; flow 0.02 slm to 1 slm ; supply 150 mbar gauge }
   line leaner { gas lean_hydrogen ; output 3 ; de_energised closed ; meter controlled ; flow 0.02 slm to 1 slm ; supply 150 mbar gauge }
   line fuel { gas lean_methane ; output 4 ; de_energised closed ; meter controlled ; flow 0.02 slm to 1 slm ; supply 150 mbar gauge }
   exhaust into extraction_hood ; relief 180 mbar gauge ; room 60 m3 ventilated 4 1/h } ; recipe r on bench {
@@ -117,4 +118,23 @@ TEST_CASE("lean fuel: a failure of power that lets air in is warned of") {
     CHECK(found(*bench(whole, "open, 2 slm to 4 slm"), Code::no_inert_on_abort, Severity::warning) == "");
     CHECK(found(*bench(purged + "switch to leaner at 0.5 slm\n" + heat + "cool to 50 degC\nclose all\n"),
                 Code::no_inert_on_abort, Severity::warning) == "");
+}
+
+TEST_CASE("lean fuel: a line that falls open into a hot tube full of air") {
+    const std::string falls = "open, 0.5 slm to 1 slm", whole = heat + "dwell 1 h\ncool to 60 degC\n";
+    const auto fails = bench(whole, "closed", "fused_quartz", falls);
+    CHECK_MESSAGE(fails->errors() == "flammable_mixture:12", fails->all());
+    CHECK(fails->only().message.find("when power fails here `lean` falls open") == 0);
+    CHECK(fails->row("flammable_mixture", 1).verdict == plant::Verdict::proven); // without a failure
+    CHECK(bench(whole)->errors() == "");
+    // The end of the run does the same.
+    const auto ends = bench(heat + "dwell 1 h\n", "closed", "fused_quartz", falls);
+    CHECK_MESSAGE(ends->errors() == "flammable_left_at_end:13", ends->all());
+    CHECK(bench(heat + "dwell 1 h\n")->errors() == "");
+    // It never lights in a tube that stays cold, and in one that it flows through all the time it meets no air.
+    CHECK(bench("ramp to 300 degC at 4 K/min\ndwell 1 h\ncool to 60 degC\n", "closed", "fused_quartz", falls)
+              ->errors() == "");
+    const auto flows = bench(purged + "switch to lean at 1 slm\n" + heat + "dwell 1 h\ncool to 60 degC\n",
+                             "closed", "fused_quartz", falls);
+    CHECK_MESSAGE(flows->errors() == "", flows->all());
 }

@@ -118,3 +118,34 @@ TEST_CASE("opened_hot: a quench is not told to cool first") {
     CHECK(c->first(Code::opened_hot).remedies.empty());
     CHECK(c->first(Code::opened_hot).causes.back().find("a quench is done hot on purpose") == 0);
 }
+
+TEST_CASE("opening_tube: a shut tube throws its cap") {
+    // A relief at 130 mbar lets go of what is beyond 143 mbar (1.1 times, common practice), and holds back the
+    // rest. 50 N on 55 mm are 210 mbar and on 210 mm 14 mbar; 50 mbar is the most (common practice, no source).
+    const auto filled = [](const std::string& tube, const std::string& relief) {
+        return on("exhaust shut ; relief " + relief + " mbar gauge" + tube,
+                  "open argon at 2 slm\ndwell 2 h\nclose argon\nwait for operator \"Load\" with tube open\n");
+    };
+    const std::string wide =
+        " ; tube { material fused_quartz ; inner_diameter 200 mm ; wall 5 mm ; length 1500 mm }";
+    const auto thrown = filled("", "130");
+    CHECK_MESSAGE(thrown->errors() == "opening_tube:6", thrown->all());
+    CHECK(thrown->only().message.find("143 mbar gauge") != std::string::npos);
+    CHECK_MESSAGE(filled("", "46")->errors() == "opening_tube:6", filled("", "46")->all());
+    CHECK_MESSAGE(filled("", "45")->errors() == "", filled("", "45")->all());
+    CHECK(filled(wide, "45")->errors() == "opening_tube:6");
+    CHECK(filled(wide, "13")->errors() == "");
+    CHECK(filled(wide, "45")->only().remedies.at(1).find("13 mbar gauge") != std::string::npos);
+    // A tube that was never filled stands at the room's pressure, whatever the day's.
+    CHECK(on("exhaust shut ; relief 130 mbar gauge", "wait for operator \"Load\" with tube open\n")->errors() ==
+          "");
+}
+
+TEST_CASE("opening_tube: a rig without inert gas is advised no line") {
+    const auto c =
+        run("use \"rigs.ath\" ; rig special from small { without line argon }\nrecipe r on special {\n"
+            "evacuate to 1 mbar\nwait for operator \"Unload\" with tube open\n}\n");
+    CHECK_MESSAGE(c->errors() == "opening_tube:4", c->all());
+    for (const std::string& remedy : c->only().remedies)
+        CHECK_MESSAGE(remedy.find("backfill") == std::string::npos, remedy);
+}

@@ -86,7 +86,8 @@ TEST_CASE("wait_without_end: a soak band on a controller without a longest wait"
 TEST_CASE("wait_without_end: natural cooling that is keyed with a soak band waits in it") {
     const std::string cooled = enter + soak + "cool to 800 degC\n" + leave;
     for (const bool limited : {false, true}) {
-        auto c = with(guarded(), cooled, limited ? fine : "after_power_failure stop");
+        auto c = with(guarded(), cooled,
+                      limited ? "after_power_failure stop ; longest_wait 9 h" : "after_power_failure stop");
         CHECK_MESSAGE(c->errors().empty(), c->all());
         timeline::Timeline keyed = *c->done.timeline;
         for (timeline::Span& span : keyed.spans)
@@ -166,4 +167,74 @@ TEST_CASE("no_low_temperature_cutoff: safety temperature plus the sensor's toler
     // Nothing flammable, nothing asked.
     auto argon = with("", "open argon at 2 slm\nramp to 300 degC at 5 K/min\n");
     CHECK(found(*argon, Code::no_low_temperature_cutoff, Severity::warning) == "");
+}
+
+TEST_CASE("wait_without_end: a band that the controller does not wait for long enough") {
+    // A furnace that heats in an hour what its set-point steps to at once: the clock stands still that long.
+    const std::string medium =
+        "rig medium from small { furnace { range 30 degC to 1150 degC ; heated_length 300 mm ; power 1.55 kW ; "
+        "heat_up 90 min to 1000 degC ; holding_power 0.7 kW ± 10 % at 1000 degC ; cool_down 1000 degC to 200 "
+        "degC "
+        "in 5 h ± 10 % ; zones centre } }";
+    const std::string argon = "open argon at 2 slm\n",
+                      held = "dwell 1 h within 5 K\ncool to 100 degC\nclose all\n";
+    const auto on_slow = [&](const std::string& come, const std::string& wait) {
+        return run("use \"rigs.ath\" ; " + medium + " ; " +
+                   controller("after_power_failure stop ; longest_wait " + wait) +
+                   "\nrecipe r on medium for c {\n" + argon + come + held + "}\n");
+    };
+    const auto stepped = on_slow("step to 900 degC\n", "10 min");
+    CHECK_MESSAGE(stepped->errors() == "wait_without_end:5", stepped->all());
+    CHECK_FALSE(stepped->assurance.proven);
+    CHECK(stepped->row("wait_without_end").verdict != plant::Verdict::proven);
+    const Diagnostic& d = stepped->only();
+    CHECK(d.message.find("breaks the programme off after 10 min") != std::string::npos);
+    CHECK(d.remedies.at(0).find("longest_wait ") != std::string::npos);
+    REQUIRE_MESSAGE(d.remedies.at(1).find("ramp to 900 °C at ") != std::string::npos, stepped->all());
+    // What the remedies say: a longer wait, a ramp that the furnace follows, no band.
+    const std::string wait = d.remedies[0].substr(d.remedies[0].find("longest_wait ") + 13);
+    const std::string ramp = d.remedies[1].substr(d.remedies[1].find("ramp to "));
+    CHECK_MESSAGE(on_slow("step to 900 degC\n", wait)->errors().empty(), wait);
+    CHECK_MESSAGE(on_slow(ramp + "\n", "30 min")->errors().empty(), on_slow(ramp + "\n", "30 min")->all());
+    const auto fixed = run(
+        "use \"rigs.ath\" ; " + medium + " ; " + controller("after_power_failure stop ; longest_wait 10 min") +
+        "\nrecipe r on medium for c {\n" + argon + "step to 900 degC\ndwell 1 h\ncool to 100 degC\n}\n");
+    CHECK_MESSAGE(fixed->errors().empty(), fixed->all());
+}
+
+TEST_CASE("power_return: a cooled tube is heated at full power") {
+    // Quartz of 55 mm stands 20 K/min (common practice, no source); this furnace heats faster when it is cold.
+    const std::string heated =
+        "open argon at 2 slm\nramp to 900 degC at 5 K/min\ncool to 100 degC\nclose all\n";
+    for (const char* setting : {"after_power_failure resume", "longest_wait 2 h"}) {
+        auto c = with("", heated, setting);
+        CHECK_MESSAGE(c->errors().empty(), c->all());
+        CHECK_MESSAGE(found(*c, Code::power_return, Severity::warning) == "4", c->all());
+        CHECK(c->row("power_return").outcome() == prove::Outcome::warned);
+        CHECK(c->first(Code::power_return).message.find("the tube allows 20 K/min") != std::string::npos);
+    }
+    CHECK_FALSE(with("", heated, "after_power_failure stop")->out.has(Code::power_return));
+    // A furnace that is no faster than the tube stands may go on.
+    auto slow = run("use \"rigs.ath\" ; " + controller("after_power_failure resume") +
+                    "\nrecipe r on slow for c {\n" + heated + "}\n");
+    CHECK_MESSAGE(!slow->out.has(Code::power_return), slow->all());
+}
+
+TEST_CASE("power_return: fuel that cannot burn cold, into a tube that has drawn air in") {
+    const auto forming = [&](const std::string& share, const std::string& argon, const std::string& peak,
+                             const std::string& setting = "after_power_failure resume") {
+        return on("line hydrogen { gas lean } ; line argon { de_energised " + argon + " }",
+                  "purge argon at 2 slm until oxygen < 0.1 %\nramp to " + peak +
+                      " degC at 5 K/min\nswitch to hydrogen at 1 slm\ndwell 10 min\nswitch to argon at 2 "
+                      "slm\ndwell until flammability < 20 %\ncool to 100 degC\n",
+                  "gas lean = " + share + " % hydrogen + rest nitrogen ; " + controller(setting), "c");
+    };
+    const auto shut = forming("5", "closed", "700");
+    CHECK_MESSAGE(shut->errors() == "power_return:5", shut->all());
+    // Argon that surely flows keeps the air out; under the lower limit, or too cold to light, nothing burns.
+    CHECK_MESSAGE(forming("5", "open, 1.5 slm to 4 slm", "700")->errors().empty(),
+                  forming("5", "open, 1.5 slm to 4 slm", "700")->all());
+    CHECK(forming("3", "closed", "700")->errors().empty());
+    CHECK(forming("5", "closed", "300")->errors().empty());
+    CHECK(forming("5", "closed", "700", "after_power_failure stop")->errors().empty());
 }

@@ -199,3 +199,37 @@ TEST_CASE("what the timeline of a recipe does not show") {
     CHECK(listed(review::written_steps(a.sources(), "r", c.sources(), "r")) == "");
     CHECK(listed(review::written_steps(b.sources(), "r", c.sources(), "r")) == "- flush\n+ sweep");
 }
+
+TEST_CASE("a register is known by its name, and by what it is of") {
+    const std::string map = "layout bus for c {\n    form registers\n"
+                            "    register kind { address 110 ; type uint16 }\n"
+                            "    register target { address 111 ; type int16 ; scale 1 degC }\n"
+                            "    register channel { address 112 ; of argon ; scale 1 sccm }\n"
+                            "    register channel { address 113 ; of hydrogen ; scale 1 sccm }\n}\n";
+    CHECK(changes(map, replaced(map, "address 111", "address 121")) ==
+          "~ layout bus: register target address 111 -> 121");
+    CHECK(changes(map, replaced(map, "address 113", "address 123")) ==
+          "~ layout bus: register channel of hydrogen address 113 -> 123");
+}
+
+TEST_CASE("an argument is the same by its name and by its place, in any order") {
+    const auto calls = [](const std::string& call) {
+        return "operation heat_up(peak : temperature, rate : rate = 5 K/min) { ramp to peak at rate }\n"
+               "operation whole() {\n" +
+               call + "\n}\n";
+    };
+    const std::string named = calls("heat_up(peak = 600 degC, rate = 3 K/min)");
+    CHECK(changes(named, calls("heat_up(rate = 3 K/min, peak = 600 degC)")) == "");
+    CHECK(changes(named, calls("heat_up(600 degC, 3 K/min)")) == "");
+    CHECK(changes(named, calls("heat_up(600 degC, rate = 3 K/min)")) == "");
+    CHECK(changes(named, calls("heat_up(600 degC, rate = 4 K/min)")) ==
+          "~ operation whole: heat_up rate 3 K/min -> 4 K/min");
+    CHECK(changes(named, calls("heat_up(600 degC)")) == "- operation whole: heat_up rate 3 K/min");
+}
+
+TEST_CASE("a written step at another place of its block") {
+    const auto all = [](const std::string& steps) { return "operation whole() {\n" + steps + "\n}\n"; };
+    CHECK(
+        changes(all("light burner\ndwell 1 min\ndwell 2 min"), all("dwell 1 min\ndwell 2 min\nlight burner")) ==
+        "~ operation whole: light burner moved: behind the start -> behind dwell (2)");
+}

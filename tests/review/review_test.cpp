@@ -34,6 +34,7 @@ const std::string_view rig = R"(rig bench {
         gas oxygen ; output 2 ; de_energised closed
         meter controlled ; flow 0.1 slm to 1 slm ; accuracy 2 % of reading ; supply 150 mbar gauge
     }
+    slide { output 6 ; out 0 mm ; hot 450 mm }
     exhaust afterburner { output 3 ; into extraction_hood { backup_power yes } }
     relief 180 mbar gauge
 }
@@ -244,4 +245,42 @@ TEST_CASE("standing thresholds and waits") {
           "~ keep open oxygen: above 200 °C -> below 200 °C");
     CHECK(steps("wait for operator \"Load\"\ndwell 1 h", "wait for operator \"Load two\"\ndwell 1 h") ==
           "~ wait for operator: text Load -> Load two");
+}
+
+TEST_CASE("where the sample goes") {
+    const auto moves = [](const std::string& first, const std::string& second) {
+        return "open argon at 1 slm\nramp to 300 degC at 4 K/min\nmove sample to " + first +
+               "\ndwell 10 min\nmove sample to " + second + "\ndwell 20 min";
+    };
+    CHECK(steps(moves("hot", "out"), moves("hot", "hot")) == "~ move sample (2): to out -> hot");
+    CHECK(steps(moves("hot", "out"), moves("out", "hot")) ==
+          "~ move sample (1): to hot -> out\n~ move sample (2): to out -> hot");
+    const auto cycle = [&](const std::string& first, const std::string& second) {
+        return "repeat 3 times {\n" + moves(first, second) + "\nramp to 200 degC at 1 K/min\n}";
+    };
+    CHECK(steps(cycle("hot", "out"), cycle("hot", "out")) == "");
+    CHECK(steps(cycle("hot", "out"), cycle("out", "hot")) != "");
+}
+
+TEST_CASE("where a keep begins and ends") {
+    const std::string keep = "keep oxygen open at 0.5 slm above 200 degC\n",
+                      cycle = "ramp to 300 degC at 4 K/min\ndwell 10 min\nramp to 250 degC at 1 K/min\n";
+    const auto kept = [&](const std::string& inside) { return "repeat 1 times {\n" + keep + inside + "}\n"; };
+    const std::string first = kept(cycle) + cycle, second = cycle + kept(cycle);
+    CHECK(steps(first, first) == "");
+    CHECK(steps(first, second) == "~ begin of keep oxygen: moved: behind the start -> behind cool (1)\n"
+                                  "~ end of keep oxygen: moved: behind cool (1) -> behind cool (2)");
+    // Only its brace, only its line.
+    CHECK(steps(kept(cycle) + "dwell 5 min\n", kept(cycle + "dwell 5 min\n")).find("end of keep oxygen") !=
+          std::string::npos);
+    CHECK(steps(keep + "dwell 5 min\n" + cycle, "dwell 5 min\n" + keep + cycle) ==
+          "~ begin of keep oxygen: moved: behind the start -> behind dwell (1)");
+    // One that came or went is told once.
+    CHECK(steps(first, cycle + cycle) == "- keep open oxygen: flow 500 sccm, above 200 °C");
+}
+
+TEST_CASE("a step at another place") {
+    CHECK(steps(with("open argon at 1 slm\n", "light burner\nopen argon at 1 slm\n"),
+                with("dwell 30 min\n", "dwell 30 min\nlight burner\n")) ==
+          "~ light burner: moved: behind the start -> behind dwell (2)");
 }
