@@ -394,6 +394,10 @@ TEST_CASE("an error that leaves the timeline as it is written leaves the rules t
     CHECK_MESSAGE(shock->errors().find("tube_shock") != std::string::npos, shock->all());
     CHECK_FALSE(shock->done.complete);
     CHECK(shock->done.whole);
+    auto wide = steps("open argon at 50 L/min\ndwell 5 min");
+    CHECK_MESSAGE(wide->errors() == "flow_out_of_range", wide->all());
+    CHECK(wide->done.whole);
+    CHECK_FALSE(steps("open argon at 0 L/min\ndwell 5 min")->done.whole); // open, and nothing flows
     // A target that was cut, or a wait without an end, is another process.
     for (const char* text :
          {"ramp to 1500 degC at 3 K/min", "dwell until oxygen < 1 ppb", "dwell 5 min\nopen nitrogen"})
