@@ -47,10 +47,10 @@ struct heat : step<Node::heat, Word::heat, zone_targets, clauses<within_clause>,
 struct cool : step<Node::cool, Word::cool, zone_targets, clauses<at_clause, over_clause, within_clause>,
                    maybe<step_block>> {};
 struct step_to : step<Node::step_to, Word::step_, zone_targets, clauses<within_clause>, maybe<step_block>> {};
-struct dwell : step<Node::dwell, Word::dwell,
-                    first_of<all_of<expr, clauses<within_clause>>,
-                             some_clauses<until_clause, at_most_clause, within_clause>>,
-                    maybe<step_block>> {};
+struct dwell
+    : step<Node::dwell, Word::dwell,
+           first_of<all_of<expr, clauses<within_clause>>, clauses<until_clause, at_most_clause, within_clause>>,
+           maybe<step_block>> {};
 struct purge : step<Node::purge, Word::purge, name,
                     clauses<at_most_clause, at_clause, until_clause, for_clause>, maybe<step_block>> {};
 struct evacuate

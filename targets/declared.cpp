@@ -52,7 +52,10 @@ std::vector<Declared> declared_targets(const Tree& tree, const Files& files, Dia
         declared.target.name = tree.text(name, files);
         declared.span = tree.span(name);
         if (NodeId at = tree.child(id, Node::for_controller); at != no_node)
-            declared.controller = tree.text(tree.child(at, Node::name), files);
+            if (NodeId controller = tree.child(at, Node::name); controller != no_node) {
+                declared.controller = tree.text(controller, files);
+                declared.controller_span = tree.span(controller);
+            }
         if (is_register_map(tree, id, files)) {
             declared.family = "registers";
             declared.target.ending = "json";

@@ -13,6 +13,7 @@ struct Declared {
     std::string family;     // "layout" or "registers"
     std::string controller; // empty: for any
     athanor::Span span;
+    athanor::Span controller_span; // of that name
 };
 
 /// Every declaration of a file, in order; reports what is wrong with them.

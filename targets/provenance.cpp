@@ -1,5 +1,6 @@
 #include "targets/provenance.hpp"
 
+#include "compiler/timeline/timeline.hpp"
 #include "targets/words.hpp"
 
 #include <fmt/format.h>
@@ -8,13 +9,32 @@ namespace athanor::targets {
 
 using Json = nlohmann::ordered_json;
 
+namespace {
+
+/// "gas and flow"
+std::string defaulted_words(std::uint8_t bits) {
+    namespace of = timeline::defaulted;
+    std::vector<std::string> words;
+    if ((bits & of::rate) != 0) words.emplace_back("rate");
+    if ((bits & of::time) != 0) words.emplace_back("time");
+    if ((bits & of::gas) != 0) words.emplace_back("gas");
+    if ((bits & of::flow) != 0) words.emplace_back("flow");
+    std::string text;
+    for (std::size_t i = 0; i < words.size(); ++i)
+        text += (i == 0 ? "" : i + 1 == words.size() ? " and " : ", ") + words[i];
+    return text;
+}
+
+} // namespace
+
 std::vector<std::string> defaults_used(const program::Program& program, const Context& context) {
     std::vector<std::string> list;
     for (const program::Part& part : program.parts)
         for (std::size_t i = 0; i < part.segments.size(); ++i) {
-            if (!part.segments[i].defaulted) continue;
+            if (part.segments[i].defaulted == 0) continue;
             std::string at = place(part.segments[i].source, context);
-            list.push_back(fmt::format("programme {}, segment {}: rate by default{}", part.number, i + 1,
+            list.push_back(fmt::format("programme {}, segment {}: {} by default{}", part.number, i + 1,
+                                       defaulted_words(part.segments[i].defaulted),
                                        at.empty() ? "" : " (" + at + ")"));
         }
     return list;

@@ -37,6 +37,7 @@ private:
         Type type;
         Index slot = none;
         athanor::Span span;
+        NodeId node = no_node; // its name, where it is declared in the unit at hand
         bool used = false;
         enum class What : std::uint8_t { parameter, let, loop } what = What::let;
     };
@@ -115,6 +116,9 @@ private:
     ExprId no_condition(NodeId node, Type got, std::string_view place);
     void meant_instead(Diagnostic& d, NodeId node, Type wanted, Type got, std::string_view place);
     ExprId list(NodeId node, Type hint);
+    std::string some_temperature() const;
+    std::string typed_as_temperature(NodeId node);
+    ExprId kelvin_beside_degrees(NodeId kelvin, NodeId degrees);
     ExprId sum(NodeId node, Type hint);
     ExprId product(NodeId node, Type hint);
     ExprId plus_minus(NodeId node, Type hint);

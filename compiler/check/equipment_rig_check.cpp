@@ -131,6 +131,17 @@ private:
                   fmt::format("two plugs of {} fill the tube of {}", text(rig_.ends.length.hi(), Kind::length),
                               text(tube.length.lo(), Kind::length)))
                 .also(tube.length.source, "the tube");
+        if (left <= 0) return;
+        // The heated length stands in the middle: each plug has half of what is not heated.
+        const double cold = (tube.length.lo() - rig_.furnace.heated_length.hi()) / 2;
+        if (cold < 0 || rig_.ends.length.hi() <= cold * (1 + 1e-9)) return;
+        error(rig_.ends.length.source,
+              fmt::format(
+                  "a plug of {} reaches into the heated length: {} of the tube are left beside it at each "
+                  "end",
+                  text(rig_.ends.length.hi(), Kind::length), text(cold, Kind::length)))
+            .also(rig_.furnace.heated_length.source, "the heated length")
+            .also(tube.length.source, "the tube");
     }
 
     void within_range(double temperature, std::string_view what, athanor::Span span) {

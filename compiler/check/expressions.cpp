@@ -68,7 +68,7 @@ ExprId Checker::infer(NodeId node, Type hint) {
             out.error(
                    Code::absolute_added, span(node),
                    fmt::format("`{}` is an absolute temperature, which cannot be negated", text(first(node))))
-                .remedy("a step down is a difference: `peak - 50 K`");
+                .remedy(fmt::format("a step down is a difference: `{} - 50 K`", some_temperature()));
         }
         return poison(span(node));
     }
@@ -175,6 +175,37 @@ ExprId Checker::no_condition(NodeId node, Type got, std::string_view place) {
     return poison(span(node));
 }
 
+/// A temperature that an example may name: one that is declared here, else one in figures.
+std::string Checker::some_temperature() const {
+    if (frame_ != nullptr)
+        for (const Local& local : frame_->locals)
+            if (local.type.kind == Kind::temperature) return std::string(model.names[local.name]);
+    return "500 degC";
+}
+
+/// `let top : temperature = 773 K` for a name whose declaration says `let top = 773 K`: kelvins alone are a
+/// difference. Empty for any other name.
+std::string Checker::typed_as_temperature(NodeId node) {
+    if (kind(node) != Node::name) return {};
+    const NameId name = intern(node);
+    NodeId declared_at = no_node;
+    std::string_view word = "let ";
+    if (const Local* own = local(name)) {
+        if (own->what == Local::What::loop) return {};
+        if (own->what == Local::What::parameter) word = "";
+        declared_at = own->node;
+    } else {
+        for (const Global& global : globals_)
+            if (global.name == name && global.unit == unit_)
+                declared_at = tree().child(global.node, Node::name);
+    }
+    const NodeId given = declared_at == no_node ? no_node : next(declared_at);
+    if (given == no_node) return {};
+    const NodeId figure = kind(given) == Node::default_value ? first(given) : given;
+    if (figure == no_node || !kelvin_only(figure)) return {};
+    return fmt::format("{}{} : temperature = {}", word, text(node), text(figure));
+}
+
 /// What people mean who write the one for the other.
 void Checker::meant_instead(Diagnostic& d, NodeId node, Type wanted, Type got, std::string_view place) {
     const NodeId literal = inner(node);
@@ -198,7 +229,11 @@ void Checker::meant_instead(Diagnostic& d, NodeId node, Type wanted, Type got, s
         d.remedy(fmt::format("a step is a difference: `{} - {}`", text(left), lower));
         if (one_scale(left, right)) d.mend(span(right), lower);
     } else if (wanted.kind == Kind::temperature && got.kind == Kind::difference) {
-        d.remedy(fmt::format("a difference needs a temperature to start from: `peak + {}`", text(node)));
+        if (const std::string typed = typed_as_temperature(literal); !typed.empty())
+            d.remedy(fmt::format("where it is a temperature, say so where it is declared: `{}`", typed));
+        else
+            d.remedy(fmt::format("a difference needs a temperature to start from: `{} + {}`",
+                                 some_temperature(), text(node)));
     } else if (wanted.kind == Kind::flow && got.kind == Kind::volume_flow) {
         d.remedy("state an amount of gas (`sccm`, `slm`), or make the place a `volume_flow`");
     } else if (wanted.kind == Kind::time && got.kind == Kind::rate) {
@@ -233,6 +268,17 @@ ExprId Checker::mismatch(ExprId id, NodeId node, Type wanted, std::string_view p
     return poison(span(node));
 }
 
+/// `[473.15 K, 400 degC]`: two temperatures, or two differences? Nobody can tell, so nothing is put in its
+/// place.
+ExprId Checker::kelvin_beside_degrees(NodeId kelvin, NodeId degrees) {
+    out.error(Code::unit_mismatch, span(degrees),
+              fmt::format("the list begins with `{}`, a difference, and `{}` is a temperature", text(kelvin),
+                          text(degrees)))
+        .also(span(kelvin), "the first of the list")
+        .remedy("write all of them as temperatures, in degC, or all as differences, in K");
+    return poison(span(degrees));
+}
+
 /// Elements of one type. The type of a list is that of its elements.
 ExprId Checker::list(NodeId node, Type hint) {
     const std::size_t from = scratch_.size();
@@ -245,7 +291,11 @@ ExprId Checker::list(NodeId node, Type hint) {
             bad = true;
             break;
         }
-        const ExprId id = element.poison() ? infer(item, type_of(Kind::gas)) : value(item, element, "the list");
+        const bool either =
+            hint.poison() && element.kind == Kind::difference && !as_difference(inner(item)).empty();
+        const ExprId id = either             ? kelvin_beside_degrees(first(node), item)
+                          : element.poison() ? infer(item, type_of(Kind::gas))
+                                             : value(item, element, "the list");
         if (poisoned(id))
             bad = true;
         else if (element.poison())

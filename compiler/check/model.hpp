@@ -147,7 +147,6 @@ struct BlendPart {
 
 struct Statement {
     StatementKind kind;
-    bool defaulted = false;              // some clause was filled from a `defaults` block
     bool flag = false;                   // wait: with tube open; keep: opens (else closes)
     bool above = true;                   // keep
     athanor::Span span;                  // the whole statement, without its block
@@ -171,6 +170,7 @@ struct Parameter {
     ExprId default_value = 0;
     ExprId lo = 0, hi = 0, step = 0; // `in a to b by c`
     ExprId list = 0;                 // `in [a, b]`
+    bool used = true;                // something of the recipe reads it
 };
 
 /// What a `defaults` block gives; it belongs to a recipe or a rig. Absent entries are 0 / none.

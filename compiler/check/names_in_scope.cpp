@@ -64,7 +64,7 @@ Index Checker::declare_local(NodeId name_node, Type type, Local::What what) {
             .remedy("give one of them another name");
     }
     local_at_[name] = static_cast<Index>(frame_->locals.size());
-    frame_->locals.push_back({name, type, slot, span(name_node), false, what});
+    frame_->locals.push_back({name, type, slot, span(name_node), name_node, false, what});
     return slot;
 }
 
@@ -155,7 +155,10 @@ ExprId Checker::unknown_value(NodeId node, NameId name) {
     declared.visible_names(Declares::gas, unit_, known);
     if (const std::string_view gas = grammar::gas_of_formula(text(node)); !gas.empty())
         d.remedy(fmt::format("a gas is called by its name: `{}`", gas)).mend(span(node), std::string(gas));
-    else if (is_hazard(name))
+    else if (const std::string_view said = text(node); said == "false" || said == "true") {
+        const std::string truth = said == "true" ? "yes" : "no";
+        d.remedy(fmt::format("a truth is `yes` or `no`: `{}`", truth)).mend(span(node), truth);
+    } else if (is_hazard(name))
         d.remedy(fmt::format("`{}` stands for lines in the rules of a policy only", text(node)));
     else if (const std::string near = nearest(text(node), known); !near.empty() && text(node).size() > 1)
         mend_name(d.remedy(fmt::format("`{}` is declared", near)), span(node), text(node), near);

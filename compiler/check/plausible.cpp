@@ -5,7 +5,25 @@
 
 #include <fmt/format.h>
 
+#include <cmath>
+
 namespace athanor::check {
+
+namespace {
+
+/// The round number of degrees that became this many kelvins: `200 degC/h`, taken for a temperature and put
+/// into kelvins, is printed as `473 K/h`. Nobody chooses a rate that ends in 3 K, and a digit or a fraction
+/// more still less. 0: nothing of the kind.
+double degrees_behind(double number) {
+    constexpr double slowest = 10, step = 10; // a round rate, and what makes it one
+    for (const double zero : {273.0, physics::zero_celsius}) {
+        const double degrees = number - zero, nearest = std::round(degrees / step) * step;
+        if (nearest >= slowest && std::fabs(degrees - nearest) < 1e-6) return nearest;
+    }
+    return 0;
+}
+
+} // namespace
 
 std::optional<Slip> slip_in(Kind kind, double si, std::string_view number, std::string_view unit, bool pumped) {
     constexpr double hottest = 3000 + physics::zero_celsius, fastest = 100.0 / 60, longest = 60 * 86400.0,
@@ -22,6 +40,14 @@ std::optional<Slip> slip_in(Kind kind, double si, std::string_view number, std::
                     repaired};
     }
     case Kind::rate:
+        if (double value = 0; unit.starts_with("K/") && parse_number(number, value))
+            if (const double degrees = degrees_behind(value); degrees > 0 && (unit == "K/h" || unit == "K/d")) {
+                const std::string meant = fmt::format("{} {}", shortest(degrees), unit);
+                return Slip{fmt::format("`{} {}` is {} with the 273 of a temperature in kelvins added: a step "
+                                        "of 1 degC is one of 1 K",
+                                        number, unit, meant),
+                            meant};
+            }
         if (si <= fastest * (1 + 1e-9) || unit.ends_with("/s")) return std::nullopt;
         return Slip{fmt::format("`{} {}` is faster than furnaces heat: per hour?", number, unit),
                     unit.ends_with("/min") ? fmt::format("{} {}/h", number, unit.substr(0, unit.rfind('/')))

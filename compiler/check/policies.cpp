@@ -4,6 +4,8 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
+
 namespace athanor::check {
 
 void Checker::policy(NodeId node) {
@@ -159,6 +161,16 @@ bool concedable(Code code) {
 void Checker::judge_concessions() {
     std::vector<Concession> kept;
     for (Concession& c : model.concessions) {
+        // Two policies may each have their reason and their signature; one file has one of each.
+        const auto same = std::find_if(kept.begin(), kept.end(), [&](const Concession& earlier) {
+            return earlier.rule == c.rule && earlier.span.file == c.span.file;
+        });
+        if (same != kept.end()) {
+            out.error(Code::duplicate_name, c.span, fmt::format("`{}` is conceded twice", c.rule))
+                .also(same->span, "first conceded here")
+                .remedy("write one concession with the reason and the signature that hold");
+            continue;
+        }
         const Rule* rule = nullptr;
         for (const Rule& r : model.rules)
             if (r.name == c.rule) rule = &r;

@@ -227,7 +227,8 @@ void Checker::operation(Index index) {
     for (Index i = 0; i < list.size(); ++i) {
         if (local_at_[list[i].name] != none) continue; // named twice, and told
         local_at_[list[i].name] = static_cast<Index>(frame.locals.size());
-        frame.locals.push_back({list[i].name, list[i].type, i, list[i].span, false, Local::What::parameter});
+        frame.locals.push_back(
+            {list[i].name, list[i].type, i, list[i].span, no_node, false, Local::What::parameter});
     }
     frame_ = &frame;
     // A parameter that only a later one reads is used.
@@ -285,6 +286,10 @@ void Checker::recipe(Index index) {
     if (steps != no_node) recipe.body = block(steps, Where::top);
     recipe.broken = frame.broken || broken(node) || out.errors() != before;
     frame.warn_unused = frame.warn_unused && !recipe.broken;
+    // The slot of a parameter is its number.
+    for (const Local& local : frame.locals)
+        if (local.what == Local::What::parameter && local.slot < recipe.parameters.size())
+            recipe.parameters[local.slot].used = local.used || recipe.broken;
     leave_block(0);
     recipe.slots = frame.slots;
     model.recipes[index] = std::move(recipe);

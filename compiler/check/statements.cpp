@@ -75,7 +75,7 @@ StatementId Checker::statement(NodeId node, Where where) {
         if (name == 0 || local(name) != nullptr) return 0;
         if (name >= local_at_.size()) local_at_.resize(name + 64, none);
         local_at_[name] = static_cast<Index>(frame_->locals.size());
-        frame_->locals.push_back({name, {}, frame_->slots++, span(node), true, Local::What::let});
+        frame_->locals.push_back({name, {}, frame_->slots++, span(node), no_node, true, Local::What::let});
         return 0;
     }
     if (broken(node)) frame_->broken = true;

@@ -68,7 +68,7 @@ void build(Job& job, const BuildOptions& options, const Destination& to) {
         session.out.error(Code::value_missing, Span{}, "the file holds no recipe to build");
     for (check::Index recipe : list) {
         Compiled compiled = compile(session, recipe, options, session.sets, session.out);
-        job.lines.push_back(summary(compiled, session));
+        job.lines.push_back(summary(compiled, session) + conceded(compiled));
         if (!compiled.proven) continue;
         std::string internal;
         tables_of(session, compiled, formats, to.stem.empty() ? compiled.name : to.stem, job.output, internal);

@@ -34,7 +34,7 @@ bool check_file(Session& session, const CheckOptions& options) {
                     (void)holds(one.target, session, compiled, context(session, compiled));
         if (compiled.proven) compiled.proven = ranges_hold(session, recipe, options);
         good = good && compiled.proven;
-        lines.push_back(summary(compiled, session));
+        lines.push_back(summary(compiled, session) + conceded(compiled));
         if (options.emit == "timeline" && compiled.timeline_ready)
             fmt::print("{}", timeline::print(*compiled.elaborated.timeline));
         if (options.emit == "program" && compiled.legalised.complete)

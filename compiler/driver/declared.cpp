@@ -1,11 +1,39 @@
 // Layouts and register maps, as the sources of a session declare them.
 #include "compiler/driver/declared.hpp"
 
+#include "compiler/check/equipment_block.hpp"
+
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <map>
 
 namespace athanor::driver {
+
+namespace {
+
+/// A layout for a controller that nobody declares is never held against a programme, so a slip in that name
+/// would pass for a layout that loses nothing.
+void controller_is_known(Session& session, const targets::Declared& one) {
+    const std::vector<program::Controller>& controllers = session.model.controllers;
+    if (one.controller.empty() || std::any_of(controllers.begin(), controllers.end(),
+                                              [&](const auto& c) { return c.name == one.controller; }))
+        return;
+    // One whose file could not be read, or whose declaration could not, was told.
+    if (std::any_of(session.units.begin(), session.units.end(),
+                    [](const check::Unit& unit) { return unit.lacks; }))
+        return;
+    Diagnostic& d = session.out.error(Code::unknown_name, one.controller_span,
+                                      fmt::format("no controller is called `{}`", one.controller));
+    std::vector<std::string_view> known;
+    for (const program::Controller& controller : controllers) known.push_back(controller.name);
+    if (const std::string near = check::nearest(one.controller, known); !near.empty())
+        d.remedy(fmt::format("`{}` is declared", near)).mend(one.controller_span, near);
+    else
+        d.remedy("import the file that declares it, for example `use \"controllers/NAME.ath\"`");
+}
+
+} // namespace
 
 std::vector<targets::Declared> declared_targets(Session& session) {
     std::vector<targets::Declared> list;
@@ -22,6 +50,7 @@ std::vector<targets::Declared> declared_targets(Session& session) {
                 session.out.error(
                     Code::duplicate_name, one.span,
                     fmt::format("{} is the name of a format; see `athanor targets`", one.target.name));
+            controller_is_known(session, one);
             list.push_back(std::move(one));
         }
     return list;

@@ -479,6 +479,32 @@ private:
             page_.text({14, y_}, fitted(line, 10, page_width - 28), 10, Anchor::start, grey);
             y_ += 14;
         }
+        // Nothing of these may be cut off.
+        y_ += 4;
+        for (const std::string& line : text_.concessions) whole("conceded: " + line, vermilion);
+        for (const std::string& line : text_.cautions) whole("! " + line, ink);
+    }
+
+    /// A text broken at its blanks into as many lines as it needs.
+    void whole(std::string_view text, std::string_view colour) {
+        std::string line;
+        const auto put = [&] {
+            page_.text({14, y_}, line, 10, Anchor::start, colour);
+            y_ += 14;
+            line = "  ";
+        };
+        while (!text.empty()) {
+            const std::size_t end = std::min(text.find(' '), text.size());
+            const std::string longer =
+                line + (line.empty() || line == "  " ? "" : " ") + std::string(text.substr(0, end));
+            if (!line.empty() && line != "  " && text_width(longer, 10) > page_width - 28) {
+                put();
+                continue;
+            }
+            line = longer;
+            text.remove_prefix(std::min(end + 1, text.size()));
+        }
+        put();
     }
 
     static timeline::Index index(std::size_t i) { return static_cast<timeline::Index>(i); }

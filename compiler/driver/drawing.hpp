@@ -12,7 +12,8 @@ struct DrawingText {
     std::string verdict;         // one line
     bool refused = false;        // drawn as no plan to run
     std::vector<std::string> provenance;
-    std::vector<std::string> hazards; // per line of the timeline: "flammable", or empty
+    std::vector<std::string> cautions, concessions; // as every output says them
+    std::vector<std::string> hazards;               // per line of the timeline: "flammable", or empty
 };
 
 /// A timeline with its bounds as an SVG document: lanes over one nominal time axis.

@@ -97,7 +97,8 @@ struct Line {
         sub->add_option("--recipe", common.recipe, "Only the recipe of this name");
         sub->add_option("--rig", common.rig, "Another rig than the recipe names");
         sub->add_option("--controller", common.controller, "Another controller than the recipe names");
-        sub->add_option("--set", common.sets, "A parameter's value: --set 'peak=930 degC'");
+        sub->add_option("--set", common.sets, "A parameter's value: --set 'peak=930 degC'")
+            ->allow_extra_args(false); // each has its own: what follows is the file
     }
 };
 
@@ -111,9 +112,11 @@ void table_options(CLI::App* sub, ReplayOptions& options) {
     sub->add_option("table", options.table, "A table, whoever wrote it")->required();
     sub->add_option("--from", options.from,
                     "Its format, its layout or FILE:LAYOUT; without it, what its ending says");
-    sub->add_option("--flow", options.flows, "A flow that a person sets: --flow 'argon=1.5 L/min'");
+    sub->add_option("--flow", options.flows, "A flow that a person sets: --flow 'argon=1.5 L/min'")
+        ->allow_extra_args(false);
     sub->add_option("--instruction", options.instructions,
-                    "What a person does at a row: --instruction '1.1=tube may be opened; load the boat'");
+                    "What a person does at a row: --instruction '1.1=tube may be opened; load the boat'")
+        ->allow_extra_args(false);
 }
 
 /// What one command takes, and what it does.
@@ -159,8 +162,11 @@ constexpr Command commands[] = {
                           "  athanor build sinter.ath -o tables\n  athanor build sinter.ath --to json -o -");
          build->add_option("files", line.build.files, "Recipe files, or folders of them; - for standard input")
              ->required();
-         build->add_option("--to", line.build.to, "Formats, or layouts of the file; see `athanor targets`")
-             ->delimiter(',');
+         build
+             ->add_option("--to", line.build.to,
+                          "Formats, or layouts of the file: --to csv,json; see `athanor targets`")
+             ->delimiter(',')
+             ->allow_extra_args(false);
          build->add_option("-o,--output", line.build.output, "Folder, file, or - for standard output");
          build->add_option("--depfile", line.build.depfile,
                            "Write which sources were read, for Make and ninja, to this file");
@@ -243,8 +249,11 @@ constexpr Command commands[] = {
          vary->add_option("file", line.vary.file, "Recipe file")->required();
          vary->add_option("--over", line.vary.over,
                           "A parameter and its values: NAME=LO to HI by STEP, or NAME=[A, B]")
+             ->allow_extra_args(false)
              ->required();
-         vary->add_option("--to", line.vary.to, "Formats; see `athanor targets`")->delimiter(',');
+         vary->add_option("--to", line.vary.to, "Formats: --to csv,json; see `athanor targets`")
+             ->delimiter(',')
+             ->allow_extra_args(false);
          vary->add_option("-o,--output", line.vary.output, "Folder");
          vary->add_option("-j,--jobs", line.vary.jobs, "Points worked on at a time; 0: one for each core");
          vary->add_option("--most", line.vary.most, "Refuse designs of more points than this")
@@ -262,8 +271,9 @@ constexpr Command commands[] = {
              ->add_option("expression", line.evaluate.expression,
                           "An expression of the language; - reads it from standard input")
              ->required();
-         evaluate->add_option("--use", line.evaluate.uses,
-                              "A file whose gases, materials and values it may name");
+         evaluate
+             ->add_option("--use", line.evaluate.uses, "A file whose gases, materials and values it may name")
+             ->allow_extra_args(false);
          evaluate->add_option("--in", line.evaluate.in, "The unit in which to print the value");
          evaluate->add_flag("--value", line.evaluate.value_only,
                             "Print the value only, not where it comes from");

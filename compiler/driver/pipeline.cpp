@@ -42,6 +42,80 @@ Compiled named(Session& session, check::Index recipe, const Options& options) {
     return result;
 }
 
+/// Does it ask what gas is in the tube?
+bool about_mixture(const timeline::Condition& condition) {
+    return std::any_of(condition.terms.begin(), condition.terms.end(), [](const timeline::Term& term) {
+        switch (term.left.kind) {
+        case timeline::SignalKind::fraction:
+        case timeline::SignalKind::dew_point:
+        case timeline::SignalKind::flammability:
+        case timeline::SignalKind::ignitability:
+        case timeline::SignalKind::outflow_margin:
+        case timeline::SignalKind::swept: return term.kind == timeline::Term::Kind::compare;
+        default: return false;
+        }
+    });
+}
+
+/// Is it of the gas in the tube, which air that came in, or fuel and oxygen let in together, made another?
+bool about_mixture(const Diagnostic& d, const timeline::Timeline& timeline) {
+    switch (d.code) {
+    case Code::flammable_mixture:
+    case Code::cold_ends_open_to_air:
+    case Code::no_inert_purge_first: return true;
+    case Code::requirement_violated:
+    case Code::requirement_not_provable:
+    case Code::expectation_violated:
+        return std::any_of(timeline.conditions.begin(), timeline.conditions.end(),
+                           [&](const timeline::Condition& condition) {
+                               const Span at = condition.source;
+                               return at.file == d.span.file && at.begin >= d.span.begin &&
+                                      at.end <= d.span.end && about_mixture(condition);
+                           });
+    default: return false;
+    }
+}
+
+/// Does it follow from what was told already, so that it would be no second fault?
+bool follows(const Diagnostic& later, const Diagnostic& first, const timeline::Timeline& timeline) {
+    const bool behind = later.span.file != first.span.file || later.span.begin >= first.span.begin;
+    const bool asked = group(later.code) == Group::requirement; // stands above the step that breaks it
+    switch (first.code) {
+    case Code::air_drawn_in: return (behind || asked) && about_mixture(later, timeline);
+    case Code::opposing_valves:
+        return behind && (about_mixture(later, timeline) || group(later.code) == Group::flammable_gas ||
+                          group(later.code) == Group::any_fault);
+    case Code::beyond_tube:
+    case Code::beyond_sensor:
+    case Code::tube_vacuum_limit: return later.code == Code::interlock_acts; // one against what is too hot
+    default:
+        return later.code == first.code && later.span.file == first.span.file &&
+               later.span.begin < first.span.end && first.span.begin < later.span.end;
+    }
+}
+
+/// A recipe that the rig cannot run, though all is known of what would happen: its rules are judged as it
+/// stands, so that who reads it learns of them now. Nothing is keyed.
+void judge_as_written(Session& session, Compiled& compiled, std::size_t errors_before, Diagnostics& out) {
+    const check::Model& model = session.model;
+    const program::Controller* controller =
+        compiled.controller == check::none || model.controllers[compiled.controller].broken
+            ? nullptr
+            : &model.controllers[compiled.controller];
+    std::vector<const Diagnostic*> told;
+    std::size_t errors = 0;
+    for (const Diagnostic& d : out.all())
+        if (d.severity == Severity::error && ++errors > errors_before) told.push_back(&d);
+    Diagnostics said;
+    compiled.assurance = prove::prove(model, model.rigs[compiled.rig], *compiled.elaborated.timeline,
+                                      *compiled.elaborated.plant, session.files, said, controller);
+    for (const Diagnostic& d : said.all())
+        if (std::none_of(told.begin(), told.end(), [&](const Diagnostic* first) {
+                return follows(d, *first, *compiled.elaborated.timeline);
+            }))
+            out.add(d);
+}
+
 } // namespace
 
 Compiled compile(Session& session, check::Index recipe, const Options& options,
@@ -72,7 +146,11 @@ Compiled compile_at(Session& session, check::Index recipe, const Options& option
     result.elaborated = elaborate::elaborate(model, request, session.files, out);
     result.timeline_ready = result.elaborated.timeline != nullptr;
     // A process that the rig cannot run has no state to judge rules on.
-    if (!result.elaborated.complete) return result;
+    if (!result.elaborated.whole) return result;
+    if (!result.elaborated.complete) {
+        judge_as_written(session, result, before, out);
+        return result;
+    }
     if (result.controller != check::none) check_words(*result.elaborated.timeline, out);
     const check::Rig& machine = model.rigs[result.rig];
     const program::Controller* controller =
@@ -149,6 +227,13 @@ Interval duration(const timeline::Timeline& timeline) {
         const timeline::Span& span = timeline.spans[i];
         return span.ending.kind == timeline::EndingKind::person ? Interval{} : span.duration;
     });
+}
+
+std::string conceded(const Compiled& compiled) {
+    std::string text;
+    if (!compiled.proven) return text;
+    for (const std::string& one : compiled.assurance.concessions) text += "\n  conceded: " + one;
+    return text;
 }
 
 std::string summary(const Compiled& compiled, const Session& session) {

@@ -39,6 +39,9 @@ Compiled compile_at(Session& session, check::Index recipe, const Options& option
 
 /// "copper_sinter: proven, 17 h 20 min to 19 h, 14 segments (of 16 each on bench)", or that it is not.
 std::string summary(const Compiled& compiled, const Session& session);
+/// What stands behind that line where a site has taken rules upon itself: a further line for each, a line feed
+/// before it. Empty for what is not proven: a refusal leans on no concession.
+std::string conceded(const Compiled& compiled);
 
 /// What a table asks of its controller beyond its declaration, taken for granted: a sentence for each.
 std::vector<std::string> abilities(const program::Program& program);

@@ -3,6 +3,7 @@
 #include "compiler/driver/drawing.hpp"
 #include "compiler/driver/output.hpp"
 #include "compiler/driver/pipeline.hpp"
+#include "compiler/prove/cautions.hpp"
 #include "targets/sha256.hpp"
 
 #include <fmt/format.h>
@@ -33,6 +34,8 @@ DrawingText texts(const Session& session, const Compiled& compiled, const timeli
                        "began. It is computed "
                        "from a model, not measured; a step may begin earlier or later.",
                        source};
+    text.cautions = prove::cautions(model, model.rigs[compiled.rig], timeline);
+    text.concessions = compiled.assurance.concessions;
     for (const timeline::Line& line : timeline.lines) {
         std::string word;
         for (const check::Line& known : model.rigs[compiled.rig].lines) {
@@ -68,7 +71,7 @@ int run_plot(const PlotOptions& options) {
     std::vector<std::string> lines;
     for (check::Index recipe : list) {
         Compiled compiled = compile(session, recipe, options, session.sets, session.out);
-        lines.push_back(summary(compiled, session));
+        lines.push_back(summary(compiled, session) + conceded(compiled));
         // A recipe that a rule refuses is drawn, and says so; one that the rig cannot run has no curves.
         if (!compiled.elaborated.complete) continue;
         const timeline::Timeline& timeline =

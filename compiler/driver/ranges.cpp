@@ -90,6 +90,7 @@ private:
         check::Frame frame;
         for (std::size_t i = 0; i < recipe().parameters.size(); ++i) {
             const check::Parameter& p = recipe().parameters[i];
+            if (!p.used) continue; // every value gives the same run
             Axis axis{std::string(model_.names[p.name]), i, p.type, {}, {}, {}};
             const bool set = std::any_of(session_.sets.begin(), session_.sets.end(),
                                          [&](const auto& given) { return given.first == axis.name; });

@@ -66,6 +66,42 @@ std::map<std::string, std::size_t> counted(const Attempt& a) {
     return count;
 }
 
+/// How often each line is opened for some time, by recipe and line. What is open at the end of a run counts,
+/// too.
+std::map<std::pair<std::string, std::string>, std::size_t> openings(const Attempt& a) {
+    std::map<std::pair<std::string, std::string>, std::size_t> count;
+    for (const Compiled& c : a.recipes) {
+        if (c.elaborated.plant == nullptr) continue; // nobody walked it: a slip of words hides what it does
+        const timeline::Timeline& t = *c.elaborated.timeline;
+        const auto open = [&](timeline::Index state, std::size_t line) {
+            return state < t.states.size() && line < t.states[state].open.size() &&
+                   t.states[state].open[line] != 0;
+        };
+        for (std::size_t line = 0; line < t.lines.size(); ++line) {
+            std::size_t& times = count[{c.name, t.lines[line].name}];
+            bool was = false;
+            for (const timeline::Span& span : t.spans) {
+                if (!(span.duration.hi > 0)) continue;
+                const bool is = open(span.state, line);
+                times += is && !was ? 1 : 0;
+                was = is;
+            }
+            if (!was && open(t.end_state, line)) ++times;
+        }
+    }
+    return count;
+}
+
+/// Is every line that the recipe opened for some time still open as often? A purge put before a step may shut
+/// what was opened at that very instant: the recipe would then pass since it does nothing.
+bool keeps_open(const Attempt& before, const Attempt& after) {
+    const auto was = openings(before), is = openings(after);
+    return std::all_of(was.begin(), was.end(), [&](const auto& entry) {
+        const auto now = is.find(entry.first);
+        return now == is.end() || now->second >= entry.second;
+    });
+}
+
 /// Did the edit answer the finding, and make nothing worse that was known?
 bool better(const Attempt& before, const Attempt& after, const Diagnostic& target, const Edit& edit) {
     const auto [old_demands, old_steps] = demands(*before.session);
@@ -75,7 +111,7 @@ bool better(const Attempt& before, const Attempt& after, const Diagnostic& targe
     const bool own = target.edit && target.edit->span == edit.span && target.edit->text == edit.text &&
                      (target.code == Code::syntax || target.code == Code::unknown_unit);
     const bool kept = own ? new_demands.size() >= old_demands.size() : new_demands == old_demands;
-    if (!kept || new_steps < old_steps) return false;
+    if (!kept || new_steps < old_steps || !keeps_open(before, after)) return false;
     if (before.session->model.concessions.size() != after.session->model.concessions.size()) return false;
     // What only some values of a parameter break was not looked at before the default held; once it is, only a
     // repair that holds for all of them counts.

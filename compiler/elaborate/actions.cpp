@@ -116,7 +116,7 @@ bool Elaborator::flow_asked(const Statement& s, Index line, double& flow_) {
             (defaults->purge_line.name == 0 || names_line(defaults->purge_line)))
             expr = defaults->purge_flow;
         if (expr != 0) {
-            defaulted_value = true;
+            defaulted_before |= timeline::defaulted::flow;
             frame = &recipe_frame;
         }
     }

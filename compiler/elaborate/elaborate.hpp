@@ -32,7 +32,10 @@ struct Request {
 struct Elaborated {
     std::unique_ptr<timeline::Timeline> timeline; // stays where it is: the plant refers to it
     std::unique_ptr<plant::Plant> plant;
-    bool complete = false; // false: errors were reported, later stages must not run
+    bool complete = false; // false: errors were reported, and nothing may be keyed or drawn
+    /// All errors that were reported leave the timeline as the recipe asks for it (too much for the tube, air
+    /// that is drawn in, …): rules can be judged on it, so that a person reads all that is wrong at once.
+    bool whole = false;
 };
 
 /// Runs the recipe on the model of the rig: expands, places actions, resolves every duration, and reports what

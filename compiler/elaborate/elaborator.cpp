@@ -73,6 +73,7 @@ Elaborated Elaborator::run() {
     walk_recipe();
     finish();
     result.complete = out.errors() == errors_before && !stopped;
+    result.whole = result.complete || (!stopped && !blind && out.errors() - errors_before == timeline_kept);
     return std::move(result);
 }
 

@@ -40,7 +40,7 @@ struct Step {
     Few<ZonePlan> zones; // one a zone
     timeline::Ending ending;
     const Statement* statement = nullptr;
-    bool defaulted = false;
+    std::uint8_t defaulted = 0;                     // bits of timeline::defaulted
     Code unreachable = Code::condition_unreachable; // what is reported when the plant says it never ends
 };
 
@@ -277,15 +277,16 @@ private:
     check::Frame recipe_frame; // parameters and local values of the recipe's own block
     std::string path;
     std::vector<Block> blocks;
-    std::vector<Index> active;    // requirements in force
-    Index steps = 0;              // so far, those that take no time as well
-    bool in_run = false;          // inside a `run` block
-    bool moves = false;           // some step moves the sample
-    bool quenched = false;        // the run ended by taking the load out
-    std::size_t taken_out = 0;    // spans at the end of the run before, where it did
-    bool defaulted_value = false; // the statement at hand took a value from a `defaults` block
-    std::string step_path;        // of the step at hand
-    unsigned piece = 0;           // its spans so far
+    std::vector<Index> active;         // requirements in force
+    Index steps = 0;                   // so far, those that take no time as well
+    bool in_run = false;               // inside a `run` block
+    bool moves = false;                // some step moves the sample
+    bool quenched = false;             // the run ended by taking the load out
+    std::size_t taken_out = 0;         // spans at the end of the run before, where it did
+    std::uint8_t defaulted_value = 0;  // what the statement at hand took from a `defaults` block
+    std::uint8_t defaulted_before = 0; // what the actions at the coming span's entry took from one
+    std::string step_path;             // of the step at hand
+    unsigned piece = 0;                // its spans so far
 
     // The rig as the walk has brought it.
     timeline::State now; // discrete state after the last action

@@ -117,10 +117,12 @@ void Elaborator::check_flow(const Statement& s, Index line, double flow_, athano
         double nearest = flow_ < range.lo ? range.lo : range.hi;
         if (Diagnostic* d = error(Code::flow_out_of_range, at,
                                   fmt::format("{} of `{}` is outside what its meter sets, {}",
-                                              flow_text(line, flow_), l.name, flow_text(line, range))))
+                                              flow_text(line, flow_), l.name, flow_text(line, range)))) {
             d->cause(fmt::format("the meter of `{}` is declared at {}", l.name, place(l.meter.source)))
                 .remedy(rewritten(s, at, flow_as_written(at, line, nearest)))
                 .mend(at, flow_as_written(at, line, nearest));
+            ++timeline_kept; // it flows as it is written
+        }
     }
 }
 

@@ -44,7 +44,7 @@ void Elaborator::purge(const Statement& s) {
         if (name.name != 0 || name.slot != none || defaults == nullptr || defaults->purge_line.name == 0)
             continue;
         name = defaults->purge_line;
-        defaulted_value = true;
+        defaulted_value |= timeline::defaulted::gas;
     }
     if (name.name == 0 && name.slot == none) {
         error(Code::value_missing, s.span, "this purge names no gas line, and no default gives one");

@@ -16,8 +16,29 @@ bool Messages::fresh(Code code, athanor::Span at) {
     return !survey && told.emplace(code, at.file, at.begin, at.end).second;
 }
 
+namespace {
+
+/// What rig or rules do not stand, and what happens all the same as it is written: set-points, valves and flows
+/// are known. A target that was cut to a limit, or a wait without an end, is not of these.
+bool keeps_timeline(Code code) {
+    switch (code) {
+    case Code::air_drawn_in:
+    case Code::hand_meter_changed:
+    case Code::supply_pressure:
+    case Code::opposing_valves:
+    case Code::tube_shock:
+    case Code::beyond_tube:
+    case Code::beyond_sensor:
+    case Code::tube_vacuum_limit: return true;
+    default: return false;
+    }
+}
+
+} // namespace
+
 Diagnostic* Messages::error(Code code, athanor::Span at, const std::string& message) {
     if (!fresh(code, shown(at))) return nullptr;
+    if (keeps_timeline(code)) ++timeline_kept;
     Diagnostic& d = out.error(code, shown(at), message);
     return shown(at) == at ? &d : &d.also(at, "by this line of the operation");
 }

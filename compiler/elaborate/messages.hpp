@@ -28,6 +28,7 @@ protected:
 
     const Files& files;
     Diagnostics& out;
+    std::size_t timeline_kept = 0;    // errors after which the timeline is still the recipe's
     bool survey = true;               // the first walk: what it meets the second reports
     std::vector<athanor::Span> calls; // operations running, outermost first
 

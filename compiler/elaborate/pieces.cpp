@@ -66,7 +66,7 @@ bool Elaborator::placed(const Statement& s, std::vector<Placed>& list) {
 
 void Elaborator::perform(Step step) {
     const Statement& s = *step.statement;
-    step.defaulted = step.defaulted || defaulted_value || s.defaulted;
+    step.defaulted = defaulted_value;
     goes_on_up(&step);
     step_path = path_of(s);
     piece = 0;

@@ -9,6 +9,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <utility>
 
 namespace athanor::elaborate {
 
@@ -35,6 +36,14 @@ const char* word(StatementKind kind) {
     case StatementKind::run: return "start";
     default: return "step";
     }
+}
+
+/// Does it come out the same whatever happens in the tube?
+bool asks_nothing(const timeline::Condition& condition) {
+    return std::none_of(condition.terms.begin(), condition.terms.end(), [](const timeline::Term& term) {
+        return term.kind == timeline::Term::Kind::compare &&
+               (term.left.kind != SignalKind::constant || term.right_is_signal);
+    });
 }
 
 /// How many parts of a span are looked at to tell whether two things happen at the same time.
@@ -81,7 +90,7 @@ void Elaborator::emit(const Laws& laws, const timeline::Ending& ending, const St
     // The parts of a step that was cut keep its path, with the part's number.
     span.path = static_cast<Index>(t->paths.size());
     t->paths.push_back(++piece == 1 ? step_path : fmt::format("{}/{}", step_path, piece));
-    span.defaulted = step.defaulted;
+    span.defaulted = step.defaulted | std::exchange(defaulted_before, std::uint8_t{0});
     span.source = step.statement->span;
     pending_first = static_cast<Index>(t->actions.size());
 
@@ -126,7 +135,12 @@ void Elaborator::unreachable(const plant::Passage& passage, const timeline::Endi
     switch (ending.kind) {
     case EndingKind::certain:
         at = t->conditions[ending.condition].source;
-        wanted = "`" + timeline::print(t->conditions[ending.condition], *t) + "`";
+        // What asks nothing of the run was worked out: it is told as it was written.
+        wanted = "`" +
+                 (asks_nothing(t->conditions[ending.condition])
+                      ? std::string(files.text(at))
+                      : timeline::print(t->conditions[ending.condition], *t)) +
+                 "`";
         break;
     case EndingKind::passes:
         if (s.targets != 0) at = span_of(model.targets[s.first_target].target);

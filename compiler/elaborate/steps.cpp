@@ -42,7 +42,7 @@ void Elaborator::step(const Statement& s) {
         return;
     }
     ++steps;
-    defaulted_value = s.defaulted;
+    defaulted_value = 0;
     switch (s.kind) {
     case StatementKind::ramp: ramp(s); return;
     case StatementKind::heat: heat(s); return;
@@ -126,7 +126,7 @@ void Elaborator::ramp(const Statement& s) {
         for (const check::Defaults* defaults : {&recipe->defaults, rig_defaults}) {
             if (defaults == nullptr || rate_expr != 0) continue;
             rate_expr = down && defaults->cooling_rate != 0 ? defaults->cooling_rate : defaults->heating;
-            if (rate_expr != 0) defaulted_value = true, frame = &recipe_frame;
+            if (rate_expr != 0) defaulted_value |= timeline::defaulted::rate, frame = &recipe_frame;
         }
     }
     double rate = 0, time = 0;
@@ -293,7 +293,7 @@ void Elaborator::dwell(const Statement& s) {
     for (const check::Defaults* defaults : {&recipe->defaults, rig_defaults}) {
         if (time != 0 || defaults == nullptr || defaults->soak == 0) continue;
         time = defaults->soak;
-        defaulted_value = true;
+        defaulted_value |= timeline::defaulted::time;
         frame = &recipe_frame;
     }
     if (time == 0) {

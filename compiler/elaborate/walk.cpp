@@ -128,6 +128,12 @@ void Elaborator::repeat(const Statement& s) {
     }
     auto passes = static_cast<std::size_t>(count);
     bool until = s.kind == StatementKind::repeat_until;
+    if (until && passes == 0) {
+        error(Code::misplaced, span_of(s.value),
+              "`at most` 0 times: nobody is ever asked, and no step of this repeat runs");
+        blind = true;
+        return;
+    }
     std::size_t first = survey ? 0 : t->spans.size();
     std::size_t repeats_before = survey ? 0 : t->repeats.size();
     std::vector<std::size_t> starts;

@@ -86,7 +86,7 @@ void print_segment(Out out, const Program& program, const Files& files, const Se
                        Decimal{s.channels[i], -3}.text());
     fmt::format_to(out, "\n    from {} degC, {} s [{}, {}], source {}:{}-{}{}\n", s.start_degC, s.duration_s,
                    s.duration_lo_s, s.duration_hi_s, s.source.file, s.source.begin, s.source.end,
-                   s.defaulted ? ", default" : "");
+                   s.defaulted != 0 ? ", default" : "");
     if (!s.instruction.empty()) fmt::format_to(out, "    do: {}\n", s.instruction);
     if (const std::string why = program::text(s.why, files); !why.empty())
         fmt::format_to(out, "    why: {}\n", why);

@@ -75,7 +75,8 @@ struct Why {
 
 struct Segment {
     SegmentKind kind = SegmentKind::dwell;
-    bool defaulted = false;      // for people, as what stands at the end
+    std::uint8_t defaulted = 0;  // for people, as what stands at the end: what came from a `defaults` block,
+                                 // in bits (timeline::defaulted); a table says only that something did
     std::uint32_t outputs = 0;   // bit n-1: output number n energised
     Values targets;              // per zone: index into Controller::setpoint; held value for a dwell
     Values rates;                // per zone: index into Controller::rate; empty in time form

@@ -234,7 +234,7 @@ void print_spans(std::string& out, const Timeline& timeline) {
         }
         out += ", ";
         print_ending(out, span.ending, timeline);
-        format_to(at, ", takes {}{} {}\n", duration_text(span.duration), span.defaulted ? ", default" : "",
+        format_to(at, ", takes {}{} {}\n", duration_text(span.duration), span.defaulted != 0 ? ", default" : "",
                   place(span.source));
     }
     out += "end ";

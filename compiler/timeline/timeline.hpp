@@ -211,13 +211,18 @@ struct Action {
     athanor::Span source;
 };
 
+/// What a step took from a `defaults` block: bits of `Span::defaulted`, for people.
+namespace defaulted {
+inline constexpr std::uint8_t rate = 1, time = 2, gas = 4, flow = 8;
+}
+
 struct Span {
     Ending ending;
     Interval duration;                   // s, resolved by the plant; [x, inf] for a person
     Index state = 0;                     // into Timeline::states
     Index first_action = 0, actions = 0; // what happens at its entry, in order
     Index path = none;                   // Timeline::paths
-    bool defaulted = false;              // some value came from a `defaults` block or from the library
+    std::uint8_t defaulted = 0;          // which values came from a `defaults` block: bits, see above
     athanor::Span source;
 };
 

@@ -221,7 +221,7 @@ Segment read_segment(const Value& value, const program::Program& program, std::u
     segment.start_degC = figure("start_degC");
     segment.duration_s = figure("duration_s");
     std::tie(segment.duration_lo_s, segment.duration_hi_s) = range(value.at("duration_s_range"));
-    segment.defaulted = value.at("defaulted").boolean();
+    segment.defaulted = value.at("defaulted").boolean() ? 1 : 0;
     source(value.at("source"));
     segment.instruction = value.at("instruction").text_or_nothing();
     return segment;

@@ -85,7 +85,7 @@ Json segment_json(const program::Program& program, const Segment& segment, std::
     out["valves"] = std::move(valves);
     out["channels"] = std::move(channels);
     out["instruction"] = text_or_null(segment.instruction);
-    out["defaulted"] = segment.defaulted;
+    out["defaulted"] = segment.defaulted != 0;
     out["source"] = source(segment.source, context);
     return out;
 }

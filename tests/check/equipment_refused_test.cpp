@@ -205,6 +205,13 @@ TEST_CASE("parts of a rig that contradict each other") {
                                   "length, 500 mm [rig_inconsistent]\n");
     more("ends insulation_plugs { length 600 mm }",
          "t.ath:8:32: error: two plugs of 600 mm fill the tube of 1200 mm [rig_inconsistent]\n");
+    more("ends insulation_plugs { length 590 mm }", "t.ath:8:32: error: a plug of 590 mm reaches into the "
+                                                    "heated length: 350 mm of the tube are left beside "
+                                                    "it at each end [rig_inconsistent]\n");
+    more("ends insulation_plugs { length 350.1 mm }",
+         "t.ath:8:32: error: a plug of 350.1 mm reaches into the heated length: 350 mm of the tube are left "
+         "beside it at each end [rig_inconsistent]\n");
+    more("ends insulation_plugs { length 350 mm }", "");
     furnace("to 1000 degC ;", "to 1200 degC ;",
             "t.ath:2:84: error: heat_up reaches 1200 °C, and the furnace's range ends at 1100 °C "
             "[rig_inconsistent]\n");

@@ -98,6 +98,11 @@ TEST_CASE("a concession relaxes a rule of the standard policy only, and none abo
           "[misplaced]\n");
     CHECK(conceded("rule own { require burner }\nconcession own because \"a\" approved \"b\"") ==
           "t.ath:3:12: error: rule `own` is a site's own, not of the standard policy [misplaced]\n");
+    const std::string one = "concession condensation because \"a trap\" approved \"b\"\n";
+    CHECK(conceded(one) == "");
+    CHECK(conceded(one + "concession condensation because \"no harm\" approved \"c\"") ==
+          "t.ath:3:12: error: `condensation` is conceded twice [duplicate_name]\n");
+    CHECK(conceded(one + "concession material_attacked because \"a spare\" approved \"b\"") == "");
     CHECK(conceded("concession burner_off because \"a\"")
               .find("a concession needs who approved it: `approved \"…\"` [value_missing]") !=
           std::string::npos);

@@ -232,6 +232,22 @@ TEST_CASE("values that look like slips of the pen are warnings with the likely v
               "ramp to 2999 degC at 100 K/min\ndwell 60 d\nevacuate to 9.9 Torr\nevacuate to 100 mbar") == "");
 }
 
+TEST_CASE("a rate that was put into kelvins like a temperature is a likely slip, and an ordinary one is not") {
+    Checked c(recipe_with("ramp to 600 degC at 473 K/h\nramp to 700 degC at 323.15 K/h"));
+    CHECK(
+        c.findings() ==
+        "t.ath:2:21: warning: `473 K/h` is 200 K/h with the 273 of a temperature in kelvins added: a step of 1 "
+        "degC is one of 1 K [implausible_value]\n"
+        "t.ath:3:21: warning: `323.15 K/h` is 50 K/h with the 273 of a temperature in kelvins added: a step of "
+        "1 "
+        "degC is one of 1 K [implausible_value]\n");
+    CHECK(c.remedies() == "perhaps `200 K/h`\nperhaps `50 K/h`\n");
+    CHECK_FALSE(c.recipe().broken);
+    for (const char* rate : {"273 K/h", "275 K/h", "280 K/h", "300 K/h", "360 K/h", "450 K/h", "475 K/h",
+                             "473 degC/h", "73 K/h", "13 K/h", "600 K/h"})
+        CHECK_MESSAGE(findings_of(std::string("ramp to 600 degC at ") + rate) == "", rate);
+}
+
 TEST_CASE("a recipe keeps its title and its documentation") {
     Checked c("# not this\n## Sinters discs.\n## Twice.\nrecipe r \"Discs\" { dwell 1 h }\n## of "
               "nothing\n\n\nrecipe s { dwell 1 h }\n");

@@ -330,3 +330,39 @@ TEST_CASE("minimum, maximum and magnitude keep their quantity") {
     CHECK(findings_of("dwell inert_purge()")
               .find("`inert_purge` is an operation: it has steps, no value [misplaced]") != std::string::npos);
 }
+
+TEST_CASE("kelvins beside degrees in a list: no edit, since either may be meant") {
+    Checked c(recipe_with("for t in [473.15 K, 400 degC] { ramp to t at 3 K/min }"));
+    CHECK(c.findings() ==
+          "t.ath:2:21: error: the list begins with `473.15 K`, a difference, and `400 degC` is a "
+          "temperature [unit_mismatch]\n");
+    CHECK(c.remedies() == "write all of them as temperatures, in degC, or all as differences, in K\n");
+    for (const Diagnostic& d : c.out.all()) CHECK_FALSE(d.edit.has_value());
+    // Where a temperature is due, or stands first, both are temperatures.
+    CHECK(Checked(recipe_with("for t in [400 degC, 473.15 K] { ramp to t at 3 K/min }")).findings() == "");
+}
+
+TEST_CASE("a name for kelvins where a temperature is due: its type is what lacks") {
+    const auto advice = [](const std::string& steps) { return Checked(recipe_with(steps)).remedies(); };
+    CHECK(advice("let top = 773 K\nramp to top at 3 K/min") ==
+          "where it is a temperature, say so where it is declared: `let top : temperature = 773 K`\n");
+    CHECK(Checked("let top = 773 K\nrecipe r { ramp to top at 3 K/min }\n").remedies() ==
+          "where it is a temperature, say so where it is declared: `let top : temperature = 773 K`\n");
+    CHECK(Checked("recipe r(top = 773 K) { ramp to top at 3 K/min }\n").remedies() ==
+          "where it is a temperature, say so where it is declared: `top : temperature = 773 K`\n");
+    // No name is put into an example that nobody declared.
+    CHECK(advice("let wide = (800 degC - 750 degC) * 2\nramp to wide at 3 K/min") ==
+          "a difference needs a temperature to start from: `500 degC + wide`\n");
+    CHECK(advice("let hot = 800 degC\nlet wide = (hot - 750 degC) * 2\nramp to wide at 3 K/min") ==
+          "a difference needs a temperature to start from: `hot + wide`\n");
+}
+
+TEST_CASE("a truth is yes or no") {
+    Checked c("recipe r(wet : boolean = false) { if wet { dwell 1 h } }\n");
+    CHECK(c.findings() == "t.ath:1:26: error: nothing is called `false` [unknown_name]\n");
+    CHECK(c.remedies() == "a truth is `yes` or `no`: `no`\n");
+    REQUIRE(c.out.all().front().edit);
+    CHECK(c.out.all().front().edit->text == "no");
+    CHECK(Checked("recipe r(wet : boolean = true) { if wet { dwell 1 h } }\n").remedies() ==
+          "a truth is `yes` or `no`: `yes`\n");
+}

@@ -143,6 +143,19 @@ TEST_CASE("a conceded rule stands in the table, in the JSON and in a comparison"
     bench.write("conceded.ath", recipe + "policy house { concession condensation because \"a trap takes it\" "
                                          "approved \"the lab\" }\n");
     CHECK(athanor({"check", "strict.ath"}, bench.path()).status == 1);
+    // Every output says it, and what claims nothing says nothing.
+    const std::string line = "  conceded: condensation: a trap takes it (approved the lab)\n";
+    const Result checked = athanor({"check", "conceded.ath"}, bench.path());
+    CHECK_MESSAGE(checked.out.find("\n" + line) != std::string::npos, checked.out);
+    CHECK(athanor({"check", "strict.ath"}, bench.path()).out.find("conceded") == std::string::npos);
+    const Result built = athanor({"build", "conceded.ath", "--to", "csv", "-o", "tables"}, bench.path());
+    CHECK_MESSAGE(built.err.find(line) != std::string::npos, built.err);
+    CHECK(bench.read("tables/wet.csv-metadata.json").find("a trap takes it") != std::string::npos);
+    CHECK(athanor({"plot", "conceded.ath"}, bench.path()).status == 0);
+    CHECK(bench.read("wet.svg").find("! Athanor checks a plan against a model. It is no safety device") !=
+          std::string::npos);
+    CHECK(bench.read("wet.svg").find("conceded: condensation: a trap takes it (approved the lab)") !=
+          std::string::npos);
     const Result table = athanor({"assure", "conceded.ath"}, bench.path());
     CHECK(table.status == 0);
     for (const char* part : {"  conceded            condensation\n", "a trap takes it (approved the lab)"})

@@ -111,7 +111,7 @@ TEST_CASE("an output that cannot be written is no success") {
 TEST_CASE("findings beyond the hundredth are counted, in JSON too") {
     Scratch scratch;
     std::string text = "recipe r {\n";
-    for (int i = 0; i < 112; ++i) text += "    dwell\n";
+    for (int i = 0; i < 112; ++i) text += "    ramp\n";
     scratch.write("r.ath", text + "}\n");
     Result plain = athanor({"check", "r.ath", "--message-format", "short"}, scratch.path());
     CHECK(plain.err.ends_with("\nand 12 more\n"));
@@ -150,6 +150,18 @@ TEST_CASE("evaluate speaks of what was typed, and rounds nothing away that is sh
           "1 h 30 min\n");
 }
 
+TEST_CASE("the file may follow an option that can be given several times") {
+    Scratch out;
+    const Result formats = run({"build", "--set", "t=1 h", "--to", "csv", "hole.ath", "-o", out.path() + "/"});
+    CHECK_MESSAGE(formats.status == 0, formats.err);
+    CHECK(out.has("hole.csv"));
+    const Result several =
+        run({"build", "--to", "csv", "--to", "json", "--set", "t=1 h", "hole.ath", "-o", out.path() + "/"});
+    CHECK_MESSAGE(several.status == 0, several.err);
+    CHECK(out.has("hole.json"));
+    CHECK(run({"check", "--set", "t=1 h", "hole.ath"}).status == 0);
+}
+
 TEST_CASE("a format named twice is written once") {
     Scratch out;
     Result r = run({"build", "hole.ath", "--set", "t=1 h", "--to", "csv,csv", "-o", out.path() + "/"});
@@ -175,7 +187,7 @@ TEST_CASE("a file for another version of the language is refused, and left alone
 
 TEST_CASE("format leaves a read-only file and one with errors as they are") {
     Scratch scratch;
-    const std::string loose = "recipe  r {\n dwell 1 min\n}\n", broken = "recipe  r {\n dwell\n}\n";
+    const std::string loose = "recipe  r {\n dwell 1 min\n}\n", broken = "recipe  r {\n ramp\n}\n";
     scratch.write("locked.ath", loose);
     REQUIRE(shell("chmod 0444 locked.ath", scratch.path()).status == 0);
     Result locked = athanor({"format", "locked.ath"}, scratch.path());
@@ -200,7 +212,7 @@ TEST_CASE("a rig that the file does not have is an error of usage for each comma
 
 TEST_CASE("a test of a recipe with an error of its own is not judged") {
     Scratch scratch;
-    scratch.write("t.ath", "recipe r {\n    dwell\n}\ntest \"x\" {\n    r() is refused by value_missing\n}\n");
+    scratch.write("t.ath", "recipe r {\n    ramp\n}\ntest \"x\" {\n    r() is refused by value_missing\n}\n");
     Result r = athanor({"test", "t.ath", "--junit", "report.xml", "--message-format", "short"}, scratch.path());
     CHECK(r.status == 1);
     CHECK(r.err.find("refused by ,") == std::string::npos);

@@ -485,11 +485,11 @@ TEST_CASE("a test that could not be judged is an error, and none that passed") {
         CHECK(report.find("<error message=") != std::string::npos);
     }
     // What is wrong stands elsewhere in the file: nothing is refused by a code without a name.
-    scratch.write("t.ath", recipe + "recipe other {\n    dwell\n}\ntest \"x\" {\n    r() is proven\n}\n");
+    scratch.write("t.ath", recipe + "recipe other {\n    ramp\n}\ntest \"x\" {\n    r() is proven\n}\n");
     const Result other = athanor({"test", "t.ath", "--message-format", "short"}, scratch.path());
     CHECK(other.err.find("[test_failed]") == std::string::npos);
     CHECK(other.out == "ERROR t.ath: x\n0 passed, 0 failed, 1 not judged\n");
-    scratch.write("t.ath", recipe + "recipe other {\n    dwell\n}\n");
+    scratch.write("t.ath", recipe + "recipe other {\n    ramp\n}\n");
     CHECK(
         athanor({"test", "t.ath", "nowhere.ath"}, scratch.path()).out ==
         "ERROR t.ath: the file itself\nERROR nowhere.ath: the file itself\n0 passed, 0 failed, 2 not judged\n");

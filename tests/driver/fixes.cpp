@@ -447,3 +447,53 @@ TEST_CASE("a repair asks as much as the strictest rule, also of a site") {
     CHECK(bench.read("strict.ath").find(" until oxygen < 0.5 % and swept > 330 volumes\n") !=
           std::string::npos);
 }
+
+TEST_CASE("no repair shuts a line at the instant at which the recipe opened it") {
+    Bench bench;
+    // At room temperature this gas may not flow at all: what would "mend" it is a run without it.
+    const auto recipe = [](const std::string& steps) {
+        return "use \"rigs/quartz_bench.ath\"\nuse \"controllers/bench_twenty_five.ath\"\n"
+               "recipe cold \"Cold\" on quartz_bench for bench_twenty_five {\n" +
+               steps + "}\n";
+    };
+    for (const std::string steps : {"    open hydrogen at 300 sccm\n    dwell 1 min\n",
+                                    "    inert_purge(feed = 2.4 slm)\n    light burner\n    dwell 2 min\n    "
+                                    "open hydrogen at 300 sccm\n    "
+                                    "dwell 1 min\n",
+                                    "    open hydrogen at 300 sccm\n"}) {
+        CAPTURE(steps);
+        bench.write("cold.ath", recipe(steps));
+        const Result fixed = athanor({"check", "cold.ath", "--fix", "--fit"}, bench.path());
+        const std::string after = bench.read("cold.ath");
+        CAPTURE(after);
+        CHECK(fixed.status == 1);
+        CHECK(after.find("300 sccm\n    clear_flammable") == std::string::npos);
+        CHECK(after.find("300 sccm\n    switch to") == std::string::npos);
+    }
+}
+
+TEST_CASE("what is wrong with the gas is told beside what the outlet or the tube does not stand") {
+    Bench bench;
+    const auto found = [&](const std::string& last) {
+        bench.write("k.ath", "use \"rigs/quartz_bench.ath\"\nrecipe k \"K\" on quartz_bench {\n"
+                             "    keep hydrogen open at 300 sccm above 790 degC\n"
+                             "    ramp to 850 degC at 6 K/min\n    dwell 10 min\n" +
+                                 last + "}\n");
+        return athanor({"check", "k.ath", "--message-format", "short"}, bench.path()).err;
+    };
+    const std::string hot = found(""), cooled = found("    cool to 90 degC\n");
+    CHECK_MESSAGE(cooled.find("[air_drawn_in]") != std::string::npos, cooled);
+    for (const char* code : {"no_inert_purge_first", "flammable_below_ignition", "burner_off",
+                             "flammable_mixture", "flammable_left_at_end"}) {
+        CAPTURE(code);
+        CHECK_MESSAGE(hot.find(std::string("[") + code) != std::string::npos, hot);
+        CHECK_MESSAGE(cooled.find(std::string("[") + code) != std::string::npos, cooled);
+    }
+    // Too fast for the tube, and no purge: both at once.
+    bench.write("s.ath",
+                "use \"rigs/muffle_tube.ath\"\nrecipe s \"S\" on muffle_tube {\n    require temperature < 500 "
+                "degC\n    ramp to 600 degC at 40 K/min\n    cool to 60 degC\n}\n");
+    const std::string shock = athanor({"check", "s.ath", "--message-format", "short"}, bench.path()).err;
+    for (const char* code : {"tube_shock", "requirement_not_provable"})
+        CHECK_MESSAGE(shock.find(std::string("[") + code) != std::string::npos, shock);
+}

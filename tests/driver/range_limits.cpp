@@ -18,3 +18,21 @@ TEST_CASE("a limit that is too short between two ends that keep it is found") {
     const Result held = check("5 %");
     CHECK_MESSAGE(held.status == 0, held.err);
 }
+
+TEST_CASE("a parameter that nothing reads takes no part in the proof over ranges") {
+    const auto check = [](const std::string& steps) {
+        std::string names;
+        for (const char* name : {"aa", "ab", "ac", "ad", "ae", "af"})
+            names += (names.empty() ? "" : ", ") + std::string(name) + " in 5 min to 10 min = 5 min";
+        return athanor({"check", "-", "--message-format", "short"}, project + "/recipes",
+                       "use \"rigs/muffle_tube.ath\"\nrecipe six(" + names + ") on muffle_tube {\n" + steps +
+                           "}\n");
+    };
+    const std::string five = "dwell aa\ndwell ab\ndwell ac\ndwell ad\ndwell ae\n";
+    const Result held = check(five);
+    CHECK_MESSAGE(held.status == 0, held.err);
+    CHECK(held.err.find("parameter `af` is never used") != std::string::npos);
+    const Result all = check(five + "dwell af\n");
+    CHECK(all.status == 1);
+    CHECK_MESSAGE(all.err.find("[too_large]") != std::string::npos, all.err);
+}

@@ -93,6 +93,41 @@ TEST_CASE("every output says where it comes from") {
         CHECK(scratch.read(file).find("rate by default") != std::string::npos);
 }
 
+TEST_CASE("what came from a default is named") {
+    Scratch scratch;
+    scratch.write(
+        "r.ath",
+        "use \"quartz_bench.ath\"\nuse \"bench_twenty_five.ath\"\n"
+        "recipe r on quartz_bench for bench_twenty_five {\n    defaults { purge argon at 1 L/min ; heating 2 "
+        "K/min ; dwell 20 min }\n    purge argon for 10 min\n    ramp to 300 degC\n    dwell\n    cool to "
+        "60 degC\n    close all\n}\n");
+    for (const char* file : {"rigs/quartz_bench.ath", "controllers/bench_twenty_five.ath"})
+        scratch.write(fs::path(file).filename().string(), read_text(project + "/recipes/" + file));
+    const Result built = athanor({"build", "r.ath", "--to", "markdown,csv", "-o", "t/"}, scratch.path());
+    REQUIRE_MESSAGE(built.status == 0, built.err);
+    for (const char* file : {"t/r.md", "t/r.csv-metadata.json"})
+        for (const char* part : {"segment 1: flow by default (r.ath:5)", "segment 2: rate by default (r.ath:6)",
+                                 "segment 3: time by default (r.ath:7)"})
+            CHECK_MESSAGE(scratch.read(file).find(part) != std::string::npos, scratch.read(file));
+}
+
+TEST_CASE("a layout for a controller that nobody declares is told, with the nearest name") {
+    Shop shop;
+    const auto layout = [](const std::string& controller) {
+        return "layout thin for " + controller +
+               " {\n    column \"to\" = target in degC by 1\n    column \"kind\" = kind\n}\n";
+    };
+    shop.write("thin.ath", layout("bench_twenty_fiv") + shop.read("bright_anneal.ath"));
+    const Result checked = athanor({"check", "thin.ath"}, shop.path());
+    CHECK(checked.status == 1);
+    CHECK_MESSAGE(checked.err.find("no controller is called `bench_twenty_fiv` [unknown_name]") !=
+                      std::string::npos,
+                  checked.err);
+    CHECK(checked.err.find("`bench_twenty_five` is declared") != std::string::npos);
+    CHECK(shop.build("thin", "csv", "t").status == 1);
+    CHECK(shop.files("t").empty());
+}
+
 TEST_CASE("a layout that loses something writes nothing, whatever else is asked for") {
     Shop shop;
     std::string layout =

@@ -197,8 +197,23 @@ TEST_CASE("a missing rate takes a marked default or is refused") {
     refused("ramp to 600 degC", "value_missing", "defaults { heating 5 K/min }\nramp to 600 degC");
     auto c = steps("defaults { heating 5 K/min }\nramp to 600 degC\ndwell 1 h");
     REQUIRE(c->done.complete);
-    CHECK(c->timeline().spans[0].defaulted);
-    CHECK_FALSE(c->timeline().spans[1].defaulted);
+    CHECK(c->timeline().spans[0].defaulted == timeline::defaulted::rate);
+    CHECK(c->timeline().spans[1].defaulted == 0);
+}
+
+TEST_CASE("what a default gave is told: time, gas, flow") {
+    namespace of = timeline::defaulted;
+    auto c = steps("defaults { purge argon at 1 L/min ; dwell 20 min }\npurge argon for 10 min\ndwell\ndwell 5 "
+                   "min\nclose argon\nopen argon\ndwell 5 min");
+    REQUIRE_MESSAGE(c->done.complete, c->all());
+    REQUIRE(c->timeline().spans.size() == 4);
+    CHECK(c->timeline().spans[0].defaulted == of::flow);
+    CHECK(c->timeline().spans[1].defaulted == of::time);
+    CHECK(c->timeline().spans[2].defaulted == 0);
+    auto opened = steps("defaults { purge argon at 1 L/min }\nopen argon\ndwell 5 min\ndwell 6 min");
+    REQUIRE_MESSAGE(opened->done.complete, opened->all());
+    CHECK(opened->timeline().spans[0].defaulted == of::flow);
+    CHECK(opened->timeline().spans[1].defaulted == 0);
 }
 
 TEST_CASE("each zone goes its own way, and the step is cut where one arrives") {

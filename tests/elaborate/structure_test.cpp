@@ -371,3 +371,35 @@ TEST_CASE("the set-point starts at the middle of ambient and follows the laws") 
     CHECK(t.laws_of(4)[0].to == 100 + 273.15);
     for (std::size_t i = 1; i < t.spans.size(); ++i) CHECK(t.laws_of(i)[0].from == t.laws_of(i - 1)[0].to);
 }
+
+TEST_CASE("a repeat until somebody accepts asks at least once") {
+    const auto passes = [](const std::string& n) {
+        return steps("repeat until operator accepts \"bright\" at most " + n +
+                     " times { dwell 1 h }\ndwell 5 min");
+    };
+    CHECK_MESSAGE(passes("0")->errors() == "misplaced", passes("0")->all());
+    CHECK(passes("1")->errors() == "");
+    CHECK(steps("repeat 0 times { dwell 1 h }\ndwell 5 min")->errors() == "");
+}
+
+TEST_CASE("a wait for what nothing can change is told as it was written") {
+    auto c = steps("dwell until 1 > 2");
+    REQUIRE(c->first(Code::condition_unreachable) != nullptr);
+    CHECK_MESSAGE(c->first(Code::condition_unreachable)->message.starts_with("`1 > 2` can never be certain"),
+                  c->all());
+}
+
+TEST_CASE("an error that leaves the timeline as it is written leaves the rules to be judged") {
+    auto shock = steps("ramp to 700 degC at 30 K/min", "ceramic");
+    CHECK_MESSAGE(shock->errors().find("tube_shock") != std::string::npos, shock->all());
+    CHECK_FALSE(shock->done.complete);
+    CHECK(shock->done.whole);
+    auto wide = steps("open argon at 50 L/min\ndwell 5 min");
+    CHECK_MESSAGE(wide->errors() == "flow_out_of_range", wide->all());
+    CHECK(wide->done.whole);
+    CHECK_FALSE(steps("open argon at 0 L/min\ndwell 5 min")->done.whole); // open, and nothing flows
+    // A target that was cut, or a wait without an end, is another process.
+    for (const char* text :
+         {"ramp to 1500 degC at 3 K/min", "dwell until oxygen < 1 ppb", "dwell 5 min\nopen nitrogen"})
+        CHECK_FALSE_MESSAGE(steps(text)->done.whole, text);
+}

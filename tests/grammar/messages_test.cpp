@@ -250,8 +250,7 @@ TEST_CASE("words left out or misspelt") {
 }
 
 TEST_CASE("what was expected, and what was found") {
-    CHECK(told("recipe x {\ndwell\n}") ==
-          "2:6: error: expected a value, `until`, `at` or `within`, found the end of the line [syntax]\n");
+    CHECK(told("recipe x {\ndwell\ndwell within 5 K\ndwell { after 1 min open argon }\n}") == "");
     CHECK(told("recipe x {\ndwell 5 min within\n}") ==
           "2:19: error: expected a value, found the end of the line [syntax]\n");
     CHECK(told("recipe x {\ndwell 5 min 3\n}") ==
