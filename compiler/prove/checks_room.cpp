@@ -128,10 +128,13 @@ void check_danger(Scene& s, const Danger& danger) {
                       assumed ? " (default room)" : ""),
           at_end ? s.walk.end_s : s.walk.at_s(at), s.source(at));
     if (holds) return;
+    // As many digits as tell it from the limit.
+    std::string worst;
+    for (int digits = 3; digits <= 9 && (worst.empty() || worst == to_text(limit, Kind::fraction)); ++digits)
+        worst = to_text(room.worst, Kind::fraction, digits);
     Diagnostic& d = s.out.error(danger.code, s.source(at),
                                 fmt::format("with the extraction failed the room's oxygen may {} to {}, {} {}",
-                                            danger.may, to_text(room.worst, Kind::fraction, 3), danger.beyond,
-                                            to_text(limit, Kind::fraction)));
+                                            danger.may, worst, danger.beyond, to_text(limit, Kind::fraction)));
     d.with_label(at_end
                      ? std::string("after the end or a failure of power, until a person shuts what falls open")
                      : fmt::format("during the step from {} of the run", to_clock(s.walk.at_s(at))));

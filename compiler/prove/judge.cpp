@@ -434,8 +434,10 @@ bool Judge::meets(const Instance& instance, std::size_t boundary, Judgement& res
         state = action.state;
         ++done;
     }
-    if (last && event.kind == check::EventKind::end)
-        meet(spans == 0 ? instance.clause->span : timeline_.spans[spans - 1].source);
+    if (last && event.kind == check::EventKind::end) // a run without any step that takes time has its actions
+        meet(spans > 0   ? timeline_.spans[spans - 1].source
+             : count > 0 ? timeline_.actions[first + count - 1].source
+                         : instance.clause->span);
     return met;
 }
 
