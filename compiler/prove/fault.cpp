@@ -6,6 +6,7 @@
 #include <algorithm>
 #include <cmath>
 #include <deque>
+#include <set>
 
 namespace athanor::prove {
 namespace {
@@ -106,13 +107,17 @@ struct FaultJudge::Failed {
 class FaultJudge::InSpan {
 public:
     InSpan(const FaultJudge& judge, std::size_t span) : judge_(judge), span_(span) {}
-    std::size_t index() const { return span_; }
+    /// Nothing was asked but the whole span.
+    bool whole() const { return failed_.size() <= 1; }
     Failed& failed(Interval instant) {
         for (Failed& one : failed_)
             if (one.instant.lo == instant.lo && one.instant.hi == instant.hi) return one;
-        const plant::Drive drive = plant::drive(judge_.timeline_, span_);
+        const bool whole = instant.lo == 0 && instant.hi == judge_.timeline_.spans[span_].duration.hi;
         return failed_.emplace_back(judge_, span_, instant,
-                                    judge_.plant_.during(judge_.walk_.entry(span_), drive, instant));
+                                    whole
+                                        ? judge_.walk_.over(span_)
+                                        : judge_.plant_.during(judge_.walk_.entry(span_),
+                                                               plant::drive(judge_.timeline_, span_), instant));
     }
 
 private:
@@ -218,6 +223,42 @@ bool FaultJudge::together(const Instance& instance, Judgement& result) const {
     return true;
 }
 
+namespace {
+
+/// Whether it asks for what goes on from step to step even where all else stands still.
+bool asks_a_clock(const Instance& clause) {
+    const auto clock = [](timeline::Signal signal) {
+        using timeline::SignalKind;
+        return signal.kind == SignalKind::elapsed || signal.kind == SignalKind::burning ||
+               signal.kind == SignalKind::swept;
+    };
+    for (const timeline::Condition* condition : {&clause.require, &clause.guard, &clause.until})
+        for (const timeline::Term& term : condition->terms)
+            if (clock(term.left) || (term.right_is_signal && clock(term.right))) return true;
+    return false;
+}
+
+} // namespace
+
+/// All that a failure in a span depends on, but for the clocks.
+std::vector<double> FaultJudge::numbers_of(std::size_t span) const {
+    const plant::State state = walk_.over(span);
+    std::vector<double> numbers{static_cast<double>(timeline_.spans[span].state)};
+    const auto add = [&](const Interval& part) { numbers.insert(numbers.end(), {part.lo, part.hi}); };
+    for (const plant::ZoneState& zone : state.zones) {
+        add(zone.control);
+        add(zone.load);
+        add(zone.setpoints);
+        numbers.insert(numbers.end(),
+                       {zone.setpoint, zone.unread.below, zone.unread.above, zone.comes_down ? 1.0 : 0.0,
+                        zone.comes_up ? 1.0 : 0.0, zone.untouched ? 1.0 : 0.0});
+    }
+    for (const Interval& part : state.fraction) add(part);
+    for (const Interval& part : state.pore) add(part);
+    for (const Interval& part : {state.pressure, state.inflow, state.drawn_in, state.taken}) add(part);
+    return numbers;
+}
+
 std::vector<Judgement> FaultJudge::rules(std::span<const Instance* const> clauses) const {
     std::vector<Judgement> results(clauses.size());
     std::vector<std::size_t> by_step; // clauses that are asked of each step
@@ -226,12 +267,19 @@ std::vector<Judgement> FaultJudge::rules(std::span<const Instance* const> clause
         if (!(clause.until.empty() && clause.guard.empty() && together(clause, results[c])))
             by_step.push_back(c);
     }
+    // Passes of a repeat come to the same states, number for number: what was proven of one holds of all.
+    const bool clocked = std::any_of(clauses.begin(), clauses.end(),
+                                     [](const Instance* clause) { return asks_a_clock(*clause); });
+    std::set<std::vector<double>> proven;
     for (std::size_t i = 0; i < timeline_.spans.size() && !by_step.empty(); ++i) {
+        std::vector<double> own = clocked ? std::vector<double>{} : numbers_of(i);
+        if (!clocked && proven.contains(own)) continue;
         InSpan span(*this, i);
         std::erase_if(by_step, [&](std::size_t c) {
             return !stands_by(*clauses[c], i) &&
                    !over(*clauses[c], span, 0, timeline_.spans[i].duration.hi, most_cuts, results[c]);
         });
+        if (!clocked && span.whole()) proven.insert(std::move(own));
     }
     return results;
 }

@@ -52,6 +52,7 @@ public:
 private:
     struct Failed;
     class InSpan;
+    std::vector<double> numbers_of(std::size_t span) const;
     /// True when the clause is proven for a failure at any instant of [from, to] of the span.
     bool over(const Instance& instance, InSpan& span, double from, double to, unsigned depth,
               Judgement& result) const;
