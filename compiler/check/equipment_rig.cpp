@@ -83,9 +83,27 @@ private:
         rig_.relief = fig("relief", Kind::overpressure);
     }
 
-    /// `mains` and its like may stand in the furnace or in the rig; the furnace's own counts.
-    Figure furnace_figure(const Property& f, std::string_view name, Kind kind) const {
+    /// `mains` and its like may stand in the furnace or in the rig.
+    Figure furnace_figure(const Property& f, std::string_view name, Kind kind) {
+        stands_once(f, "furnace", name, name);
         return f.has(name) ? figure(f, name, kind) : fig(name, kind);
+    }
+
+    /// In both places, as where a variant writes it beside the block of its base, only one of them would count.
+    void stands_once(const Property& block, std::string_view name_of_block, std::string_view in_block,
+                     std::string_view in_rig) {
+        const Property *inner = block.find(in_block), *outer = root_.find(in_rig);
+        if (inner == nullptr || outer == nullptr || inner->defaulted || outer->defaulted) return;
+        rig_.broken = true;
+        r_.out()
+            .error(Code::rig_inconsistent, outer->span,
+                   fmt::format("rig `{}` says this here and in its `{}`, and only one of them can count",
+                               rig_.name, name_of_block))
+            .also(inner->span, "the other one")
+            .remedy(
+                fmt::format("leave one out; what a variant's base has in the block, the variant changes there:"
+                            "  {} {{ {} … }}",
+                            name_of_block, in_block));
     }
 
     void furnace() {
@@ -205,6 +223,7 @@ private:
             rig_.seals.cooled = says_yes(s->find("cooled"));
             rig_.seals.cooled_without_power = says_yes(s->find("cooled_without_power"));
             rig_.seals.coolant_loss_trips = s->has("coolant_loss");
+            stands_once(*s, "seals", "rise", "seal_rise");
             rig_.seals.usual_rise = fig("seal_rise", Kind::difference);
             rig_.seals.rise = s->has("rise") ? figure(*s, "rise", Kind::difference) : rig_.seals.usual_rise;
         }

@@ -107,17 +107,30 @@ void check_condensation(Scene& s) {
         double room() const { return coldest - dew; }
     };
     std::optional<Wet> worst, found; // the nearest to its dew point; the first that is too near
-    for (std::size_t i = 0; i < s.spans(); ++i) {
-        const plant::State state = s.over(i);
+    double found_at = 0;             // s
+    const auto look = [&](std::size_t i, const plant::State& state) -> std::optional<Wet> {
         const double vapour = wettest(s, water, state, s.discrete(i));
-        if (!(vapour > 0)) continue;
+        if (!(vapour > 0)) return std::nullopt;
         double zone = infinity;
         for (const plant::ZoneState& z : state.zones) zone = std::min({zone, z.control.lo, z.load.lo});
         const bool in_zone = zone < lines - coldest_by;
         const bool from_load = evolved(s, state, s.discrete(i)) > 0;
-        const Wet wet{i, physics::dew_points(vapour).hi, std::min(lines, zone), in_zone, from_load};
-        if (!worst || wet.room() < worst->room()) worst = wet;
-        if (!found && wet.room() < margin) found = wet;
+        return Wet{i, physics::dew_points(vapour).hi, std::min(lines, zone), in_zone, from_load};
+    };
+    for (std::size_t i = 0; i < s.spans(); ++i) {
+        std::optional<Wet> wet = look(i, s.over(i));
+        if (!wet) continue;
+        if (wet->room() < margin) {
+            // The wettest and the coldest instant of a step need not be one.
+            const auto near = s.first_in(i, [&](const plant::State& state, const timeline::State&) {
+                const std::optional<Wet> piece = look(i, state);
+                return piece && piece->room() < margin;
+            });
+            if (!near) continue;
+            wet = look(i, near->state);
+            if (!found) found = wet, found_at = near->at_s;
+        }
+        if (!worst || wet->room() < worst->room()) worst = wet;
     }
     if (!worst) return;
     const Wet& at = found ? *found : *worst;
@@ -126,7 +139,7 @@ void check_condensation(Scene& s) {
         s.row("condensation", "No water condenses where the gas goes", !found,
               fmt::format("dew point at most {}, coldest wetted part {}", to_text(at.dew, Kind::temperature, 3),
                           to_text(at.coldest, Kind::temperature, 3)),
-              s.walk.at_s(at.span), place);
+              found ? found_at : s.walk.at_s(at.span), place);
     row.conceded = found && s.model.conceded(row.rule);
     if (!found || row.conceded) return;
     const check::Figure& wall = s.rig.heated_lines.given ? s.rig.heated_lines : s.rig.ambient_temperature;
@@ -134,7 +147,7 @@ void check_condensation(Scene& s) {
         Code::condensation, place,
         fmt::format("the gas may have a dew point of {}; the coldest part it wets may have {}",
                     to_text(at.dew, Kind::temperature, 3), to_text(at.coldest, Kind::temperature, 3)));
-    d.with_label(fmt::format("at {} of the run", to_clock(s.walk.at_s(at.span))));
+    d.with_label(fmt::format("at {} of the run", to_clock(found_at)));
     if (!at.in_zone) d.also(wall.source, s.rig.heated_lines.given ? "heated lines" : "the room");
     d.cause("5 K between them are needed; water in a pipe holds the gas back, and on a hot ceramic tube it "
             "cracks it");

@@ -78,11 +78,27 @@ private:
         const std::string line = s_.inert_line();
         return line.empty() ? "switch to an inert gas" : "switch to " + line;
     }
-    /// A controlled meter may be shut without power, unless a needle valve's flow is declared.
+    /// Carbon dioxide makes carbon monoxide of the fuel's hydrogen.
+    bool clears(timeline::Index l) const {
+        const check::Gas* gas = s_.gas(l);
+        const check::Index dioxide = s_.model.gas_named("carbon_dioxide");
+        return s_.inert_without_fuel(l) &&
+               std::none_of(gas->parts.begin(), gas->parts.end(),
+                            [&](const auto& part) { return part.first == dioxide && part.second.hi > 0.01; });
+    }
+    /// A hand meter that the recipe never sets may stand at nothing; a controlled one may be shut without
+    /// power, unless a needle valve's flow is declared.
     std::string falls_open() const {
+        for (timeline::Index l = 0; l < s_.rig.lines.size(); ++l)
+            if (clears(l) && s_.timeline.lines[l].falls_open() && !s_.rig.lines[l].meter.controlled &&
+                !s_.timeline.lines[l].used)
+                return fmt::format("`{0}` falls open, and its hand meter may stand at nothing: let the recipe "
+                                   "set it once before:  open {0} at {1}",
+                                   s_.rig.lines[l].name,
+                                   to_text(s_.rig.lines[l].meter.range.hi() / 2, Kind::flow, 2));
         for (timeline::Index l = 0; l < s_.rig.lines.size(); ++l) {
             const check::Line& line = s_.rig.lines[l];
-            if (!s_.inert_without_fuel(l)) continue;
+            if (!clears(l) || s_.timeline.lines[l].falls_open()) continue;
             const double most = line.meter.range.hi();
             return fmt::format(
                 "let `{}` fall open, through a needle valve that is set by hand:  de_energised open{}",

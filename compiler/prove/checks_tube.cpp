@@ -193,9 +193,7 @@ private:
 void buckles(Scene& s) {
     const check::Tube& tube = s.rig.tube;
     const check::Material* m = material(s);
-    if (m == nullptr || !m->elastic_modulus.given || !m->poisson.given || !tube.wall.given ||
-        !tube.inner_diameter.given || !tube.length.given)
-        return;
+    if (m == nullptr || !tube.wall.given || !tube.inner_diameter.given || !tube.length.given) return;
     double presses = 0;
     std::size_t at = 0;
     for (std::size_t i = 0; i < s.spans(); ++i) {
@@ -207,6 +205,17 @@ void buckles(Scene& s) {
         presses = std::max(presses, difference);
     }
     if (!(presses > 0)) return;
+    if (!m->elastic_modulus.given || !m->poisson.given) {
+        s.out
+            .warning(
+                Code::tube_vacuum_limit, s.source(at),
+                fmt::format("whether the evacuated tube buckles is not judged: `{}` does not say how stiff "
+                            "it is",
+                            m->name))
+            .also(tube.source, "the tube")
+            .remedy("declare what its data sheet says, for steel:  elastic_modulus 200 GPa ; poisson 0.3");
+        return;
+    }
     const double outer = tube.inner_diameter.hi() + 2 * tube.wall.hi();
     const auto collapses = [&](double wall) {
         return physics::collapse_pressure(m->elastic_modulus.lo(), m->poisson.lo(),

@@ -141,6 +141,12 @@ void advise_abort(Diagnostic& d, const check::Model& model, const check::Rig& ri
         if (hazards.flammable && timeline.lines[l].falls_open())
             d.remedy(fmt::format("let {} fall closed:  de_energised closed", line.name))
                 .also(line.source, "falls open");
+        if (inert_without_fuel(model, line) && timeline.lines[l].falls_open() && !line.meter.controlled &&
+            !timeline.lines[l].used)
+            d.remedy(
+                fmt::format("{0} falls open, and its hand meter may stand at nothing: let the recipe set it "
+                            "once before:  open {0} at {1}",
+                            line.name, to_text(line.meter.range.hi() / 2, Kind::flow, 2)));
         if (inert_without_fuel(model, line) && !line.open_without_power)
             d.remedy(fmt::format(
                 "let {} fall open, through a needle valve that is set by hand:  de_energised open", line.name));

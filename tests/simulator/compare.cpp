@@ -17,7 +17,7 @@ constexpr double slack = 1e-7;  // relative, for the integrator
 constexpr double kelvin = 0.05; // K: a tolerance is taken at the set-point, not at the temperature itself
 constexpr double in_band_pressure = 5e-5; // what the integrator makes of a valve that lifts
 constexpr double of_load = 0.05;          // K: the same, of the load
-constexpr double share = 1e-10;           // of a mole fraction
+constexpr double share = 1e-9;            // of a mole fraction: the integrator steps to 1e-8
 constexpr double of_dew = 0.02;           // K, where a vapour pressure is turned into a temperature
 
 constexpr double edge = 0.05;    // K over which the simulated clock of a band comes to a stop
