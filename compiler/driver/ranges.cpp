@@ -45,6 +45,9 @@ struct Finding {
     std::string why; // it does not hold though `said` has no error
 };
 
+/// Behind what differs between the corners of a range.
+constexpr std::string_view not_the_same = " is not the same for all of them";
+
 class Ranges {
 public:
     Ranges(Session& session, check::Index recipe, const Options& options, Thorough thorough)
@@ -377,12 +380,14 @@ private:
             where += fmt::format("{}{} from {} to {}", where.empty() ? "" : ", ", axis.name,
                                  to_text(side.lo, axis.type), to_text(side.hi, axis.type));
         }
-        if (first.said.any_error())
-            tell(first.said, "not proven for " + where);
-        else
+        if (first.said.any_error()) return tell(first.said, "not proven for " + where);
+        Diagnostic& d =
             session_.out
                 .error(Code::requirement_not_provable, recipe().span, "the recipe is not proven for " + where)
                 .cause(first.why);
+        if (first.why.ends_with(not_the_same))
+            d.remedy("where a value makes a step vanish, begin the range beside it, or ask for the step:  "
+                     "if … { … }");
     }
 
     std::string shown(const check::Value& value) const {
@@ -413,7 +418,7 @@ private:
         for (const elaborate::Elaborated& corner : corners) timelines.push_back(corner.timeline.get());
         elaborate::Range range = elaborate::join(timelines, *corners[0].plant);
         if (range.timeline == nullptr) {
-            found.why = fmt::format("{} is not the same for all of them", range.differs);
+            found.why = range.differs + std::string(not_the_same);
             return found;
         }
         const check::Rig& machine = model_.rigs[rig()];

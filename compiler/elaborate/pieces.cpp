@@ -176,9 +176,13 @@ void Elaborator::timed(const Step& step, const std::vector<Placed>& list) {
         }
         cuts.push_back(cut);
     }
-    // In a band even no time waits until the temperature is there.
+    // In a band even no time waits until the temperature is there. A dwell that other corners of a range have
+    // is one of no length here.
     const bool waits = step.ending.kind == EndingKind::band;
-    if (cuts.empty() && (total > one_instant || waits)) return emit(laws_of(step.zones), step.ending, step);
+    const bool kept = request.corner && std::all_of(step.zones.begin(), step.zones.end(),
+                                                    [](const ZonePlan& z) { return z.law == LawKind::hold; });
+    if (cuts.empty() && (total > one_instant || waits || kept))
+        return emit(laws_of(step.zones), step.ending, step);
     unite(cuts);
     std::stable_sort(cuts.begin(), cuts.end(), [](const Cut& a, const Cut& b) { return a.at < b.at; });
 

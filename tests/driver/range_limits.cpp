@@ -36,3 +36,20 @@ TEST_CASE("a parameter that nothing reads takes no part in the proof over ranges
     CHECK(all.status == 1);
     CHECK_MESSAGE(all.err.find("[too_large]") != std::string::npos, all.err);
 }
+
+TEST_CASE("over a range a dwell may last from nothing on; a ramp that vanishes is told with what to do") {
+    const std::string bench = "use \"rigs/muffle_tube.ath\"\nuse \"controllers/bench_twenty_five.ath\"\n";
+    const Result dwell =
+        athanor({"check", "-"}, project + "/recipes",
+                bench + "recipe a(soak : time in 0 min to 2 h = 1 h) on muffle_tube for "
+                        "bench_twenty_five {\nramp to 500 degC at 3 K/min\ndwell soak\ncool to 60 "
+                        "degC\n}\n");
+    CHECK_MESSAGE(dwell.status == 0, dwell.err);
+    const Result ramp =
+        athanor({"check", "-"}, project + "/recipes",
+                bench + "recipe b(peak : temperature in 500 degC to 900 degC = 700 degC) on "
+                        "muffle_tube for bench_twenty_five {\nramp to 500 degC at 3 K/min\nramp to "
+                        "peak at 2 K/min\ncool to 60 degC\n}\n");
+    CHECK(ramp.status == 1);
+    CHECK_MESSAGE(ramp.err.find("begin the range beside it") != std::string::npos, ramp.err);
+}
