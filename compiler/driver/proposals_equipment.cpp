@@ -54,7 +54,7 @@ public:
             break;
         case Code::toxic_not_vented:
             declared({});
-            if (rig_.exhaust.has_burner()) fit({"exhaust", "pilot"}, "yes");
+            // A burner is no answer to poison: what leaves is lean at first and at last.
             if (rig_.exhaust.extraction)
                 fit({"exhaust", "into", "backup_power"}, "yes");
             else if (rig_.exhaust.has_burner())
