@@ -1,8 +1,5 @@
 #include "compiler/driver/other_waits.hpp"
 
-#include "compiler/legalise/limits.hpp"
-#include "compiler/plant/allowance.hpp"
-#include "compiler/prove/hazards.hpp"
 #include "compiler/quantity/unit.hpp"
 
 #include <fmt/format.h>
@@ -47,11 +44,7 @@ std::vector<Misfit> broken_by_waits(const ReadTable& table, const std::vector<re
     const plant::Plant& plant = *compiled.elaborated.plant;
     const timeline::Timeline asked = with_waits(*compiled.elaborated.timeline, waits);
     const prove::Hazards hazards{model, rig, asked, plant};
-    const legalise::Limits limits{
-        [&](double from, double to) { return plant::tube_allowance(model, rig, from, to); },
-        [&](const plant::State& state, const timeline::State& discrete) {
-            return !hazards.unattended(state, discrete).empty();
-        }};
+    const legalise::Limits limits = keying_limits(hazards);
     Diagnostics unheard, said;
     const legalise::Legalised made =
         legalise::legalise_within(limits, asked, plant, controller, session.files, unheard, true);

@@ -2,9 +2,7 @@
 
 #include "compiler/check/evaluate.hpp"
 #include "compiler/driver/words.hpp"
-#include "compiler/legalise/limits.hpp"
 #include "compiler/plant/allowance.hpp"
-#include "compiler/prove/hazards.hpp"
 #include "compiler/quantity/unit.hpp"
 
 #include <algorithm>
@@ -165,11 +163,7 @@ Compiled compile_at(Session& session, check::Index recipe, const Options& option
         Diagnostics said;
     };
     const prove::Hazards hazards{model, machine, *result.elaborated.timeline, *result.elaborated.plant};
-    const legalise::Limits limits{
-        [&](double from, double to) { return plant::tube_allowance(model, machine, from, to); },
-        [&](const plant::State& state, const timeline::State& discrete) {
-            return !hazards.unattended(state, discrete).empty();
-        }};
+    const legalise::Limits limits = keying_limits(hazards);
     auto attempt = [&](bool nearest) {
         Attempt a;
         const elaborate::Elaborated& asked = result.elaborated;
@@ -208,6 +202,13 @@ std::vector<std::string> abilities(const program::Program& program) {
         list.emplace_back("an output that follows the temperature goes on doing so between two programmes and "
                           "behind the last one, as long as the controller holds");
     return list;
+}
+
+legalise::Limits keying_limits(const prove::Hazards& hazards) {
+    return {[&](double from, double to) { return plant::tube_allowance(hazards.model, hazards.rig, from, to); },
+            [&](const plant::State& state, const timeline::State& discrete) {
+                return !hazards.unattended(state, discrete).empty();
+            }};
 }
 
 Interval total_of(const timeline::Timeline& timeline, const std::function<Interval(std::size_t span)>& share) {

@@ -2,7 +2,8 @@
 #include "compiler/driver/session.hpp"
 #include "compiler/driver/table_rows.hpp"
 #include "compiler/elaborate/elaborate.hpp"
-#include "compiler/legalise/legalise.hpp"
+#include "compiler/legalise/limits.hpp"
+#include "compiler/prove/hazards.hpp"
 #include "compiler/prove/prove.hpp"
 #include "compiler/replay/replay.hpp"
 #include "targets/target.hpp"
@@ -36,6 +37,9 @@ Compiled compile(Session& session, check::Index recipe, const Options& options,
 Compiled compile_at(Session& session, check::Index recipe, const Options& options,
                     std::vector<std::pair<std::string, check::Value>> values, Diagnostics& out,
                     std::vector<Span> places = {});
+
+/// What its keying may not pass. Refers to `hazards`, which must outlive it.
+legalise::Limits keying_limits(const prove::Hazards& hazards);
 
 /// "copper_sinter: proven, 17 h 20 min to 19 h, 14 segments (of 16 each on bench)", or that it is not.
 std::string summary(const Compiled& compiled, const Session& session);

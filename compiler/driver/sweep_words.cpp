@@ -170,28 +170,27 @@ std::vector<std::string> SweepWords::clear() const {
     return {switch_over(), fuel_gone()};
 }
 
-double SweepWords::limit(timeline::SignalKind signal, std::string_view of, bool below, double fallback) const {
+double SweepWords::limit(timeline::SignalKind signal, std::string_view of, bool below) const {
     Limits limits(model_, signal, of, below);
     for (const check::Rule& rule : model_.rules)
         for (const check::RuleRequire& clause : rule.requires_)
             for (const check::ExprId e : {clause.require, clause.guard, clause.until}) limits.read(e);
-    return limits.found.value_or(fallback);
+    return limits.found.value();
 }
 
 std::string SweepWords::air_gone() const {
-    const double oxygen = limit(timeline::SignalKind::fraction, "oxygen", true, 0.01);
-    const double swept = limit(timeline::SignalKind::swept, "", false, 5);
+    const double oxygen = limit(timeline::SignalKind::fraction, "oxygen", true);
+    const double swept = limit(timeline::SignalKind::swept, "", false);
     return fmt::format("oxygen < {} and swept > {} volumes", per_cent(0.5 * oxygen),
                        shortest(std::round(1.1e6 * swept) / 1e6));
 }
 
 std::string SweepWords::fuel_gone() const {
-    return "dwell until flammability < " +
-           per_cent(0.8 * limit(timeline::SignalKind::flammability, "", true, 0.25));
+    return "dwell until flammability < " + per_cent(0.8 * limit(timeline::SignalKind::flammability, "", true));
 }
 
 std::string SweepWords::burner_burns() const {
-    const double minutes = 2 * limit(timeline::SignalKind::burning, "", false, 59) / 60;
+    const double minutes = 2 * limit(timeline::SignalKind::burning, "", false) / 60;
     return fmt::format("dwell {:.0f} min", std::ceil(minutes));
 }
 

@@ -49,8 +49,9 @@ private:
     std::string call(const Operation& operation) const;
     /// The flow that the recipe gives this line already (a hand meter has only one), else most of its range.
     std::string flow_text(const check::Line& line) const;
-    /// The strictest figure that rules compare a signal with; `fallback` where none does.
-    double limit(timeline::SignalKind signal, std::string_view of, bool below, double fallback) const;
+    /// The strictest figure that rules compare a signal with; those of the standard library compare each that
+    /// is asked for.
+    double limit(timeline::SignalKind signal, std::string_view of, bool below) const;
 
     const check::Model& model_;
     const check::Rig* rig_; // null: not known

@@ -1,6 +1,7 @@
 // Ramps: one straight line of the recipe, however many spans and segments it takes.
 #include "compiler/legalise/ramp_shapes.hpp"
 #include "compiler/legalise/walker.hpp"
+#include "compiler/plant/measured.hpp"
 #include "compiler/quantity/unit.hpp"
 
 #include <fmt/format.h>
@@ -182,9 +183,8 @@ void Walker::from_measured(const plant::State& entry, Index i, const RampPiece& 
     row.duration_hi_s += reaches.hi - nominal;
     span.duration = {std::max(0.0, span.duration.lo + reaches.lo - nominal),
                      span.duration.hi + reaches.hi - nominal};
-    if (span.ending.kind == EndingKind::fixed)
-        now_ =
-            input_.plant.during(entry, {laws.data(), &recipe_.states[recipe_.spans[i].state]}, span.duration);
+    const plant::Drive drive{laws.data(), &recipe_.states[recipe_.spans[i].state]};
+    now_ = plant::exit_from_measured(input_.plant, entry, drive, span.ending, span.duration);
 }
 
 /// The legalised spans of a line: cut where a piece ends, where a zone arrives, and where the recipe's spans

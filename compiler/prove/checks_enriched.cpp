@@ -36,21 +36,20 @@ bool any_rich(const Scene& s) {
 /// fiercely (EIGA Doc 04, fire hazards of oxygen; from memory). Cold it is a warning.
 void check_enriched(Scene& s) {
     if (!any_rich(s)) return;
+    const auto heat_of = [&](const plant::State& state, const timeline::State& discrete) {
+        return s.plant.signal({timeline::SignalKind::temperature, timeline::none}, state, discrete).hi;
+    };
     bool opened = false;
     std::size_t at = 0;
     double most = 0, hottest = 0;
     for (std::size_t i = 0; i < s.spans(); ++i) {
         if (!s.discrete(i).tube_open) continue;
         double rich = oxidising(s, s.over(i), s.discrete(i));
-        double heat =
-            s.plant.signal({timeline::SignalKind::temperature, timeline::none}, s.over(i), s.discrete(i)).hi;
+        double heat = heat_of(s.over(i), s.discrete(i));
         if (const std::optional<Scene::Opening> met = s.opening(i)) {
-            const auto hot = [&](const plant::State& state, const timeline::State& discrete) {
-                return s.plant.signal({timeline::SignalKind::temperature, timeline::none}, state, discrete).hi;
-            };
             rich =
                 std::max({rich, oxidising(s, met->before, met->was), oxidising(s, met->meanwhile, met->shut)});
-            heat = std::max({heat, hot(met->before, met->was), hot(met->meanwhile, met->shut)});
+            heat = std::max({heat, heat_of(met->before, met->was), heat_of(met->meanwhile, met->shut)});
         }
         // What stands there hot goes before what stands there cold.
         const bool danger = rich > check::enriched_share, hotter = heat > plant::left_alone;

@@ -138,7 +138,6 @@ private:
         }
     }
 
-private:
     /// What leaves the tube comes into the room here: no extraction draws it off, a relief blows it out before
     /// the exhaust takes it, or the exhaust is shut and there is no other way.
     bool into_room(const plant::State& state, const timeline::State& discrete) const {

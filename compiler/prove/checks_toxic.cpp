@@ -35,8 +35,8 @@ void tell_made(Diagnostic& d, const Scene& s, const plant::State& state, const t
     if (!made) return;
     if (made->gas == "carbon_monoxide")
         d.cause(fmt::format("{} react to carbon monoxide on hot walls, CO2 + H2 = CO + H2O and its like; it is "
-                            "counted from 400 °C and 0.1 % of each on (common practice, no source)",
-                            made->of));
+                            "counted from {} and {} of each on (common practice, no source)",
+                            made->of, to_text(reacts, Kind::temperature), to_text(trace, Kind::fraction)));
     else
         d.cause(fmt::format("{} breaks up in a tube as hot as this, by its `toxic_above`", made->of));
 }

@@ -15,11 +15,6 @@ namespace {
 /// hydrogen, methane, carbon monoxide, propane, hexane, ethanol and toluene in air.
 constexpr double vapour_spreads = 0.5 * 9.7e-4, vapour_mass = 0.018015;
 
-/// K, 400 degC, from which hydrogen and carbon dioxide turn into carbon monoxide and water on a hot wall
-/// without a catalyst (common practice, no source), and the share of each up to which nobody asks for a hood
-/// for what they make (common practice, no source).
-constexpr double reacts = 673.15, trace = 1e-3;
-
 bool warm(double temperature) { // a draught is the tube's own only where it is hot
     return temperature >= plant::left_alone;
 }

@@ -13,6 +13,11 @@ namespace athanor::prove {
 /// A flammable rest counts until it is certain under this share of the lower limit.
 inline constexpr double flammable_rest = check::cleared_fuel;
 
+/// K, 400 degC, from which hydrogen and carbon dioxide turn into carbon monoxide and water on a hot wall
+/// without a catalyst (common practice, no source), and the share of each up to which nobody asks for a hood
+/// for what they make (common practice, no source).
+inline constexpr double reacts = 673.15, trace = 1e-3;
+
 /// What carries the fuel of a load out of a tube with open ends: diffusion alone, or the draught that its rig
 /// declares. Convection is not credited.
 class OpenTube {

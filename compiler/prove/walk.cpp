@@ -1,6 +1,7 @@
 #include "compiler/prove/walk.hpp"
 
 #include "compiler/plant/exits.hpp"
+#include "compiler/plant/measured.hpp"
 
 #include <algorithm>
 
@@ -26,7 +27,10 @@ plant::State leave(const timeline::Timeline& timeline, const plant::Plant& plant
         ending = {};
         ending.duration = span.duration.lo;
     }
-    return plant.pass(entry, drive, ending).exit;
+    const plant::Passage passage = plant.pass(entry, drive, ending);
+    if (span.duration.lo < passage.duration.lo - 1e-6 || span.duration.hi > passage.duration.hi + 1e-6)
+        return plant::exit_from_measured(plant, entry, drive, ending, hull(span.duration, passage.duration));
+    return passage.exit;
 }
 
 plant::State Walk::over(std::size_t span) const {

@@ -59,3 +59,26 @@ TEST_CASE("a table whose first ramp moves one zone of three is written") {
                 "10 min\ncool middle to 80 degC\n}\n");
     CHECK_MESSAGE(built.status == 0, built.err);
 }
+
+TEST_CASE("a first ramp that waits for a band takes as long as from where it really began") {
+    const std::string begin = "use \"../rigs/bench_two.ath\"\nuse "
+                              "\"../../../recipes/controllers/bench_twenty_five.ath\"\nrecipe r on "
+                              "bench_two for bench_twenty_five {\n";
+    const Result ramp = check("/tests/examples/accepted",
+                              begin + "open argon at 1.5 slm\nramp to 30 degC at 0.1 K/min within 5 K\nexpect "
+                                      "elapsed > 69 min and elapsed < 71 min\ndwell 1 min\n}\n");
+    CHECK(ramp.status == 1);
+    CHECK_MESSAGE(ramp.err.find("[expectation_violated]") != std::string::npos, ramp.err);
+    const Result purged = check(
+        "/tests/examples/accepted",
+        begin + "require oxygen < 100 ppm while setpoint > 30 degC\nopen argon at 1.5 slm\nramp to 30 degC at "
+                "0.1 K/min within 5 K\nramp to 100 degC at 0.2 K/min\ncool to 60 degC\n}\n");
+    CHECK(purged.status == 1);
+    CHECK_MESSAGE(purged.err.find("[requirement_not_provable]") != std::string::npos, purged.err);
+    // Held, it is where it was led, from wherever it began.
+    const Result held =
+        check("/tests/examples/accepted",
+              begin + "open argon at 1.5 slm\nramp to 300 degC at 5 K/min within 5 K\ndwell 30 min\nexpect "
+                      "temperature > 270 degC and temperature < 310 degC\ncool to 60 degC\n}\n");
+    CHECK_MESSAGE(held.status == 0, held.err);
+}
