@@ -1,72 +1,16 @@
 #include "compiler/driver/sweep_words.hpp"
 
-#include "compiler/check/evaluate.hpp"
 #include "compiler/prove/hazards.hpp"
 #include "compiler/quantity/unit.hpp"
 
 #include <fmt/format.h>
 
-#include <algorithm>
-#include <cmath>
-
 namespace athanor::driver {
-namespace {
-
-/// A share of 1 in per cent, without the digits that a product leaves behind.
-std::string per_cent(double share) {
-    return shortest(std::round(share * 1e10) / 1e8) + " %";
-}
-
-/// The strictest figure that an expression compares a signal with, if it is stricter than `figure`.
-class Limits {
-public:
-    Limits(const check::Model& model, timeline::SignalKind signal, std::string_view of, bool below)
-        : model_(model), signal_(signal), of_(of), below_(below) {}
-
-    void read(check::ExprId id) {
-        const check::Expr& e = model_.exprs[id];
-        switch (e.op) {
-        case check::Op::and_:
-        case check::Op::or_:
-            read(e.a);
-            read(e.b);
-            break;
-        case check::Op::less:
-        case check::Op::less_equal: compare(e.a, e.b); break;
-        case check::Op::greater:
-        case check::Op::greater_equal: compare(e.b, e.a); break;
-        default: break;
-        }
-    }
-
-    std::optional<double> found;
-
-private:
-    bool is_signal(check::ExprId id) const {
-        const check::Expr& e = model_.exprs[id];
-        return e.op == check::Op::signal && e.signal == signal_ && (of_.empty() || model_.names[e.name] == of_);
-    }
-
-    void compare(check::ExprId lesser, check::ExprId greater) {
-        if (!is_signal(below_ ? lesser : greater)) return;
-        Diagnostics unheard; // a rule that is wrong was told
-        const check::Value v = check::evaluate(model_, below_ ? greater : lesser, check::Frame{}, unheard);
-        if (v.poison()) return;
-        const double figure = below_ ? v.number.lo : v.number.hi;
-        if (!found || (below_ ? figure < *found : figure > *found)) found = figure;
-    }
-
-    const check::Model& model_;
-    const timeline::SignalKind signal_;
-    const std::string_view of_;
-    const bool below_;
-};
-
-} // namespace
 
 SweepWords::SweepWords(const Session& session, const Compiled& compiled, const RecipeText& text)
     : model_(session.model), rig_(compiled.rig < model_.rigs.size() ? &model_.rigs[compiled.rig] : nullptr),
-      text_(text), purging_(operation("inert_purge")), clearing_(operation("clear_flammable")) {
+      text_(text), limits_(prove::sweep_limits(model_)), purging_(operation("inert_purge")),
+      clearing_(operation("clear_flammable")) {
     if (rig_ == nullptr) return;
     const timeline::Timeline* timeline = compiled.elaborated.timeline.get();
     for (std::size_t l = 0; l < rig_->lines.size(); ++l) {
@@ -168,30 +112,6 @@ std::vector<std::string> SweepWords::clear() const {
     const std::string operation = call(clearing_);
     if (!operation.empty()) return {operation};
     return {switch_over(), fuel_gone()};
-}
-
-double SweepWords::limit(timeline::SignalKind signal, std::string_view of, bool below) const {
-    Limits limits(model_, signal, of, below);
-    for (const check::Rule& rule : model_.rules)
-        for (const check::RuleRequire& clause : rule.requires_)
-            for (const check::ExprId e : {clause.require, clause.guard, clause.until}) limits.read(e);
-    return limits.found.value();
-}
-
-std::string SweepWords::air_gone() const {
-    const double oxygen = limit(timeline::SignalKind::fraction, "oxygen", true);
-    const double swept = limit(timeline::SignalKind::swept, "", false);
-    return fmt::format("oxygen < {} and swept > {} volumes", per_cent(0.5 * oxygen),
-                       shortest(std::round(1.1e6 * swept) / 1e6));
-}
-
-std::string SweepWords::fuel_gone() const {
-    return "dwell until flammability < " + per_cent(0.8 * limit(timeline::SignalKind::flammability, "", true));
-}
-
-std::string SweepWords::burner_burns() const {
-    const double minutes = 2 * limit(timeline::SignalKind::burning, "", false) / 60;
-    return fmt::format("dwell {:.0f} min", std::ceil(minutes));
 }
 
 } // namespace athanor::driver

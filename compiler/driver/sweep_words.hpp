@@ -1,5 +1,6 @@
 #pragma once
 #include "compiler/driver/recipe_text.hpp"
+#include "compiler/prove/sweep_limits.hpp"
 
 #include <string>
 #include <string_view>
@@ -33,9 +34,9 @@ public:
     std::vector<std::string> clear() const;
 
     // What the rules ask, with some room for rounding.
-    std::string air_gone() const;     // "oxygen < 0.5 % and swept > 5.5 volumes"
-    std::string fuel_gone() const;    // "dwell until flammability < 20 %"
-    std::string burner_burns() const; // "dwell 2 min"
+    const std::string& air_gone() const { return limits_.air_gone; }
+    std::string fuel_gone() const { return "dwell until " + limits_.fuel_gone; }
+    std::string burner_burns() const { return "dwell " + limits_.burner_burns; }
 
 private:
     /// An operation of the library that works one gas line: its parameters as they are declared.
@@ -49,13 +50,11 @@ private:
     std::string call(const Operation& operation) const;
     /// The flow that the recipe gives this line already (a hand meter has only one), else most of its range.
     std::string flow_text(const check::Line& line) const;
-    /// The strictest figure that rules compare a signal with; those of the standard library compare each that
-    /// is asked for.
-    double limit(timeline::SignalKind signal, std::string_view of, bool below) const;
 
     const check::Model& model_;
     const check::Rig* rig_; // null: not known
     const RecipeText& text_;
+    const prove::SweepLimits limits_;
     Operation purging_, clearing_;
     const check::Line* inert_ = nullptr;
 };

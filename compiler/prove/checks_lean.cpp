@@ -2,6 +2,7 @@
 // a hot tube is the same oxidiser whether a valve, an opened end or a cooling tube let it in.
 #include "compiler/prove/checks.hpp"
 #include "compiler/prove/fault.hpp"
+#include "compiler/prove/sweep_limits.hpp"
 #include "compiler/quantity/unit.hpp"
 
 #include <fmt/format.h>
@@ -109,7 +110,7 @@ private:
         }
         return "fit a line of inert gas that falls open";
     }
-    std::string cleared() const { return inert() + " ; dwell until flammability < 25 %"; }
+    std::string cleared() const { return inert() + " ; dwell until " + sweep_limits(s_.model).fuel_gone; }
 
     Diagnostic& tell(Diagnostic& d, double at_s) {
         d.with_label(fmt::format("at {} of the run", to_clock(at_s)));
@@ -193,7 +194,8 @@ private:
                                        s_.discrete(opens == 0 ? 0 : opens - 1))
                                .hi >= 0.01;
         if (air_before)
-            d.remedy(fmt::format("purge before `{}` opens:  {} ; dwell until oxygen < 0.5 %", name_, inert()));
+            d.remedy(fmt::format("purge before `{}` opens:  {} ; dwell until {}", name_, inert(),
+                                 sweep_limits(s_.model).little_oxygen));
         else
             d.remedy(
                 fmt::format("more gas, so that no air comes in while `{}` flows; or clear the tube first:  {}",

@@ -5,6 +5,7 @@
 #include "compiler/prove/checks.hpp"
 #include "compiler/prove/fault.hpp"
 #include "compiler/prove/interlock.hpp"
+#include "compiler/prove/sweep_limits.hpp"
 #include "compiler/quantity/unit.hpp"
 
 #include <fmt/format.h>
@@ -39,10 +40,8 @@ void waits_for_people(Scene& s) {
                 .also(s.rig.lines[l].source, fmt::format("carries {}, which is {}", s.gas(l)->name,
                                                          hazards.flammable ? "flammable" : "toxic"))
                 .cause("an operator wait has no end of its own, and nobody may come")
-                .remedy(
-                    hazards.flammable
-                        ? "switch to an inert gas and clear the tube first:  dwell until flammability < 20 %"
-                        : "switch to an inert gas and clear the tube first");
+                .remedy("switch to an inert gas and clear the tube first" +
+                        (hazards.flammable ? ":  dwell until " + sweep_limits(s.model).fuel_gone : ""));
         }
     }
     if (applied)

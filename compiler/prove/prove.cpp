@@ -9,6 +9,7 @@
 #include "compiler/prove/instance.hpp"
 #include "compiler/prove/interlock.hpp"
 #include "compiler/prove/judge.hpp"
+#include "compiler/prove/sweep_limits.hpp"
 #include "compiler/prove/walk.hpp"
 #include "compiler/quantity/unit.hpp"
 
@@ -92,35 +93,35 @@ std::string failing(const timeline::Condition& condition, const Witness& witness
 
 void advise(Diagnostic& d, const check::Model& model, const check::Rig& rig, const timeline::Timeline& timeline,
             const plant::Plant& plant, const Instance& instance, const Witness& witness) {
+    const SweepLimits until = sweep_limits(model);
     if (d.code == Code::no_inert_purge_first) {
         std::string line = inert_line(model, rig, timeline);
         if (line.empty())
             d.remedy("this rig has no inert line: flammable gas cannot be used on it");
         else
-            d.remedy("purge first, while the tube is cold:  purge " + line +
-                     " until oxygen < 0.5 % and swept > 6 volumes");
+            d.remedy("purge first, while the tube is cold:  purge " + line + " until " + until.air_gone);
     } else if (d.code == Code::flammable_below_ignition) {
         if (const std::string first = hotter(model, rig, timeline, plant, instance, witness); !first.empty())
             d.remedy(first);
         else
             d.remedy("before cooling, clear the tube:  switch to an inert gas, then  dwell until " +
-                     (instance.line == timeline::none ? std::string("flammability < 25 %")
-                                                      : std::string("flammability < 20 %")));
+                     until.fuel_gone);
     } else if (d.code == Code::flammable_to_pump && instance.clause->form == check::RuleForm::always) {
         const std::string line = inert_line(model, rig, timeline);
         d.remedy("let the flammable gas into a tube at ambient pressure:  stop pump  before it" +
                  (line.empty() ? "" : ", and  backfill " + line + " to ambient + 20 mbar"));
     } else if (d.code == Code::opening_tube || d.code == Code::flammable_to_pump ||
                d.code == Code::flammable_left_at_end) {
-        d.remedy("clear the tube first: switch to an inert gas, then  dwell until flammability < 20 %");
+        d.remedy("clear the tube first: switch to an inert gas, then  dwell until " + until.fuel_gone);
     } else if (d.code == Code::flammable_mixture) {
-        d.remedy("keep fuel and oxygen apart by an inert gas between them:  dwell until oxygen < 0.5 %  before "
-                 "the fuel, "
-                 "dwell until flammability < 20 %  behind it");
+        d.remedy(
+            fmt::format("keep fuel and oxygen apart by an inert gas between them:  dwell until {}  before the "
+                        "fuel, dwell until {}  behind it",
+                        until.little_oxygen, until.fuel_gone));
     } else if (d.code == Code::burner_off) {
-        d.remedy("write  light burner  and  dwell 1 min  before the gas opens, and  shut burner  only after  "
-                 "dwell until "
-                 "flammability < 20 %");
+        d.remedy(fmt::format("write  light burner  and  dwell {}  before the gas opens, and  shut burner  only "
+                             "after  dwell until {}",
+                             until.burner_burns, until.fuel_gone));
     }
 }
 

@@ -146,10 +146,19 @@ TEST_CASE("what is advised before fuel keeps to a hand meter, and holds") {
                              "slm ; accuracy 2 % of reading ; supply 150 mbar gauge }";
     auto c = on(hand, heat + light + leave);
     const std::string& remedy = c->first(Code::no_inert_purge_first).remedies.at(0);
-    CHECK(remedy.ends_with("purge argon at 2 slm until oxygen < 0.5 % and swept > 6 volumes"));
+    CHECK(remedy.ends_with("purge argon at 2 slm until oxygen < 0.5 % and swept > 5.5 volumes"));
     c = on(hand, remedy.substr(remedy.find("purge argon")) + "\n" + heat + light + leave);
     CHECK_MESSAGE(c->errors().empty(), c->all());
     c = on("", purge + heat + leave);
     const std::string& lit = c->first(Code::burner_off).remedies.at(0);
-    CHECK_MESSAGE(lit.find("light burner  and  dwell 1 min") != std::string::npos, lit);
+    CHECK_MESSAGE(lit.find("light burner  and  dwell 2 min") != std::string::npos, lit);
+}
+
+TEST_CASE("what is advised before fuel is what the site's own policy asks") {
+    const std::string site =
+        "policy site { rule cleaner \"Cleaner than the standard asks\" {\nrequire oxygen < 500 "
+        "ppm and swept > 10 volumes before opening flammable\n} }\n";
+    const auto c = on("", heat + light + leave, site);
+    const std::string& remedy = c->first(Code::no_inert_purge_first).remedies.at(0);
+    CHECK_MESSAGE(remedy.ends_with("until oxygen < 0.025 % and swept > 11 volumes"), remedy);
 }
