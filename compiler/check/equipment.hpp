@@ -282,6 +282,7 @@ struct Rig {
     Figure outlet_diameter, outlet_length; // m
     Figure uniform_length;                 // m
     Figure room_volume, room_air_changes;  // m3, 1/s
+    Figure room_air_without_power;         // 1/s
     Figure heated_lines; // K, least of what the gas wets outside the furnace; not given = ambient
     Sensor sensor;
     std::vector<Line> lines;

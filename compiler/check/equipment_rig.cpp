@@ -79,6 +79,7 @@ private:
         rig_.outlet_length = fig("outlet", Kind::length, 1);
         rig_.room_volume = fig("room", Kind::volume);
         rig_.room_air_changes = fig("room", Kind::frequency);
+        rig_.room_air_without_power = fig("ventilated_without_power", Kind::frequency);
         rig_.heated_lines = fig("heated_lines", Kind::temperature);
         rig_.relief = fig("relief", Kind::overpressure);
     }

@@ -8,6 +8,7 @@
 #include <fmt/format.h>
 #include <nlohmann/json.hpp>
 
+#include <algorithm>
 #include <cmath>
 #include <optional>
 
@@ -89,6 +90,15 @@ std::string heading(const Compiled& compiled, const Session& session) {
     return text;
 }
 
+/// A rule that nothing of the recipe falls under; one with rows of other parts, that apply, is not.
+bool idles(const Row& row, const std::vector<Row>& rows) {
+    if (row.outcome() != Outcome::not_applied) return false;
+    if (row.rule == "require" || row.rule == "expect") return true;
+    return std::none_of(rows.begin(), rows.end(), [&](const Row& other) {
+        return other.rule == row.rule && other.outcome() != Outcome::not_applied;
+    });
+}
+
 void print_table(const Compiled& compiled, const Session& session) {
     const prove::Assurance& a = compiled.assurance;
     if (!compiled.judged) {
@@ -105,11 +115,10 @@ void print_table(const Compiled& compiled, const Session& session) {
     std::string_view last;
     std::string idle;
     for (const Row& row : a.rows) {
-        if (row.outcome() == Outcome::not_applied) {
+        if (idles(row, a.rows))
             idle += (idle.empty() ? "" : ", ") +
                     (row.rule == "require" || row.rule == "expect" ? row.title : row.rule);
-            continue;
-        }
+        if (row.outcome() == Outcome::not_applied) continue;
         if (subject(row) != last) fmt::print("\n{}\n", last = subject(row));
         print_row(row, session.files);
     }

@@ -229,7 +229,8 @@ void additions(const check::Rig& rig) {
     if (rig.room_volume.given)
         print_row("room",
                   shown(rig.room_volume, Kind::volume) + " ventilated " +
-                      shown(rig.room_air_changes, Kind::frequency),
+                      shown(rig.room_air_changes, Kind::frequency) + ", without power " +
+                      shown(rig.room_air_without_power, Kind::frequency),
                   origin(rig.room_volume));
 }
 

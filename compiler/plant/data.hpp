@@ -93,7 +93,7 @@ struct Plant::Data {
     std::string flow_words(const timeline::State& discrete) const;
     std::string swept_words(const State& state, const timeline::State& discrete) const;
     std::string rest_words(std::size_t species, double rest, const State& state) const;
-    std::string zone_words(const ZoneState& at) const;
+    std::string zone_words(const ZoneState& at, bool powered) const;
     bool comes_in(const ZoneState& at) const; // a sample, on a slide
     std::string by_zone(const std::vector<std::string>& words, bool one) const;
     /// A sample that stands aside has any temperature between the room and the hottest it was.

@@ -54,7 +54,7 @@ bool Plant::Data::comes_in(const ZoneState& at) const {
     return !timeline.places.empty() && at.control.lo - at.load.lo > far;
 }
 
-std::string Plant::Data::zone_words(const ZoneState& at) const {
+std::string Plant::Data::zone_words(const ZoneState& at, bool powered) const {
     std::vector<std::string> parts;
     if (at.load.lo < at.control.lo)
         parts.push_back(fmt::format("the load may lie {} below the control sensor ({}load_lag, load_offset)",
@@ -63,6 +63,10 @@ std::string Plant::Data::zone_words(const ZoneState& at) const {
     if (at.load.hi > at.control.hi)
         parts.push_back(fmt::format("the load may lie {} above the control sensor (load_lag, load_offset)",
                                     to_text(at.load.hi - at.control.hi, Kind::difference, 2)));
+    if (!powered) { // no set-point counts
+        parts.emplace_back("the heater is off");
+        return listed(parts);
+    }
     const double below = at.setpoints.lo - at.control.lo, above = at.control.hi - at.setpoints.hi;
     if (below > 0)
         parts.push_back(
@@ -174,9 +178,13 @@ std::string Plant::Data::pressure_words(const State& state, const timeline::Stat
             return fmt::format("the pump is off, and the exhaust opens at {} above ambient at most",
                                to_text(valve_lift, Kind::pressure, 2));
     }
-    if (rig.exhaust.kind == check::ExhaustKind::shut)
-        return rig.relief.given ? "the exhaust is shut: what is in the tube decides, and the relief caps it"
-                                : "the exhaust is shut: what is in the tube decides";
+    if (rig.exhaust.kind == check::ExhaustKind::shut) {
+        std::string text = "the exhaust is shut: what is in the tube decides";
+        if (vacuum.outgassing().hi > 0)
+            text += fmt::format(", with up to {} that comes off the walls",
+                                to_text(vacuum.outgassing().hi, Kind::leak_rate, 2));
+        return rig.relief.given ? text + ", and the relief caps it" : text;
+    }
     return "the exhaust holds the tube at ambient pressure";
 }
 
@@ -222,9 +230,11 @@ std::string Plant::explain(timeline::Signal signal, const State& state, const ti
                 parts.push_back(d.zone_words(signal.kind == SignalKind::temperature &&
                                                      signal.index == timeline::without_sample
                                                  ? without_load(state.zones[z])
-                                                 : state.zones[z]));
+                                                 : state.zones[z],
+                                             discrete.powered));
         return d.by_zone(parts, signal.kind == SignalKind::zone_temperature);
     }
+    case SignalKind::overpressure:
     case SignalKind::pressure: return d.pressure_words(state, discrete);
     case SignalKind::flow: return d.flow_words(discrete);
     case SignalKind::swept: return d.swept_words(state, discrete);

@@ -13,19 +13,13 @@ namespace {
 constexpr unsigned halvings = 7;       // a piece of a ten-hour span is then five minutes
 constexpr double shortest_piece = 0.5; // s
 
-/// What a controller goes on with that holds at the end.
-timeline::Law at_end(const timeline::Law& law) {
-    if (law.kind == timeline::LawKind::off) return law;
-    return {timeline::LawKind::hold, law.to, law.to, 0};
-}
-
 } // namespace
 
 Scene::Scene(const check::Model& model_, const check::Rig& rig_, const timeline::Timeline& timeline_,
              const plant::Plant& plant_, const Walk& walk_, const program::Controller* controller_,
-             const Files& files_, Diagnostics& out_)
-    : Hazards{model_, rig_, timeline_, plant_}, walk(walk_), controller(controller_), files(files_), out(out_) {
-}
+             const Files& files_, Diagnostics& out_, std::vector<Row>& rows_)
+    : Hazards{model_, rig_, timeline_, plant_}, walk(walk_), controller(controller_), files(files_), out(out_),
+      rows(rows_) {}
 
 const timeline::State& Scene::discrete(std::size_t span) const {
     return timeline.states[timeline.spans[span].state];
@@ -181,31 +175,38 @@ std::vector<Row> check_equipment(const check::Model& model, const check::Rig& ri
                                  const timeline::Timeline& timeline, const plant::Plant& plant,
                                  const Walk& walk, const program::Controller* controller, const Files& files,
                                  Diagnostics& out) {
-    Scene scene(model, rig, timeline, plant, walk, controller, files, out);
-    if (timeline.spans.empty()) return {};
+    std::vector<Row> rows;
+    if (timeline.spans.empty()) return rows;
+    Scene scene(model, rig, timeline, plant, walk, controller, files, out, rows);
+    // What tube, seals and gas have to stand does not end with the programme where the controller holds.
+    const bool holds = controller != nullptr && controller->holds_at_end;
+    const timeline::Timeline longer = holds ? held_on(timeline) : timeline::Timeline{};
+    const Walk farther = holds ? walk.held_on(longer) : Walk{};
+    Scene held(model, rig, longer, plant, farther, controller, files, out, rows);
+    Scene& whole = holds ? held : scene;
     check_supervision(scene);
     check_hands(scene);
     check_interlocks(scene);
-    check_overpressure(scene);
+    check_overpressure(whole);
     check_outlet(scene);
     check_toxic(scene);
     check_enriched(scene);
     check_load_oxidiser(scene);
     check_load(scene);
-    check_lean(scene);
+    check_lean(whole);
     check_opening(scene);
     check_end(scene);
     check_cylinders(scene);
     check_condensation(scene);
-    check_materials(scene);
+    check_materials(whole);
     check_room(scene);
     check_exposure(scene);
     check_words(scene);
-    check_tube(scene);
+    check_tube(whole);
     check_pump(scene);
-    check_seals(scene);
+    check_seals(whole);
     check_rates(scene);
-    return std::move(scene.rows);
+    return rows;
 }
 
 } // namespace athanor::prove

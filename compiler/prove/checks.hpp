@@ -21,13 +21,13 @@ class Scene : public Hazards {
 public:
     Scene(const check::Model& model, const check::Rig& rig, const timeline::Timeline& timeline,
           const plant::Plant& plant, const Walk& walk, const program::Controller* controller,
-          const Files& files, Diagnostics& out);
+          const Files& files, Diagnostics& out, std::vector<Row>& rows);
 
     const Walk& walk;
     const program::Controller* controller; // nullptr: none is named
     const Files& files;
     Diagnostics& out;
-    std::vector<Row> rows; // one per rule that applied
+    std::vector<Row>& rows; // one per rule that applied
 
     std::size_t spans() const { return timeline.spans.size(); }
     const timeline::State& discrete(std::size_t span) const;
@@ -114,6 +114,10 @@ void check_pump(Scene& scene);      // oxygen_to_pump, pump_vents_back
 void check_tube(Scene& scene);      // tube_vacuum_limit, beyond_tube
 void check_seals(Scene& scene);     // seals_too_hot, needs_interlock of the coolant
 void check_rates(Scene& scene);     // tube_shock, rate_beyond_furnace of the rounded ramps; no rows
+
+/// A relief that keeps the tube under the rating of seals and tube, as a rig declares it; empty where none is
+/// rated.
+std::string relief_to_fit(const check::Rig& rig);
 
 /// All of them.
 std::vector<Row> check_equipment(const check::Model& model, const check::Rig& rig,

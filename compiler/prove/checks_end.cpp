@@ -117,7 +117,9 @@ void check_end(Scene& s) {
     const bool holds = s.controller != nullptr && s.controller->holds_at_end;
     // Who has the tube open at the end is there and was told (`opened_hot`).
     if (s.discrete(at).tube_open && !holds) return;
-    const double hottest = hottest_of(s, s.walk.end, last);
+    // Held, it goes on to where it was sent last.
+    const double ended = hottest_of(s, s.walk.end, last);
+    const double hottest = holds ? std::max(ended, hottest_of(s, s.behind_end().state, last)) : ended;
     const bool cold = hottest <= plant::left_alone;
     const timeline::Requirement* broken =
         cold || s.controller == nullptr ? nullptr : broken_behind(s, last, holds);
@@ -128,7 +130,9 @@ void check_end(Scene& s) {
     row.warned = !cold && broken == nullptr;
     if (cold) return;
     const std::string may =
-        fmt::format("the programme ends while the load may be at {}", to_text(hottest, Kind::temperature));
+        ended > plant::left_alone
+            ? fmt::format("the programme ends while the load may be at {}", to_text(ended, Kind::temperature))
+            : fmt::format("behind the end the load may come to {}", to_text(hottest, Kind::temperature));
     if (broken != nullptr) {
         s.out
             .error(Code::ends_hot, s.source(at),
@@ -153,8 +157,8 @@ void check_end(Scene& s) {
         for (std::size_t z = 0; z < s.timeline.zones.size(); ++z)
             setpoint = std::max(setpoint, laws_of(s.timeline, at, z).to().hi);
         d.cause(fmt::format(
-            "{} then holds its set-point, {}, until a person comes (`at_end hold`); what happens then "
-            "is not judged",
+            "{} then holds its set-point, {}, until a person comes (`at_end hold`); what a failure or a "
+            "person does then is not judged",
             s.controller->name, to_text(setpoint, Kind::temperature)));
     } else {
         d.cause(fmt::format("{} then switches the heater off; how the load cools, and in what, is not judged",

@@ -72,7 +72,8 @@ public:
                                       : "no extraction draws it off");
         d.cause(fmt::format("{} of it into {} of room with {} of fresh air{}",
                             to_text(flow_, Kind::volume_flow, 3), to_text(room.volume, Kind::volume, 3),
-                            to_text(room.fresh, Kind::volume_flow, 3), assumed ? " (default)" : ""));
+                            to_text(when_ == When::failure ? room.unpowered : room.fresh, Kind::volume_flow, 3),
+                            assumed ? " (default)" : ""));
         if (when_ != When::run)
             for (const auto& [l, share] : lines_)
                 if (s_.timeline.lines[l].falls_open())
@@ -120,6 +121,7 @@ private:
             judged[index] = true;
             const Abort abort = failure(s_.discrete(i));
             Room room = run;
+            room.fresh = room.unpowered;
             double lines = 0;
             for (const auto& [l, share] : lines_) lines += share * abort.discrete.between[l].hi;
             const plant::Drive drive{abort.laws.data(), &abort.discrete};

@@ -6,6 +6,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cmath>
 
 namespace athanor::prove {
 namespace {
@@ -46,15 +47,26 @@ private:
     /// Elsewhere a late hand spoils the run and hurts nobody.
     bool hazardous() const {
         if (s_.uses(check::Hazard::flammable) || s_.uses(check::Hazard::toxic)) return true;
+        bool pumps = false, fuel = false, enriched = false;
+        double ignites = infinity; // K, of a lean gas that burns where air meets it hot
+        for (timeline::Index l = 0; l < s_.rig.lines.size(); ++l) {
+            const check::Gas* gas = s_.gas(l);
+            if (gas == nullptr || !s_.timeline.lines[l].ever_open()) continue;
+            enriched = enriched || gas->hazards.enriched;
+            fuel = fuel || holds_fuel(s_, *gas);
+            if (fuel_in(s_.model, *gas) > 1) ignites = std::min(ignites, ignites_at(s_.model, *gas));
+        }
+        if (fuel && s_.uses(check::Hazard::oxidiser)) return true;
+        for (std::size_t i = 0; i < s_.spans(); ++i) {
+            pumps = pumps || s_.discrete(i).pump;
+            if (std::isfinite(ignites) &&
+                s_.plant.signal({timeline::SignalKind::temperature, timeline::none}, s_.over(i), s_.discrete(i))
+                        .hi >= ignites)
+                return true;
+            if (fuel && s_.made(s_.over(i), s_.discrete(i))) return true;
+        }
         // A pump's oil burns in oxygen that somebody has not shut.
-        bool pumps = false;
-        for (std::size_t i = 0; i < s_.spans(); ++i) pumps = pumps || s_.discrete(i).pump;
-        if (pumps && s_.uses(check::Hazard::oxidiser)) return true;
-        bool fuel = false;
-        for (timeline::Index l = 0; l < s_.rig.lines.size(); ++l)
-            fuel = fuel ||
-                   (s_.timeline.lines[l].ever_open() && s_.gas(l) != nullptr && holds_fuel(s_, *s_.gas(l)));
-        return fuel && s_.uses(check::Hazard::oxidiser);
+        return pumps && enriched;
     }
 
     void changed(const State& before, const State& after, std::size_t boundary, athanor::Span source) {

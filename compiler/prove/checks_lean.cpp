@@ -36,11 +36,7 @@ Lean lean_lines(const Scene& s) {
         if (gas == nullptr || gas->hazards.flammable || !s.timeline.lines[l].ever_open()) continue;
         const double share = fuel_in(s.model, *gas);
         if (share < flammable_rest) continue;
-        double ignites = infinity;
-        for (const auto& [index, part] : gas->parts)
-            if (const check::Gas& fuel = s.model.gases[index]; fuel.hazards.flammable && part.hi > 0)
-                ignites = std::min(ignites, fuel.autoignition.given ? fuel.autoignition.lo() : warm);
-        found.ignites = std::min(found.ignites, ignites);
+        found.ignites = std::min(found.ignites, ignites_at(s.model, *gas));
         if (share > found.richest) found.richest = share, found.line = l;
     }
     return found;
@@ -87,16 +83,13 @@ private:
                std::none_of(gas->parts.begin(), gas->parts.end(),
                             [&](const auto& part) { return part.first == dioxide && part.second.hi > 0.01; });
     }
-    /// A hand meter that the recipe never sets may stand at nothing; a controlled one may be shut without
+    /// A hand meter that the recipe has not set yet may stand at nothing; a controlled one may be shut without
     /// power, unless a needle valve's flow is declared.
-    std::string falls_open() const {
+    std::string falls_open(const timeline::State& failed) const {
         for (timeline::Index l = 0; l < s_.rig.lines.size(); ++l)
             if (clears(l) && s_.timeline.lines[l].falls_open() && !s_.rig.lines[l].meter.controlled &&
-                !s_.timeline.lines[l].used)
-                return fmt::format("`{0}` falls open, and its hand meter may stand at nothing: let the recipe "
-                                   "set it once before:  open {0} at {1}",
-                                   s_.rig.lines[l].name,
-                                   to_text(s_.rig.lines[l].meter.range.hi() / 2, Kind::flow, 2));
+                !(failed.between[l].lo > 0))
+                return flows_by_itself(s_.rig.lines[l]);
         for (timeline::Index l = 0; l < s_.rig.lines.size(); ++l) {
             const check::Line& line = s_.rig.lines[l];
             if (!clears(l) || s_.timeline.lines[l].falls_open()) continue;
@@ -146,13 +139,15 @@ private:
         s_.row("opening_tube", "A hot tube is opened only without fuel", !found, "", s_.walk.at_s(at),
                s_.source(at));
         if (!found || s_.out.has(Code::opening_tube)) return found.value_or(s_.spans());
-        tell(s_.out.error(Code::opening_tube, s_.source(at),
-                          fmt::format("the tube is opened while it may be at {}, with fuel at up to {} of its "
-                                      "lower limit in it",
-                                      to_text(heat, Kind::temperature), to_text(rest, Kind::fraction, 3))),
-             s_.walk.at_s(at))
-            .remedy("clear it first:  " + cleared())
-            .remedy("or cool first:  cool to 50 degC");
+        Diagnostic& d =
+            tell(s_.out.error(
+                     Code::opening_tube, s_.source(at),
+                     fmt::format("the tube is opened while it may be at {}, with fuel at up to {} of its "
+                                 "lower limit in it",
+                                 to_text(heat, Kind::temperature), to_text(rest, Kind::fraction, 3))),
+                 s_.walk.at_s(at))
+                .remedy("clear it first:  " + cleared());
+        if (!s_.quenches(at)) d.remedy("or cool first:  cool to 50 degC");
         return at;
     }
 
@@ -261,7 +256,8 @@ private:
         if (!hot(s_.walk.end, last) ||
             (falls_ == timeline::none && most(SignalKind::flammability, s_.walk.end, last) < 1))
             return;
-        if (s_.controller != nullptr && s_.controller->holds_at_end) return; // it stands as the run judged it
+        if (s_.controller != nullptr && s_.controller->holds_at_end)
+            return;                                                // judged with the run, which goes on
         const Abort off = PowerFailure(s_.rig, s_.timeline)(last); // outputs fall as they do without power
         const Judge judge(s_.timeline, s_.plant, s_.walk);
         const Instance asked = instance();
@@ -322,7 +318,7 @@ private:
                                        "fuel at up to {} of its lower limit",
                                        name_, to_text(lean_.richest, Kind::fraction, 3))),
             at_s)
-            .remedy(falls_open());
+            .remedy(falls_open(judged.witness->discrete));
     }
 
     Scene& s_;

@@ -26,20 +26,6 @@ std::string fuel(const Scene& s) {
     return {};
 }
 
-/// An inert line that a failure of power leaves open and surely flowing, whatever it was before. A hand meter
-/// that the run never sets may be shut.
-bool kept_inert(const Scene& s) {
-    const PowerFailure failure(s.rig, s.timeline);
-    for (timeline::Index l = 0; l < s.rig.lines.size(); ++l) {
-        if (!s.inert_without_fuel(l) || !s.timeline.lines[l].falls_open()) continue;
-        if (std::all_of(s.timeline.states.begin(), s.timeline.states.end(), [&](const timeline::State& state) {
-                return failure(state).discrete.between[l].lo > 0;
-            }))
-            return true;
-    }
-    return false;
-}
-
 class Load {
 public:
     Load(Scene& s, std::string name)
@@ -109,13 +95,35 @@ private:
         const auto failed = [&](bool holds) {
             return holds ? std::nullopt : std::optional<Scene::Found>(start);
         };
-        rule(Code::no_inert_on_abort, "Inert gas flows by itself when power fails", failed(kept_inert(s_)),
-             start, "no inert line falls open when power fails", "de_energised open, on a line of inert gas");
+        const timeline::Index open = falls_open(start.span);
+        const bool set = open == timeline::none || surely_flows(open, start.span);
+        rule(Code::no_inert_on_abort, "Inert gas flows by itself when power fails",
+             failed(open != timeline::none && set), start,
+             set ? "no inert line falls open when power fails"
+                 : fmt::format("`{}` falls open when power fails, and may let nothing through",
+                               s_.rig.lines[open].name),
+             set ? "de_energised open, on a line of inert gas" : flows_by_itself(s_.rig.lines[open]));
         const check::Exhaust& out = s_.rig.exhaust;
         rule(Code::abort_outflow_unburnt, "What leaves the tube after a failure is burnt or drawn off",
              failed((out.has_burner() && out.pilot) || (out.extraction && out.extraction_backup)), start,
              "when power fails neither burner nor extraction takes it",
              "exhaust into extraction_hood { backup_power yes }");
+    }
+
+    /// An inert line that a failure of power opens: one that surely flows then, if there is one.
+    timeline::Index falls_open(std::size_t from) const {
+        timeline::Index found = timeline::none;
+        for (timeline::Index l = 0; l < s_.rig.lines.size(); ++l) {
+            if (!s_.inert_without_fuel(l) || !s_.timeline.lines[l].falls_open()) continue;
+            if (surely_flows(l, from)) return l;
+            if (found == timeline::none) found = l;
+        }
+        return found;
+    }
+    bool surely_flows(timeline::Index line, std::size_t from) const {
+        for (std::size_t i = from; i < s_.spans(); ++i)
+            if (!(failure_(s_.discrete(i)).discrete.between[line].lo > 0)) return false;
+        return true;
     }
 
     double signal(SignalKind kind, const plant::State& state, const timeline::State& discrete) const {

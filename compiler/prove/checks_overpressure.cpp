@@ -65,8 +65,7 @@ void closed_tube(Scene& s) {
                                     to_text(highest_relief(rated->lo()), Kind::pressure, 6)));
         else
             d.cause("gas that cannot leave takes the pressure of its temperature")
-                .remedy(fmt::format("fit a relief device and declare it:  relief {} gauge",
-                                    to_text(highest_relief(rated->lo()), Kind::pressure, 6)))
+                .remedy("fit a relief device and declare it:  " + relief_to_fit(s.rig))
                 .remedy("or leave the tube open to its exhaust:  exhaust open");
     }
     if (fed && !bursts)
@@ -101,12 +100,18 @@ void relief(Scene& s) {
                       fmt::format("rig `{}` is gas-tight and declares no relief device", s.rig.name));
     d.also(s.rig.seals.source, "gas-tight")
         .cause("if the outlet is blocked, heating or feeding drives the pressure up to the supply and beyond");
-    if (const check::Figure* rated = rating(s.rig))
-        d.remedy(fmt::format("fit one below the rating and declare it:  relief {} gauge",
-                             to_text(highest_relief(rated->lo()), Kind::pressure, 6)));
+    if (const std::string fit = relief_to_fit(s.rig); !fit.empty())
+        d.remedy("fit one below the rating and declare it:  " + fit);
 }
 
 } // namespace
+
+std::string relief_to_fit(const check::Rig& rig) {
+    const check::Figure* rated = rating(rig);
+    return rated == nullptr
+               ? std::string()
+               : fmt::format("relief {} gauge", to_text(highest_relief(rated->lo()), Kind::pressure, 6));
+}
 
 void check_overpressure(Scene& scene) {
     closed_tube(scene);

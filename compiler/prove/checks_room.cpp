@@ -19,18 +19,21 @@ namespace {
 /// memory).
 constexpr double too_much = check::enriched_share;
 
-/// m3/s, greatest, that flows on behind the end or in a failure of power: on a controller that holds what
-/// stands open then, and of a line that falls open. `held`: its greatest of the run; a meter that the run does
-/// not set may stand anywhere.
-double after_end(const Scene& s, timeline::Index l, double held, double molar) {
+/// m3/s, greatest, of a line that falls open. `held`: its greatest of the run; a meter that the run does not
+/// set may stand anywhere.
+double without_power(const Scene& s, timeline::Index l, double held, double molar) {
     const check::Line& line = s.rig.lines[l];
+    if (!s.timeline.lines[l].falls_open()) return 0;
+    if (line.meter.controlled) return line.flow_without_power.hi * molar;
+    return s.timeline.lines[l].used ? held : most_flow(line.meter) * molar;
+}
+
+/// m3/s, greatest, that flows on behind the end: on a controller that holds also what stands open then.
+double after_end(const Scene& s, timeline::Index l, double held, double molar) {
     double stands = 0;
     if (s.controller != nullptr && s.controller->holds_at_end)
         stands = s.flow(l, s.walk.end, s.timeline.states[s.timeline.end_state]).hi * molar;
-    if (!s.timeline.lines[l].falls_open()) return stands;
-    if (line.meter.controlled) return std::max(stands, line.flow_without_power.hi * molar);
-    if (s.timeline.lines[l].used) return std::max(stands, held);
-    return std::max(stands, most_flow(line.meter) * molar);
+    return std::max(stands, without_power(s, l, held, molar));
 }
 
 /// What too much or too little oxygen in the room is called, and where it begins.
@@ -106,19 +109,28 @@ void check_danger(Scene& s, const Danger& danger) {
         room.pass(gas, s.timeline.spans[i].duration, brought);
         if (worsened()) before = room.worst, at = i, most = gas;
     }
-    // What falls open flows on after the end until a person shuts it.
-    double after = 0, brought = 0;
-    for (const auto& [l, share] : lines) {
-        const double flow = after_end(s, l, held[l], molar);
-        after += flow;
-        brought += flow * share;
-    }
-    bool at_end = false;
-    if (after > 0) {
-        room.pass(after, {0, infinity}, brought);
-        if (worsened()) at_end = true, at = s.spans() - 1, most = after;
-    }
-    if (!applied && !at_end) return;
+    // What falls open flows on after the end, or in a failure of power at any time, until a person shuts it.
+    enum class When { run, end, failure };
+    When when = When::run;
+    const double run = room.worst;
+    const auto goes_on = [&](auto flows, When then) {
+        double gas = 0, own = 0;
+        for (const auto& [l, share] : lines) {
+            const double flow = flows(s, l, held[l], molar);
+            gas += flow;
+            own += flow * share;
+        }
+        if (!(gas > 0)) return;
+        room.now = run;
+        room.pass(gas, {0, infinity}, own);
+        if (worsened()) before = room.worst, when = then, at = s.spans() - 1, most = gas;
+    };
+    const double fresh = room.fresh;
+    goes_on(after_end, When::end);
+    room.fresh = room.unpowered;
+    goes_on(without_power, When::failure);
+    if (when != When::failure) room.fresh = fresh;
+    if (!applied && when == When::run) return;
     const double limit = danger.limit;
     const bool holds = danger.enriched ? room.worst <= limit : room.worst >= limit;
     const bool assumed = s.rig.room_volume.defaulted;
@@ -126,7 +138,7 @@ void check_danger(Scene& s, const Danger& danger) {
           fmt::format("oxygen in the room at {} {}, limit {}{}", danger.greatest,
                       to_text(room.worst, Kind::fraction, 4), to_text(limit, Kind::fraction),
                       assumed ? " (default room)" : ""),
-          at_end ? s.walk.end_s : s.walk.at_s(at), s.source(at));
+          when == When::run ? s.walk.at_s(at) : s.walk.end_s, s.source(at));
     if (holds) return;
     // As many digits as tell it from the limit.
     std::string worst;
@@ -135,17 +147,24 @@ void check_danger(Scene& s, const Danger& danger) {
     Diagnostic& d = s.out.error(danger.code, s.source(at),
                                 fmt::format("with the extraction failed the room's oxygen may {} to {}, {} {}",
                                             danger.may, worst, danger.beyond, to_text(limit, Kind::fraction)));
-    d.with_label(at_end
-                     ? std::string("after the end or a failure of power, until a person shuts what falls open")
-                     : fmt::format("during the step from {} of the run", to_clock(s.walk.at_s(at))));
+    d.with_label(
+        when == When::run   ? fmt::format("during the step from {} of the run", to_clock(s.walk.at_s(at)))
+        : when == When::end ? std::string("after the end, until a person shuts what falls open")
+                            : std::string("in a failure of power, until a person shuts what falls open"));
     d.also(assumed ? s.rig.source : s.rig.room_volume.source, assumed ? "declares no room" : "the room");
     d.cause(fmt::format("{} of {} into {} of room with {} of fresh air{}", to_text(most, Kind::volume_flow, 3),
                         danger.gas, to_text(room.volume, Kind::volume, 3),
                         to_text(room.fresh, Kind::volume_flow, 3), assumed ? " (default)" : ""));
     // Where the room rests at the limit, with nothing but oxygen or with none coming out.
-    const double fresh = room.enough(most, danger.enriched ? most : 0, limit);
-    d.remedy(fmt::format("{}: {} keep it {} the limit for any time", assumed ? room_as_it_is : "ventilate more",
-                         room.air_text(fresh), danger.inside));
+    const double enough = room.enough(most, danger.enriched ? most : 0, limit);
+    if (room.fresh < fresh)
+        d.cause("a fan stands still without power; what changes the air then is said by "
+                "`ventilated_without_power`")
+            .remedy(fmt::format("a fan with backup power, or vents: {} keep it {} the limit for any time",
+                                room.air_text(enough, "ventilated_without_power"), danger.inside));
+    else
+        d.remedy(fmt::format("{}: {} keep it {} the limit for any time",
+                             assumed ? room_as_it_is : "ventilate more", room.air_text(enough), danger.inside));
     d.remedy(fmt::format("or less {}; and an oxygen alarm in the room", danger.less));
 }
 

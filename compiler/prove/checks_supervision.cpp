@@ -18,35 +18,59 @@ namespace {
 
 using timeline::EndingKind;
 
+/// What comes up in the tube for as long as nobody comes, and no line brings as such; empty: nothing.
+std::string comes_up(const Scene& s, std::size_t span) {
+    const plant::State state = s.over(span);
+    const timeline::State& discrete = s.discrete(span);
+    if (discrete.tube_open) return {}; // `opening_tube` asks for more
+    for (const timeline::Evolved& e : s.timeline.evolved) {
+        const check::Index index = s.model.gas_named(s.timeline.species[e.species]);
+        if (index == check::none || !s.gives_off(e, state, discrete)) continue;
+        const check::Hazards& hazards = s.model.gases[index].hazards;
+        if ((hazards.flammable && s.fuel(state, discrete) >= flammable_rest) ||
+            (hazards.toxic && s.toxic(state, discrete)))
+            return fmt::format("the load gives off {}", s.timeline.species[e.species]);
+    }
+    if (const std::optional<Hazards::Made> made = s.made(state, discrete))
+        return fmt::format("{} comes up from {}", made->gas, made->of);
+    return {};
+}
+
 void waits_for_people(Scene& s) {
     bool applied = false, holds = true;
     std::size_t where = 0;
+    const bool hazardous = s.uses(check::Hazard::flammable) || s.any_toxic();
+    const auto tell = [&](std::size_t span, const std::string& what) -> Diagnostic& {
+        if (holds) where = span;
+        holds = false;
+        return s.out.error(Code::wait_without_end, s.source(span), what + " for as long as the person takes")
+            .with_label(fmt::format("at {} of the run", to_clock(s.walk.at_s(span))))
+            .cause("an operator wait has no end of its own, and nobody may come");
+    };
     for (std::size_t i = 0; i < s.spans(); ++i) {
-        if (s.timeline.spans[i].ending.kind != EndingKind::person ||
-            !(s.uses(check::Hazard::flammable) || s.uses(check::Hazard::toxic)))
-            continue;
+        if (!hazardous || s.timeline.spans[i].ending.kind != EndingKind::person) continue;
         if (!applied) where = i;
         applied = true;
+        bool open = false;
         for (timeline::Index l = 0; l < s.rig.lines.size(); ++l) {
             if (s.gas(l) == nullptr || !s.may_be_open(l, i)) continue;
             const check::Hazards& hazards = s.gas(l)->hazards;
             if (!hazards.flammable && !hazards.toxic) continue;
-            if (holds) where = i;
-            holds = false;
-            s.out
-                .error(Code::wait_without_end, s.source(i),
-                       fmt::format("`{}` stays open for as long as the person takes", s.rig.lines[l].name))
-                .with_label(fmt::format("at {} of the run", to_clock(s.walk.at_s(i))))
-                .also(s.rig.lines[l].source, fmt::format("carries {}, which is {}", s.gas(l)->name,
-                                                         hazards.flammable ? "flammable" : "toxic"))
-                .cause("an operator wait has no end of its own, and nobody may come")
+            open = true;
+            tell(i, fmt::format("`{}` stays open", s.rig.lines[l].name))
                 .remedy("switch to an inert gas and clear the tube first" +
-                        (hazards.flammable ? ":  dwell until " + sweep_limits(s.model).fuel_gone : ""));
+                        (hazards.flammable ? ":  dwell until " + sweep_limits(s.model).fuel_gone : ""))
+                .also(s.rig.lines[l].source, fmt::format("carries {}, which is {}", s.gas(l)->name,
+                                                         hazards.flammable ? "flammable" : "toxic"));
         }
+        if (const std::string what = open ? std::string() : comes_up(s, i); !what.empty())
+            tell(i, what).remedy(
+                "wait while the tube is too cold for it, before heating or behind the cooling, or when "
+                "the tube is clear");
     }
     if (applied)
         s.row("wait_without_end", "No operator waits with flammable or toxic gas open", holds,
-              holds ? "no flammable or toxic line is open while a person is waited for" : "",
+              holds ? "no flammable or toxic gas comes in or up while a person is waited for" : "",
               s.walk.at_s(where), s.source(where));
 }
 
@@ -169,11 +193,7 @@ bool lean_and_drawn_in(const Scene& s, std::size_t span) {
         const check::Gas* gas = s.gas(l);
         if (gas == nullptr || gas->hazards.flammable || !s.may_be_open(l, span)) continue;
         if (!(fuel_in(s.model, *gas) > 1)) continue;
-        double ignites = infinity;
-        for (const auto& [index, part] : gas->parts)
-            if (const check::Gas& fuel = s.model.gases[index]; fuel.hazards.flammable && part.hi > 0)
-                ignites =
-                    std::min(ignites, fuel.autoignition.given ? fuel.autoignition.lo() : plant::left_alone);
+        const double ignites = ignites_at(s.model, *gas);
         if (s.plant.signal({timeline::SignalKind::temperature, timeline::none}, s.over(span), s.discrete(span))
                 .hi < ignites)
             continue;

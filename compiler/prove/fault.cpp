@@ -21,14 +21,25 @@ constexpr double first_piece = 8, growth = 1.5; // s: the abort is judged on pie
 
 PowerFailure::PowerFailure(const check::Rig& rig, const timeline::Timeline& timeline, timeline::Index lost)
     : rig_(rig), timeline_(timeline), lost_(lost) {
-    // What the recipe sets anywhere; without that a meter may stand anywhere in its range.
     const std::size_t lines = rig.lines.size();
-    by_hand_.assign(lines, {infinity, 0});
-    for (const timeline::State& state : timeline.states)
-        for (std::size_t l = 0; l < lines && l < state.flows.size(); ++l)
-            if (state.flows[l] > 0) by_hand_[l] = hull(by_hand_[l], set_flow(l, state));
-    for (std::size_t l = 0; l < lines; ++l)
-        if (!(by_hand_[l].hi > 0)) by_hand_[l] = {0, most_flow(rig.lines[l].meter)};
+    by_hand_.resize(lines);
+    // What no span is in stands at the end.
+    entered_.assign(timeline.states.size(), timeline.spans.size());
+    for (std::size_t i = 0; i < timeline.spans.size(); ++i) {
+        const timeline::State& state = timeline.states[timeline.spans[i].state];
+        std::size_t& first = entered_[timeline.spans[i].state];
+        if (first < i) continue;
+        first = i;
+        for (std::size_t l = 0; l < lines && l < state.flows.size(); ++l) {
+            if (!(state.flows[l] > 0)) continue;
+            by_hand_[l].flow = hull(by_hand_[l].flow, set_flow(l, state));
+            by_hand_[l].since = std::min(by_hand_[l].since, i);
+        }
+    }
+}
+
+std::size_t PowerFailure::entered(const timeline::State& at) const {
+    return entered_.at(static_cast<std::size_t>(&at - timeline_.states.data()));
 }
 
 /// Over a range of a parameter one state stands for many, and `flows` is the greatest of theirs.
@@ -39,7 +50,11 @@ Interval PowerFailure::set_flow(std::size_t line, const timeline::State& at) con
 
 Interval PowerFailure::flow(std::size_t line, const timeline::State& at) const {
     const check::Meter& meter = rig_.lines[line].meter;
-    if (!meter.controlled) return at.flows[line] > 0 ? set_flow(line, at) : by_hand_[line];
+    if (!meter.controlled) {
+        if (at.flows[line] > 0) return set_flow(line, at);
+        if (by_hand_[line].since <= entered(at)) return by_hand_[line].flow;
+        return {0, most_flow(meter)};
+    }
     if (rig_.lines[line].flow_without_power.hi > 0) return rig_.lines[line].flow_without_power;
     return {0, most_flow(meter)};
 }

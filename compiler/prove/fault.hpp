@@ -23,17 +23,25 @@ public:
     /// `rig` and `timeline` must outlive it. `lost`: a line whose supply is gone as well.
     PowerFailure(const check::Rig& rig, const timeline::Timeline& timeline,
                  timeline::Index lost = timeline::none);
-    /// From the discrete state in which the failure comes.
+    /// From the discrete state in which the failure comes: one of the timeline's own.
     Abort operator()(const timeline::State& at) const;
+    /// mol/s through a line that something opens then which sets no meter.
+    Interval flow(std::size_t line, const timeline::State& at) const;
 
 private:
-    Interval flow(std::size_t line, const timeline::State& at) const;
     Interval set_flow(std::size_t line, const timeline::State& at) const;
+    std::size_t entered(const timeline::State& at) const;
 
     const check::Rig& rig_;
     const timeline::Timeline& timeline_;
     timeline::Index lost_;
-    std::vector<Interval> by_hand_; // per line, mol/s: what its hand meter may let through where it is shut
+    /// A hand meter keeps what it was set to, open or shut; before that it may stand anywhere.
+    struct ByHand {
+        Interval flow{infinity, 0};         // mol/s, as the recipe sets it
+        std::size_t since = timeline::none; // first span in which it is set
+    };
+    std::vector<ByHand> by_hand_;      // per line
+    std::vector<std::size_t> entered_; // per state of the timeline: the first span in it
 };
 
 /// Judges `after abort` clauses: a power failure at every instant of every span. The state of a span is hulled

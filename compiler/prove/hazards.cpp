@@ -57,6 +57,19 @@ std::string inert_line(const check::Model& model, const check::Rig& rig, const t
     return {};
 }
 
+std::string flows_by_itself(const check::Line& line) {
+    const double most = line.meter.range.hi();
+    if (line.meter.controlled)
+        return fmt::format(
+            "`{}` opens, and its meter is set to nothing then: a needle valve beside it, set by hand, "
+            "and declared:  de_energised open, {} to {}",
+            line.name, to_text(most / 2, Kind::flow, 2), to_text(most, Kind::flow, 2));
+    return fmt::format(
+        "`{0}` opens, and its hand meter may stand at nothing by then: let the recipe set it once "
+        "before:  open {0} at {1}",
+        line.name, to_text(most / 2, Kind::flow, 2));
+}
+
 double OpenTube::spreads(const check::Gas& gas) const {
     if (!gas.molar_mass.given) return 0;
     // From the middle of the tube, the farthest place from its ends, to both of them.
@@ -109,6 +122,14 @@ double fuel_in(const check::Model& model, const check::Gas& gas) {
         share += fuel.lower_limit.given ? part.hi / fuel.lower_limit.lo() : infinity;
     }
     return share;
+}
+
+double ignites_at(const check::Model& model, const check::Gas& gas) {
+    double ignites = infinity;
+    for (const auto& [index, part] : gas.parts)
+        if (const check::Gas& fuel = model.gases[index]; fuel.hazards.flammable && part.hi > 0)
+            ignites = std::min(ignites, fuel.autoignition.given ? fuel.autoignition.lo() : plant::left_alone);
+    return ignites;
 }
 
 bool inert_without_fuel(const check::Model& model, const check::Line& line) {

@@ -44,12 +44,17 @@ private:
 
 /// The fuel in a gas over its lower limit, each part for itself, whether the whole can burn in air or not.
 double fuel_in(const check::Model& model, const check::Gas& gas);
+/// K from which the fuel in a gas lights itself where it meets air: the least of its parts, of one that
+/// declares nothing what a hand can bear.
+double ignites_at(const check::Model& model, const check::Gas& gas);
 /// Its gas sweeps a tube until it counts as clear of fuel: it is inert and brings no more than that itself.
 bool inert_without_fuel(const check::Model& model, const check::Line& line);
 
 /// A line of the rig without fuel to fill or sweep the tube through, and a flow that it takes, to be named in
 /// advice: of a hand meter the one that the run sets, of another its greatest. Empty: there is none.
 std::string inert_line(const check::Model& model, const check::Rig& rig, const timeline::Timeline& timeline);
+/// Advice for a line that falls open, or that an interlock opens, and whose meter nobody has set by then.
+std::string flows_by_itself(const check::Line& line);
 
 /// What in a state of the rig is a danger to people. `timeline`: its lines, species and what its load gives
 /// off.

@@ -28,6 +28,11 @@ public:
         for (const plant::ZoneState& zone : witness.state.zones) from_ = std::max(from_, zone.setpoints.lo);
     }
     double from() const { return from_; }
+    /// K, what the rule asks at least.
+    double asked() const {
+        const timeline::Condition asked = temperatures();
+        return asked.terms.empty() ? 0 : asked.terms.front().value.hi;
+    }
 
     /// After a line to `to`, none where it is there already, and a hold in the band.
     bool enough(double to) const {
@@ -96,7 +101,8 @@ std::string hotter(const check::Model& model, const check::Rig& rig, const timel
         fmt::format("dwell {} within {}", to_text(settles, Kind::time), to_text(band, Kind::difference));
     if (hold.enough(hold.from())) return "hold inside a soak band before the valve opens:  " + settled;
     const double first =
-        std::floor((hold.from() - physics::zero_celsius) / step) * step + physics::zero_celsius;
+        std::floor((std::max(hold.from(), hold.asked()) - physics::zero_celsius) / step) * step +
+        physics::zero_celsius;
     for (double i = 1; i <= most_steps && first + i * step <= most; ++i)
         if (hold.enough(first + i * step))
             return fmt::format(

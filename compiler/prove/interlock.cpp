@@ -2,6 +2,7 @@
 
 #include "compiler/check/condition.hpp"
 #include "compiler/physics/constants.hpp"
+#include "compiler/prove/fault.hpp"
 #include "compiler/prove/hazards.hpp"
 #include "compiler/prove/meter.hpp"
 #include "compiler/quantity/unit.hpp"
@@ -164,7 +165,16 @@ public:
     FuelFaults(const check::Model& model, const check::Rig& rig, const timeline::Timeline& timeline,
                const plant::Plant& plant, timeline::Index fuel, std::vector<FaultAnswer>& list)
         : model_(model), rig_(rig), timeline_(timeline), plant_(plant), fuel_(fuel),
-          name_(rig.lines[fuel].name), opens_(opens_inert(model, rig, timeline)), list_(list) {}
+          name_(rig.lines[fuel].name), opens_(opens_inert(model, rig, timeline)), list_(list) {
+        const PowerFailure failure(rig, timeline);
+        flows_.assign(rig.lines.size(), true);
+        for (const timeline::Span& span : timeline.spans) {
+            const timeline::State& state = timeline.states[span.state];
+            if (!may_flow(state)) continue;
+            for (std::size_t l = 0; l < flows_.size(); ++l)
+                flows_[l] = flows_[l] && failure.flow(l, state).lo > 0;
+        }
+    }
 
     void all() {
         heater_lost();
@@ -178,6 +188,14 @@ public:
     }
 
 private:
+    /// Whether the fuel is open, or may become so as the temperature goes.
+    bool may_flow(const timeline::State& state) const {
+        if (state.open[fuel_] != 0) return true;
+        for (std::size_t t = 0; t < timeline_.thresholds.size(); ++t)
+            if ((state.armed >> t & 1U) != 0 && timeline_.thresholds[t].line == fuel_) return true;
+        return false;
+    }
+
     void heater_lost() {
         const std::optional<Cutoff> cutoff = cold_cutoff(model_, rig_, fuel_, plant_);
         const double safe = cutoff ? cutoff->needed : infinity;
@@ -230,23 +248,32 @@ private:
     }
 
     /// An interlock that acts on `wanted`, with nothing beside it but that the fuel is open, and opens an inert
-    /// line other than the one that is `lost`.
+    /// line other than the one that is `lost`, from which gas surely comes then.
     const check::Interlock* interlock(const std::function<bool(const Part&)>& wanted,
-                                      timeline::Index lost = timeline::none) const {
+                                      timeline::Index lost = timeline::none) {
+        unset_ = timeline::none;
         for (const check::Interlock& i : rig_.interlocks) {
             const bool shuts = std::find(i.closes.begin(), i.closes.end(), name_) != i.closes.end();
             bool purges = false;
-            for (timeline::Index l = 0; l < rig_.lines.size(); ++l)
-                purges =
-                    purges || (l != lost && inert_without_fuel(model_, rig_.lines[l]) &&
-                               std::find(i.opens.begin(), i.opens.end(), rig_.lines[l].name) != i.opens.end());
-            if (!shuts || !purges) continue;
+            timeline::Index unset = timeline::none;
+            for (timeline::Index l = 0; l < rig_.lines.size(); ++l) {
+                if (l == lost || !inert_without_fuel(model_, rig_.lines[l]) ||
+                    std::find(i.opens.begin(), i.opens.end(), rig_.lines[l].name) == i.opens.end())
+                    continue;
+                if (flows_[l])
+                    purges = true;
+                else
+                    unset = l;
+            }
+            if (!shuts || (!purges && unset == timeline::none)) continue;
             const std::optional<timeline::Condition> condition = condition_of(model_, rig_, &timeline_, i);
             if (!condition) continue;
             for (const std::vector<Part>& all : alternatives(*condition)) {
                 const bool nothing_else =
                     std::all_of(all.begin(), all.end(), [&](const Part& p) { return is_open(p) || wanted(p); });
-                if (nothing_else && std::any_of(all.begin(), all.end(), wanted)) return &i;
+                if (!nothing_else || std::none_of(all.begin(), all.end(), wanted)) continue;
+                if (purges) return &i;
+                unset_ = unset;
             }
         }
         return nullptr;
@@ -260,6 +287,9 @@ private:
         if (by != nullptr) {
             a.answer = "interlock";
             a.source = by->source;
+        } else if (unset_ != timeline::none) {
+            a.needed = flows_by_itself(rig_.lines[unset_]);
+            a.unset = unset_;
         }
         list_.push_back(std::move(a));
     }
@@ -274,6 +304,8 @@ private:
     const timeline::Index fuel_;
     const std::string& name_;
     const std::string opens_;
+    std::vector<bool> flows_; // per line: gas surely comes from it if it is opened while the fuel is
+    timeline::Index unset_ = timeline::none; // the line that an interlock would have answered with
     std::vector<FaultAnswer>& list_;
 };
 

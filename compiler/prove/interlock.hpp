@@ -25,6 +25,8 @@ struct FaultAnswer {
     /// The inert line that is lost where `low_pressure trips` is the answer: whoever has the rules judges them
     /// for a failure of power without it.
     timeline::Index without = timeline::none;
+    /// The inert line that an interlock opens on this fault, and from which nothing may come then.
+    timeline::Index unset = timeline::none;
 };
 
 /// One entry per fault and used flammable line.

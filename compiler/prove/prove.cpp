@@ -18,6 +18,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <set>
 
 namespace athanor::prove {
 namespace {
@@ -139,15 +140,12 @@ void advise_abort(Diagnostic& d, const check::Model& model, const check::Rig& ri
         const check::Line& line = rig.lines[l];
         if (line.gas == check::none) continue;
         const check::Hazards& hazards = model.gases[line.gas].hazards;
-        if (hazards.flammable && timeline.lines[l].falls_open())
+        if ((hazards.flammable || hazards.oxidiser) && timeline.lines[l].falls_open())
             d.remedy(fmt::format("let {} fall closed:  de_energised closed", line.name))
                 .also(line.source, "falls open");
         if (inert_without_fuel(model, line) && timeline.lines[l].falls_open() && !line.meter.controlled &&
-            !timeline.lines[l].used)
-            d.remedy(
-                fmt::format("{0} falls open, and its hand meter may stand at nothing: let the recipe set it "
-                            "once before:  open {0} at {1}",
-                            line.name, to_text(line.meter.range.hi() / 2, Kind::flow, 2)));
+            !(witness.discrete.between[l].lo > 0))
+            d.remedy(flows_by_itself(line));
         if (inert_without_fuel(model, line) && !line.open_without_power)
             d.remedy(fmt::format(
                 "let {} fall open, through a needle valve that is set by hand:  de_energised open", line.name));
@@ -155,6 +153,9 @@ void advise_abort(Diagnostic& d, const check::Model& model, const check::Rig& ri
     if (d.code == Code::abort_cools_into_flammable)
         d.remedy("more inert gas without power clears the tube sooner; a hotter or a heavier furnace cools "
                  "more slowly");
+    if (d.code == Code::abort_seals_hot_tube && !rig.relief.given)
+        if (const std::string fit = relief_to_fit(rig); !fit.empty())
+            d.remedy("fit a relief device and declare it:  " + fit);
     if (d.code == Code::abort_outflow_unburnt)
         d.remedy("a burner with a pilot flame, or an extraction with backup power:  exhaust afterburner { "
                  "pilot yes }");
@@ -333,8 +334,10 @@ private:
         if (!instance.rule->standard) d.cause("the rule stands at " + files_.place_line(instance.rule->span));
         if (witness.together)
             d.cause("outputs of one instant move in no promised order").remedy("part them:  dwell 1 min");
-        advise(d, model_, rig_, timeline_, plant_, instance, witness);
-        if (witness.after_s >= 0) advise_abort(d, model_, rig_, timeline_, witness);
+        if (witness.after_s >= 0)
+            advise_abort(d, model_, rig_, timeline_, witness);
+        else
+            advise(d, model_, rig_, timeline_, plant_, instance, witness);
     }
 
     /// Whether every rule after an abort is proven for a failure of power without the gas of a line.
@@ -381,9 +384,18 @@ private:
         for (const FaultAnswer& fault : open) names += (names.empty() ? "" : ", ") + fault.name;
         Diagnostic& d = out_.warning(Code::needs_interlock, rig_.source,
                                      fmt::format("rig `{}` declares no interlock for: {}", rig_.name, names));
-        for (const FaultAnswer& fault : open)
-            d.remedy("fit hardware that acts by itself and declare it:  " + fault.needed);
         d.cause("no position of a valve answers these faults");
+        std::set<timeline::Index> unset;
+        for (const FaultAnswer& fault : open) {
+            if (fault.unset == timeline::none) {
+                d.remedy("fit hardware that acts by itself and declare it:  " + fault.needed);
+            } else if (unset.insert(fault.unset).second) {
+                d.cause(
+                    fmt::format("the interlocks that are declared open `{}`, and nothing may come from it then",
+                                rig_.lines[fault.unset].name));
+                d.remedy(fault.needed);
+            }
+        }
     }
 
     void equipment() {

@@ -10,6 +10,7 @@
 #include <algorithm>
 #include <cmath>
 #include <string>
+#include <string_view>
 
 /// The room that a rig stands in, when gas comes out into it.
 namespace athanor::prove {
@@ -23,10 +24,12 @@ constexpr double breathable = check::breathable_share;
 /// the one in it that pushes out as much (dilution of a ventilated room, textbook).
 struct Room {
     Room(const check::Rig& rig, double in_air, bool most)
-        : volume(rig.room_volume.lo()), fresh(rig.room_volume.lo() * rig.room_air_changes.lo()), air(in_air),
-          rises(most), worst(in_air), now(in_air) {}
+        : volume(rig.room_volume.lo()), fresh(volume * rig.room_air_changes.lo()),
+          unpowered(std::min(fresh, volume * rig.room_air_without_power.lo())), air(in_air), rises(most),
+          worst(in_air), now(in_air) {}
 
     double volume, fresh; // m3, m3/s
+    double unpowered;     // m3/s of fresh air that come without power
     double air;           // share in fresh air
     bool rises;           // looks for the most of it, not for the least
     double worst, now;    // share
@@ -52,12 +55,12 @@ struct Room {
     double enough(double gas, double own, double limit) const { return (own - limit * gas) / (limit - air); }
     /// Fresh air as a flow and as the rig says it, in changes an hour of its own room; rounded up, so that it
     /// is enough.
-    std::string air_text(double needed) const {
+    std::string air_text(double needed, std::string_view property = "ventilated") const {
         const std::string flow = to_text(needed, Kind::volume_flow, 3) + " of fresh air";
         const double changes = needed / volume * 3600;
         if (!std::isfinite(changes) || changes <= 0) return flow;
         const double place = std::pow(10, std::floor(std::log10(changes)) - 2);
-        return fmt::format("{}, `ventilated {:.4g} 1/h` in {} of room,", flow,
+        return fmt::format("{}, `{} {:.4g} 1/h` in {} of room,", flow, property,
                            std::ceil(changes / place) * place, to_text(volume, Kind::volume, 3));
     }
 };

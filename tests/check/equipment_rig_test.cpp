@@ -34,7 +34,7 @@ rig bench "A bench" {
     ends insulation_plugs { length 150 mm ; porosity 85 % ; air_release 1 min to 3 min }
     seals gas_tight { rated 200 mbar gauge ; cooled yes ; cooled_without_power yes ; coolant_loss trips ; rise 10 K to 40 K ; limit 150 degC }
     mixing 0.7 to 1 ; leak_rate 1e-4 mbar*L/s ; load_lag 0 min to 4 min ; load_offset -5 K to 2 K
-    outgassing 1e-5 mbar*L/s to 1e-4 mbar*L/s ; outlet 8 mm by 2 m ; uniform_length 150 mm ; room 40 m3 ventilated 4 1/h
+    outgassing 1e-5 mbar*L/s to 1e-4 mbar*L/s ; outlet 8 mm by 2 m ; uniform_length 150 mm ; room 40 m3 ventilated 4 1/h ; ventilated_without_power 0.3 1/h
     sensor type_k class 2 in tube
     line argon {
         gas grade ; output 1 ; de_energised open ; meter hand ; flow 0.2 L/min to 2 L/min at 20 degC, 1 bar
@@ -103,6 +103,7 @@ rig bench "A bench" {
     CHECK(r.uniform_length.lo() == doctest::Approx(0.15).scale(0));
     CHECK(r.room_volume.lo() == doctest::Approx(40).scale(0));
     CHECK(r.room_air_changes.lo() == doctest::Approx(4.0 / 3600).scale(0));
+    CHECK(r.room_air_without_power.lo() == doctest::Approx(0.3 / 3600).scale(0));
     CHECK(e.model.thermocouples.at(r.sensor.type).name == "type_k");
     CHECK(r.sensor.tolerance_class == 2);
     CHECK(r.sensor.in_tube);

@@ -170,17 +170,23 @@ TEST_CASE("faults that no valve answers need an interlock, and one that is decla
     CHECK(rows(*on("interlock not burner and hydrogen is open closes hydrogen, opens argon"))
               .find("burner out") == std::string::npos);
     // The gas that is lost clears nothing: another one must be opened.
-    const std::string spare = "line spare { gas nitrogen ; output 8 ; de_energised closed ; meter controlled, "
-                              "channel 5 ; flow 1 sccm to 4 "
-                              "slm ; accuracy 2 % of reading ; supply 150 mbar gauge } ; ";
-    const auto of_flow = [&](const std::string& opens) {
+    const auto spare = [](const std::string& falls) {
+        return "line spare { gas nitrogen ; output 8 ; de_energised " + falls +
+               " ; meter controlled, channel 5 ; flow 1 sccm to 4 slm ; accuracy 2 % of reading ; supply 150 "
+               "mbar "
+               "gauge } ; ";
+    };
+    const auto of_flow = [&](const std::string& opens, const std::string& falls = "open, 1 slm to 2 slm") {
         return rows(
-            *on(spare +
+            *on(spare(falls) +
                 "interlock hydrogen is open and (flow of argon < 0.1 slm or flow of hydrogen < 0.1 slm) "
                 "closes hydrogen, opens " +
                 opens));
     };
     CHECK(of_flow("spare").find("supply") == std::string::npos);
+    // Its meter is set to nothing then.
+    CHECK(of_flow("spare", "closed").find("supply of argon") != std::string::npos);
+    CHECK(of_flow("spare", "open").find("supply of argon") != std::string::npos);
     CHECK(of_flow("argon").find("supply of argon") != std::string::npos);
     CHECK(of_flow("argon").find("supply of hydrogen") == std::string::npos);
     CHECK(rows(*on("line hydrogen { low_pressure trips }")).find("supply of hydrogen") == std::string::npos);
@@ -281,4 +287,41 @@ TEST_CASE("a line that people work as the temperature goes may stand either way 
     CHECK(left("extra").lo == 0);
     CHECK(left("extra").hi == doctest::Approx(1.02 * flow_of_slm));
     CHECK(left("other") == Interval{0}); // nobody works that one
+}
+
+TEST_CASE("a failure of power counts on no hand meter that the run sets only later") {
+    const std::string rig =
+        "without line argon ; line argon { gas argon ; output 1 ; de_energised open ; meter hand ; flow 0.1 "
+        "slm to 4 "
+        "slm ; accuracy 2 % of reading ; supply 150 mbar gauge } ; line nitrogen { gas nitrogen ; output 8 ; "
+        "de_energised closed ; meter controlled, channel 5 ; flow 0.1 slm to 4 slm ; accuracy 2 % of reading ; "
+        "supply "
+        "150 mbar gauge }";
+    const auto reduced = [&](const std::string& first, const std::string& last) {
+        return on(
+            rig,
+            first +
+                "purge nitrogen at 2 slm until oxygen < 0.5 % and swept > 6 volumes\nramp to 850 degC at 5 "
+                "K/min\nlight burner\ndwell 20 min within 3 K\nswitch to hydrogen at 0.5 slm\ndwell 30 "
+                "min within 3 K\nswitch to nitrogen at 2 slm\ndwell until flammability < 20 %\nshut "
+                "burner\ncool to 300 degC\n" +
+                last + "cool to 100 degC\nclose all\n");
+    };
+    const std::string argon = "switch to argon at 2 slm\n";
+    const auto late = reduced("", argon), never = reduced("", ""), early = reduced(argon + "dwell 1 min\n", "");
+    for (const Case* c : {late.get(), never.get()}) {
+        const Diagnostic& d = c->first(Code::no_inert_on_abort);
+        CHECK_MESSAGE(d.severity == Severity::error, c->all());
+        CHECK_MESSAGE(d.remedies.at(0).find("let the recipe set it once before:  open argon at 2 slm") !=
+                          std::string::npos,
+                      d.remedies.at(0));
+    }
+    CHECK_MESSAGE(early->errors() == "", early->all());
+}
+
+TEST_CASE("an oxidiser that falls open beside fuel is told to fall closed, and no more inert gas") {
+    const auto c = on("line oxygen { de_energised open, 0.1 slm to 0.2 slm }", safe);
+    const Diagnostic& d = c->first(Code::flammable_mixture);
+    REQUIRE_MESSAGE(d.remedies.size() == 1, c->all());
+    CHECK(d.remedies[0] == "let oxygen fall closed:  de_energised closed");
 }

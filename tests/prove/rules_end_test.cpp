@@ -158,3 +158,53 @@ TEST_CASE("ends_hot: what is offered is not in the recipe already") {
     const auto hot = ends("open argon at 1 slm\nramp to 300 degC at 5 K/min\n");
     CHECK(hot->first(Code::ends_hot).remedies.at(0).find("cool to 60 °C") != std::string::npos);
 }
+
+namespace {
+
+std::unique_ptr<Case> left(const std::string& base, const std::string& properties, const std::string& text,
+                           const std::string& at_end, const std::string& gases = "") {
+    return run("use \"vented.ath\" ; rig special from " + base + " { " + properties + " } ; " + gases +
+               controller(at_end) + "\nrecipe r on special for c {\n" + text + "}\n");
+}
+
+} // namespace
+
+TEST_CASE("what a controller that holds goes on to behind the end is judged") {
+    // A last step is on its way when the programme ends. A relief passes 1.1 times its setting; rated 200 mbar.
+    const std::string far = "dwell 3 min\nstep to 900 degC\n";
+    const auto burst = [&](const std::string& relief, const std::string& at_end) {
+        return left("slow", "without line hydrogen ; exhaust shut ; relief " + relief + " mbar gauge", far,
+                    at_end)
+                   ->errors()
+                   .find("closed_tube_heated") != std::string::npos;
+    };
+    CHECK(burst("190", "hold"));
+    CHECK_FALSE(burst("170", "hold"));
+    CHECK_FALSE(burst("190", "off"));
+    const auto hot = left("slow", "", far, "hold"), cold = left("slow", "", far, "off");
+    CHECK_MESSAGE(found(*hot, Code::ends_hot, Severity::warning) == "4", hot->all());
+    CHECK(hot->first(Code::ends_hot).message.find("behind the end the load may come to 9") !=
+          std::string::npos);
+    CHECK(found(*cold, Code::ends_hot, Severity::warning) == "");
+}
+
+TEST_CASE("lean fuel that a held hot tube is left with is judged as in the run") {
+    const std::string rig =
+        "without line hydrogen ; line forming { gas lean ; output 7 ; de_energised closed ; meter "
+        "controlled, channel 4 ; flow 0.1 slm to 4 slm ; accuracy 2 % of reading ; supply 150 mbar "
+        "gauge }";
+    const auto ended = [&](const std::string& last) {
+        return left(
+            "small", rig,
+            "purge argon at 2 slm until oxygen < 0.1 %\nramp to 800 degC at 5 K/min\nswitch to forming at 1 "
+            "slm\ndwell 10 min\n" +
+                last,
+            "hold", "gas lean = 5 % hydrogen + rest nitrogen ; ");
+    };
+    const auto ends_so = ended("close all\n"), stands = ended("close all\ndwell 10 min\n");
+    CHECK_MESSAGE(ends_so->errors().find("flammable_mixture") != std::string::npos, ends_so->all());
+    CHECK_MESSAGE(stands->errors().find("flammable_mixture") != std::string::npos, stands->all());
+    const auto swept =
+        ended("switch to argon at 2 slm\ndwell until flammability < 20 %\ncool to 60 degC\nclose all\n");
+    CHECK_MESSAGE(swept->errors() == "", swept->all());
+}

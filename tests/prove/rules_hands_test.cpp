@@ -162,3 +162,41 @@ TEST_CASE("what is advised before fuel is what the site's own policy asks") {
     const std::string& remedy = c->first(Code::no_inert_purge_first).remedies.at(0);
     CHECK_MESSAGE(remedy.ends_with("until oxygen < 0.025 % and swept > 11 volumes"), remedy);
 }
+
+TEST_CASE("hand_not_waited_for: fuel too lean to burn cold, in a tube that lights it") {
+    const std::string rig = "without line argon ; line argon { gas argon ; meter hand ; flow 0.1 slm to 4 slm "
+                            "; accuracy 2 % of reading ; "
+                            "supply 150 mbar gauge } ; without line hydrogen ; line forming { gas lean ; "
+                            "output 7 ; de_energised closed ; "
+                            "meter controlled, channel 4 ; flow 0.1 slm to 4 slm ; accuracy 2 % of reading ; "
+                            "supply 150 mbar gauge }";
+    const auto exchanged = [&](const std::string& degC, const std::string& waits, const std::string& share) {
+        return on(
+            rig,
+            "open argon at 2 slm\ndwell until oxygen < 0.1 %\nramp to " + degC +
+                " degC at 5 K/min\nwait for operator \"Change of gas\"\nswitch to forming at 1 slm\ndwell 10 "
+                "min\n" +
+                waits + "switch to argon at 2 slm\ndwell 2 h\ncool to 60 degC\n",
+            "gas lean = " + share + " hydrogen + rest nitrogen");
+    };
+    const std::string wait = "wait for operator \"Back\"\n";
+    const auto late = exchanged("800", "", "5 %");
+    CHECK_MESSAGE(late->errors() == "hand_not_waited_for:9", late->all());
+    for (const auto& c :
+         {exchanged("800", wait, "5 %"), exchanged("300", "", "5 %"), exchanged("800", "", "3 %")})
+        CHECK_MESSAGE(c->errors() == "", c->all());
+}
+
+TEST_CASE("hand_not_waited_for: air beside a pump is no danger, more oxygen is") {
+    const auto pumped = [&](const std::string& gas) {
+        return on(
+            "without line oxygen ; line oxidiser { gas " + gas +
+                " ; meter hand ; flow 0.1 slm to 4 slm ; accuracy 2 % of reading ; supply 150 mbar gauge }",
+            "open oxidiser at 1 slm\ndwell 1 h\nclose oxidiser\nevacuate to 1 mbar\ndwell 1 h\nbackfill argon "
+            "at "
+            "1 slm to ambient\nclose all\n",
+            "gas rich = 24 % oxygen + rest nitrogen");
+    };
+    CHECK_MESSAGE(pumped("air")->errors() == "", pumped("air")->all());
+    CHECK_MESSAGE(pumped("rich")->errors().find("hand_not_waited_for:5") == 0, pumped("rich")->all());
+}

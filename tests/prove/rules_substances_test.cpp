@@ -601,6 +601,27 @@ TEST_CASE("opening_tube: more oxygen than air has") {
     CHECK(found(*cold, Code::opening_tube, Severity::warning) == "6");
 }
 
+TEST_CASE("asphyxiation: no fan changes the air in a failure of power") {
+    // As below: 4 slm, or what is declared for a failure, take 13.448 times as much fresh air: 3.753 m3/h,
+    // which is 0.375 changes of 10 m3.
+    const auto room = [](const std::string& without_power) {
+        return on("line argon { de_energised open, 3 slm to 4 slm } ; room 10 m3 ventilated 20 1/h" +
+                      without_power,
+                  "open argon at 1 slm\ndwell 30 min\nclose all\n");
+    };
+    passes(room(""), "asphyxiation"); // half a volume an hour, by default
+    refused(room(" ; ventilated_without_power 0.36 1/h"), "asphyxiation", "asphyxiation:4");
+    passes(room(" ; ventilated_without_power 0.377 1/h"), "asphyxiation");
+    const auto c = room(" ; ventilated_without_power 0.1 1/h");
+    const std::string& remedy = c->only().remedies.at(0);
+    CHECK_MESSAGE(remedy.find("`ventilated_without_power 0.3") != std::string::npos, remedy);
+    // Never more than with power.
+    refused(on("line argon { de_energised open, 3 slm to 4 slm } ; room 10 m3 ventilated 0.2 1/h ; "
+               "ventilated_without_power 5 1/h",
+               "open argon at 1 slm\ndwell 30 min\nclose all\n"),
+            "asphyxiation", "asphyxiation:4");
+}
+
 TEST_CASE("asphyxiation: steady oxygen of a ventilated room") {
     // C = 20.95 % Q/(Q + G), 19.5 % (OSHA 29 CFR 1910.134). G: 4 slm with 2 % of error at 28 degC and 980 mbar
     // is 4.08 * 301.15 / 273.15 * 1013.25 / 980 = 4.651 L/min, so Q = 13.448 G = 62.54 L/min = 3.753 m3/h.

@@ -238,3 +238,41 @@ TEST_CASE("power_return: fuel that cannot burn cold, into a tube that has drawn 
     CHECK(forming("5", "closed", "300")->errors().empty());
     CHECK(forming("5", "closed", "700", "after_power_failure stop")->errors().empty());
 }
+
+TEST_CASE("wait_without_end: a person, while the load gives off fuel or carbon monoxide is made") {
+    const std::string hood =
+        "exhaust afterburner { output 4 ; pilot yes ; into extraction_hood { backup_power yes } }";
+    const auto load = [&](const std::string& most, const std::string& before, const std::string& at) {
+        return with(guarded(),
+                    "load { evolves methane 0 sccm to " + most +
+                        " sccm above 400 degC }\nopen argon at 2 slm\ndwell until oxygen < 0.2 %\nlight "
+                        "burner\ndwell 2 min\n" +
+                        before + "ramp to 600 degC at 5 K/min\ndwell 30 min\n" + at +
+                        "cool to 60 degC\nshut burner\n");
+    };
+    const auto hot = load("100", "", wait);
+    CHECK_MESSAGE(hot->errors().find("wait_without_end:10") != std::string::npos, hot->all());
+    CHECK(hot->first(Code::wait_without_end).message.find("the load gives off methane") == 0);
+    CHECK_MESSAGE(load("100", wait, "")->errors() == "", load("100", wait, "")->all());
+    CHECK(load("5", "", wait)->errors().find("wait_without_end") == std::string::npos);
+
+    const std::string reverse =
+        "line carbon { gas dioxide ; output 7 ; de_energised closed ; meter controlled, channel 6 ; flow 0.1 "
+        "slm to 2 "
+        "slm ; accuracy 2 % of reading ; supply 150 mbar gauge } ; without line hydrogen ; line lean { gas "
+        "forming ; "
+        "output 8 ; de_energised closed ; meter controlled, channel 7 ; flow 0.1 slm to 2 slm ; accuracy 2 % "
+        "of reading "
+        "; supply 150 mbar gauge } ; line argon { de_energised open, 1.5 slm to 2 slm } ; " +
+        hood;
+    const auto shift = [&](const std::string& degC) {
+        return on(
+            reverse,
+            "purge argon at 2 slm until oxygen < 0.1 %\nramp to " + degC +
+                " degC at 5 K/min\nopen lean at 1 slm\nopen carbon at 0.5 slm\ndwell 10 min\n" + wait +
+                "close carbon\nclose lean\ndwell 2 h\ncool to 60 degC\nclose all\n",
+            "gas forming = 3 % hydrogen + rest nitrogen ; gas dioxide = 20 % carbon_dioxide + rest argon");
+    };
+    CHECK_MESSAGE(shift("860")->errors().find("wait_without_end:8") != std::string::npos, shift("860")->all());
+    CHECK(shift("300")->errors().find("wait_without_end") == std::string::npos);
+}
