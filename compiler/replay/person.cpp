@@ -6,7 +6,6 @@
 #include "compiler/replay/loop.hpp"
 
 #include <algorithm>
-#include <cmath>
 
 #include <fmt/format.h>
 
