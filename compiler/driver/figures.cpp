@@ -3,6 +3,7 @@
 #include "compiler/driver/copied.hpp"
 #include "compiler/physics/constants.hpp"
 #include "compiler/quantity/unit.hpp"
+#include "compiler/timeline/words.hpp"
 #include "targets/json/json.hpp"
 #include "targets/json/locate.hpp"
 #include "targets/sheet/rows.hpp"
@@ -104,7 +105,7 @@ public:
     std::pair<std::optional<replay::RowName>, std::optional<replay::RowName>> accepted() const {
         std::pair<std::optional<replay::RowName>, std::optional<replay::RowName>> found;
         const auto look = [&](replay::RowName row, const std::string& instruction) {
-            if (instruction.find("accept, then end the repeat") == std::string::npos) return;
+            if (instruction.find(timeline::accepting) == std::string::npos) return;
             if (!found.first) found.first = row;
             found.second = row;
         };

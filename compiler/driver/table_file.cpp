@@ -467,7 +467,7 @@ bool print_findings(const Table& table, const replay::Lifted& lifted, const Tabl
             .with_label(replay::row_text(finding.row))
             .remedy(finding.remedy);
     for (const replay::Finding& finding : lifted.disagree)
-        out.error(Code::table_mismatch, row_span(table.read(), finding.row), finding.message)
+        out.error(Code::table_mismatch, finding_span(table.read(), finding), finding.message)
             .with_label(replay::row_text(finding.row));
     print_messages(out, files, options);
     return !out.any_error();

@@ -8,6 +8,7 @@
 #include "compiler/prove/walk.hpp"
 #include "compiler/replay/person.hpp"
 #include "compiler/replay/replay.hpp"
+#include "compiler/replay/said.hpp"
 #include "grammar/format.hpp"
 #include "grammar/parse.hpp"
 #include "targets/sha256.hpp"
@@ -156,7 +157,7 @@ Compared compare_with_recipe(const ReadTable& table, const Session& session, con
     result.differences = broken_by_waits(table, waits, session, compiled);
     if (!result.differences.empty()) return result;
     // What is keyed is right: then it is the words that are wrong.
-    if (result.instructions) say(replay::compare_said_flows(table.program, recipe));
+    if (result.instructions) say(replay::compare_said(table.program, recipe));
     if (!result.differences.empty()) return result;
     const Interval tube = compiled.elaborated.plant->start().zones[0].control;
     result.differences = figure_misfits(table, result.run, tube, &session, &compiled);

@@ -2,6 +2,7 @@
 #include "compiler/elaborate/elaborator.hpp"
 
 #include "compiler/quantity/unit.hpp"
+#include "compiler/timeline/words.hpp"
 
 #include <fmt/format.h>
 
@@ -150,8 +151,7 @@ void Elaborator::repeat(const Statement& s) {
         if (survey)
             ++counted.spans;
         else
-            person(s, "accept, then end the repeat, or go on with the next pass: " + model.texts[s.text],
-                   false);
+            person(s, std::string(timeline::accepting) + model.texts[s.text], false);
         if (!survey && pass < passes) exits.emplace_back(static_cast<Index>(t->spans.size()), here);
     }
     // A person may have ended the repeat after each pass. Every step says where it goes, so all passes leave

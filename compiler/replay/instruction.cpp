@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <optional>
+#include <utility>
 
 namespace athanor::replay {
 namespace {
@@ -26,9 +27,7 @@ bool is_quantity(std::string_view text) {
 }
 
 std::optional<Word> order(std::string_view part) {
-    if (part.starts_with("at the end ") &&
-        (part.ends_with(" until it is shut by hand") || part.ends_with(" falls closed")))
-        return Word{Order::after_end, "", std::string(part)};
+    if (after_end(part)) return Word{Order::after_end, "", std::string(part)};
     if (part.ends_with(" by hand")) part.remove_suffix(8);
     if (part == "light burner") return Word{Order::light, "", ""};
     if (part == "shut burner") return Word{Order::shut, "", ""};
@@ -94,6 +93,42 @@ std::string threshold_flow(std::string_view instruction) {
 
 bool threshold_closes(std::string_view instruction) {
     return instruction.starts_with("close ");
+}
+
+std::optional<ThresholdWords> threshold_words(std::string_view instruction) {
+    ThresholdWords words;
+    words.opens = !threshold_closes(instruction);
+    if (words.opens && !take(instruction, "open ")) return std::nullopt;
+    if (!words.opens) take(instruction, "close ");
+    const std::size_t blank = instruction.find(' ');
+    if (blank == std::string_view::npos) return std::nullopt;
+    words.line = std::string(instruction.substr(0, blank));
+    instruction.remove_prefix(blank);
+    words.above = instruction.starts_with(" above ");
+    if (!words.above && !instruction.starts_with(" below ")) return std::nullopt;
+    instruction.remove_prefix(std::string_view(" above ").size());
+    words.temperature = std::string(instruction.substr(0, instruction.find(", ")));
+    if (!is_name(words.line) || !is_quantity(words.temperature)) return std::nullopt;
+    return words;
+}
+
+std::optional<AfterEnd> after_end(std::string_view part) {
+    using Goes = AfterEnd::Goes;
+    if (!take(part, "at the end ")) return std::nullopt;
+    constexpr std::pair<std::string_view, Goes> ways[] = {
+        {" falls closed", Goes::closed},
+        {" falls open and flows until it is shut by hand", Goes::open},
+        {" falls open and stays open until it is shut by hand", Goes::open},
+        {" flows on until it is shut by hand", Goes::on},
+        {" stays open until it is shut by hand", Goes::on},
+    };
+    for (const auto& [words, goes] : ways) {
+        if (!part.ends_with(words)) continue;
+        const std::string_view subject = part.substr(0, part.size() - words.size());
+        if (is_name(subject) || subject == "the burner's feed" || subject == "the pump's valve")
+            return AfterEnd{goes, std::string(subject)};
+    }
+    return std::nullopt;
 }
 
 } // namespace athanor::replay

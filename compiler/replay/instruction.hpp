@@ -1,4 +1,6 @@
 #pragma once
+#include <cstdint>
+#include <optional>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -35,5 +37,25 @@ std::vector<Word> words_of(std::string_view instruction);
 std::string threshold_flow(std::string_view instruction);
 /// It says that the line closes on the named side.
 bool threshold_closes(std::string_view instruction);
+
+/// All of it, where it is in the words of our tables.
+struct ThresholdWords {
+    bool opens = true; // on the named side
+    std::string line;
+    bool above = true;
+    std::string temperature; // "650 °C"
+};
+std::optional<ThresholdWords> threshold_words(std::string_view instruction);
+
+/// "at the end argon falls open and flows until it is shut by hand" in its parts.
+struct AfterEnd {
+    enum class Goes : std::uint8_t {
+        closed, // it falls closed
+        open,   // it falls open
+        on      // it stays as it is
+    } goes = Goes::closed;
+    std::string subject; // "argon", "the burner's feed"
+};
+std::optional<AfterEnd> after_end(std::string_view part);
 
 } // namespace athanor::replay

@@ -1,6 +1,6 @@
 #include "compiler/replay/lift_switches.hpp"
 
-#include "compiler/replay/person.hpp"
+#include "compiler/replay/said.hpp"
 
 #include <algorithm>
 
@@ -132,6 +132,12 @@ std::vector<std::string> Switches::enter(RowName row, std::uint32_t outputs,
     }
     for (std::string& text : said_flows(instruction, program_.channels, channels, bench_))
         disagree(row, std::move(text));
+    for (const program::Part& part : program_.parts) {
+        if (part.number != row.first || row.second == 0) continue; // before a programme nothing is keyed
+        const bool end = row.second == part.segments.size();
+        for (std::string& text : said_switches(instruction, {outputs, channels, end}, program_, part, bench_))
+            disagree(row, std::move(text));
+    }
     for (const Word& word : words) {
         switch (word.order) {
         case Order::open:
@@ -315,6 +321,11 @@ std::vector<std::string> Switches::unnamed_lines() const {
 
 std::vector<std::string> Switches::thresholds(const program::Part& part) {
     std::vector<std::string> list;
+    for (const program::Part& one : program_.parts)
+        for (std::size_t t = 0; t < one.thresholds.size(); ++t)
+            for (std::string& text : said_threshold(one.thresholds[t], program_, bench_))
+                if (told_.insert(text).second)
+                    lifted_.disagree.push_back({{one.number, 0}, std::move(text), "", true, t});
     for (const program::ThresholdOutput& threshold : part.thresholds) {
         const program::Output* output = nullptr;
         for (const program::Output& o : program_.outputs)

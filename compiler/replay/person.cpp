@@ -1,11 +1,11 @@
 #include "compiler/replay/person.hpp"
 
 #include "compiler/quantity/unit.hpp"
+#include "compiler/replay/figures.hpp"
 #include "compiler/replay/instruction.hpp"
 #include "compiler/replay/loop.hpp"
 
 #include <algorithm>
-#include <cmath>
 
 #include <fmt/format.h>
 
@@ -17,63 +17,6 @@ using timeline::State;
 using timeline::Timeline;
 
 // --- words ---------------------------------------------------------------------------------------
-
-/// What half a unit of the fourth digit is of a number: our instructions show no more. 5e-4 of 1.000, 5e-5 of
-/// 9.999.
-double half_digit(double number) {
-    if (number == 0 || !std::isfinite(number)) return 0;
-    const double digits = std::abs(number) / std::pow(10, std::floor(std::log10(std::abs(number))));
-    return 5e-4 / digits * (1 + 1e-9);
-}
-
-struct Quantity {
-    double si = 0;
-    Kind kind = Kind::poison;
-    double shown = 5e-4; // share of it that its four digits leave open
-};
-
-constexpr double exact = 0; // of a number that no text has rounded
-
-/// "1.5 L/min", "25 °C"; also "25 ?C", which an ASCII layout makes of it.
-std::optional<Quantity> quantity(std::string_view text) {
-    const std::size_t blank = text.find(' ');
-    if (blank == std::string_view::npos) return std::nullopt;
-    double number = 0;
-    if (!parse_number(text.substr(0, blank), number)) return std::nullopt;
-    std::string_view spelling = text.substr(blank + 1);
-    const Unit* unit = unit_named(spelling == "?C" ? "degC" : spelling);
-    if (!unit) return std::nullopt;
-    return Quantity{to_si(number, *unit), unit->kind, half_digit(number)};
-}
-
-bool near(const Quantity& a, const Quantity& b) {
-    constexpr double kelvin = 0.05; // half of the last digit of "125.3 °C"
-    if (a.kind == Kind::temperature) return std::abs(a.si - b.si) <= kelvin + 1e-9;
-    // One whole digit more or less is another number, though each of the two may be rounded by half of one.
-    const double open = a.shown > 0 && b.shown > 0 ? 0.999 * (a.shown + b.shown) : a.shown + b.shown;
-    return std::abs(a.si - b.si) <= open * std::max(std::abs(a.si), std::abs(b.si));
-}
-
-/// mol/s of a flow in words; a meter that shows volumes says how much gas that is.
-std::optional<Quantity> flow_said(const timeline::Line& line, std::string_view text) {
-    std::optional<Quantity> value = quantity(text);
-    if (!value) return std::nullopt;
-    if (value->kind == Kind::volume_flow && line.per_volume > 0)
-        return Quantity{value->si * line.per_volume, Kind::flow, value->shown};
-    if (value->kind != Kind::flow) return std::nullopt;
-    return value;
-}
-
-std::optional<double> flow(const timeline::Line& line, std::string_view text) {
-    const std::optional<Quantity> value = flow_said(line, text);
-    return value ? std::optional(value->si) : std::nullopt;
-}
-
-const timeline::Line* line_named(const Timeline& timeline, const std::string& name) {
-    for (const timeline::Line& line : timeline.lines)
-        if (line.name == name) return &line;
-    return nullptr;
-}
 
 /// As a layout in ASCII has it: one mark for each letter that it does not know, blanks for line ends.
 std::string plain(std::string_view text) {
@@ -164,6 +107,8 @@ public:
         result_.alike = alike();
         if (!result_.alike) {
             texts();
+            thresholds();
+            behind_end();
             return std::move(result_);
         }
         for (std::size_t p = 0; p < table_.parts.size(); ++p) {
@@ -234,6 +179,74 @@ private:
         return std::string(text.substr(begin + 1, text.find(' ', begin + 1) - begin - 1));
     }
     static std::string head(std::string_view text) { return plain(text.substr(0, text.rfind(", at "))); }
+
+    /// Each threshold beside the recipe's own of the same output, whichever programme that stands in.
+    void thresholds() {
+        for (const program::Part& part : table_.parts)
+            for (std::size_t t = 0; t < part.thresholds.size(); ++t)
+                if (const program::ThresholdOutput* own = own_threshold(part.number, part.thresholds[t].output))
+                    threshold(part.number, t, part.thresholds[t].instruction, own->instruction);
+                else
+                    threshold_flow_of(part, t);
+    }
+    const program::ThresholdOutput* own_threshold(std::uint32_t number, std::uint32_t output) const {
+        const program::ThresholdOutput* found = nullptr;
+        for (const program::Part& part : wanted_.parts)
+            for (const program::ThresholdOutput& own : part.thresholds)
+                if (own.output == output && (!found || part.number == number)) found = &own;
+        return found;
+    }
+    /// The recipe's own table keys it as segments: its flow stands in the recipe alone.
+    void threshold_flow_of(const program::Part& part, std::size_t t) {
+        const program::ThresholdOutput& keyed = part.thresholds[t];
+        for (const program::Output& output : table_.outputs) {
+            if (output.number != keyed.output || output.use != program::OutputUse::line ||
+                output.line >= timeline_.lines.size())
+                continue;
+            const timeline::Line& line = timeline_.lines[output.line];
+            const auto& channels = table_.channels;
+            const auto of =
+                std::find_if(timeline_.thresholds.begin(), timeline_.thresholds.end(),
+                             [&](const timeline::Threshold& wanted) { return wanted.line == output.line; });
+            if (of == timeline_.thresholds.end() ||
+                std::find(channels.begin(), channels.end(), line.name) != channels.end())
+                continue;
+            const std::string text = threshold_flow(keyed.instruction);
+            const std::optional<Quantity> said = flow_said(line, text);
+            if (said && near(*said, {of->flow, Kind::flow, exact})) continue;
+            say({part.number, 0}, fmt::format("{}, the recipe needs {}",
+                                              said ? fmt::format("{} is set to {}", line.name, text)
+                                                   : "no instruction says the flow of " + line.name,
+                                              timeline::flow_text(line, of->flow)));
+            result_.otherwise.back().threshold = t;
+        }
+    }
+
+    /// What goes on behind the last row: some of it a person must shut.
+    void behind_end() {
+        const auto last = [](const program::Program& program) {
+            std::vector<Word> words;
+            if (!program.parts.empty() && !program.parts.back().segments.empty())
+                words = words_of(program.parts.back().segments.back().instruction);
+            std::erase_if(words, [](const Word& word) { return word.order != Order::after_end; });
+            return words;
+        };
+        const auto without = [&](std::vector<Word> words, const std::vector<Word>& others) {
+            std::erase_if(words, [&](const Word& word) {
+                return std::any_of(others.begin(), others.end(), [&](const Word& other) {
+                    return same_text(word.value, other.value) || same_text(other.value, word.value);
+                });
+            });
+            return spoken(words, 0, words.size());
+        };
+        const std::vector<Word> table = last(table_), wanted = last(wanted_);
+        const std::string have = without(table, wanted), want = without(wanted, table);
+        if (have.empty() && want.empty()) return;
+        const program::Part& part = table_.parts.back();
+        const RowName row{part.number, static_cast<std::uint32_t>(part.segments.size())};
+        say(row, have.empty() ? fmt::format("the recipe needs {}, the table does not have it", want)
+                              : difference(have, want));
+    }
 
     struct Text {
         RowName row;
@@ -329,38 +342,6 @@ Instructions compare_instructions(const program::Program& table, const program::
     return Rows(table, wanted, recipe).compare();
 }
 
-std::vector<std::string> said_flows(const std::string& instruction, const std::vector<std::string>& names,
-                                    const std::vector<std::int64_t>& channels, const Timeline& rig) {
-    std::vector<std::string> list;
-    if (instruction.empty()) return list;
-    static const Unit& sccm = *unit_named("sccm");
-    const std::vector<Word> words = words_of(instruction);
-    for (std::size_t c = 0; c < names.size() && c < channels.size(); ++c) {
-        const timeline::Line* line = line_named(rig, names[c]);
-        // What is said last of a line holds for the row.
-        const auto last =
-            std::find_if(words.rbegin(), words.rend(), [&](const Word& word) { return word.line == names[c]; });
-        if (!line || last == words.rend() || (last->order != Order::open && last->order != Order::set))
-            continue;
-        const std::optional<double> said = flow(*line, last->value);
-        const double keyed = to_si(static_cast<double>(channels[c]) / 1000.0, sccm);
-        if (said && !near({*said, Kind::flow}, {keyed, Kind::flow, exact}))
-            list.push_back(fmt::format("it says that {} flows at {}, its channel sets {}", line->name,
-                                       last->value, timeline::flow_text(*line, keyed)));
-    }
-    return list;
-}
-
-std::vector<Finding> compare_said_flows(const program::Program& table, const Timeline& rig) {
-    std::vector<Finding> list;
-    for (const program::Part& part : table.parts)
-        for (std::size_t i = 0; i < part.segments.size(); ++i)
-            for (std::string& text :
-                 said_flows(part.segments[i].instruction, table.channels, part.segments[i].channels, rig))
-                list.push_back({{part.number, static_cast<std::uint32_t>(i + 1)}, std::move(text), "", true});
-    return list;
-}
-
 // --- along a run ---------------------------------------------------------------------------------
 
 Hands::Hands(const Timeline& timeline, const program::Program& program, const Run& run)
@@ -389,10 +370,25 @@ Hands::Hands(const Timeline& timeline, const program::Program& program, const Ru
             follow(end_, part->hand_over);
         else if (part && s.segment >= 1 && s.segment <= part->segments.size())
             follow(end_, part->segments[s.segment - 1].instruction);
+        // Where its output shuts the feed the flame is out, said or not.
+        if (const program::Output* burner = output_of(program::OutputUse::burner))
+            end_.burner = end_.burner && shows_on(*burner, s);
         if (hands_.empty() || !(hands_.back() == end_)) hands_.push_back(end_);
         which_.push_back(hands_.size() - 1);
     }
     ended(before);
+}
+
+const program::Output* Hands::output_of(program::OutputUse use, Index line) const {
+    for (const program::Output& output : program_.outputs)
+        if (output.use == use && (use != program::OutputUse::line || output.line == line)) return &output;
+    return nullptr;
+}
+
+bool Hands::shows_on(const program::Output& output, const Stretch& s) {
+    const bool energised =
+        output.number >= 1 && output.number <= s.outputs.size() && s.outputs[output.number - 1];
+    return energised != output.on_without_power;
 }
 
 bool Hands::has_channel(const std::string& line) const {
@@ -409,7 +405,10 @@ void Hands::follow(Hand& hand, const std::string& instruction) const {
         case Order::set:
             if (!known) break;
             hand.open[i] = true;
-            if (!word.value.empty()) hand.flows[i] = flow(timeline_.lines[i], word.value);
+            if (!word.value.empty()) {
+                const std::optional<Quantity> said = flow_said(timeline_.lines[i], word.value);
+                hand.flows[i] = said ? std::optional(said->si) : std::nullopt;
+            }
             if (i == timeline_.bubbler_line && word.order == Order::open) hand.bubbler = false;
             break;
         case Order::close:
@@ -445,30 +444,56 @@ bool Hands::by_threshold(Index line, const State& state) const {
     return false;
 }
 
+void Hands::compare_flow(const Hand& hand, Index i, double recipe, std::vector<std::string>& list) const {
+    const timeline::Line& line = timeline_.lines[i];
+    const std::string wanted = timeline::flow_text(line, recipe);
+    if (!hand.flows[i])
+        list.push_back(
+            fmt::format("no instruction says the flow of {}, the recipe needs {}", line.name, wanted));
+    else if (!near({*hand.flows[i], Kind::flow}, {recipe, Kind::flow, exact}))
+        list.push_back(fmt::format("{} is set to {}, the recipe needs {}", line.name,
+                                   timeline::flow_text(line, *hand.flows[i]), wanted));
+}
+
+/// The flow of a standing threshold that this table keys as segments, where one of them has it open.
+void Hands::compare_thresholds(const Hand& hand, const Stretch& s, const State& state,
+                               std::vector<std::string>& list) const {
+    const auto keyed = [&](const program::Output& output) {
+        for (const program::Part& part : program_.parts)
+            for (const program::ThresholdOutput& threshold : part.thresholds)
+                if (part.number == s.part && threshold.output == output.number) return true;
+        return false;
+    };
+    for (std::size_t t = 0; t < timeline_.thresholds.size(); ++t) {
+        const Index line = timeline_.thresholds[t].line;
+        if ((state.armed >> t & 1U) == 0 || has_channel(timeline_.lines[line].name)) continue;
+        const program::Output* output = output_of(program::OutputUse::line, line);
+        if (output && !keyed(*output) && shows_on(*output, s))
+            compare_flow(hand, line, timeline_.thresholds[t].flow, list);
+    }
+}
+
 void Hands::compare(const Hand& hand, const State& state, std::vector<std::string>& list) const {
     for (Index i = 0; i < timeline_.lines.size() && i < state.open.size(); ++i) {
         const timeline::Line& line = timeline_.lines[i];
         if (by_threshold(i, state) || has_channel(line.name)) continue;
-        if (line.output == 0 && hand.open[i] != state.open[i])
+        if (!output_of(program::OutputUse::line, i) && hand.open[i] != state.open[i])
             list.push_back(fmt::format("{} is {} by hand, the recipe has it {}", line.name,
                                        hand.open[i] ? "open" : "shut", state.open[i] ? "open" : "shut"));
-        if (!state.open[i] || !(state.flows[i] > 0)) continue;
-        const std::string wanted = timeline::flow_text(line, state.flows[i]);
-        if (!hand.flows[i])
-            list.push_back(
-                fmt::format("no instruction says the flow of {}, the recipe needs {}", line.name, wanted));
-        else if (!near({*hand.flows[i], Kind::flow}, {state.flows[i], Kind::flow, exact}))
-            list.push_back(fmt::format("{} is set to {}, the recipe needs {}", line.name,
-                                       timeline::flow_text(line, *hand.flows[i]), wanted));
+        if (state.open[i] && state.flows[i] > 0) compare_flow(hand, i, state.flows[i], list);
     }
-    const auto device = [&](const char* name, const timeline::Device& d, bool have, bool want) {
-        if (d.present && d.output == 0 && have != want)
+    using program::OutputUse;
+    const auto device = [&](OutputUse use, const char* name, const timeline::Device& d, bool have, bool want) {
+        if (d.present && !output_of(use) && have != want)
             list.push_back(fmt::format("the {} is {} by hand, the recipe has it {}", name, have ? "on" : "off",
                                        want ? "on" : "off"));
     };
-    device("burner", timeline_.burner, hand.burner, state.burner);
-    device("pump", timeline_.pump, hand.pump, state.pump);
-    device("bubbler", timeline_.bubbler, hand.bubbler, state.bubbler);
+    device(OutputUse::burner, "burner", timeline_.burner, hand.burner, state.burner);
+    device(OutputUse::pump, "pump", timeline_.pump, hand.pump, state.pump);
+    device(OutputUse::bubbler, "bubbler", timeline_.bubbler, hand.bubbler, state.bubbler);
+    // An output lets the fuel in and lights nothing: unlit, it fills the room.
+    if (output_of(OutputUse::burner) && state.burner && !hand.burner)
+        list.emplace_back("by the instructions the burner is not lit, the recipe has it lit");
     if (state.bubbler && !near({hand.bath, Kind::temperature}, {state.bath, Kind::temperature}))
         list.push_back(fmt::format("the bath is {}, the recipe needs {}",
                                    hand.bath > 0 ? to_text(hand.bath, Kind::temperature) : "not set",
@@ -481,8 +506,8 @@ void Hands::compare(const Hand& hand, const State& state, std::vector<std::strin
         list.push_back(fmt::format("the pressure is {}, the recipe has it {}", text(hand.regulated),
                                    text(state.regulated)));
     }
-    if (timeline_.slide.output == 0 && state.place != timeline::none && state.place < timeline_.places.size() &&
-        hand.place != state.place)
+    if (!output_of(OutputUse::slide) && state.place != timeline::none &&
+        state.place < timeline_.places.size() && hand.place != state.place)
         list.push_back(
             fmt::format("no instruction moves the sample to {}", timeline_.places[state.place].name));
 }
@@ -491,6 +516,7 @@ std::vector<std::string> Hands::differences(const Run& run, std::size_t stretch,
     std::vector<std::string> list;
     const Hand& hand = hands_[which_[stretch]];
     compare(hand, state, list);
+    if (!run.stretches[stretch].between) compare_thresholds(hand, run.stretches[stretch], state, list);
     if (run.stretches[stretch].kind == Stretch::Kind::person && hand.tube_open != state.tube_open)
         list.emplace_back(hand.tube_open ? "the table says `tube may be opened`, the recipe keeps it shut"
                                          : "the recipe needs `tube may be opened`, the table does not say it");

@@ -18,8 +18,9 @@ struct Instructions {
     std::vector<Finding> otherwise; // of words
 };
 
-/// Row by row against the program that was made from the recipe. Where the rows are others, only free texts are
-/// compared, by their order; orders are then left to `Hands` along the run.
+/// Row by row against the program that was made from the recipe. Where the rows are others, free texts are
+/// compared by their order, thresholds by their outputs, and what goes on behind the end; orders are then left
+/// to `Hands` along the run.
 Instructions compare_instructions(const program::Program& table, const program::Program& wanted,
                                   const timeline::Timeline& recipe);
 
@@ -28,14 +29,9 @@ std::string texts_in(std::string_view instruction);
 /// Also where a layout in ASCII has a mark for each letter that it does not know.
 bool same_text(std::string_view table, std::string_view wanted);
 
-/// "it says that argon flows at 1 L/min, its channel sets 900 sccm" for each channel of a row. `rig`: any
-/// timeline of the rig's lines.
-std::vector<std::string> said_flows(const std::string& instruction, const std::vector<std::string>& names,
-                                    const std::vector<std::int64_t>& channels, const timeline::Timeline& rig);
-/// Whether the flow that a row's words name is the one that its channel sets, wherever the controller sets one.
-std::vector<Finding> compare_said_flows(const program::Program& table, const timeline::Timeline& rig);
-
-/// Meters, taps and devices that no output works, along a run: as the instructions of its rows leave them.
+/// Meters, taps and devices that no output works, and whether the burner is lit, along a run: as the
+/// instructions of its rows leave them. An output may do its work unsaid; that no words speak against it,
+/// `compare_said` asks of each row.
 class Hands {
 public:
     Hands(const timeline::Timeline& timeline, const program::Program& program, const Run& run);
@@ -57,7 +53,14 @@ private:
     };
     void follow(Hand& hand, const std::string& instruction) const;
     void compare(const Hand& hand, const timeline::State& state, std::vector<std::string>& list) const;
+    void compare_flow(const Hand& hand, timeline::Index line, double recipe,
+                      std::vector<std::string>& list) const;
+    void compare_thresholds(const Hand& hand, const Stretch& stretch, const timeline::State& state,
+                            std::vector<std::string>& list) const;
     bool by_threshold(timeline::Index line, const timeline::State& state) const;
+    /// What this table works by an output; null: by hand, whatever the rig could.
+    const program::Output* output_of(program::OutputUse use, timeline::Index line = 0) const;
+    static bool shows_on(const program::Output& output, const Stretch& stretch);
     bool has_channel(const std::string& line) const;
 
     const timeline::Timeline& timeline_;

@@ -143,6 +143,8 @@ std::string Reader::meaning(NodeId node) const {
         const std::string leaf = text(node);
         return leaf == "+/-" ? "±" : leaf;
     }
+    // Around a single value they say nothing; what they hold together is the tree's own shape.
+    if (kind == Node::paren) return meaning(tree_[node].first);
     std::string all = std::string(name(kind)) + "(";
     if (kind == Node::call) {
         all += text(tree_.child(node, Node::name)) + " ";

@@ -1,6 +1,7 @@
 // Every program of the legaliser, read by the interpreter that knows nothing of it.
 #include "compiler/legalise/rounding.hpp"
 #include "compiler/replay/replay.hpp"
+#include "compiler/replay/said.hpp"
 #include "tests/legalise/random.hpp"
 
 #include <doctest/doctest.h>
@@ -32,6 +33,10 @@ void replays(const timeline::Timeline& recipe, const program::Controller& contro
         RC_LOG() << replay::text_of(differences.front()) << "\n"
                  << print(k->result.program, k->files) << print(k->recipe);
     RC_ASSERT(differences.empty());
+    const std::vector<replay::Finding> against = replay::compare_said(k->result.program, k->recipe);
+    if (!against.empty())
+        RC_LOG() << replay::text_of(against.front()) << "\n" << print(k->result.program, k->files);
+    RC_ASSERT(against.empty());
 }
 
 } // namespace

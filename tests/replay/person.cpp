@@ -144,6 +144,107 @@ TEST_CASE("where the rows are others, meters and taps are followed along the run
     CHECK(along(more).find("hydrogen is set to") != std::string::npos);
 }
 
+TEST_CASE("where the rows are others, thresholds and what goes on behind the end are compared all the same") {
+    const auto longer = [](program::Program p) {
+        auto& segments = p.parts[0].segments;
+        segments.insert(segments.begin() + 3, segments[3]);
+        for (program::Loop& loop : p.parts[0].loops) ++loop.first, ++loop.last;
+        return p;
+    };
+    program::Program wanted = told();
+    const std::string falls = "at the end argon falls open and flows until it is shut by hand";
+    wanted.parts[0].segments.back().instruction = "close argon; " + falls;
+    wanted.parts[0].thresholds = {{2, 650, true, "open hydrogen above 650 °C, at 0.4 slm", {}}};
+    program::Program p = longer(wanted);
+    CHECK(otherwise(p, wanted) == "other rows|");
+    std::string& end = p.parts[0].segments.back().instruction;
+    end = "close argon";
+    CHECK(otherwise(p, wanted).find("20: the recipe needs `" + falls + "`, the table does not have it") !=
+          std::string::npos);
+    end = "close argon; at the end argon falls closed";
+    CHECK(otherwise(p, wanted).find("20: the table has `at the end argon falls closed`, the recipe needs `" +
+                                    falls) != std::string::npos);
+    end = falls; // an output closes argon: that may go unsaid
+    CHECK(otherwise(p, wanted) == "other rows|");
+
+    std::string& words = p.parts[0].thresholds[0].instruction;
+    words = "open hydrogen above 650 °C, at 400 sccm";
+    CHECK(otherwise(p, wanted) == "other rows|");
+    for (const char* other : {"", "open hydrogen above 650 °C, at 0.9 slm",
+                              "open hydrogen above 600 °C, at "
+                              "0.4 slm",
+                              "close hydrogen above 650 °C, at 0.4 slm"}) {
+        words = other;
+        CHECK_MESSAGE(otherwise(p, wanted).find("the recipe needs `open hydrogen above 650 °C, at 0.4 slm`") !=
+                          std::string::npos,
+                      other);
+    }
+    // The recipe's own table keys it as segments: the recipe says the flow.
+    wanted.parts[0].thresholds.clear();
+    timeline::Timeline t = recipe();
+    t.thresholds = {{1, 4e-4, 650 + 273.15, true, true, {}}}; // 537.9 sccm
+    const auto against = [&](const std::string& instruction) {
+        words = instruction;
+        return joined(replay::compare_instructions(p, wanted, t).otherwise);
+    };
+    CHECK(against("open hydrogen above 650 °C, at 537.9 sccm") == "");
+    CHECK(against("open hydrogen above 650 °C, at 900 sccm")
+              .find("hydrogen is set to 900 sccm, the recipe needs 537.9 sccm") != std::string::npos);
+    CHECK(against("").find("no instruction says the flow of hydrogen") != std::string::npos);
+}
+
+TEST_CASE("a threshold that is keyed as segments has its flow in their words") {
+    // The bench's hydrogen follows the temperature: open where the table has it open.
+    program::Program p = told();
+    timeline::Timeline t = opened();
+    t.thresholds = {{1, 4e-4, 879 + 273.15, true, true, {}}};
+    timeline::State armed = t.states[t.spans[6].state];
+    armed.open[1] = 0;
+    armed.flows[1] = 0;
+    armed.armed = 1;
+    for (timeline::State& state : t.states)
+        if (state.open[1]) state = armed;
+    const auto differs = [&](const char* words) {
+        p.parts[0].segments[10].instruction = words;
+        return joined(replay::compare(replay::run(p, 23), t, p, 1.0, true));
+    };
+    CHECK(differs("open hydrogen at 537.9 sccm; close argon") == "");
+    CHECK(differs("open hydrogen at 900 sccm; close argon").find("hydrogen is set to 900 sccm") !=
+          std::string::npos);
+    CHECK(differs("close argon").find("no instruction says the flow of hydrogen") != std::string::npos);
+}
+
+TEST_CASE("an output lets the fuel in, and a person lights it") {
+    CHECK(along(10, "").find("segment 10: by the instructions the burner is not lit") != std::string::npos);
+    // Where its output shut the feed it must be lit again; that it is shut may go unsaid.
+    program::Program p = told();
+    p.parts[0].segments[16].instruction = "";
+    CHECK(along(p) == "");
+    timeline::Timeline t = opened();
+    t.states.push_back(t.states[t.spans.back().state]);
+    t.states.back().burner = true;
+    t.spans.back().state = static_cast<timeline::Index>(t.states.size() - 1);
+    p.parts[0].segments[17].outputs |= 8U;
+    const auto again = [&] { return joined(replay::compare(replay::run(p, 23), t, p, 1.0, true)); };
+    CHECK(again().find("segment 18: by the instructions the burner is not lit") != std::string::npos);
+    p.parts[0].segments[17].instruction = "light burner";
+    CHECK(again() == "");
+}
+
+TEST_CASE("words for a valve that this table has no output for are work by hand") {
+    program::Program p = told();
+    timeline::Timeline t = opened();
+    t.lines.push_back({"forming", 3, false, false, false});
+    for (timeline::State& state : t.states) {
+        state.open.push_back(0);
+        state.flows.push_back(0);
+    }
+    const auto differs = [&] { return joined(replay::compare(replay::run(p, 23), t, p, 1.0, true)); };
+    CHECK(differs() == "");
+    p.parts[0].segments[4].instruction = "open forming at 500 sccm";
+    CHECK(differs().find("segment 5: forming is open by hand, the recipe has it shut") != std::string::npos);
+}
+
 TEST_CASE("a text of one pass is no text of every pass") {
     program::Program once;
     program::Part& part = once.parts.emplace_back();

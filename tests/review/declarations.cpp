@@ -212,6 +212,15 @@ TEST_CASE("a register is known by its name, and by what it is of") {
           "~ layout bus: register channel of hydrogen address 113 -> 123");
 }
 
+TEST_CASE("parentheses that hold nothing together are layout") {
+    const auto ramp = [](const std::string& to) {
+        return "operation up(a : temperature, b : difference) { ramp to " + to + " at 5 K/min }\n";
+    };
+    CHECK(changes(ramp("a"), ramp("(a)")) == "");
+    CHECK(changes(ramp("a + 2 * b"), ramp("a + (2 * (b))")) == "");
+    CHECK(changes(ramp("a - b + 5 K"), ramp("a - (b + 5 K)")) != "");
+}
+
 TEST_CASE("an argument is the same by its name and by its place, in any order") {
     const auto calls = [](const std::string& call) {
         return "operation heat_up(peak : temperature, rate : rate = 5 K/min) { ramp to peak at rate }\n"

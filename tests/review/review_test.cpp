@@ -52,13 +52,13 @@ struct Version {
     check::Model model;
     elaborate::Elaborated done;
 
-    explicit Version(const std::string& text) {
+    explicit Version(const std::string& text, std::string_view on = rig) {
         std::vector<check::Source> library;
         for (const EmbeddedFile& file : embedded_files())
             if (file.path.starts_with("recipes/standard/"))
                 library.push_back({std::string(file.path), std::string(file.text), true});
         auto none = [](const std::string&) { return std::optional<std::string>{}; };
-        units = check::load({{"/bench/recipe.ath", std::string(rig) + text, false}}, library, "/bench", none,
+        units = check::load({{"/bench/recipe.ath", std::string(on) + text, false}}, library, "/bench", none,
                             files, out);
         model = check::check(units, files, out);
         if (!out.any_error()) done = elaborate::elaborate(model, {0, check::none, {}}, files, out);
@@ -200,7 +200,7 @@ TEST_CASE("requirements and expectations") {
     // So is an expectation that moved.
     CHECK(steps("dwell 1 min\nexpect temperature < 700 degC\n" + firing,
                 "dwell 1 min\n" + firing + "expect temperature < 700 degC\n") ==
-          "~ expect temperature: before ramp -> the end");
+          "~ expect temperature: before ramp (1) -> the end");
     // A requirement that holds over another stretch is another process, though its words are the same.
     CHECK(steps("require temperature < 700 degC\n" + firing,
                 firing + "require temperature < 700 degC\ndwell 1 min") !=
@@ -245,6 +245,92 @@ TEST_CASE("standing thresholds and waits") {
           "~ keep open oxygen: above 200 °C -> below 200 °C");
     CHECK(steps("wait for operator \"Load\"\ndwell 1 h", "wait for operator \"Load two\"\ndwell 1 h") ==
           "~ wait for operator: text Load -> Load two");
+}
+
+TEST_CASE("requirements and parameters hold in whatever order they stand") {
+    const std::string a = "require oxygen < 30 %\n", b = "require temperature < 700 degC\n",
+                      c = "require oxygen < 40 % while temperature > 200 degC\n";
+    CHECK(steps(a + b + c + firing, c + b + a + firing) == "");
+    CHECK(steps(a + b + firing, b + "require oxygen < 25 %\n" + firing) ==
+          "~ require oxygen: condition oxygen < 30 % -> oxygen < 25 %");
+    const auto given = [](const std::string& parameters) {
+        return "recipe r(" + parameters + ") on bench { ramp to peak at 4 K/min\ndwell soak }\n";
+    };
+    const std::string peak = "peak : temperature = 300 degC", soak = "soak : time = 1 h";
+    CHECK(diff(given(peak + ", " + soak), given(soak + ", " + peak)).empty());
+    CHECK(diff(given(peak + ", " + soak), given("soak : time = 2 h, " + peak)) ==
+          List{"~ parameter soak: value 1 h -> 2 h", "~ dwell: duration 1 h -> 2 h"});
+}
+
+TEST_CASE("where a requirement begins is a step, not a number") {
+    const std::string require = "require temperature < 700 degC\n";
+    // A step more in front of it moves nothing.
+    CHECK(steps("dwell 1 h\n" + require + "dwell 2 h", "dwell 30 min\ndwell 1 h\n" + require + "dwell 2 h") ==
+          "+ dwell (1): duration 30 min");
+    CHECK(steps("dwell 1 h\n" + require + "dwell 2 h\ndwell 3 h",
+                "dwell 1 h\ndwell 2 h\n" + require + "dwell 3 h") ==
+          "~ require temperature: holds from dwell (2) -> dwell (3)");
+    CHECK(steps("ramp to 300 degC at 4 K/min\ndwell 2 h\nexpect temperature < 700 degC\ncool to 100 degC",
+                "ramp to 300 degC at 4 K/min\nexpect temperature < 700 degC\ndwell 2 h\ncool to 100 degC") ==
+          "~ expect temperature: before cool freely -> dwell");
+}
+
+TEST_CASE("a person at a wait: the tube, and the words of the author alone") {
+    const std::string wait = "wait for operator \"load\"";
+    CHECK(steps(wait + " with tube open\ndwell 1 h", wait + "\ndwell 1 h") ==
+          "~ wait for operator: tube may be opened -> stays shut");
+    CHECK(steps("dwell 1 h", wait + "\ndwell 1 h") == "+ wait for operator: text load");
+    const auto accepted = [](const std::string& text) {
+        return "repeat until operator accepts \"" + text + "\" at most 3 times {\ndwell 10 min\n}\n";
+    };
+    CHECK(steps(accepted("dry"), accepted("dry and white")) ==
+          "~ wait for operator to accept: text dry -> dry and white");
+    // Who accepts may end the repeat; who is only waited for may not.
+    CHECK(steps(accepted("dry"), "repeat 3 times {\ndwell 10 min\nwait for operator \"dry\"\n}\n") != "");
+}
+
+TEST_CASE("what is placed in natural cooling is passed, not aimed at") {
+    const auto noted = [](const std::string& at) {
+        return "ramp to 300 degC at 4 K/min\ncool to 60 degC { at " + at + " note \"x\" }";
+    };
+    const std::string moved = steps(noted("200 degC"), noted("250 degC"));
+    CHECK_MESSAGE(moved.find("~ cool freely (1): passes 200 °C -> 250 °C") != std::string::npos, moved);
+    const std::string aimed =
+        steps("ramp to 300 degC at 4 K/min\ncool to 60 degC", "ramp to 300 degC at 4 K/min\ncool to 70 degC");
+    CHECK_MESSAGE(aimed.find("~ cool freely: target 60 °C -> 70 °C") != std::string::npos, aimed);
+}
+
+TEST_CASE("which zones move together") {
+    const auto zoned = [](const std::string& steps) {
+        std::string text(rig);
+        text.replace(text.find("zones centre"), 12, "zones front, middle, back");
+        return std::pair{text, recipe("open argon at 1 slm\n" + steps)};
+    };
+    const auto differ = [&](const std::string& before, const std::string& after) {
+        const auto [rig_a, a] = zoned(before);
+        const auto [rig_b, b] = zoned(after);
+        Version old(a, rig_a), now(b, rig_b);
+        std::string text;
+        for (const Change& c : review::diff(*old.done.timeline, *now.done.timeline))
+            text += std::string(sign(c.kind)) + c.path + ": " + c.what + "\n";
+        return text;
+    };
+    const std::string first =
+                          "ramp front to 200 degC over 4 h\nramp middle to 200 degC, back to 200 degC over 4 h",
+                      second =
+                          "ramp front to 200 degC, middle to 200 degC over 4 h\nramp back to 200 degC over 4 h";
+    CHECK(differ(first, first) == "");
+    CHECK(differ(first, second) == "~ ramp front: moves alone -> together with middle\n"
+                                   "~ ramp middle: moves together with back -> together with front\n"
+                                   "~ ramp back: moves together with middle -> alone\n");
+    // The order in which zones are named is none of time.
+    CHECK(differ(first,
+                 "ramp front to 200 degC over 4 h\nramp back to 200 degC, middle to 200 degC over 4 h") == "");
+    CHECK(
+        differ("ramp front to 300 degC, middle to 300 degC over 4 h\ndwell 1 h\nramp back to 300 degC over 4 h",
+               "ramp front to 300 degC over 4 h\ndwell 1 h\nramp middle to 300 degC, back to 300 degC over 4 h")
+            .find("~ ramp middle: moved: behind ramp front -> behind dwell\n"
+                  "~ ramp middle: moves together with front -> together with back\n") != std::string::npos);
 }
 
 TEST_CASE("where the sample goes") {
