@@ -36,6 +36,8 @@ struct Elaborated {
     /// All errors that were reported leave the timeline as the recipe asks for it (too much for the tube, air
     /// that is drawn in, …): rules can be judged on it, so that a person reads all that is wrong at once.
     bool whole = false;
+    /// Spans of lines whose length follows from how far they go: where that turns round, so does the length.
+    std::vector<timeline::Index> by_way{};
 };
 
 /// Runs the recipe on the model of the rig: expands, places actions, resolves every duration, and reports what

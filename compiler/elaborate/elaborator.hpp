@@ -41,6 +41,7 @@ struct Step {
     timeline::Ending ending;
     const Statement* statement = nullptr;
     std::uint8_t defaulted = 0;                     // bits of timeline::defaulted
+    bool by_way = false;                            // its length, or a part's, follows from how far it goes
     Code unreachable = Code::condition_unreachable; // what is reported when the plant says it never ends
 };
 

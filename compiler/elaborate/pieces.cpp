@@ -77,6 +77,7 @@ void Elaborator::perform(Step step) {
         own->path_length = path.size();
         if (!placed(s, list)) blind = true;
     }
+    for (const Placed& p : list) step.by_way = step.by_way || p.by_temperature;
     if (step.ending.kind == EndingKind::fixed || step.ending.kind == EndingKind::band)
         timed(step, list);
     else if (step.ending.kind == EndingKind::passes)

@@ -173,6 +173,7 @@ void Elaborator::ramp(const Statement& s) {
         if (sound) ramp_in_reach(s, z, rate_span);
     }
     for (const ZonePlan& z : step.zones) step.ending.duration = std::max(step.ending.duration, z.length);
+    step.by_way = over == nullptr;
     perform(std::move(step));
 }
 

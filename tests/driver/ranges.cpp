@@ -340,3 +340,54 @@ TEST_CASE("the cause that is told is that of the first piece that fails") {
     CHECK(result.err.find("cause: what is switched in ramp/2 is not the same") != std::string::npos);
     CHECK(result.err.find("ramp#2") == std::string::npos);
 }
+
+TEST_CASE("a ramp that goes up for one value and down for another takes no time between them") {
+    // Hydrogen behind a ramp that purges: 100 min of it at both ends, one at 881 degC.
+    const auto purged = [](const std::string& peak) {
+        return check(bench("peak : temperature in " + peak,
+                           "ramp to 880 degC at 5 K/min\nopen argon at 2.4 slm\nlight burner\n"
+                           "ramp to peak at 0.8 K/min\nswitch to hydrogen at 400 sccm\ndwell 30 min\n"
+                           "switch to argon at 2.4 slm\ndwell until flammability < 25 % and hydrogen < 0.5 %\n"
+                           "shut burner\ncool to 60 degC\nclose all\n"),
+                     "pretty");
+    };
+    const Result both = purged("800 degC to 960 degC = 960 degC");
+    CHECK(both.status == 1);
+    CHECK_MESSAGE(both.err.find("[no_inert_purge_first]") != std::string::npos, both.err);
+    const Result up = purged("950 degC to 960 degC = 960 degC");
+    CHECK_MESSAGE(up.status == 0, up.err);
+
+    const Result named =
+        check("use \"rigs/muffle_tube.ath\"\nuse \"controllers/bench_twenty_five.ath\"\nrecipe r(peak : "
+              "temperature in 500 degC to 703 degC = 690 degC) on muffle_tube for bench_twenty_five {\nramp to "
+              "600 degC at 3 K/min\ndwell 30 min\nramp to peak at 1 K/min\ncool to 60 degC\n}\n",
+              "pretty");
+    CHECK_MESSAGE(named.err.find("whether ramp#2 goes up or down is not the same for all of them") !=
+                      std::string::npos,
+                  named.err);
+    CHECK(named.err.find("or turn round, begin the range beside it") != std::string::npos);
+
+    // One zone of several; and two parameters whose ranges cross.
+    const auto zone = [](const std::string& range) {
+        return check(
+            "use \"rigs/gradient_three.ath\"\nuse \"controllers/three_zone.ath\"\nrecipe r(x : "
+            "temperature in " +
+            range +
+            ") on gradient_three for three_zone {\npurge argon at 400 sccm for 10 volumes\nramp to 600 "
+            "degC at 2 K/min\nramp front to 620 degC, back to x at 0.5 K/min\ncool to 60 degC\nclose "
+            "all\n}\n");
+    };
+    const Result turned = zone("575 degC to 645 degC = 645 degC");
+    CHECK(turned.status == 1);
+    CHECK_MESSAGE(turned.err.find("requirement_not_provable") != std::string::npos, turned.err);
+    const Result straight = zone("625 degC to 645 degC = 645 degC");
+    CHECK_MESSAGE(straight.status == 0, straight.err);
+    const auto two = [](const std::string& from, const std::string& to) {
+        return check(bench("a : temperature in " + from + ", b : temperature in " + to,
+                           "inert_purge(feed = 2.4 slm)\nramp to a at 5 K/min\nramp to b at 0.5 K/min\n"
+                           "cool to 70 degC\nclose all\n"))
+            .status;
+    };
+    CHECK(two("400 degC to 600 degC = 400 degC", "450 degC to 700 degC = 700 degC") == 1);
+    CHECK(two("400 degC to 440 degC = 400 degC", "450 degC to 700 degC = 700 degC") == 0);
+}
