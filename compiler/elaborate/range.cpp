@@ -155,7 +155,9 @@ private:
         last.duration = counted.hi;
         s.ending.temperature = passed.lo;
         last.temperature = passed.hi;
-        s.ending.band = last.band = ending(&timeline::Ending::band).hi;
+        const Interval band = ending(&timeline::Ending::band);
+        s.ending.band = band.lo; // the plant takes the longest wait of one and the widest end of the other
+        last.band = band.hi;
         joined_->endings_most.push_back(last);
     }
 

@@ -391,3 +391,19 @@ TEST_CASE("a ramp that goes up for one value and down for another takes no time 
     CHECK(two("400 degC to 600 degC = 400 degC", "450 degC to 700 degC = 700 degC") == 1);
     CHECK(two("400 degC to 440 degC = 400 degC", "450 degC to 700 degC = 700 degC") == 0);
 }
+
+TEST_CASE("a soak band may be a range: it waits as for the narrowest") {
+    const auto within = [](const std::string& longest) {
+        return check("use \"rigs/quartz_bench.ath\"\nuse \"controllers/bench_twenty_five.ath\"\nrecipe r(b : "
+                     "difference in 1 K to 20 K = 20 K, soak : time in 30 min to 60 min = 30 min) on "
+                     "quartz_bench_inert for bench_twenty_five {\npurge argon until oxygen < 10 ppm\nramp to "
+                     "1000 degC at 12 K/min\ndwell soak within b\nexpect elapsed < " +
+                     longest + "\ncool to 60 degC\nclose all\n}\n");
+    };
+    // 1 K with 60 min take up to 3 h 52 min; at the ends that are tried alone it is 3 h 47 min at most.
+    const Result narrow = within("3 h 47 min");
+    CHECK(narrow.status == 1);
+    CHECK_MESSAGE(narrow.err.find("[expectation_") != std::string::npos, narrow.err);
+    const Result enough = within("3 h 55 min");
+    CHECK_MESSAGE(enough.status == 0, enough.err);
+}
