@@ -407,3 +407,30 @@ TEST_CASE("a soak band may be a range: it waits as for the narrowest") {
     const Result enough = within("3 h 55 min");
     CHECK_MESSAGE(enough.status == 0, enough.err);
 }
+
+TEST_CASE("the time between two instants of any step may turn though neither of them does") {
+    const std::string range = "a : time in 20 min to 58 min = 20 min";
+    const std::string apart = "values of this line together may turn";
+    // From 10 min at one end over 15 min in the middle.
+    for (const std::string& steps :
+         {std::string("purge argon at 2 L/min for min(a, 30 min) {\nafter a / 2 light burner\n}\n"),
+          std::string("open argon at 2 L/min\ndwell min(a, 30 min) {\nafter a / 2 light burner\n}\n"),
+          std::string("ramp to 500 degC at 2 K/min {\nafter a / 2 light burner\nafter min(a, 30 min) note "
+                      "\"look\"\n}\n")}) {
+        const Result result = check(bench(range, steps + "expect burning < 500 min\nshut burner\nclose all\n"));
+        CHECK(result.status == 1);
+        CHECK_MESSAGE(result.err.find(apart) != std::string::npos, steps, result.err);
+    }
+    const Result straight = check(bench(range, "purge argon at 2 L/min for a {\nafter a / 2 light burner\n}\n"
+                                               "expect burning < 30 min\nshut burner\nclose all\n"));
+    CHECK_MESSAGE(straight.status == 0, straight.err);
+    // Two instants of a wait for a condition.
+    const auto waits = [&](const std::string& second) {
+        return check(bench(range, "purge argon at 2 L/min until oxygen < 10 ppm {\nafter a / 2 light burner\n"
+                                  "after " +
+                                      second + " shut burner\n}\nclose all\n"));
+    };
+    CHECK(waits("min(a, 30 min)").err.find(apart) != std::string::npos);
+    const Result fixed = waits("a");
+    CHECK_MESSAGE(fixed.status == 0, fixed.err);
+}
