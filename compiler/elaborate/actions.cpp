@@ -104,21 +104,9 @@ bool Elaborator::flow_asked(const Statement& s, Index line, double& flow_) {
         return true;
     }
     check::Frame* outer = frame;
-    for (const check::Defaults* defaults : {&recipe->defaults, rig_defaults}) {
-        if (expr != 0 || defaults == nullptr) break;
-        auto names_line = [&](const NameRef& ref) {
-            return ref.name != 0 &&
-                   (text_of(ref) == l.name || model.delivers(l.gas, model.gas_named(text_of(ref))));
-        };
-        for (const auto& [ref, value] : defaults->flows)
-            if (names_line(ref)) expr = value;
-        if (expr == 0 && defaults->purge_flow != 0 &&
-            (defaults->purge_line.name == 0 || names_line(defaults->purge_line)))
-            expr = defaults->purge_flow;
-        if (expr != 0) {
-            defaulted_before |= timeline::defaulted::flow;
-            frame = &recipe_frame;
-        }
+    if (expr == 0 && (expr = default_flow(line)) != 0) {
+        defaulted_before |= timeline::defaulted::flow;
+        frame = &recipe_frame;
     }
     bool good = false;
     if (expr != 0) {
@@ -133,6 +121,26 @@ bool Elaborator::flow_asked(const Statement& s, Index line, double& flow_) {
     }
     frame = outer;
     return good;
+}
+
+/// Of a line by its own name, else by its gas, else by a gas that it is mostly of. 0: no default gives one.
+ExprId Elaborator::default_flow(Index line) const {
+    const check::Line& l = rig->lines[line];
+    for (const int near : {0, 1, 2}) {
+        const auto meant = [&](const NameRef& ref) {
+            if (ref.name == 0) return false;
+            if (near == 0) return text_of(ref) == l.name;
+            const Index gas = model.gas_named(text_of(ref));
+            return near == 1 ? gas == l.gas : model.delivers(l.gas, gas);
+        };
+        const auto flow = [&](const check::Defaults& block) -> ExprId {
+            for (const auto& [ref, value] : block.flows)
+                if (meant(ref)) return value;
+            return meant(block.purge_line) ? block.purge_flow : 0;
+        };
+        if (const check::Defaults* block = defaults_with(flow)) return flow(*block);
+    }
+    return 0;
 }
 
 void Elaborator::open(const Statement& s, Index line, double flow_, ActionKind kind) {

@@ -550,3 +550,22 @@ recipe r on bench { sweep(cover = argon) }
     CHECK(print(c->timeline().conditions[c->timeline().spans[0].ending.condition], c->timeline()) ==
           "argon > 99 %");
 }
+
+TEST_CASE("a line's own default flow goes before that of its gas, whichever stands first") {
+    const auto opened = [](std::string_view rig, std::string_view recipe) {
+        return run(fmt::format(
+            "use \"rigs.ath\"\nrig two from bench {{ line slow {{ gas argon_n50 ; meter hand ; flow 20 sccm to "
+            "3 slm ; supply 150 mbar gauge }}\n{} }}\nrecipe r on two {{\n{}\nopen slow\ndwell 1 h\n}}\n",
+            rig, recipe));
+    };
+    const auto flow = [](const Case& c) { // sccm
+        REQUIRE_MESSAGE(c.done.complete, c.all());
+        return std::round(c.timeline().states[c.timeline().spans[0].state].flows.back() / sccm);
+    };
+    CHECK(flow(*opened("", "defaults { flow slow 100 sccm ; flow argon 2 slm }")) == 100);
+    CHECK(flow(*opened("", "defaults { flow argon 2 slm ; flow slow 100 sccm }")) == 100);
+    CHECK(flow(*opened("defaults { flow slow 100 sccm }", "defaults { flow argon 2 slm }")) == 100);
+    CHECK(flow(*opened("defaults { flow slow 100 sccm }", "defaults { flow slow 200 sccm }")) == 200);
+    CHECK(flow(*opened("", "defaults { flow argon 2 slm ; flow argon_n50 300 sccm }")) == 300);
+    CHECK(flow(*opened("defaults { flow argon 1 slm }", "defaults { flow argon 2 slm }")) == 2000);
+}
