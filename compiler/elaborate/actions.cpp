@@ -145,7 +145,7 @@ ExprId Elaborator::default_flow(Index line) const {
 
 void Elaborator::open(const Statement& s, Index line, double flow_, ActionKind kind) {
     if (follows_temperature(s, line)) return;
-    if (kind == ActionKind::switch_to) leaves_open(s, line);
+    if (kind == ActionKind::switch_to) leaves_open(s, {line});
     flow_ = as_set(line, flow_);
     use_line(s, line, flow_);
     if (kind != ActionKind::set) dry(line); // a line that opens anew is dry
@@ -188,10 +188,10 @@ void Elaborator::kept(const Statement& s, Index line, const std::string& what) {
 }
 
 /// A statement that shuts all other lines does not shut those that follow the temperature.
-void Elaborator::leaves_open(const Statement& s, Index opened) {
+void Elaborator::leaves_open(const Statement& s, const std::vector<Index>& opened) {
     if (blind || survey) return;
     for (Index i = 0; i < rig->lines.size(); ++i) {
-        if (i == opened || armed_for(i) == nullptr) continue;
+        if (std::find(opened.begin(), opened.end(), i) != opened.end() || armed_for(i) == nullptr) continue;
         if (plant->signal({timeline::SignalKind::line_open, i}, here, now).hi < 0.5) continue;
         kept(s, i,
              fmt::format("this leaves `{}` open, which follows the temperature here", rig->lines[i].name));
@@ -209,7 +209,7 @@ void Elaborator::close(const Statement& s, Index line) {
 }
 
 void Elaborator::close_all(const Statement& s) {
-    leaves_open(s, none);
+    leaves_open(s, {});
     std::fill(now.open.begin(), now.open.end(), false);
     std::fill(now.flows.begin(), now.flows.end(), 0.0);
     now.bubbler = false;

@@ -233,7 +233,7 @@ private:
     void into_the_pump(const Statement& s, Index line, double flow);
     bool follows_temperature(const Statement& s, Index line);
     void kept(const Statement& s, Index line, const std::string& what);
-    void leaves_open(const Statement& s, Index opened);
+    void leaves_open(const Statement& s, const std::vector<Index>& opened);
 
     // --- blends (blend.cpp) ---
     void blend(const Statement& s);

@@ -569,3 +569,20 @@ TEST_CASE("a line's own default flow goes before that of its gas, whichever stan
     CHECK(flow(*opened("", "defaults { flow argon 2 slm ; flow argon_n50 300 sccm }")) == 300);
     CHECK(flow(*opened("defaults { flow argon 1 slm }", "defaults { flow argon 2 slm }")) == 2000);
 }
+
+TEST_CASE("a blend does not flow beside a line that follows the temperature") {
+    const auto blended = [](std::string_view kept) {
+        return run(
+            fmt::format("use \"rigs.ath\"\nrig two from shields {{ line nitrogen {{ gas nitrogen ; meter "
+                        "hand ; flow 20 sccm to 3 slm ; supply 150 mbar gauge }} }}\nrecipe r on two {{\n"
+                        "purge argon at 1 slm for 1 h\nkeep nitrogen open at 500 sccm {}\nramp to 400 "
+                        "degC at 5 K/min\nblend 20 % oxygen + rest argon at 1.25 slm\ndwell 1 h\n}}\n",
+                        kept));
+    };
+    auto open = blended("above 300 degC");
+    CHECK_MESSAGE(open->errors() == "misplaced", open->all());
+    if (const Diagnostic* d = open->first(Code::misplaced))
+        CHECK(d->message == "this leaves `nitrogen` open, which follows the temperature here");
+    auto shut = blended("above 600 degC");
+    CHECK_MESSAGE(shut->done.complete, shut->all());
+}
