@@ -77,7 +77,7 @@ public:
     bool operator()(ExprId id) {
         const Expr& e = model_.exprs[id];
         if (e.op == Op::poison) return false;
-        if (!reads(id)) {
+        if (!reads_run(model_, id)) {
             const Value v = words_.value(id);
             if (v.poison()) return false;
             terms_.push_back(truth(v.number.lo > 0));
@@ -114,18 +114,6 @@ public:
     }
 
 private:
-    /// Does it depend on what happens in the run, or on which lines a hazard word means?
-    bool reads(ExprId id) const {
-        const Expr& e = model_.exprs[id];
-        if (e.op == Op::signal || e.op == Op::hazard_open || e.op == Op::hazard_closed ||
-            e.op == Op::hazard_safety_temperature)
-            return true;
-        if ((e.a != 0 && reads(e.a)) || (e.b != 0 && reads(e.b))) return true;
-        for (Index i = 0; i < e.count; ++i)
-            if (reads(model_.arguments[e.first + i])) return true;
-        return false;
-    }
-
     bool not_compared(const Expr& e) {
         words_.refuse(Code::misplaced, e.span,
                       "a condition compares a signal, or a signal plus or minus a value, and nothing else");
@@ -136,7 +124,7 @@ private:
         const Expr& e = model_.exprs[id];
         into.expr = id;
         into.type = e.type;
-        if (!reads(id)) {
+        if (!reads_run(model_, id)) {
             const Value v = words_.value(id);
             if (v.poison()) return false;
             into.value = v.number;
@@ -227,6 +215,18 @@ private:
 };
 
 } // namespace
+
+bool reads_run(const Model& model, ExprId expr) {
+    if (expr == 0) return false;
+    const Expr& e = model.exprs[expr];
+    if (e.op == Op::signal || e.op == Op::hazard_open || e.op == Op::hazard_closed ||
+        e.op == Op::hazard_safety_temperature)
+        return true;
+    if (reads_run(model, e.a) || reads_run(model, e.b)) return true;
+    for (Index i = 0; i < e.count; ++i)
+        if (reads_run(model, model.arguments[e.first + i])) return true;
+    return false;
+}
 
 bool lower(const Model& model, const Rig& rig, ExprId expr, Words& words, timeline::Condition& into,
            bool asked) {

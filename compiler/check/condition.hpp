@@ -33,6 +33,9 @@ public:
 bool lower(const Model& model, const Rig& rig, ExprId expr, Words& words, timeline::Condition& into,
            bool asked = true);
 
+/// Does it depend on what happens in the run, or on which lines a hazard word means?
+bool reads_run(const Model& model, ExprId expr);
+
 /// Less, or less or equal.
 bool upper(timeline::Comparison comparison);
 

@@ -56,7 +56,19 @@ Defaults read_rig_defaults(Reading& reading, Index unit, NodeId node, const Rig&
             defaults.purge_line = line;
             if (const Capture* flow = flow_of(p.match)) defaults.purge_flow = constant(reading.model, *flow);
         }
-        if (p.name == "flow") defaults.flows.emplace_back(line, constant(reading.model, *flow_of(p.match)));
+        if (p.name == "flow") {
+            const auto earlier = std::find_if(defaults.flows.begin(), defaults.flows.end(),
+                                              [&](const auto& one) { return one.first.name == line.name; });
+            if (earlier != defaults.flows.end()) {
+                reading.out()
+                    .error(Code::duplicate_name, line.span,
+                           fmt::format("default `flow {}` of rig `{}` is given twice", name->text, rig.name))
+                    .also(earlier->first.span, "first given here")
+                    .remedy("keep one of the two");
+                continue;
+            }
+            defaults.flows.emplace_back(line, constant(reading.model, *flow_of(p.match)));
+        }
         if (p.name == "dwell") defaults.soak = constant(reading.model, *p.match.value(Kind::time));
     }
     return defaults;

@@ -5,14 +5,6 @@
 
 namespace athanor::check {
 
-namespace {
-
-bool point_kind(Kind kind) {
-    return kind == Kind::temperature || kind == Kind::dew_point;
-}
-
-} // namespace
-
 Literal read_literal(const Tree& tree, NodeId node, const Files& files) {
     if (tree[node].broken) return {};
     double number = 0;
@@ -42,7 +34,7 @@ bool fits(const Literal& literal, Type wanted, double& si) {
     if (kind == wanted.kind) return kind != Kind::derived || literal.type.dimension == wanted.dimension;
     switch (wanted.kind) {
     case Kind::temperature:
-    case Kind::dew_point: return point_kind(kind) || kind == Kind::difference;
+    case Kind::dew_point: return point(kind) || kind == Kind::difference;
     case Kind::fraction: return kind == Kind::count;
     case Kind::count:
     case Kind::difference:
@@ -61,7 +53,7 @@ std::string in_kelvin(std::string_view number, const athanor::Unit& unit) {
 
 bool uncertain_value(double value, Type type, const Literal& margin, Interval& result) {
     double half = 0;
-    if (point_kind(type.kind)) {
+    if (point(type.kind)) {
         if (margin.type.kind != Kind::difference) return false;
         half = margin.value;
     } else if (margin.type.kind == Kind::fraction && type.kind != Kind::fraction) {

@@ -10,10 +10,6 @@ namespace athanor::check {
 
 namespace {
 
-bool point(Type type) {
-    return type.kind == Kind::temperature || type.kind == Kind::dew_point;
-}
-
 class Evaluator {
 public:
     Evaluator(const Model& model, const Frame& frame, Diagnostics& out)

@@ -8,10 +8,6 @@ namespace athanor::check {
 
 namespace {
 
-bool point(Type type) {
-    return type.kind == Kind::temperature || type.kind == Kind::dew_point;
-}
-
 /// All of one quantity: `min(5 %, 200 ppm)`, `max(peak, 900 degC)`.
 std::optional<Type> one_quantity(std::span<const Type> arguments) {
     Type result = arguments.front();

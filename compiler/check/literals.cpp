@@ -7,14 +7,6 @@
 
 namespace athanor::check {
 
-namespace {
-
-bool point(Type type) {
-    return type.kind == Kind::temperature || type.kind == Kind::dew_point;
-}
-
-} // namespace
-
 NodeId Checker::inner(NodeId node) const {
     while (kind(node) == Node::paren && first(node) != no_node) node = first(node);
     return node;

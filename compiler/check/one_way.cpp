@@ -1,5 +1,6 @@
 #include "compiler/check/one_way.hpp"
 
+#include "compiler/check/condition.hpp"
 #include "compiler/check/functions.hpp"
 #include "compiler/check/way.hpp"
 
@@ -40,12 +41,6 @@ public:
     }
 
     void run() {
-        const Defaults& given = recipe_.defaults;
-        heating_ = ways(given.heating, head_);
-        cooling_ = given.cooling_rate == 0 ? heating_ : ways(given.cooling_rate, head_);
-        ways(given.soak, head_);
-        ways(given.purge_flow, head_);
-        for (const auto& [line, flow] : given.flows) ways(flow, head_);
         Scope scope = head_;
         block(recipe_.body, scope, 0);
     }
@@ -91,7 +86,10 @@ private:
         case StatementKind::heat:
         case StatementKind::cool:
         case StatementKind::step_to: temperatures(s, scope); break;
-        case StatementKind::dwell: dwell(s, scope); break;
+        case StatementKind::dwell:
+        case StatementKind::purge:
+        case StatementKind::evacuate:
+        case StatementKind::backfill: holds(s, scope); break;
         case StatementKind::blend: blend(s, scope); break;
         case StatementKind::call: call(s, scope, depth); return;
         case StatementKind::if_else: if_else(s, scope, depth); return;
@@ -204,9 +202,7 @@ private:
         const Clause *at = model_.clause(s, ClauseKind::at), *over = model_.clause(s, ClauseKind::over);
         Ways rate(axes_);
         if (at != nullptr || over != nullptr)
-            rate = ways(at != nullptr ? at->expr : over->expr, scope);
-        else if (s.kind == StatementKind::ramp || s.kind == StatementKind::cool)
-            for (std::size_t i = 0; i < axes_; ++i) rate[i] = any_of(heating_[i], cooling_[i]);
+            rate = ways(at != nullptr ? at->expr : over->expr, scope); // a default is a figure
         stops = targets;
         for (const Ways& placed : placed_in(s, StatementKind::at_action, scope)) add(stops, placed);
         const std::vector<Ways> after = placed_in(s, StatementKind::after_action, scope);
@@ -214,6 +210,10 @@ private:
         for (std::size_t i = 0; i < stops.size(); ++i)
             for (std::size_t k = 0; k < i; ++k)
                 if (any_turns(difference(stops[i], stops[k]))) bad();
+        for (std::size_t i = 0; i < targets.size(); ++i) // one zone may go up to its own, another down
+            for (std::size_t k = 0; k < i; ++k)
+                if (any_turns(sum(targets[i], targets[k]))) bad();
+        apart(after, s.span);
         for (const Ways& from : from_)
             for (const Ways& to : stops) {
                 const Ways way = difference(to, from);
@@ -232,16 +232,25 @@ private:
         for (const Ways& to : targets) add(from_, to);
     }
 
-    void dwell(const Statement& s, const Scope& scope) {
-        ExprId time = s.value;
-        if (const Clause* clause = model_.clause(s, ClauseKind::duration); time == 0 && clause != nullptr)
-            time = clause->expr;
-        const Ways length = time != 0 ? ways(time, scope) : ways(recipe_.defaults.soak, head_);
+    /// Set-points stay: how long it takes, and in what order actions come.
+    void holds(const Statement& s, const Scope& scope) {
         std::vector<Ways> instants = placed_in(s, StatementKind::after_action, scope);
-        instants.push_back(length);
+        if (s.kind == StatementKind::dwell && s.value != 0) instants.push_back(ways(s.value, scope));
+        for (const ClauseKind kind : {ClauseKind::duration, ClauseKind::at_most})
+            if (const Clause* clause = model_.clause(s, kind)) instants.push_back(ways(clause->expr, scope));
+        apart(instants, s.span);
+        // Volumes of a gas that is mostly air are told by time: the more flows the sooner they have passed.
+        const Clause *volumes = model_.clause(s, ClauseKind::volumes), *at = model_.clause(s, ClauseKind::at);
+        if (volumes != nullptr && at != nullptr &&
+            quotient_turns(ways(volumes->expr, scope), ways(at->expr, scope)))
+            fail(Fault::length, s.span);
+    }
+
+    /// The time from any instant of a step to any other must go one way.
+    void apart(const std::vector<Ways>& instants, athanor::Span span) {
         for (std::size_t i = 0; i < instants.size(); ++i)
             for (std::size_t k = 0; k < i; ++k)
-                if (any_turns(difference(instants[i], instants[k]))) fail(Fault::length, s.span);
+                if (any_turns(difference(instants[i], instants[k]))) fail(Fault::length, span);
     }
 
     std::vector<Ways> placed_in(const Statement& s, StatementKind kind, const Scope& scope) {
@@ -429,22 +438,11 @@ private:
         return k >= f.parameters.size() || f.parameters[k].certain || !std::isnan(f.parameters[k].turning);
     }
 
-    bool has_signal(ExprId id) const {
-        if (id == 0) return false;
-        const Expr& e = model_.exprs[id];
-        if (e.op == Op::signal || e.op == Op::hazard_open || e.op == Op::hazard_closed ||
-            e.op == Op::hazard_safety_temperature)
-            return true;
-        bool any = has_signal(e.a) || has_signal(e.b);
-        for (Index k = 0; k < e.count; ++k) any = any || has_signal(model_.arguments[e.first + k]);
-        return any;
-    }
-
     void compare(ExprId id, const Scope& scope) {
         const Expr& e = model_.exprs[id];
         const Ways a = ways(e.a, scope), b = ways(e.b, scope), apart = difference(a, b);
         if (!any_depends(apart)) return;
-        if (has_signal(id)) { // a limit of the run: it is judged where it lies
+        if (reads_run(model_, id)) { // a limit of the run: it is judged where it lies
             if (any_turns(apart)) fail(Fault::turns, e.span);
             return;
         }
@@ -466,8 +464,7 @@ private:
     const Recipe& recipe_;
     const Rig* rig_;
     const std::size_t axes_;
-    Scope head_;             // as the recipe begins: what its `defaults` use
-    Ways heating_, cooling_; // of `defaults`
+    Scope head_;             // as the recipe begins
     std::vector<Ways> from_; // how the set-points that a step may start from go
     unsigned looked_at_ = 0;
 };

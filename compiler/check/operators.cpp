@@ -9,10 +9,6 @@ namespace athanor::check {
 
 namespace {
 
-bool point(Type type) {
-    return type.kind == Kind::temperature || type.kind == Kind::dew_point;
-}
-
 /// A count, or a ratio of two quantities.
 bool plain(Type type) {
     return type.quantity() && type.dimension.none() && type.kind != Kind::fraction;

@@ -2,6 +2,7 @@
 #include "compiler/check/checker.hpp"
 #include "compiler/check/equipment_block.hpp"
 
+#include <algorithm>
 #include <fmt/format.h>
 
 namespace athanor::check {
@@ -10,8 +11,23 @@ namespace athanor::check {
 /// for.
 void Checker::defaults(NodeId node, Defaults& into) {
     into.span = span(node);
-    for (NodeId at = first(node); at != no_node; at = next(at))
-        if (kind(at) == Node::default_line && !broken(at) && first(at) != no_node) default_line(at, into);
+    std::vector<std::pair<std::string, athanor::Span>> given; // `heating`, `flow argon`
+    for (NodeId at = first(node); at != no_node; at = next(at)) {
+        const NodeId name = first(at);
+        if (kind(at) != Node::default_line || broken(at) || name == no_node) continue;
+        std::string what(text(name));
+        if (what == "flow" && next(name) != no_node) what.append(" ").append(text(next(name)));
+        const auto earlier =
+            std::find_if(given.begin(), given.end(), [&](const auto& one) { return one.first == what; });
+        if (earlier != given.end()) {
+            out.error(Code::duplicate_name, span(at), fmt::format("default `{}` is given twice", what))
+                .also(earlier->second, "first given here")
+                .remedy("keep one of the two");
+            continue;
+        }
+        given.emplace_back(std::move(what), span(at));
+        default_line(at, into);
+    }
 }
 
 void Checker::default_line(NodeId at, Defaults& into) {

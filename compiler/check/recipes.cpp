@@ -191,8 +191,7 @@ void Checker::parameter(NodeId node, std::vector<Parameter>& into) {
         p.lo = figure(lo);
         p.hi = figure(hi);
         if (step != no_node) {
-            const bool point = p.type.kind == Kind::temperature || p.type.kind == Kind::dew_point;
-            p.step = value(step, point ? type_of(Kind::difference) : p.type, "`by`");
+            p.step = value(step, point(p.type) ? type_of(Kind::difference) : p.type, "`by`");
         }
     }
     if (choice != no_node && first(choice) != no_node) {

@@ -162,9 +162,8 @@ std::optional<std::string> shown_in(const check::Value& v, const EvaluateOptions
                     fmt::format("there is no unit `{}`; `athanor units` lists them", spelling), options);
         return std::nullopt;
     }
-    const bool point = v.type.kind == Kind::temperature || v.type.kind == Kind::dew_point;
     const bool fits = v.type.quantity() && unit->dimension == v.type.dimension &&
-                      (point || unit->offset == 0) && v.list.empty();
+                      (point(v.type) || unit->offset == 0) && v.list.empty();
     if (!fits) {
         refuse_unit(Code::unit_mismatch, fmt::format("`{}` is no unit for {}", spelling, describe(v.type)),
                     options);

@@ -386,8 +386,8 @@ private:
                 .error(Code::requirement_not_provable, recipe().span, "the recipe is not proven for " + where)
                 .cause(first.why);
         if (first.why.ends_with(not_the_same))
-            d.remedy("where a value makes a step vanish, begin the range beside it, or ask for the step:  "
-                     "if … { … }");
+            d.remedy("where a value makes a step vanish or turn round, begin the range beside it, or ask for "
+                     "the step:  if … { … }");
     }
 
     std::string shown(const check::Value& value) const {
@@ -414,9 +414,9 @@ private:
             corners.push_back(elaborate::elaborate(model_, request, session_.files, found.said));
             if (!corners.back().complete || found.said.any_error()) return found;
         }
-        std::vector<const timeline::Timeline*> timelines;
-        for (const elaborate::Elaborated& corner : corners) timelines.push_back(corner.timeline.get());
-        elaborate::Range range = elaborate::join(timelines, *corners[0].plant);
+        std::vector<const elaborate::Elaborated*> all;
+        for (const elaborate::Elaborated& corner : corners) all.push_back(&corner);
+        elaborate::Range range = elaborate::join(all);
         if (range.timeline == nullptr) {
             found.why = range.differs + std::string(not_the_same);
             return found;

@@ -104,21 +104,9 @@ bool Elaborator::flow_asked(const Statement& s, Index line, double& flow_) {
         return true;
     }
     check::Frame* outer = frame;
-    for (const check::Defaults* defaults : {&recipe->defaults, rig_defaults}) {
-        if (expr != 0 || defaults == nullptr) break;
-        auto names_line = [&](const NameRef& ref) {
-            return ref.name != 0 &&
-                   (text_of(ref) == l.name || model.delivers(l.gas, model.gas_named(text_of(ref))));
-        };
-        for (const auto& [ref, value] : defaults->flows)
-            if (names_line(ref)) expr = value;
-        if (expr == 0 && defaults->purge_flow != 0 &&
-            (defaults->purge_line.name == 0 || names_line(defaults->purge_line)))
-            expr = defaults->purge_flow;
-        if (expr != 0) {
-            defaulted_before |= timeline::defaulted::flow;
-            frame = &recipe_frame;
-        }
+    if (expr == 0 && (expr = default_flow(line)) != 0) {
+        defaulted_before |= timeline::defaulted::flow;
+        frame = &recipe_frame;
     }
     bool good = false;
     if (expr != 0) {
@@ -135,9 +123,29 @@ bool Elaborator::flow_asked(const Statement& s, Index line, double& flow_) {
     return good;
 }
 
+/// Of a line by its own name, else by its gas, else by a gas that it is mostly of. 0: no default gives one.
+ExprId Elaborator::default_flow(Index line) const {
+    const check::Line& l = rig->lines[line];
+    for (const int near : {0, 1, 2}) {
+        const auto meant = [&](const NameRef& ref) {
+            if (ref.name == 0) return false;
+            if (near == 0) return text_of(ref) == l.name;
+            const Index gas = model.gas_named(text_of(ref));
+            return near == 1 ? gas == l.gas : model.delivers(l.gas, gas);
+        };
+        const auto flow = [&](const check::Defaults& block) -> ExprId {
+            for (const auto& [ref, value] : block.flows)
+                if (meant(ref)) return value;
+            return meant(block.purge_line) ? block.purge_flow : 0;
+        };
+        if (const check::Defaults* block = defaults_with(flow)) return flow(*block);
+    }
+    return 0;
+}
+
 void Elaborator::open(const Statement& s, Index line, double flow_, ActionKind kind) {
     if (follows_temperature(s, line)) return;
-    if (kind == ActionKind::switch_to) leaves_open(s, line);
+    if (kind == ActionKind::switch_to) leaves_open(s, {line});
     flow_ = as_set(line, flow_);
     use_line(s, line, flow_);
     if (kind != ActionKind::set) dry(line); // a line that opens anew is dry
@@ -180,10 +188,10 @@ void Elaborator::kept(const Statement& s, Index line, const std::string& what) {
 }
 
 /// A statement that shuts all other lines does not shut those that follow the temperature.
-void Elaborator::leaves_open(const Statement& s, Index opened) {
+void Elaborator::leaves_open(const Statement& s, const std::vector<Index>& opened) {
     if (blind || survey) return;
     for (Index i = 0; i < rig->lines.size(); ++i) {
-        if (i == opened || armed_for(i) == nullptr) continue;
+        if (std::find(opened.begin(), opened.end(), i) != opened.end() || armed_for(i) == nullptr) continue;
         if (plant->signal({timeline::SignalKind::line_open, i}, here, now).hi < 0.5) continue;
         kept(s, i,
              fmt::format("this leaves `{}` open, which follows the temperature here", rig->lines[i].name));
@@ -201,7 +209,7 @@ void Elaborator::close(const Statement& s, Index line) {
 }
 
 void Elaborator::close_all(const Statement& s) {
-    leaves_open(s, none);
+    leaves_open(s, {});
     std::fill(now.open.begin(), now.open.end(), false);
     std::fill(now.flows.begin(), now.flows.end(), 0.0);
     now.bubbler = false;

@@ -363,6 +363,7 @@ void Elaborator::blend(const Statement& s) {
 /// Inert lines first, then what opposes them closes, then the others open.
 void Elaborator::open_blend(const Statement& s) {
     const Blended& b = *blending;
+    leaves_open(s, b.lines);
     std::vector<std::size_t> order(b.lines.size());
     for (std::size_t i = 0; i < order.size(); ++i) order[i] = i;
     auto active_gas = [&](std::size_t i) {

@@ -36,18 +36,20 @@ struct Elaborated {
     /// All errors that were reported leave the timeline as the recipe asks for it (too much for the tube, air
     /// that is drawn in, …): rules can be judged on it, so that a person reads all that is wrong at once.
     bool whole = false;
+    /// Spans of lines whose length follows from how far they go: where that turns round, so does the length.
+    std::vector<timeline::Index> by_way{};
 };
 
 /// Runs the recipe on the model of the rig: expands, places actions, resolves every duration, and reports what
 /// the rig cannot do (heat, meters, seals, supplies, pump) and what the text does not say (`value_missing` …).
 ///
-/// `repeat until operator accepts "…" at most N times` becomes N passes that each end with a person: the
-/// longest case is the one that is proven, and the person's text says that the repeat may end there. Steps
-/// between two `run` blocks belong to the one that follows; where no person stands between two runs, a stop of
-/// any length is put there. A ramp that no furnace inside the stated data can follow is an error; one that some
-/// furnace can follow is a warning, since the plant counts with the lag.
-/// A step that takes no time (a ramp to the present set-point, `dwell 0 s`) leaves no span, but for one that
-/// waits, within a band or until a condition: it has one, of no length where what it waits for is so already.
+/// `repeat until operator accepts "…" at most N times` becomes N passes that each end with a person, whose text
+/// says that the repeat may end there; what follows is proven behind each of them. Steps between two `run`
+/// blocks belong to the one that follows; where no person stands between two runs, a stop of any length is put
+/// there. A ramp that no furnace inside the stated data can follow is an error; one that some furnace can
+/// follow is a warning, since the plant counts with the lag. A step that takes no time (a ramp to the present
+/// set-point, `dwell 0 s`) leaves no span, but for one that waits, within a band or until a condition: it has
+/// one, of no length where what it waits for is so already.
 Elaborated elaborate(const check::Model& model, const Request& request, const Files& files, Diagnostics& out);
 
 } // namespace athanor::elaborate

@@ -41,6 +41,7 @@ struct Step {
     timeline::Ending ending;
     const Statement* statement = nullptr;
     std::uint8_t defaulted = 0;                     // bits of timeline::defaulted
+    bool by_way = false;                            // its length, or a part's, follows from how far it goes
     Code unreachable = Code::condition_unreachable; // what is reported when the plant says it never ends
 };
 
@@ -153,6 +154,20 @@ private:
     bool band(const Statement& s, timeline::Ending& ending);
     bool at_most(const Statement& s, timeline::Ending& ending);
     bool duration(ExprId expr, double& seconds);
+    /// The rates of a ramp, K/s; where it states none those of the defaults.
+    struct Rates {
+        double up = 0, down = 0;
+    };
+    bool rates(const Statement& s, const Step& step, Rates& found);
+    bool cools_by_default(const Step& step) const;
+    void cool_naturally(Step step);
+    /// The first block of `defaults` that gives something, the recipe's before the rig's; nullptr: none does.
+    template<class Gives>
+    const check::Defaults* defaults_with(Gives gives) const {
+        for (const check::Defaults* block : {&recipe->defaults, rig_defaults})
+            if (block != nullptr && gives(*block)) return block;
+        return nullptr;
+    }
 
     // --- cutting a step at what is placed in it (pieces.cpp) ---
     void perform(Step step);
@@ -211,13 +226,14 @@ private:
     void start_pump(const Statement& s);
     void stop_pump(const Statement& s);
     bool flow_asked(const Statement& s, Index line, double& flow);
+    ExprId default_flow(Index line) const;
     void commit(timeline::ActionKind kind, const Statement& s, Index line = none, double value = 0,
                 Index text = none);
     Index text_index(std::string text);
     void into_the_pump(const Statement& s, Index line, double flow);
     bool follows_temperature(const Statement& s, Index line);
     void kept(const Statement& s, Index line, const std::string& what);
-    void leaves_open(const Statement& s, Index opened);
+    void leaves_open(const Statement& s, const std::vector<Index>& opened);
 
     // --- blends (blend.cpp) ---
     void blend(const Statement& s);

@@ -40,10 +40,9 @@ void Elaborator::purge(const Statement& s) {
     step.statement = &s;
     step.zones = holding();
     NameRef name = s.names != 0 ? model.names_used[s.first_name] : NameRef{};
-    for (const check::Defaults* defaults : {&recipe->defaults, rig_defaults}) {
-        if (name.name != 0 || name.slot != none || defaults == nullptr || defaults->purge_line.name == 0)
-            continue;
-        name = defaults->purge_line;
+    const auto* block = defaults_with([](const check::Defaults& d) { return d.purge_line.name != 0; });
+    if (name.name == 0 && name.slot == none && block != nullptr) {
+        name = block->purge_line;
         defaulted_value |= timeline::defaulted::gas;
     }
     if (name.name == 0 && name.slot == none) {

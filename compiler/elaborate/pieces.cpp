@@ -26,10 +26,6 @@ Laws laws_of(const Few<ZonePlan>& zones) {
     return laws;
 }
 
-bool is_action(StatementKind kind) {
-    return kind >= StatementKind::open && kind <= StatementKind::move;
-}
-
 } // namespace
 
 void Elaborator::never_reached(const Placed& p, const std::string& why) {
@@ -38,28 +34,13 @@ void Elaborator::never_reached(const Placed& p, const std::string& why) {
 
 bool Elaborator::placed(const Statement& s, std::vector<Placed>& list) {
     for (StatementId id = s.body; id != 0; id = model.statements[id].next) {
-        const Statement& a = model.statements[id];
-        switch (a.kind) {
-        case StatementKind::at_action:
-        case StatementKind::after_action: {
-            Placed p;
-            p.by_temperature = a.kind == StatementKind::at_action;
-            p.action = a.body;
-            p.span = a.span;
-            ExprId expr = a.value;
-            if (!(p.by_temperature ? number(expr, p.value) : duration(expr, p.value))) return false;
-            list.push_back(p);
-            break;
-        }
-        case StatementKind::require: require(a); break;
-        case StatementKind::expect: expect(a); break;
-        default:
-            if (is_action(a.kind))
-                action(a); // stands at the head of the block: at the step's entry
-            else
-                error(Code::misplaced, a.span,
-                      "a step's block holds actions, placed by `at` or `after`, and no other steps");
-        }
+        const Statement& a = model.statements[id]; // `at` or `after`: `check` lets nothing else into it
+        Placed p;
+        p.by_temperature = a.kind == StatementKind::at_action;
+        p.action = a.body;
+        p.span = a.span;
+        if (!(p.by_temperature ? number(a.value, p.value) : duration(a.value, p.value))) return false;
+        list.push_back(p);
     }
     return true;
 }
@@ -77,6 +58,7 @@ void Elaborator::perform(Step step) {
         own->path_length = path.size();
         if (!placed(s, list)) blind = true;
     }
+    for (const Placed& p : list) step.by_way = step.by_way || p.by_temperature;
     if (step.ending.kind == EndingKind::fixed || step.ending.kind == EndingKind::band)
         timed(step, list);
     else if (step.ending.kind == EndingKind::passes)

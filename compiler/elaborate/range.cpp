@@ -38,11 +38,23 @@ bool same_form(const timeline::Condition& a, const timeline::Condition& b) {
                       });
 }
 
+/// Empty, or the step whose length follows from a way that leads up in one corner and down in another: between
+/// them it takes no time at all.
+std::string turned(const std::vector<const Elaborated*>& corners) {
+    for (const Elaborated* corner : corners)
+        for (const Index i : corner->by_way)
+            for (std::size_t z = 0; z < corner->timeline->zones.size(); ++z)
+                for (const Elaborated* other : corners)
+                    if (corner->timeline->laws_of(i)[z].rate * other->timeline->laws_of(i)[z].rate < 0)
+                        return corner->timeline->paths[corner->timeline->spans[i].path];
+    return {};
+}
+
 /// Empty, or what is not the same in all corners.
-std::string difference(const std::vector<const Timeline*>& corners) {
-    const Timeline& a = *corners[0];
-    for (const Timeline* other : corners) {
-        const Timeline& b = *other;
+std::string difference(const std::vector<const Elaborated*>& corners) {
+    const Timeline& a = *corners[0]->timeline;
+    for (const Elaborated* other : corners) {
+        const Timeline& b = *other->timeline;
         if (a.spans.size() != b.spans.size()) return "the number of steps";
         if (a.actions.size() != b.actions.size() || a.conditions.size() != b.conditions.size() ||
             a.thresholds.size() != b.thresholds.size() || a.requirements.size() != b.requirements.size())
@@ -67,18 +79,18 @@ std::string difference(const std::vector<const Timeline*>& corners) {
                 a.thresholds[i].flow != b.thresholds[i].flow)
                 return "a standing threshold";
     }
-    return {};
+    const std::string step = turned(corners);
+    return step.empty() ? step : "whether " + step + " goes up or down";
 }
 
 class Joiner {
 public:
-    Joiner(const std::vector<const Timeline*>& corners, const plant::Plant& plant)
-        : corners_(corners), plant_(plant) {}
+    explicit Joiner(const std::vector<const Elaborated*>& corners) : plant_(*corners[0]->plant) {
+        for (const Elaborated* corner : corners) corners_.push_back(corner->timeline.get());
+    }
 
     Range run() {
         Range range;
-        range.differs = difference(corners_);
-        if (!range.differs.empty()) return range;
         joined_ = std::make_unique<Timeline>(*corners_[0]);
         joined_->laws_most = joined_->laws;
         states();
@@ -143,7 +155,9 @@ private:
         last.duration = counted.hi;
         s.ending.temperature = passed.lo;
         last.temperature = passed.hi;
-        s.ending.band = last.band = ending(&timeline::Ending::band).hi;
+        const Interval band = ending(&timeline::Ending::band);
+        s.ending.band = band.lo; // the plant takes the longest wait of one and the widest end of the other
+        last.band = band.hi;
         joined_->endings_most.push_back(last);
     }
 
@@ -156,7 +170,7 @@ private:
         return least;
     }
 
-    const std::vector<const Timeline*>& corners_;
+    std::vector<const Timeline*> corners_;
     const plant::Plant& plant_;
     std::unique_ptr<Timeline> joined_;
     std::vector<timeline::State> states_;
@@ -164,8 +178,10 @@ private:
 
 } // namespace
 
-Range join(const std::vector<const Timeline*>& corners, const plant::Plant& plant) {
-    return Joiner(corners, plant).run();
+Range join(const std::vector<const Elaborated*>& corners) {
+    Range range;
+    range.differs = difference(corners);
+    return range.differs.empty() ? Joiner(corners).run() : std::move(range);
 }
 
 bool settle(Timeline& range, const plant::Plant& plant, std::string& why) {

@@ -1,4 +1,5 @@
 #pragma once
+#include "compiler/elaborate/elaborate.hpp"
 #include "compiler/plant/plant.hpp"
 #include "compiler/timeline/timeline.hpp"
 
@@ -17,9 +18,10 @@ struct Range {
 };
 
 /// Joins the timelines of a box's corners. Their numbers must go in one direction with each parameter
-/// (check::one_way), so that the extremes stand at corners. Durations of waits are the corners' own;
+/// (check::one_way), so that the extremes stand at corners; lengths that follow from the way between two
+/// set-points do so only where it does not turn round inside the box. Durations of waits are the corners' own;
 /// `settle` widens them.
-Range join(const std::vector<const timeline::Timeline*>& corners, const plant::Plant& plant);
+Range join(const std::vector<const Elaborated*>& corners);
 
 /// Resolves the durations of a joined timeline from its own joined states. False: some wait in it is not
 /// certain to end for every value, and `why` says so. `plant` must have been made for this timeline.

@@ -82,6 +82,7 @@ std::string Elaborator::path_of(const Statement& s) {
 
 void Elaborator::emit(const Laws& laws, const timeline::Ending& ending, const Step& step) {
     if (!work(step.statement->span)) return;
+    if (step.by_way && request.corner) result.by_way.push_back(static_cast<Index>(t->spans.size()));
     timeline::Span span;
     span.state = states.intern(now, t->states);
     span.ending = ending;

@@ -31,6 +31,13 @@ double tidied(double seconds) {
     return std::fabs(whole - seconds) <= noise * seconds ? whole : seconds;
 }
 
+bool rises(const ZonePlan& zone) {
+    return zone.law == LawKind::line && zone.to > zone.from;
+}
+bool falls(const ZonePlan& zone) {
+    return zone.law == LawKind::line && zone.to < zone.from;
+}
+
 } // namespace
 
 void Elaborator::step(const Statement& s) {
@@ -118,37 +125,25 @@ void Elaborator::ramp(const Statement& s) {
     if (!targets(s, step.zones) || !band(s, step.ending)) return void(blind = true);
     const Clause* at = model.clause(s, ClauseKind::at);
     const Clause* over = model.clause(s, ClauseKind::over);
-    ExprId rate_expr = at != nullptr ? at->expr : 0;
-    check::Frame* outer = frame;
-    if (rate_expr == 0 && over == nullptr) {
-        bool down =
-            std::all_of(step.zones.begin(), step.zones.end(), [](const ZonePlan& z) { return z.to <= z.from; });
-        for (const check::Defaults* defaults : {&recipe->defaults, rig_defaults}) {
-            if (defaults == nullptr || rate_expr != 0) continue;
-            rate_expr = down && defaults->cooling_rate != 0 ? defaults->cooling_rate : defaults->heating;
-            if (rate_expr != 0) defaulted_value |= timeline::defaulted::rate, frame = &recipe_frame;
+    if (at == nullptr && over == nullptr && cools_by_default(step)) {
+        if (step.ending.kind == EndingKind::band || std::any_of(step.zones.begin(), step.zones.end(), rises)) {
+            if (blind) return;
+            if (Diagnostic* d = error(
+                    Code::value_missing, s.span,
+                    fmt::format(
+                        "this ramp has neither rate nor time, and the natural cooling of the defaults {}",
+                        step.ending.kind == EndingKind::band ? "follows no set-point, so it has no soak band"
+                                                             : "does not end with the zones that go up")))
+                d->remedy(std::string(files.text(s.span)) + " at 1 K/min")
+                    .remedy("or once for all: defaults { cooling 1 K/min }");
+            return void(blind = true);
         }
+        defaulted_value |= timeline::defaulted::rate;
+        return cool_naturally(std::move(step));
     }
-    double rate = 0, time = 0;
-    bool good = true;
-    if (over != nullptr) {
-        good = duration(over->expr, time);
-    } else if (rate_expr != 0) {
-        good = number(rate_expr, rate);
-    } else {
-        if (Diagnostic* d = error(Code::value_missing, s.span,
-                                  "this ramp has neither rate nor time, and no default gives one"))
-            d->remedy(std::string(files.text(s.span)) + " at 5 K/min")
-                .remedy("or once for all: defaults { heating 5 K/min }");
-        good = false;
-    }
-    frame = outer;
-    if (good && over == nullptr && !(rate > 0)) {
-        error(Code::misplaced, span_of(rate_expr),
-              "a rate must be above 0 K/min; the targets say whether it goes up or down");
-        good = false;
-    }
-    if (!good) return void(blind = true);
+    double time = 0;
+    Rates rate;
+    if (over != nullptr ? !duration(over->expr, time) : !rates(s, step, rate)) return void(blind = true);
     athanor::Span rate_span = over != nullptr ? span_of(over->expr)
                               : at != nullptr ? span_of(at->expr)
                                               : s.span;
@@ -168,12 +163,57 @@ void Elaborator::ramp(const Statement& s) {
                               towards(s, z)));
             return void(blind = true);
         }
-        z.length = over != nullptr ? time : tidied(std::fabs(way) / rate);
-        z.rate = over != nullptr ? way / time : std::copysign(rate, way);
+        const double pace = falls(z) ? rate.down : rate.up;
+        z.length = over != nullptr ? time : tidied(std::fabs(way) / pace);
+        z.rate = over != nullptr ? way / time : std::copysign(pace, way);
         if (sound) ramp_in_reach(s, z, rate_span);
     }
     for (const ZonePlan& z : step.zones) step.ending.duration = std::max(step.ending.duration, z.length);
+    step.by_way = over == nullptr;
     perform(std::move(step));
+}
+
+/// Whether what goes down in a ramp without rate or time does so by natural cooling.
+bool Elaborator::cools_by_default(const Step& step) const {
+    const check::Defaults* cooling = defaults_with(
+        [](const check::Defaults& block) { return block.natural_cooling || block.cooling_rate != 0; });
+    return cooling != nullptr && cooling->natural_cooling &&
+           std::any_of(step.zones.begin(), step.zones.end(), falls);
+}
+
+bool Elaborator::rates(const Statement& s, const Step& step, Rates& found) {
+    const bool down = std::any_of(step.zones.begin(), step.zones.end(), falls);
+    const bool up = !down || std::any_of(step.zones.begin(), step.zones.end(), rises);
+    ExprId heating = 0, cooling = 0;
+    check::Frame* outer = frame;
+    if (const Clause* at = model.clause(s, ClauseKind::at)) {
+        heating = cooling = at->expr;
+    } else {
+        // Whoever gives a rate for what goes down, it is meant before one for what goes up.
+        if (const auto* block = defaults_with([](const check::Defaults& d) { return d.heating != 0; }))
+            heating = cooling = block->heating;
+        if (const auto* block = defaults_with([](const check::Defaults& d) { return d.cooling_rate != 0; }))
+            cooling = block->cooling_rate;
+        if ((up && heating == 0) || (down && cooling == 0)) {
+            if (Diagnostic* d = error(Code::value_missing, s.span,
+                                      "this ramp has neither rate nor time, and no default gives one"))
+                d->remedy(std::string(files.text(s.span)) + " at 5 K/min")
+                    .remedy("or once for all: defaults { heating 5 K/min }");
+            return false;
+        }
+        defaulted_value |= timeline::defaulted::rate;
+        frame = &recipe_frame;
+    }
+    const auto read = [&](ExprId expr, double& rate) {
+        if (!number(expr, rate)) return false;
+        if (rate > 0) return true;
+        error(Code::misplaced, span_of(expr),
+              "a rate must be above 0 K/min; the targets say whether it goes up or down");
+        return false;
+    };
+    const bool good = (!up || read(heating, found.up)) && (!down || read(cooling, found.down));
+    frame = outer;
+    return good;
 }
 
 void Elaborator::heat(const Statement& s) {
@@ -229,11 +269,15 @@ void Elaborator::cool(const Statement& s) {
         }
     // Without either the furnace cools by itself, whatever rate `defaults` has for ramps that go down.
     if (at != nullptr || over != nullptr) return ramp(s);
+    cool_naturally(std::move(step));
+}
+
+void Elaborator::cool_naturally(Step step) {
     double lowest = infinity;
     bool any = false;
     for (ZonePlan& z : step.zones) {
         if (z.law != LawKind::line) continue;
-        target_in_range(s, z, true);
+        target_in_range(*step.statement, z, true);
         if (z.to == z.from) {
             z.law = LawKind::hold;
             continue;
@@ -290,9 +334,9 @@ void Elaborator::dwell(const Statement& s) {
     if (const Clause* clause = model.clause(s, ClauseKind::duration); time == 0 && clause != nullptr)
         time = clause->expr;
     check::Frame* outer = frame;
-    for (const check::Defaults* defaults : {&recipe->defaults, rig_defaults}) {
-        if (time != 0 || defaults == nullptr || defaults->soak == 0) continue;
-        time = defaults->soak;
+    const auto* block = defaults_with([](const check::Defaults& d) { return d.soak != 0; });
+    if (time == 0 && block != nullptr) {
+        time = block->soak;
         defaulted_value |= timeline::defaulted::time;
         frame = &recipe_frame;
     }

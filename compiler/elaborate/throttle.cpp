@@ -41,8 +41,11 @@ void Elaborator::regulate(const Statement& s) {
 void Elaborator::check_held_pressure(athanor::Span at) {
     if (blind || !(now.regulated > 0)) return;
     double flow = 0;
-    for (Index l = 0; l < rig->lines.size(); ++l)
-        if (now.open[l]) flow += plant->true_flow(l, now.flows[l]).hi;
+    for (Index l = 0; l < rig->lines.size(); ++l) {
+        const timeline::Threshold* follows = armed_for(l); // the temperature: open or not
+        if (now.open[l] || follows != nullptr)
+            flow += plant->true_flow(l, follows != nullptr ? follows->flow : now.flows[l]).hi;
+    }
     for (const timeline::Evolved& e : t->evolved) flow += e.flow;
     const double most = plant->held_flow(now.regulated);
     if (flow <= most) return;

@@ -104,8 +104,8 @@ struct Plant::Data {
     void resolve(const Plant& plant, const State& entry, Drive drive, const timeline::Ending& ending,
                  Passage& passage, Sweep& sweep) const;
     // By the kind of the ending.
-    void resolve_band(const State& entry, Drive drive, const timeline::Ending& ending, Passage& passage,
-                      Sweep& sweep) const;
+    void resolve_band(const State& entry, Drive drive, const timeline::Ending& ending, double widest,
+                      Passage& passage, Sweep& sweep) const;
     void resolve_passes(const State& entry, Drive drive, const timeline::Ending& ending, Passage& passage,
                         Sweep& sweep) const;
     void resolve_certain(const Plant& plant, const State& entry, Drive drive, const timeline::Ending& ending,

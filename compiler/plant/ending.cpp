@@ -170,14 +170,22 @@ Passage Plant::pass(const State& entry, Drive drive, const Ending& first, const 
         // One parameter may give the lower set-points and another the longer time: each with each. A swing is
         // longest at the first set-point that a zone comes up or down to, which may lie between.
         const Turned up(d.zone, d.zones, entry, drive, true), down(d.zone, d.zones, entry, drive, false);
+        // Where the band is a parameter the clock waits as for the narrowest, and the run ends anywhere in the
+        // widest.
+        const double narrowest = std::min(first.band, last.band), widest = std::max(first.band, last.band);
+        if (first.kind == EndingKind::band) drive.band = narrowest;
         ZoneStates zones;
         bool any = false;
         for (const auto& [from, laws] :
              {std::pair{&entry, drive.laws}, std::pair{&entry, drive.most},
               std::pair{&up.entry, up.laws.data()}, std::pair{&down.entry, down.laws.data()}})
-            for (const Ending* end : {&first, &last}) {
+            for (Ending end : {first, last}) {
                 Passage one;
-                d.resolve(*this, *from, {laws, drive.state}, *end, one, sweep);
+                end.band = narrowest;
+                if (end.kind == EndingKind::band)
+                    d.resolve_band(*from, {laws, drive.state}, end, widest, one, sweep);
+                else
+                    d.resolve(*this, *from, {laws, drive.state}, end, one, sweep);
                 passage.duration = any ? hull(passage.duration, one.duration) : one.duration;
                 passage.reachable = passage.reachable && one.reachable;
                 if (passage.why.empty()) passage.why = one.why;
@@ -204,7 +212,7 @@ void Plant::Data::resolve(const Plant& plant, const State& entry, Drive drive, c
     case EndingKind::fixed:
         passage.duration = ending.duration;
         return Course(*this, entry, drive).during(passage.duration, passage.exit, sweep);
-    case EndingKind::band: return resolve_band(entry, drive, ending, passage, sweep);
+    case EndingKind::band: return resolve_band(entry, drive, ending, ending.band, passage, sweep);
     case EndingKind::passes: return resolve_passes(entry, drive, ending, passage, sweep);
     case EndingKind::person:
         passage.duration = {0, infinity};
@@ -213,9 +221,9 @@ void Plant::Data::resolve(const Plant& plant, const State& entry, Drive drive, c
     }
 }
 
-/// A clock that counts inside the band only.
-void Plant::Data::resolve_band(const State& entry, Drive drive, const Ending& ending, Passage& passage,
-                               Sweep& sweep) const {
+/// A clock that counts inside the band only; at its end the zones are in the band, or in `widest`.
+void Plant::Data::resolve_band(const State& entry, Drive drive, const Ending& ending, double widest,
+                               Passage& passage, Sweep& sweep) const {
     const Data& d = *this;
     double first = 0, later = 0, all = 0, share = 1, delay = 0;
     std::string driven; // the zone that others keep out of the band
@@ -268,7 +276,7 @@ void Plant::Data::resolve_band(const State& entry, Drive drive, const Ending& en
     Course(d, entry, drive).during(passage.duration, passage.exit, sweep);
     for (std::size_t z = 0; z < d.zones; ++z) {
         passage.exit.zones[z].setpoints = passage.exit.zones[z].setpoint;
-        d.zone.narrow(passage.exit.zones[z], ending.band);
+        d.zone.narrow(passage.exit.zones[z], widest);
     }
 }
 

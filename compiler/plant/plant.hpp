@@ -132,8 +132,9 @@ public:
     Passage pass(const State& entry, Drive drive, const timeline::Ending& ending) const;
 
     /// The same over a range of parameters: the set-points lie between `drive.laws` and `drive.most`, the
-    /// ending between `first` and `last`. Where the range has waits for a condition, what the condition says of
-    /// the gas is taken as so at their end, since every run in the range waits until it is certain.
+    /// ending between `first` and `last`, a soak band between theirs. Where the range has waits for a
+    /// condition, what the condition says of the gas is taken as so at their end, since every run in the range
+    /// waits until it is certain.
     Passage pass(const State& entry, Drive drive, const timeline::Ending& first,
                  const timeline::Ending& last) const;
 

@@ -55,11 +55,6 @@ const Description& description(Kind kind) {
     return descriptions[static_cast<std::size_t>(kind)];
 }
 
-/// A point on a scale whose zero is chosen: differences have a meaning, sums and products have none.
-bool point(Kind kind) {
-    return kind == Kind::temperature || kind == Kind::dew_point;
-}
-
 /// Kinds that differ in name only; the first of the family stands for all.
 Kind family(Kind kind) {
     switch (kind) {

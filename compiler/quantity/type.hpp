@@ -57,6 +57,14 @@ struct Type {
     constexpr bool quantity() const { return kind > Kind::gas; }
 };
 
+/// A point on a scale whose zero is chosen: differences have a meaning, sums and products have none.
+constexpr bool point(Kind kind) {
+    return kind == Kind::temperature || kind == Kind::dew_point;
+}
+constexpr bool point(Type type) {
+    return point(type.kind);
+}
+
 /// The named type ("temperature", "flow", …) of the language, with its dimension.
 Type type_of(Kind kind);
 std::optional<Type> type_named(std::string_view name);

@@ -29,7 +29,7 @@ const char* text(Comparison comparison) {
 
 /// Added to a signal, a temperature is a difference.
 Kind offset_kind(Kind kind) {
-    return kind == Kind::temperature || kind == Kind::dew_point ? Kind::difference : kind;
+    return point(kind) ? Kind::difference : kind;
 }
 
 std::string print(const Term& term, const Timeline& timeline) {

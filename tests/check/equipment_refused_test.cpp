@@ -361,6 +361,10 @@ TEST_CASE("defaults of a rig") {
          "t.ath:8:20: error: `heating` takes a rate (temperature per time): heating 5 K/min [unit_mismatch]\n");
     more("defaults { heeting 5 K/min }",
          "t.ath:8:12: error: `defaults` of rig `r` has no property `heeting` [unknown_property]\n");
+    more("defaults { flow argon 1 slm ; flow argon 2 slm }",
+         "t.ath:8:36: error: default `flow argon` of rig `r` is given twice [duplicate_name]\n");
+    more("defaults { heating 1 K/min ; heating 2 K/min }",
+         "t.ath:8:30: error: `heating` is given twice in `defaults` of rig `r` [duplicate_name]\n");
 }
 
 TEST_CASE("a broken rig still has its name, and one slip gives one message") {

@@ -187,6 +187,18 @@ TEST_CASE("defaults of a recipe are typed and kept beside its steps") {
           "t.ath:7:1: error: a second `defaults` block in one recipe [duplicate_name]\n");
 }
 
+TEST_CASE("a default is given once") {
+    CHECK(
+        findings_of("defaults {\nheating 5 K/min ; heating 2 K/min\ncooling natural ; cooling 1 K/min\ndwell 1 "
+                    "h ; dwell 2 h\npurge argon ; purge argon at 1 slm\nflow argon 1 slm ; flow argon 2 slm\n"
+                    "}\ndwell") == "t.ath:3:19: error: default `heating` is given twice [duplicate_name]\n"
+                                   "t.ath:4:19: error: default `cooling` is given twice [duplicate_name]\n"
+                                   "t.ath:5:13: error: default `dwell` is given twice [duplicate_name]\n"
+                                   "t.ath:6:15: error: default `purge` is given twice [duplicate_name]\n"
+                                   "t.ath:7:20: error: default `flow argon` is given twice [duplicate_name]\n");
+    CHECK(findings_of("defaults { flow argon 1 slm ; flow hydrogen 2 slm }\ndwell 1 h").empty());
+}
+
 TEST_CASE("what a load gives off") {
     Checked c(recipe_with("load {\nevolves carbon_monoxide 0 sccm to 800 sccm while carbon_dioxide is open "
                           "above 650 degC\nevolves water 10 sccm\n}\ndwell 1 h"));

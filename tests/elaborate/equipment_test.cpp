@@ -138,6 +138,19 @@ TEST_CASE("a held pressure: with flow, without pump, beyond throttle and pump") 
               ->errors() == "pressure_unreachable");
 }
 
+TEST_CASE("what a line that follows the temperature may let in counts against a held pressure") {
+    const auto kept = [](const std::string& flow) {
+        return on(throttle,
+                  "evacuate to 0.5 mbar\nregulate pressure to 1 mbar\nkeep oxygen open at " + flow +
+                      " above 200 degC\nramp to 300 degC at 3 K/min",
+                  "shields");
+    };
+    auto much = kept("1 slm");
+    CHECK_MESSAGE(much->errors() == "pressure_unreachable", much->all());
+    auto little = kept("10 sccm");
+    CHECK_MESSAGE(little->done.complete, little->all());
+}
+
 TEST_CASE("gas from the load is part of what the tube holds") {
     const std::string load =
         "load { evolves carbon_monoxide 0 sccm to 50 sccm while argon is open above 400 degC }";

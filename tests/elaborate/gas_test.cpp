@@ -550,3 +550,39 @@ recipe r on bench { sweep(cover = argon) }
     CHECK(print(c->timeline().conditions[c->timeline().spans[0].ending.condition], c->timeline()) ==
           "argon > 99 %");
 }
+
+TEST_CASE("a line's own default flow goes before that of its gas, whichever stands first") {
+    const auto opened = [](std::string_view rig, std::string_view recipe) {
+        return run(fmt::format(
+            "use \"rigs.ath\"\nrig two from bench {{ line slow {{ gas argon_n50 ; meter hand ; flow 20 sccm to "
+            "3 slm ; supply 150 mbar gauge }}\n{} }}\nrecipe r on two {{\n{}\nopen slow\ndwell 1 h\n}}\n",
+            rig, recipe));
+    };
+    const auto flow = [](const Case& c) { // sccm
+        REQUIRE_MESSAGE(c.done.complete, c.all());
+        return std::round(c.timeline().states[c.timeline().spans[0].state].flows.back() / sccm);
+    };
+    CHECK(flow(*opened("", "defaults { flow slow 100 sccm ; flow argon 2 slm }")) == 100);
+    CHECK(flow(*opened("", "defaults { flow argon 2 slm ; flow slow 100 sccm }")) == 100);
+    CHECK(flow(*opened("defaults { flow slow 100 sccm }", "defaults { flow argon 2 slm }")) == 100);
+    CHECK(flow(*opened("defaults { flow slow 100 sccm }", "defaults { flow slow 200 sccm }")) == 200);
+    CHECK(flow(*opened("", "defaults { flow argon 2 slm ; flow argon_n50 300 sccm }")) == 300);
+    CHECK(flow(*opened("defaults { flow argon 1 slm }", "defaults { flow argon 2 slm }")) == 2000);
+}
+
+TEST_CASE("a blend does not flow beside a line that follows the temperature") {
+    const auto blended = [](std::string_view kept) {
+        return run(
+            fmt::format("use \"rigs.ath\"\nrig two from shields {{ line nitrogen {{ gas nitrogen ; meter "
+                        "hand ; flow 20 sccm to 3 slm ; supply 150 mbar gauge }} }}\nrecipe r on two {{\n"
+                        "purge argon at 1 slm for 1 h\nkeep nitrogen open at 500 sccm {}\nramp to 400 "
+                        "degC at 5 K/min\nblend 20 % oxygen + rest argon at 1.25 slm\ndwell 1 h\n}}\n",
+                        kept));
+    };
+    auto open = blended("above 300 degC");
+    CHECK_MESSAGE(open->errors() == "misplaced", open->all());
+    if (const Diagnostic* d = open->first(Code::misplaced))
+        CHECK(d->message == "this leaves `nitrogen` open, which follows the temperature here");
+    auto shut = blended("above 600 degC");
+    CHECK_MESSAGE(shut->done.complete, shut->all());
+}

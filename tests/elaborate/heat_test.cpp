@@ -1,6 +1,9 @@
 #include "tests/elaborate/support.hpp"
 
 #include <doctest/doctest.h>
+#include <fmt/format.h>
+
+#include <cmath>
 
 using namespace athanor;
 using namespace athanor::elaborate::test;
@@ -199,6 +202,57 @@ TEST_CASE("a missing rate takes a marked default or is refused") {
     REQUIRE(c->done.complete);
     CHECK(c->timeline().spans[0].defaulted == timeline::defaulted::rate);
     CHECK(c->timeline().spans[1].defaulted == 0);
+}
+
+TEST_CASE("a zone that goes down takes the rate of cooling, of whichever defaults, before one of heating") {
+    const auto ramps = [](std::string_view of_rig, std::string_view of_recipe, std::string_view steps) {
+        return run(
+            fmt::format("use \"rigs.ath\"\nrig other from three_zones {{ defaults {{ {} }} }}\nrecipe r on "
+                        "other {{\ndefaults {{ {} }}\nramp to 500 degC at 2 K/min\n{}\n}}\n",
+                        of_rig, of_recipe, steps));
+    };
+    const auto rate = [](const Case& c, std::size_t zone) { // K/min, of the second step
+        REQUIRE_MESSAGE(c.done.complete, c.all());
+        CHECK(c.timeline().spans[1].defaulted == timeline::defaulted::rate);
+        return std::round(c.timeline().laws_of(1)[zone].rate * 60 * 1e6) / 1e6;
+    };
+    CHECK(rate(*ramps("heating 5 K/min ; cooling 1 K/min", "heating 2 K/min", "ramp to 400 degC"), 0) == -1);
+    CHECK(rate(*ramps("cooling 1 K/min", "cooling 0.5 K/min", "ramp to 400 degC"), 0) == -0.5);
+    CHECK(rate(*ramps("heating 5 K/min", "heating 1 K/min", "ramp to 400 degC"), 0) == -1);
+    auto mixed =
+        ramps("heating 2 K/min ; cooling 0.5 K/min", "dwell 1 h", "ramp left to 550 degC, right to 450 degC");
+    CHECK(rate(*mixed, 0) == 2);
+    CHECK(rate(*mixed, 2) == -0.5);
+}
+
+TEST_CASE("a ramp down without a rate is by natural cooling where the defaults say so") {
+    const auto ramps = [](std::string_view defaults, std::string_view step) {
+        return run(fmt::format(
+            "use \"rigs.ath\"\nrig other from three_zones {{ defaults {{ heating 2 K/min ; cooling 1 "
+            "K/min }} }}\nrecipe r on other {{\n{}\nramp to 500 degC at 2 K/min\n{}\n}}\n",
+            defaults, step));
+    };
+    auto natural = ramps("defaults { cooling natural }", "ramp to 400 degC");
+    REQUIRE_MESSAGE(natural->done.complete, natural->all());
+    CHECK(natural->timeline().laws_of(1)[0].kind == timeline::LawKind::off);
+    CHECK(natural->timeline().spans[1].ending.kind == timeline::EndingKind::passes);
+    CHECK(natural->timeline().spans[1].defaulted == timeline::defaulted::rate);
+    auto stated = ramps("", "ramp to 400 degC");
+    REQUIRE_MESSAGE(stated->done.complete, stated->all());
+    CHECK(stated->timeline().laws_of(1)[0].kind == timeline::LawKind::line);
+    // It has an end of its own, and no set-point.
+    for (const char* step : {"ramp left to 550 degC, right to 450 degC", "ramp to 400 degC within 5 K"}) {
+        auto c = ramps("defaults { cooling natural }", step);
+        CHECK_MESSAGE(c->errors() == "value_missing", c->all());
+        CHECK(says(*c, Code::value_missing, std::string(step) + " at 1 K/min"));
+        auto with = ramps("defaults { cooling natural }", std::string(step) + " at 1 K/min");
+        CHECK_MESSAGE(with->done.complete, with->all());
+        auto rate = ramps("defaults { cooling 1 K/min }", step);
+        CHECK_MESSAGE(rate->done.complete, rate->all());
+    }
+    auto up = ramps("defaults { cooling natural }", "ramp to 600 degC");
+    REQUIRE_MESSAGE(up->done.complete, up->all());
+    CHECK(up->timeline().laws_of(1)[0].kind == timeline::LawKind::line);
 }
 
 TEST_CASE("what a default gave is told: time, gas, flow") {

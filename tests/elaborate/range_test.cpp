@@ -26,8 +26,7 @@ TEST_CASE("a limit that depends on a parameter is the shortest of its corners") 
     // Whichever corner comes first.
     for (const bool turned : {false, true}) {
         const auto &first = turned ? short_one : long_one, &second = turned ? long_one : short_one;
-        const elaborate::Range range =
-            elaborate::join({&first->timeline(), &second->timeline()}, *first->done.plant);
+        const elaborate::Range range = elaborate::join({&first->done, &second->done});
         REQUIRE_MESSAGE(range.timeline != nullptr, range.differs);
         CHECK(range.timeline->spans[0].ending.at_most == 3600);
         CHECK(range.timeline->endings_most[0].at_most == 3600);

@@ -80,11 +80,10 @@ Ranged drawn(Draw& draw, const Bench& b, const Setpoints& at) {
         r.last.temperature = r.first.temperature + draw.between(0, 30);
         r.of_one.temperature = mid(r.first.temperature, r.last.temperature);
     } else if (draw.one_in(4)) {
-        const double band = draw.between(3, 20);
-        for (Ending* e : all) {
-            e->kind = EndingKind::band;
-            e->band = band;
-        }
+        for (Ending* e : all) e->kind = EndingKind::band;
+        r.first.band = draw.between(3, 20);
+        r.last.band = r.first.band * (1 + spread / 40);
+        r.of_one.band = mid(r.first.band, r.last.band);
     }
     r.flows = drawn_flows(draw, b);
     r.flow_of_one = r.flows;
@@ -121,7 +120,7 @@ TEST_CASE("bounds over a range of parameters hold those of a value in it") {
             const Ranged r = drawn(draw, b, at);
             const std::vector<Law> low(zones, r.low), high(zones, r.high), of_one(zones, r.one);
             const plant::Drive range{low.data(), &r.flows, high.data(), r.first.band};
-            const plant::Drive value{of_one.data(), &r.flow_of_one, nullptr, r.first.band};
+            const plant::Drive value{of_one.data(), &r.flow_of_one, nullptr, r.of_one.band};
             for (double share : {0.2, 1.0}) {
                 const double t = share * r.length;
                 const plant::State w = p.during(whole, range, {t, t}), v = p.during(one, value, {t, t});
@@ -169,6 +168,35 @@ TEST_CASE("a wait in a band over a range pairs the lower set-points with the lon
     CHECK(longest > p.pass(entry, {high.data(), &s, nullptr, 10}, twenty).duration.hi);
     CHECK(p.pass(entry, {low.data(), &s, high.data(), 10}, ten, twenty).duration.hi ==
           doctest::Approx(longest).epsilon(1e-12));
+}
+
+// From 3 to 20 K and for 10 to 20 min: it waits as long as in 3 K for 20 min, and ends anywhere in 20 K.
+TEST_CASE(
+    "a wait in a band that is itself a range takes its time from the narrowest, its end from the widest") {
+    Bench b;
+    const plant::Plant& p = b.build();
+    const std::vector<Law> up(1, jump(zero + 23, zero + 1000));
+    const timeline::State s = Bench::flowing(slm);
+    const auto within = [](double time, double band) {
+        Ending ending = fixed(time);
+        ending.kind = EndingKind::band;
+        ending.band = band;
+        return ending;
+    };
+    const auto pass = [&](const Ending& first, const Ending& last) {
+        return p.pass(p.start(), {up.data(), &s, up.data(), first.band}, first, last);
+    };
+    const Ending longest = within(20 * minute, 3), soonest = within(10 * minute, 20);
+    const plant::Passage narrow = pass(longest, longest), wide = pass(soonest, soonest);
+    CHECK(narrow.duration.hi > wide.duration.hi + 10 * minute + 1);
+    CHECK(narrow.exit.zones[0].control.width() < wide.exit.zones[0].control.width());
+    for (const plant::Passage& both : {pass(within(10 * minute, 3), within(20 * minute, 20)),
+                                       pass(within(10 * minute, 20), within(20 * minute, 3))}) {
+        CHECK(both.duration.lo == 10 * minute);
+        CHECK(both.duration.hi == doctest::Approx(narrow.duration.hi).epsilon(1e-12));
+        CHECK(both.exit.zones[0].control.lo <= wide.exit.zones[0].control.lo + 1e-9);
+        CHECK(both.exit.zones[0].control.hi >= wide.exit.zones[0].control.hi - 1e-9);
+    }
 }
 
 // Rigs of one state may have passed the target at entry: their load is as hot as it was.
