@@ -612,7 +612,6 @@ std::string found_at(std::string_view text, std::uint32_t at) {
         if (end < text.size() && text[end] == '"') ++end;
     } else
         end = at + character_length(text, at);
-    if (c > 0 && c < ' ') return fmt::format("a control character (U+{:04X})", static_cast<unsigned>(c));
     return quoted(text.substr(at, end - at));
 }
 

@@ -340,7 +340,8 @@ TEST_CASE("characters") {
     CHECK(told("let x = a ≤ b") ==
           "1:11: error: this character (less or equal, U+2264) only looks like one of the language [syntax]\n");
     CHECK(mended("let x = a ≤ b") == "let x = a <= b");
-    CHECK(told("let x = ") == "1:9: error: expected a value, found a control character (U+0003) [syntax]\n");
+    CHECK(told("let x = ") ==
+          "1:9: error: an invisible character, U+0003: nobody sees that it is there [syntax]\n");
     CHECK(told("let x = @") == "1:9: error: expected a value, found `@` [syntax]\n");
 }
 

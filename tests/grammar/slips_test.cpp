@@ -717,13 +717,15 @@ TEST_CASE("characters that show nothing are refused wherever they stand") {
         CHECK_FALSE(d.edit);
     }
     for (const char* line :
-         {"dwell 1\u200B h", "note \"argon\u00AD\"", "note \"\uFEFF\"", "# \u2060", "note \"\U000E0041\""}) {
+         {"dwell 1\u200B h", "note \"argon\u00AD\"", "note \"\uFEFF\"", "# \u2060", "note \"\U000E0041\"",
+          "note \"gauge\x01 shut\"", "note \"\x1B[2J\"", "note \"\x7F\"", "note \"\u009B2J\"", "# \x08"}) {
         CAPTURE(line);
         const Read read(recipe(line));
         REQUIRE(read.diagnostics.errors() == 1);
         CHECK(read.diagnostics.all().front().message.starts_with("an invisible character, U+"));
     }
-    // The nearest that pass: a byte order mark at the head, other signs in a text.
+    // The nearest that pass: a byte order mark at the head, other signs in a text, a tab.
+    CHECK(Read(recipe("note \"read gauge:\tlog it\"\t# twice")).messages() == "");
     CHECK(Read("\uFEFF" + recipe("note \"5 °C, ± 2, п, 中\"")).messages() == "");
 }
 
