@@ -246,7 +246,7 @@ bool minutes_behind_hours(const Place& p, Diagnostics& out) {
     const std::string written = fmt::format("{} {} {}", p.text.substr(number, before - number), figure, next);
     if (word == "m") {
         const Span span{p.file, behind, behind + 1};
-        out.error(Code::unknown_unit, span, "`m` is the metre; a minute is `min`")
+        out.error(Code::unknown_unit, span, std::string(metre_and_minute))
             .remedy(fmt::format("write `{}`", written))
             .mend(span, end == behind ? " min" : "min");
         return true;
