@@ -156,8 +156,8 @@ constexpr std::array slips{
     Slip{In::placed, ":;,", Behind::something, "the action follows at once", "leave `{word}` out", "",
          Slip::slip},
     Slip{In::dwells, "least", Behind::time, "a dwell lasts as long as it says", "write `dwell {rest}`", ""},
-    Slip{In::ramps, "during;for about;in about", Behind::time, "the time of a ramp follows `over`",
-         "write `over`", "over", Slip::slip},
+    Slip{In::ramps, "during;in about", Behind::time, "the time of a ramp follows `over`", "write `over`",
+         "over", Slip::slip},
     Slip{In::ramps, "with;by", Behind::rate, "the rate of a ramp follows `at`", "write `at`", "at", Slip::slip},
     Slip{In::ramps, "rate of", Behind::rate, "the rate of a ramp follows `at` at once", "write `at {rest}`",
          ""},
@@ -167,12 +167,6 @@ constexpr std::array slips{
          "leave `{word}` out", "", Slip::slip},
     Slip{In::targets, "until temperature <;until temperature <=;until temperature >;until temperature >=;until",
          Behind::temperature, "the target of a step follows `to`", "write `to {rest}`", "to", Slip::slip},
-    Slip{In::ramps, "for", Behind::time,
-         "`for` has no place in `{head}`: the time of a ramp follows `over`, and a set-point is held with "
-         "`dwell`",
-         "write `over {rest}` where the ramp is to take that long, or `dwell {rest}` on a line of its own "
-         "behind it",
-         ""},
     Slip{In::steps, "in vacuum;under vacuum", Behind::any, no_gas,
          "write `evacuate to PRESSURE` on a line before it", ""},
     Slip{In::steps, "in air;under air", Behind::any, no_gas,
@@ -426,6 +420,35 @@ bool everyday_word(const Place& p, Diagnostics& out) {
     return false;
 }
 
+namespace {
+
+/// Is what stands between these two a part of a longer number: behind `one and`, `twenty` or `3`, before `and
+/// ten minutes`? A unit of time ends one: `2 h and`.
+bool within_number(std::string_view before, std::string_view behind) {
+    const std::uint32_t joiner = past_blanks(behind, 0);
+    if (word_at(behind, joiner) == "and" && !word_at(behind, past_blanks(behind, joiner + 3)).empty())
+        return true;
+    const auto last_word = [&] {
+        before = before.substr(0, before.find_last_not_of(" \t") + 1);
+        const std::size_t begin = before.find_last_of(" \t");
+        const std::string_view word = before.substr(begin + 1);
+        before.remove_suffix(word.size());
+        return word;
+    };
+    std::string_view word = last_word();
+    if (word == "a") word = last_word();
+    if (word == "and") {
+        word = last_word();
+        const Unit* unit = unit_named(word);
+        return unit == nullptr || unit->kind != Kind::time;
+    }
+    constexpr std::array tens{"twenty", "thirty", "forty", "fifty", "sixty", "hundred"};
+    return (!word.empty() && digit(word.front()) && number_end(word, 0) == word.size()) ||
+           std::find(tens.begin(), tens.end(), word) != tens.end();
+}
+
+} // namespace
+
 /// `half an hour`, `an hour and a half`: reading stops inside of it, behind what it took for a name.
 bool spoken_time(const Place& p, Diagnostics& out) {
     struct Time {
@@ -443,7 +466,11 @@ bool spoken_time(const Place& p, Diagnostics& out) {
                                Time{"an hour and a half", "1 h 30 min"},
                                Time{"one hour and a half", "1 h 30 min"},
                                Time{"one and a half hours", "1 h 30 min"},
+                               Time{"one and a half hour", "1 h 30 min"},
                                Time{"two and a half hours", "2 h 30 min"},
+                               Time{"two and a half hour", "2 h 30 min"},
+                               Time{"two hours and a half", "2 h 30 min"},
+                               Time{"three and a half hours", "3 h 30 min"},
                                Time{"an hour and a quarter", "1 h 15 min"},
                                Time{"an hour", "1 h"},
                                Time{"one hour", "1 h"},
@@ -456,7 +483,7 @@ bool spoken_time(const Place& p, Diagnostics& out) {
         if (begin > 0 && word_byte(p.text[begin - 1])) continue;
         for (const auto& [words, figure] : times) {
             const std::uint32_t end = phrase_end(p.text, begin, words);
-            if (end <= p.at) continue;
+            if (end <= p.at || within_number(p.text.substr(from, begin - from), p.text.substr(end))) continue;
             const Span span{p.file, begin, end};
             out.error(Code::missing_unit, span, "a time is written with a figure and its unit")
                 .remedy(fmt::format("write `{}`", figure))

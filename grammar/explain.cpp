@@ -98,6 +98,38 @@ std::string unsaid_minutes(std::string_view number, std::string_view unit) {
     return fmt::format("{} {} {} {}", number, unit.substr(0, letters), behind, next);
 }
 
+/// What the place of a number takes, by the word before it: a time, a rate; poison where it may take more.
+Kind due_at(const Trouble& t, std::string_view text) {
+    const std::string_view read = text.substr(t.statement_begin, t.other_begin - t.statement_begin);
+    const std::size_t end = read.find_last_not_of(" \t") + 1;
+    const std::string_view before = read.substr(0, end);
+    const std::string_view word = before.substr(before.find_last_of(" \t") + 1);
+    const bool ramps = among(t.statement, {Node::ramp, Node::cool});
+    if (word == "at" && ramps) return Kind::rate;
+    if (word == "dwell" || word == "after" || (word == "over" && ramps) ||
+        (word == "for" && t.statement == Node::purge))
+        return Kind::time;
+    return Kind::poison;
+}
+
+/// `30 M`, `3 K/M`, `3 C/m`: a minute that is written as a metre.
+bool minutes_as_metres(const Trouble& t, std::string_view unit, FileId file, std::string_view text,
+                       Diagnostic& d) {
+    if (!unit.ends_with('M') && !unit.ends_with("/m")) return false;
+    const std::string written = fmt::format("{}min", unit.substr(0, unit.size() - 1));
+    const Unit* meant = unit_named(written);
+    if (meant == nullptr && surely_unit(written)) meant = unit_named(suggest_unit(written));
+    if (meant == nullptr || (meant->kind != Kind::time && meant->kind != Kind::rate)) return false;
+    const bool sure = due_at(t, text) == meant->kind;
+    std::string number(text.substr(t.other_begin, t.other_end - t.other_begin));
+    std::replace(number.begin(), number.end(), ',', '.'); // `1,5` is told as well
+    d.cause(std::string(metre_and_minute));
+    d.remedy(fmt::format("{} `{} {}`", sure ? "write" : "perhaps", number, meant->spelling));
+    if (sure)
+        d.mend({file, t.begin, t.end}, (t.begin == t.other_end ? " " : "") + std::string(meant->spelling));
+    return true;
+}
+
 void unknown_unit(const Trouble& t, FileId file, std::string_view text, Diagnostics& out) {
     if (foreign_letter({t, file, text, t.begin, {}}, out)) return;
     const std::string_view as_written = text.substr(t.begin, t.end - t.begin);
@@ -127,7 +159,16 @@ void unknown_unit(const Trouble& t, FileId file, std::string_view text, Diagnost
         meant = "mTorr"; // of mercury; within 2e-7, NIST SP 811 (2008), appendix B.8 (from memory)
         sure = true;
     }
-    if (other_unit(unit, text, t, d)) return;
+    if (minutes_as_metres(t, unit, file, text, d) || other_unit(unit, text, t, d)) return;
+    constexpr std::string_view half = "and a half"; // `2 hours and a half`
+    if (const std::uint32_t behind = past_blanks(text, t.end);
+        meant == "h" && text.substr(behind).starts_with(half) &&
+        number.find_first_not_of("0123456789") == std::string_view::npos) {
+        const std::string time = fmt::format("{} h 30 min", number);
+        d.remedy(fmt::format("write `{}`", time))
+            .mend({file, t.other_begin, behind + static_cast<std::uint32_t>(half.size())}, time);
+        return;
+    }
     if (per_time(unit, text, t, file, d)) return;
     std::string point(number); // `1,5` is told as well
     std::replace(point.begin(), point.end(), ',', '.');

@@ -56,6 +56,18 @@ std::uint32_t before_joiners(std::string_view text, std::uint32_t at) {
     }
 }
 
+/// "at 300 degC " where the statement is an action that is placed there and another one follows, which needs
+/// its place as well; else empty.
+std::string_view place_of_action(const Place& p, Word next) {
+    if (std::find(action_words.begin(), action_words.end(), next) == action_words.end()) return {};
+    const std::string_view before = p.text.substr(0, p.trouble.statement_begin);
+    const std::size_t apart = before.find_last_of("\n;{");
+    const std::uint32_t begin =
+        past_blanks(p.text, apart == std::string_view::npos ? 0U : static_cast<std::uint32_t>(apart) + 1U);
+    const std::string_view word = word_at(before, begin);
+    return word == "at" || word == "after" ? before.substr(begin) : std::string_view();
+}
+
 } // namespace
 
 /// `ramp …, dwell 30 min`, `ramp … and dwell 30 min`, `ramp … then dwell 30 min`
@@ -66,16 +78,23 @@ bool joined_steps(const Place& p, Diagnostics& out) {
     if (among(p.trouble.statement, {Node::error, Node::if_else}) || left <= p.trouble.statement_begin)
         return false;
     if (past_blanks(p.text, left) == right || (!begins_step(word_of(next)) && !calls)) return false;
-    const std::string_view joiner = p.text.substr(past_blanks(p.text, left));
     const std::uint32_t begin = past_blanks(p.text, left);
+    const std::string_view joiner = p.text.substr(begin);
     const std::uint32_t end =
         begin + (joiner.starts_with(',') ? 1U : static_cast<std::uint32_t>(word_at(p.text, begin).size()));
-    out.error(Code::syntax, {p.file, begin, end},
-              fmt::format("`{}` joins no steps: a statement ends with its line",
-                          p.text.substr(begin, end - begin)))
-        .remedy(
-            fmt::format("write `{}` on a line of its own, or `;` before it", rest_of_statement(p.text, right)))
-        .mend({p.file, left, right}, " ; ");
+    const Span span{p.file, begin, end};
+    const std::string_view joining = p.text.substr(begin, end - begin);
+    if (among(p.trouble.statement, {Node::at_action, Node::after_action})) { // `at 300 degC, close argon`
+        out.error(Code::syntax, span, "the action follows at once")
+            .remedy(fmt::format("leave `{}` out", joining))
+            .mend({p.file, left, right}, " ");
+        return true;
+    }
+    const std::string_view place = place_of_action(p, word_of(next));
+    out.error(Code::syntax, span, fmt::format("`{}` joins no steps: a statement ends with its line", joining))
+        .remedy(fmt::format("write `{}{}` on a line of its own, or `;` before it", place,
+                            rest_of_statement(p.text, right)))
+        .mend({p.file, left, right}, fmt::format(" ; {}", place));
     return true;
 }
 
@@ -87,10 +106,11 @@ bool steps_side_by_side(const Place& p, Diagnostics& out) {
                       among(p.trouble.statement, {Node::ramp, Node::heat, Node::cool, Node::step_to,
                                                   Node::dwell, Node::purge, Node::evacuate, Node::backfill});
     if ((!step && !verb) || p.before() <= p.trouble.statement_begin || p.next_statement()) return false;
+    const std::string_view place = place_of_action(p, word_of(p.word));
     out.error(Code::syntax, p.span(), "a statement ends with its line, and another one begins here")
-        .remedy(
-            fmt::format("write `{}` on a line of its own, or `;` before it", rest_of_statement(p.text, p.at)))
-        .mend({p.file, p.before(), p.at}, " ; ");
+        .remedy(fmt::format("write `{}{}` on a line of its own, or `;` before it", place,
+                            rest_of_statement(p.text, p.at)))
+        .mend({p.file, p.before(), p.at}, fmt::format(" ; {}", place));
     return true;
 }
 
@@ -250,6 +270,72 @@ bool signal_set(const Place& p, Diagnostics& out) {
     return true;
 }
 
+/// The time that begins at `at`, as far as its units fall: `2 h 30 min`; empty where there is none.
+std::string_view time_at(std::string_view text, std::uint32_t at) {
+    std::uint32_t end = at;
+    for (std::uint32_t next = at;;) {
+        const auto [quantity, unit] = quantity_at(text, next);
+        if (unit == nullptr || unit->kind != Kind::time) return text.substr(at, end - at);
+        end = next + static_cast<std::uint32_t>(quantity.size());
+        next = past_blanks(text, end);
+    }
+}
+
+/// `ramp to 500 degC, 2 h`, `heat to 500 degC for 2 h`: the time of the ramp, or of a hold behind it. They are
+/// different heatings, so that no edit takes the choice from the author.
+bool time_behind_target(const Place& p, Diagnostics& out) {
+    const Node step = p.trouble.statement;
+    const std::string_view read = p.read();
+    if (!among(step, {Node::ramp, Node::heat, Node::cool, Node::step_to}) ||
+        read.find(" to ") == std::string_view::npos)
+        return false;
+    const std::uint32_t end = p.before();
+    const bool takes = p.word == "in" || p.word == "during"; // how long it takes, not how long it is held
+    std::uint32_t begin = p.at, value = p.at;
+    if (p.here() == ',') {
+        value = past_blanks(p.text, p.at + 1);
+    } else if (takes || p.word == "for") {
+        value = past_blanks(p.text, p.at + static_cast<std::uint32_t>(p.word.size()));
+        if (word_at(p.text, value) == "about") value = past_blanks(p.text, value + 5);
+    } else if (end > 0 && p.text[end - 1] == ',') {
+        begin = end - 1;
+    }
+    const std::string_view time = time_at(p.text, value);
+    if (time.empty()) return false;
+    const bool rate = read.find(" at ") != std::string_view::npos;
+    const bool over = read.find(" over ") != std::string_view::npos;
+    const bool fast = among(step, {Node::heat, Node::step_to});
+    if (takes && !rate && !over && !fast) return false;
+    const Span span{p.file, begin, value + static_cast<std::uint32_t>(time.size())};
+    const std::string_view head = text_of(p.trouble.word);
+    if (rate || over) {
+        out.error(Code::syntax, span,
+                  fmt::format("`{}` has its {} already, and a set-point is held with `dwell`", head,
+                              rate ? "rate" : "time"))
+            .remedy(fmt::format("write `dwell {}` on a line of its own behind it", time));
+        return true;
+    }
+    if (fast) {
+        const std::string_view target = rest_of_statement(p.text.substr(0, begin), p.trouble.statement_begin);
+        out.error(Code::syntax, span,
+                  fmt::format("`{} to` takes no time: a set-point is held with `dwell`, and the time of a ramp "
+                              "follows `over`",
+                              head))
+            .remedy(fmt::format("write `dwell {}` on a line of its own behind it, or `ramp{} over {}` where it "
+                                "is to take that long",
+                                time, target.substr(head.size()), time));
+        return true;
+    }
+    out.error(Code::syntax, span,
+              fmt::format("`{}` behind a target is unclear: the time of a ramp follows `over`, and a "
+                          "set-point is held with `dwell`",
+                          time))
+        .remedy(fmt::format("write `over {}` where the {} is to take that long, or `dwell {}` on a line of its "
+                            "own behind it",
+                            time, step == Node::cool ? "cooling" : "ramp", time));
+    return true;
+}
+
 /// `ramp to 700 degC, 5 K/min`
 bool comma_for_word(const Place& p, Diagnostics& out) {
     std::uint32_t comma = p.at, value = p.at;
@@ -354,7 +440,8 @@ bool called_step(const Place& p, Diagnostics& out) {
     std::string_view inside = p.text.substr(p.at + 1, close - p.at - 1);
     if (inside.find('(') != std::string_view::npos) return false;
     std::string written(head);
-    bool known = true;
+    std::string_view time; // of a ramp: the ramp's own, or that of a hold behind it
+    bool known = true, rate = false;
     const bool gases = among(p.trouble.statement, {Node::open_line, Node::close_lines, Node::set_line});
     for (bool more = true; more;) {
         const std::size_t comma = inside.find(',');
@@ -367,11 +454,23 @@ bool called_step(const Place& p, Diagnostics& out) {
         const Word word = unit == nullptr ? Word::none : word_before(p.trouble.statement, unit->kind);
         const bool line = gases && unit == nullptr && !argument.empty() && word_at(argument, 0) == argument;
         known = line || (known && quantity.size() == argument.size() && word != Word::none);
+        rate = rate || (unit != nullptr && unit->kind == Kind::rate);
+        if (word == Word::over) {
+            known = known && time.empty();
+            time = quantity;
+            continue;
+        }
         written += fmt::format("{}{} {}", line ? "" : " ", line ? "" : text_of(word), argument);
     }
     Diagnostic& d = out.error(Code::syntax, p.span(),
                               fmt::format("`{}` is a word of the language, and takes no parentheses", head));
-    if (known)
+    if (known && !time.empty() && rate)
+        d.remedy(fmt::format("write `{}`, and `dwell {}` on a line of its own behind it", written, time));
+    else if (known && !time.empty())
+        d.remedy(fmt::format("write `{} over {}` where it is to take that long, or `dwell {}` on a line of its "
+                             "own behind it",
+                             written, time, time));
+    else if (known)
         d.remedy(fmt::format("write `{}`", written))
             .mend({p.file, p.trouble.statement_begin, static_cast<std::uint32_t>(close + 1)}, written);
     else

@@ -92,9 +92,16 @@ bool power_of_ten(const Place& p, Diagnostics& out) {
     if (exponent.empty() || !digit(exponent.back())) return false;
     const std::string written = fmt::format("{}e{}", ten->mantissa.empty() ? "1" : ten->mantissa, exponent);
     const Span span{p.file, ten->begin, end};
-    out.error(Code::syntax, span, "a power of ten is written with `e`")
-        .remedy(fmt::format("write `{}`", written))
-        .mend(span, written);
+    Diagnostic& d = out.error(Code::syntax, span, "a power of ten is written with `e`");
+    const std::size_t sign = p.text.substr(0, ten->begin).find_last_not_of(" \t\r\n-");
+    // `6 h / 2 * 10^3` is a thousand times three hours by the order of signs, which may not be what is meant.
+    if (!ten->mantissa.empty() && sign != std::string_view::npos && p.text[sign] == '/')
+        d.remedy(
+            fmt::format("write `/ {}` where it is divided by that number, or `/ {} * 1e{}` where the power "
+                        "multiplies it",
+                        written, ten->mantissa, exponent));
+    else
+        d.remedy(fmt::format("write `{}`", written)).mend(span, written);
     return true;
 }
 
@@ -246,7 +253,7 @@ bool minutes_behind_hours(const Place& p, Diagnostics& out) {
     const std::string written = fmt::format("{} {} {}", p.text.substr(number, before - number), figure, next);
     if (word == "m") {
         const Span span{p.file, behind, behind + 1};
-        out.error(Code::unknown_unit, span, "`m` is the metre; a minute is `min`")
+        out.error(Code::unknown_unit, span, std::string(metre_and_minute))
             .remedy(fmt::format("write `{}`", written))
             .mend(span, end == behind ? " min" : "min");
         return true;

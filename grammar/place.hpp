@@ -4,6 +4,7 @@
 #include "grammar/explain.hpp"
 
 #include <algorithm>
+#include <array>
 #include <initializer_list>
 #include <utility>
 
@@ -78,6 +79,11 @@ inline std::pair<std::string_view, const Unit*> quantity_at(std::string_view tex
 /// The word that a quantity of this kind follows in a statement; `none` where it takes none.
 Word word_before(Node statement, Kind kind);
 
+/// Words that begin an action.
+inline constexpr std::array action_words{Word::open,     Word::close,    Word::set,  Word::switch_, Word::light,
+                                         Word::shut,     Word::start,    Word::stop, Word::note,    Word::blend,
+                                         Word::regulate, Word::humidify, Word::move};
+
 /// How a statement is written, its parts in capitals; empty for what is no statement of a recipe.
 std::string_view form_of(Node statement);
 
@@ -110,6 +116,7 @@ bool range_loop(const Place& p, Diagnostics& out);
 bool missing_sign(const Place& p, Diagnostics& out);
 bool line_and_flow(const Place& p, Diagnostics& out);
 bool signal_set(const Place& p, Diagnostics& out);
+bool time_behind_target(const Place& p, Diagnostics& out);
 bool comma_for_word(const Place& p, Diagnostics& out);
 bool as_fast_as_possible(const Place& p, Diagnostics& out);
 bool start_of_ramp(const Place& p, Diagnostics& out);

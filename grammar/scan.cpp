@@ -87,10 +87,12 @@ std::uint32_t foreign_line_end(std::string_view text) {
 std::uint32_t invisible_character(std::string_view text) {
     std::size_t at = text.substr(0, 3) == "\xEF\xBB\xBF" ? 3 : 0;
     for (; at < text.size(); ++at) {
-        for (; at + 8 <= text.size(); at += 8) { // eight at once, as long as none is above 0x7F
+        for (; at + 8 <= text.size(); at += 8) { // eight at once, as long as all are printable ASCII
             std::uint64_t block = 0;
             std::memcpy(&block, text.data() + at, 8);
-            if ((block & 0x8080808080808080U) != 0) break;
+            constexpr std::uint64_t ones = 0x0101010101010101U, tops = 0x8080808080808080U;
+            const std::uint64_t below_blank = (block - 0x20 * ones) & ~block, above_tilde = block + ones;
+            if (((block | below_blank | above_tilde) & tops) != 0) break;
         }
         if (at < text.size() && invisible_at(text, at).size != 0) return static_cast<std::uint32_t>(at);
     }

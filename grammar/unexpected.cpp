@@ -84,7 +84,40 @@ std::string in_plain_quotes(const Place& p, std::uint32_t& end) {
     return fmt::format("\"{}\"", line.substr(0, close));
 }
 
+/// Does the file give this name to a value: `let slack = …`, `slack : time`?
+bool value_declared(std::string_view text, std::string_view name) {
+    for (std::size_t at = text.find(name); at != std::string_view::npos; at = text.find(name, at + 1)) {
+        const auto begin = static_cast<std::uint32_t>(at);
+        if ((at > 0 && word_byte(text[at - 1])) || word_at(text, begin) != name) continue;
+        const std::string_view behind =
+            text.substr(past_blanks(text, begin + static_cast<std::uint32_t>(name.size())));
+        if (behind.starts_with('=') || behind.starts_with(':')) return true;
+    }
+    return false;
+}
+
+/// `at 3 K/min — slow`, `at 3–5 K/min`: such a dash stands before a remark or within a range as well, where a
+/// minus sign would only make another wrong text.
+bool dash(const Place& p, Diagnostics& out) {
+    constexpr std::string_view en = "\u2013", em = "\u2014";
+    static_assert(en.size() == em.size());
+    const std::string_view sign = p.text.substr(p.at, en.size());
+    if (sign != en && sign != em) return false;
+    const Span span{p.file, p.at, p.at + static_cast<std::uint32_t>(sign.size())};
+    const std::uint32_t next = past_blanks(p.text, span.end);
+    const std::string_view name = word_at(p.text, next);
+    const bool remark = !name.empty() && !value_declared(p.text, name);
+    const bool range =
+        next < p.text.size() && digit(p.text[next]) && p.before() > 0 && digit(p.text[p.before() - 1]);
+    if (!remark && !range) return false;
+    out.error(Code::syntax, span, fmt::format("an {} dash has no meaning here", sign == en ? "en" : "em"))
+        .remedy(remark ? "write `#` before a remark, or `-` where something is subtracted"
+                       : "write one value, as no range can be keyed, or `-` where something is subtracted");
+    return true;
+}
+
 bool look_alike(const Place& p, Diagnostics& out) {
+    if (dash(p, out)) return true;
     for (const LookAlike& l : look_alikes) {
         if (p.text.substr(p.at, l.wrong.size()) != l.wrong) continue;
         Span span{p.file, p.at, p.at + static_cast<std::uint32_t>(l.wrong.size())};
@@ -397,7 +430,7 @@ bool missing_to(const Place& p, Diagnostics& out) {
 bool rate_of_fast_step(const Place& p, Diagnostics& out) {
     bool fast = p.trouble.statement == Node::heat || p.trouble.statement == Node::step_to;
     const Unit* unit = quantity_at(p.text, p.at).second;
-    const bool bare = unit != nullptr && (unit->kind == Kind::rate || unit->kind == Kind::time);
+    const bool bare = unit != nullptr && unit->kind == Kind::rate;
     if (!fast || (p.word != "at" && p.word != "over" && !bare)) return false;
     std::string_view step = text_of(p.trouble.word);
     Diagnostic& d = out.error(Code::syntax, p.span(),
@@ -408,8 +441,7 @@ bool rate_of_fast_step(const Place& p, Diagnostics& out) {
     d.remedy("a rate or a time belongs to `ramp`");
     if (bare)
         d.mend({p.file, p.trouble.statement_begin, p.at},
-               fmt::format("ramp{}{} ", p.text.substr(head, p.at - head),
-                           unit->kind == Kind::rate ? "at" : "over"));
+               fmt::format("ramp{}at ", p.text.substr(head, p.at - head)));
     else
         d.mend({p.file, p.trouble.statement_begin, head}, "ramp");
     return true;
@@ -429,10 +461,7 @@ bool misspelt(const Place& p, Diagnostics& out) {
     for (const Wanted& wanted : p.trouble.wanted) {
         if (wanted.kind == Wanted::Class::word) compare(static_cast<Word>(wanted.which));
         if (wanted.kind != Wanted::Class::action) continue;
-        for (Word word :
-             {Word::open, Word::close, Word::set, Word::switch_, Word::light, Word::shut, Word::start,
-              Word::stop, Word::note, Word::blend, Word::regulate, Word::humidify, Word::move})
-            compare(word);
+        for (Word word : action_words) compare(word);
     }
     if (best == Word::none) return false;
     Span span{p.file, p.at, p.at + static_cast<std::uint32_t>(p.word.size())};
@@ -548,6 +577,7 @@ constexpr std::array known_slips{
     Known{look_alike, false},
     Known{foreign_letter, false},
     Known{foreign_comment, false},
+    Known{time_behind_target, false},
     Known{comma_for_word, true},
     Known{joined_steps, false},
     Known{called_step, false},
@@ -612,7 +642,6 @@ std::string found_at(std::string_view text, std::uint32_t at) {
         if (end < text.size() && text[end] == '"') ++end;
     } else
         end = at + character_length(text, at);
-    if (c > 0 && c < ' ') return fmt::format("a control character (U+{:04X})", static_cast<unsigned>(c));
     return quoted(text.substr(at, end - at));
 }
 

@@ -51,6 +51,8 @@ inline constexpr std::string_view room_remedy =
 /// The same for `set temperature to 700 degC`.
 inline constexpr std::string_view set_moves_no_temperature =
     "`set` changes the flow of a line; the set-point is moved with `ramp`, `heat` or `step`";
+/// And of `30 M` and `3 K/m`, where minutes are meant.
+inline constexpr std::string_view metre_and_minute = "`m` is the metre; a minute is `min`";
 /// Names are lower case; a capital letter in one is told where it is read, and nothing more is said of it.
 bool has_capital(std::string_view name);
 

@@ -77,7 +77,7 @@ std::string ascii(std::string_view text) {
     for (char c : text) {
         auto byte = static_cast<unsigned char>(c);
         if ((byte & 0xC0U) == 0x80U) continue; // one mark for one letter
-        out += byte >= 0x20 && byte < 0x7F ? c : '?';
+        out += c == '\t' ? ' ' : byte >= 0x20 && byte < 0x7F ? c : '?';
     }
     return out;
 }

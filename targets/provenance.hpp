@@ -20,7 +20,7 @@ std::vector<std::string> provenance_lines(const program::Program& program, const
 /// leaves to its defaults.
 std::vector<std::string> defaults_used(const program::Program& program, const Context& context);
 
-/// Bytes that are no printable ASCII become `?`.
+/// Letters that are no printable ASCII become `?`, a tab a blank.
 std::string ascii(std::string_view text);
 
 } // namespace athanor::targets

@@ -137,15 +137,28 @@ ExprId Checker::room_target(NodeId node) {
     return poison(span(node));
 }
 
-/// The figure that a person writes so, in the units of the place: `90m`, `1/2 h`, `at 5 K`; empty where none is
+/// Where the literal is a length and a time is due, `90m`, or kelvins in a metre in place of a rate, `3 K/m`,
+/// minutes were meant: told with its edit. True where it is so.
+bool Checker::minutes_as_metres(Diagnostic& d, NodeId literal, Type wanted) const {
+    if (kind(literal) != Node::quantity || next(next(first(literal))) != no_node) return false;
+    const NodeId unit = next(first(literal));
+    const std::string_view right = text(unit) == "m" && wanted.kind == Kind::time     ? "min"
+                                   : text(unit) == "K/m" && wanted.kind == Kind::rate ? "K/min"
+                                                                                      : "";
+    if (right.empty()) return false;
+    d.cause(std::string(grammar::metre_and_minute));
+    d.remedy(fmt::format("write `{} {}`", text(first(literal)), right));
+    d.mend(span(literal), fmt::format("{} {}", text(first(literal)), right));
+    return true;
+}
+
+/// The figure that a person writes so, in the units of the place: `1/2 h`, `at 5 K`; empty where none is
 /// near.
 std::string Checker::other_figure(NodeId node, Type wanted, Type got) const {
     if (wanted.kind == Kind::rate && got.kind == Kind::difference && kind(node) == Node::quantity)
         return fmt::format("{}/min", text(node));
     if (wanted.kind != Kind::time) return {};
     const auto unit_of = [&](NodeId quantity) { return text(next(first(quantity))); };
-    if (kind(node) == Node::quantity && got.kind == Kind::length && unit_of(node) == "m")
-        return fmt::format("{} min", text(first(node)));
     if (kind(node) != Node::divide) return {};
     const NodeId share = first(node), whole = second(node);
     double above = 0, below = 0;
@@ -262,6 +275,7 @@ ExprId Checker::mismatch(ExprId id, NodeId node, Type wanted, std::string_view p
     Diagnostic& d =
         out.error(Code::unit_mismatch, span(node),
                   fmt::format("{} takes {}; `{}` is {}", place, describe(wanted), text(node), describe(got)));
+    if (minutes_as_metres(d, literal, wanted)) return poison(span(node));
     if (const std::string meant = other_figure(literal, wanted, got); !meant.empty())
         d.remedy(fmt::format("perhaps `{}`", meant));
     meant_instead(d, node, wanted, got, place);

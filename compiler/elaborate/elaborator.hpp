@@ -256,7 +256,8 @@ private:
 
     // --- gas: what meters, seals, supplies and the tube's content allow (gas_checks.cpp) ---
     void use_line(const Statement& s, Index line, double flow);
-    void check_flow(const Statement& s, Index line, double flow, athanor::Span at);
+    std::string flow_said(Index line, double flow, ExprId asked) const;
+    void check_flow(const Statement& s, Index line, double flow, ExprId asked);
     void check_supply(const Statement& s, Index line);
     void set_by_hand(const Statement& s, Index line, double flow, athanor::Span at);
     double as_set(Index line, double flow) const;

@@ -1,6 +1,7 @@
 #include "compiler/replay/lift_switches.hpp"
 
 #include "compiler/replay/said.hpp"
+#include "compiler/source/invisible.hpp"
 
 #include <algorithm>
 
@@ -19,14 +20,18 @@ bool energised(std::uint32_t outputs, std::uint32_t number) {
     return number >= 1 && number <= 32 && (outputs >> (number - 1) & 1U) != 0;
 }
 
-/// A text of the language holds neither quotes nor line ends.
-std::string plain(std::string text) {
-    for (char& c : text)
-        if (c == '"')
-            c = '\'';
-        else if (static_cast<unsigned char>(c) < 0x20)
-            c = ' ';
-    return text;
+/// A text of the language holds neither quotes nor line ends, nor what shows nothing.
+std::string plain(std::string_view text) {
+    std::string out;
+    for (std::size_t at = 0; at < text.size();) {
+        const Invisible hidden = invisible_at(text, at);
+        if (hidden.size != 0 || static_cast<unsigned char>(text[at]) < 0x20)
+            out += ' ';
+        else
+            out += text[at] == '"' ? '\'' : text[at];
+        at += std::max(hidden.size, 1U);
+    }
+    return out;
 }
 
 } // namespace

@@ -25,19 +25,13 @@ std::size_t code_points(std::string_view text) {
 std::string printable(std::string_view text) {
     std::string out;
     for (std::size_t i = 0; i < text.size(); ++i) {
-        char c = text[i];
-        auto byte = static_cast<unsigned char>(c);
-        auto next = static_cast<unsigned char>(i + 1 < text.size() ? text[i + 1] : '\0');
-        if (byte == 0xC2 && next >= 0x80 &&
-            next < 0xA0) { // the second set of control characters, U+0080 to U+009F
-            out += '.';
-            ++i;
-        } else if (const Invisible hidden = invisible_at(text, i); hidden.size != 0) {
+        const char c = text[i];
+        if (const Invisible hidden = invisible_at(text, i); hidden.size != 0) {
             out += '.';
             i += hidden.size - 1;
         } else if (c == '\t')
             out += ' ';
-        else if (byte < 0x20 || byte == 0x7F)
+        else if (static_cast<unsigned char>(c) < 0x20) // line ends
             out += '.';
         else
             out += c;

@@ -24,7 +24,9 @@ const std::string room_way = "write the temperature at which the run may end, su
 
 TEST_CASE("figures in the units of another habit") {
     for (const Slip& slip :
-         {Slip{"dwell 90m", "`dwell` takes a time; `90m` is a length", "perhaps `90 min`"},
+         {Slip{"dwell 90m", "`dwell` takes a time; `90m` is a length", "write `90 min`"},
+          {"ramp to 700 degC at 3 K/m", "`at` takes a rate (temperature per time); `3 K/m` is m^-1 K",
+           "write `3 K/min`"},
           {"dwell 1/2 h", "`dwell` takes a time; `1/2 h` is a frequency (number per time)", "perhaps `0.5 h`"},
           {"ramp to 700 degC at 5 K",
            "`at` takes a rate (temperature per time); `5 K` is a difference of temperature",
@@ -40,7 +42,11 @@ TEST_CASE("figures in the units of another habit") {
           {"cool to room_temperature", room, room_way}})
         check(slip);
     CHECK(Checked(recipe_with("dwell 5 min and 30 s")).mended() == recipe_with("dwell 5 min 30 s"));
-    CHECK(Checked(recipe_with("dwell 90m")).mended() == "nothing was offered");
+    // Where a time or a rate is due no metre can be meant.
+    CHECK(Checked(recipe_with("dwell 90m")).mended() == recipe_with("dwell 90 min"));
+    CHECK(Checked(recipe_with("ramp to 700 degC at 3 K/m")).mended() ==
+          recipe_with("ramp to 700 degC at 3 K/min"));
+    CHECK(Checked(recipe_with("dwell 90mm")).mended() == "nothing was offered");
 }
 
 TEST_CASE("names that are cut short, and what no line is") {

@@ -216,9 +216,16 @@ TEST_CASE("what only a guess could answer is left as it stands") {
                                    "ramp zone 1 to 300 degC",
                                    "ramp to 300 degC at 2 K/min in argon",
                                    "dwell 30 min ; soak",
-                                   "dwell 90m",
                                    "dwell 1 h 30",
                                    "ramp to 300 degC for 2 h",
+                                   "ramp to 300 degC, 2 h",
+                                   "ramp to 300 degC at 2 K/min, 2 h",
+                                   "heat to 300 degC 2 h",
+                                   "ramp(300 degC, 2 h)",
+                                   "dwell 6000 h / 2 * 10^3",
+                                   "dwell seven and a half hour",
+                                   "ramp to 300 degC at 2 K/min — slow",
+                                   "purge argon at 24 slm for 5 min",
                                    "turn off argon",
                                    "set temperature 300 degC"}) {
         CAPTURE(line);

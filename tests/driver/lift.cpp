@@ -145,6 +145,17 @@ TEST_CASE("a table without its recipe is refused by the rule that a recipe would
     CHECK_MESSAGE(result.err.find("table.csv:4:1: error") != std::string::npos, result.err);
 }
 
+TEST_CASE("what shows nothing in a table's words is a blank in the recipe that is made of it") {
+    Scratch scratch;
+    const std::string table = built(scratch, "copper_sinter");
+    for (const char* hidden : {"\x7F", "\t", "\u009B", "\u202E"}) {
+        CAPTURE(hidden);
+        const Result result = replay(scratch, replaced(table, "open argon at 1.5 L/min",
+                                                       std::string("open argon at 1.5 L/min; read") + hidden));
+        CHECK_MESSAGE(result.status == 0, result.err);
+    }
+}
+
 TEST_CASE("what a table does not say is asked for, never guessed") {
     Scratch scratch;
     std::string table = built(scratch, "copper_sinter");

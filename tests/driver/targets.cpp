@@ -248,3 +248,15 @@ TEST_CASE("a register map is read only as it would be written: no bit, row or wr
     replayed("sed '20a\\0,7777,1,of another\\r'" + renumber);
     replayed("sed '/threshold_above/d'" + renumber);
 }
+
+TEST_CASE("a tab in a text is read back out of every back end") {
+    Shop shop;
+    std::string text = shop.read("bright_anneal.ath");
+    const std::size_t steps = text.find("    purge ");
+    REQUIRE(steps != std::string::npos);
+    text.insert(steps, "    wait for operator \"load:\ttwice\"\n    note \"read gauge:\tlog it\"\n");
+    shop.write("tabs.ath", text);
+    const Result result = shop.build("tabs", every, "tabs");
+    CHECK_MESSAGE(result.status == 0, result.err);
+    CHECK(shop.read("tabs/bright_anneal.plant_blocks.ini").find("read gauge: log it") != std::string::npos);
+}

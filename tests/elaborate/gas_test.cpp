@@ -64,6 +64,33 @@ TEST_CASE("a flow outside its meter") {
     CHECK_MESSAGE(steps(most + "\ndwell 5 min")->done.complete, most);
 }
 
+TEST_CASE("a flow outside its meter is said as it is written, and as the meter shows it") {
+    const auto told = [](const std::string& text) {
+        return steps(text)->first(Code::flow_out_of_range)->message;
+    };
+    CHECK(told("open argon at 3 slm\ndwell 5 min") ==
+          "3 slm (3.262 L/min at this meter) of `argon` is outside what its meter sets, 0.2 L/min to 2 L/min");
+    CHECK(told("open argon at 3 L/min\ndwell 5 min") ==
+          "3 L/min of `argon` is outside what its meter sets, 0.2 L/min to 2 L/min");
+}
+
+TEST_CASE("a flow far outside its meter is likely a slip, and nothing is written for it") {
+    const auto edit = [](const std::string& flow) {
+        return steps("open argon at " + flow + "\ndwell 5 min")
+            ->first(Code::flow_out_of_range)
+            ->edit.has_value();
+    };
+    CHECK(edit("3.9 L/min"));
+    CHECK_FALSE(edit("4.1 L/min"));
+    CHECK_FALSE(edit("20 L/min"));
+    CHECK(edit("0.11 L/min"));
+    CHECK_FALSE(edit("0.09 L/min"));
+    const auto far = steps("open argon at 20 L/min\ndwell 5 min");
+    CHECK(far->first(Code::flow_out_of_range)->remedies ==
+          std::vector<std::string>{"open argon at 2 L/min",
+                                   "or, where the figure is a slip, the flow that is meant"});
+}
+
 TEST_CASE("no flow is no flow: the valve would stay shut") {
     for (const char* nothing : {"open argon at 0 L/min\ndwell 5 min", "purge argon at 0 L/min for 10 min",
                                 "open hydrogen at 100 sccm\nswitch to argon at 0 L/min\ndwell 5 min",
