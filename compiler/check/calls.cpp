@@ -181,7 +181,11 @@ void Checker::refuse_recursion() {
             }
         }
     }
-    // A ring may be broken behind a caller that was judged before: until nothing changes.
+    break_callers();
+}
+
+/// Of what is broken; one may be judged before what it calls: until nothing changes.
+void Checker::break_callers() {
     for (bool changed = true; changed;) {
         changed = false;
         for (const Call& c : calls_) {
@@ -204,13 +208,9 @@ void Checker::judge_placed_calls() {
             .also(operation.span, "declared here")
             .remedy("call it between two steps");
         if (c.recipe != none) model.recipes[c.recipe].broken = true;
-        if (c.caller != none) {
-            // Told after the callers were marked: mark them too.
-            model.operations[c.caller].broken = true;
-            for (const Call& other : calls_)
-                if (other.callee == c.caller && other.recipe != none) model.recipes[other.recipe].broken = true;
-        }
+        if (c.caller != none) model.operations[c.caller].broken = true;
     }
+    break_callers();
 }
 
 } // namespace athanor::check

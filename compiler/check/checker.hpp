@@ -196,6 +196,7 @@ private:
     std::string documentation(NodeId node) const;
     void refuse_recursion();
     void judge_placed_calls();
+    void break_callers();
     /// What a call may give: how many by position, and what to do with each.
     struct Places {
         std::size_t most = 0;

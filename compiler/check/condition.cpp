@@ -80,6 +80,12 @@ public:
         if (!reads_run(model_, id)) {
             const Value v = words_.value(id);
             if (v.poison()) return false;
+            if (!v.number.is_point()) {
+                words_.refuse(Code::misplaced, e.span,
+                              "uncertain values decide this: it may hold or not, and nothing in the run tells; "
+                              "compare a signal here, or values that are certain");
+                return false;
+            }
             terms_.push_back(truth(v.number.lo > 0));
             return true;
         }

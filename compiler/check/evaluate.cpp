@@ -39,7 +39,7 @@ public:
             const Value a = (*this)(e.a);
             if (a.poison()) return {};
             if (e.op == Op::negate) return {e.type, -a.number, none, {}};
-            return truth(e, !(a.number.lo > 0), !(a.number.hi > 0));
+            return truth(e, !(a.number.hi > 0), !(a.number.lo > 0));
         }
         case Op::signal:
         case Op::hazard_open:

@@ -122,10 +122,13 @@ void Checker::evolves(NodeId load, Recipe& recipe) {
             ++i;
             return true;
         };
+        NodeId negative = no_node;
         const auto figure = [&](Kind wanted, Interval& into) {
             if (i >= rest.size() || kind(rest[i]) != Node::quantity) return false;
+            const NodeId at_figure = rest[i];
             const ExprId id = value(rest[i++], wanted, "`evolves`");
             if (!poisoned(id)) into = model.exprs[id].value;
+            if (wanted == Kind::flow && into.lo < 0) negative = at_figure;
             return true;
         };
         bool good = i < rest.size() && kind(rest[i]) == Node::name;
@@ -152,6 +155,13 @@ void Checker::evolves(NodeId load, Recipe& recipe) {
             out.error(Code::unknown_property, span(at), "`evolves` has another shape")
                 .remedy(
                     "evolves carbon_monoxide 0 sccm to 800 sccm while carbon_dioxide is open above 650 degC");
+            continue;
+        }
+        if (negative != no_node) {
+            out.error(
+                   Code::implausible_value, span(negative),
+                   fmt::format("{} of gas cannot come off a load: it gives off 0 sccm or more", text(negative)))
+                .remedy("write the flow without its sign");
             continue;
         }
         recipe.evolves.push_back(gas);

@@ -78,6 +78,9 @@ bool about_mixture(const Diagnostic& d, const timeline::Timeline& timeline) {
 bool follows(const Diagnostic& later, const Diagnostic& first, const timeline::Timeline& timeline) {
     const bool behind = later.span.file != first.span.file || later.span.begin >= first.span.begin;
     const bool asked = group(later.code) == Group::requirement; // stands above the step that breaks it
+    const bool again = later.code == first.code && later.span.file == first.span.file &&
+                       later.span.begin < first.span.end && first.span.begin < later.span.end;
+    if (again) return true;
     switch (first.code) {
     case Code::air_drawn_in: return (behind || asked) && about_mixture(later, timeline);
     case Code::opposing_valves:
@@ -86,9 +89,7 @@ bool follows(const Diagnostic& later, const Diagnostic& first, const timeline::T
     case Code::beyond_tube:
     case Code::beyond_sensor:
     case Code::tube_vacuum_limit: return later.code == Code::interlock_acts; // one against what is too hot
-    default:
-        return later.code == first.code && later.span.file == first.span.file &&
-               later.span.begin < first.span.end && first.span.begin < later.span.end;
+    default: return false;
     }
 }
 

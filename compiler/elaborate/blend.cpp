@@ -238,6 +238,18 @@ bool Elaborator::blend_parts(const Statement& s, std::vector<BlendPart>& parts) 
     }
     const auto rest = std::find_if(parts.begin(), parts.end(), [](const BlendPart& w) { return w.rest; });
     if (parts.size() < 2 || stated > 1 + 1e-9 || (rest == parts.end() && std::fabs(stated - 1) > 1e-6)) {
+        if (parts.size() == 1 && (rest != parts.end() || std::fabs(stated - 1) <= 1e-6)) {
+            const std::string_view gas = files.text(parts.front().span);
+            const Clause* at = model.clause(s, ClauseKind::at);
+            const ExprId total = at != nullptr ? at->expr : s.value;
+            if (Diagnostic* d =
+                    error(Code::misplaced, s.span,
+                          fmt::format("a blend mixes two gases or more, and this one names `{}` alone", gas)))
+                d->remedy(total == 0 ? fmt::format("open {}", gas)
+                                     : fmt::format("open {} at {}", gas, files.text(span_of(total))))
+                    .remedy("or name what is mixed into it");
+            return false;
+        }
         error(Code::misplaced, s.span,
               fmt::format(
                   "the parts of this blend add up to {}: name what the rest is, or parts that add up to 100 %",

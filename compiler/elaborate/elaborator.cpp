@@ -51,7 +51,8 @@ Elaborated Elaborator::run() {
 
     survey = true;
     walk_recipe();
-    if (stopped) return std::move(result);
+    if (asks_by_parameter) limit_species();
+    if (stopped || out.errors() != errors_before) return std::move(result);
     survey = false;
     blind = false;
     worked = 0;
@@ -88,6 +89,7 @@ void Elaborator::walk_recipe() {
     lines_in_run.assign(rig->lines.size(), {});
     first_light = {};
     passing.assign(setpoints.size(), {});
+    ahead.assign(setpoints.size(), {});
     frame = &recipe_frame;
     block(recipe->body, "");
 }
@@ -116,29 +118,49 @@ void Elaborator::equipment() {
     bubbler_and_slide();
 }
 
-/// Every gas that can be in the tube, or that a condition asks for.
+void Elaborator::add_species(Index gas) {
+    if (gas == none || !model.gases[gas].pure) return;
+    const std::string& name = model.gases[model.substance_of(gas)].name;
+    if (species_named(name) == none) t->species.push_back(name);
+}
+
+/// Every gas that can be in the tube, or that a condition asks for; those that a parameter names the survey
+/// adds.
 void Elaborator::species() {
-    auto add = [&](Index gas) {
-        if (gas == none || !model.gases[gas].pure) return;
-        const std::string& name = model.gases[model.substance_of(gas)].name;
-        if (species_named(name) == none) t->species.push_back(name);
-    };
     auto add_parts = [&](Index gas) {
         if (gas == none) return;
-        if (model.gases[gas].pure) add(gas);
-        for (auto [part, share] : model.gases[gas].parts) add(part);
+        if (model.gases[gas].pure) add_species(gas);
+        for (auto [part, share] : model.gases[gas].parts) add_species(part);
     };
-    add(model.gas_named("nitrogen"));
-    add(model.gas_named("oxygen"));
+    add_species(model.gas_named("nitrogen"));
+    add_species(model.gas_named("oxygen"));
     add_parts(model.gas_named("air"));
     for (const check::Line& line : rig->lines) add_parts(line.gas);
     for (const check::Recipe::Evolves& e : recipe->evolves) add_parts(e.gas);
-    if (rig->bubbler.present) add(model.gas_named("water"));
+    if (rig->bubbler.present) add_species(model.gas_named("water"));
     for (const ExprId id : signals_asked(model, *recipe, *rig)) {
         const check::Expr& e = model.exprs[id];
-        if (e.signal == timeline::SignalKind::fraction) add(model.gas_named(model.names[e.name]));
-        if (e.signal == timeline::SignalKind::dew_point) add(model.gas_named("water"));
+        if (e.signal == timeline::SignalKind::dew_point) add_species(model.gas_named("water"));
+        if (e.signal != timeline::SignalKind::fraction) continue;
+        if (e.index == none)
+            add_species(model.gas_named(model.names[e.name]));
+        else
+            asks_by_parameter = true;
     }
+    limit_species();
+}
+
+/// The gas that a parameter, an argument or a local name stands for where a condition asks for its fraction.
+void Elaborator::species_asked(ExprId id) {
+    if (id == 0 || id == none) return;
+    const check::Expr& e = model.exprs[id];
+    if (e.op == check::Op::signal && e.signal == timeline::SignalKind::fraction && e.index != none)
+        add_species(gas_of({e.name, e.index, e.span}));
+    species_asked(e.a);
+    species_asked(e.b);
+}
+
+void Elaborator::limit_species() {
     if (t->species.size() > plant::max_species)
         out.error(Code::too_large, rig->source,
                   fmt::format("{} gases can be in this tube; the model follows at most {}", t->species.size(),

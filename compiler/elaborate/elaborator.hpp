@@ -40,6 +40,7 @@ struct Step {
     Few<ZonePlan> zones; // one a zone
     timeline::Ending ending;
     const Statement* statement = nullptr;
+    double passed = 0;                              // s of it that placed actions have cut off
     std::uint8_t defaulted = 0;                     // bits of timeline::defaulted
     bool by_way = false;                            // its length, or a part's, follows from how far it goes
     Code unreachable = Code::condition_unreachable; // what is reported when the plant says it never ends
@@ -92,6 +93,9 @@ private:
     // --- set-up (elaborator.cpp) ---
     void equipment();
     void species();
+    void add_species(Index gas);
+    void species_asked(ExprId expr);
+    void limit_species();
     void gas_from_load(const check::Recipe::Evolves& e); // load.cpp
     void bubbler_and_slide();
     bool parameters();
@@ -118,6 +122,7 @@ private:
     void close_block();
     void covers_nothing(athanor::Span at, const char* what);
     void statement(StatementId id);
+    void survey_placed(const Statement& s);
     void repeat(const Statement& s);
     void for_each(const Statement& s);
     void if_else(const Statement& s);
@@ -174,12 +179,12 @@ private:
     bool placed(const Statement& s, std::vector<Placed>& list);
     void timed(const Step& step, const std::vector<Placed>& list);
     void natural(const Step& step, const std::vector<Placed>& list);
-    void times_in_cooling(const Step& step, const std::vector<const Placed*>& times, double start, double first,
+    void times_in_cooling(const Step& step, const std::vector<const Placed*>& times, double first,
                           bool also_by_temperature);
     void temperatures_in_cooling(const Step& step, const std::vector<const Placed*>& temperatures, double start,
                                  Few<ZonePlan>& zones);
     std::vector<Placed> gas_ceases(const Step& step) const;
-    void open_ended(const Step& step, const std::vector<Placed>& list);
+    void open_ended(Step step, const std::vector<Placed>& list);
     void never_reached(const Placed& p, const std::string& why);
 
     // --- spans (span.cpp) ---
@@ -209,9 +214,17 @@ private:
         double rate = 0, tube = 0, furnace = 0;
         const check::Figure* row = nullptr; // of the tube
     };
+    /// How far a set-point is ahead of the fastest ramp that the tube stands.
+    struct Ahead {
+        double seconds = 0; // that such a ramp would still take
+        double from = 0;    // K, where the way began that is still ahead
+    };
     bool judged_before(const Statement& s, const ZonePlan& zone);
     void offer_slower(Diagnostic& d, const AskedRamp& ramp, double rate) const;
     void shocks_tube(const AskedRamp& ramp);
+    bool jump_in_reach(const Statement& s, Index z, const ZonePlan& zone);
+    Ahead ahead_after(Index z, double from, double to, double seconds) const;
+    void keep_ahead(const Laws& laws, double seconds);
     void cools_too_fast(const AskedRamp& ramp);
     void heats_too_fast(const AskedRamp& ramp);
     /// Fastest rate in K/s the tube allows between two temperatures; infinite where its material states none.
@@ -298,6 +311,7 @@ private:
     Index steps = 0;                   // so far, those that take no time as well
     bool in_run = false;               // inside a `run` block
     bool moves = false;                // some step moves the sample
+    bool asks_by_parameter = false;    // some condition asks for a gas that a parameter names
     bool quenched = false;             // the run ended by taking the load out
     std::size_t taken_out = 0;         // spans at the end of the run before, where it did
     std::uint8_t defaulted_value = 0;  // what the statement at hand took from a `defaults` block
@@ -316,6 +330,7 @@ private:
         double to = 0; // K
     };
     std::vector<Passing> passing; // per zone
+    std::vector<Ahead> ahead;     // per zone
     Index pending_first = 0;      // first action that belongs to the next span
 
     // What the checks remember.

@@ -200,6 +200,7 @@ void Elaborator::person(const Statement& s, std::string text, bool tube_open, bo
     step.ending.kind = EndingKind::person;
     step.ending.text = text_index(std::move(text));
     step.ending.quench = quench_;
+    defaulted_value = 0; // those of the step before it
     if (tube_open) {
         now.tube_open = true;
         commit(timeline::ActionKind::open_tube, s);

@@ -168,9 +168,16 @@ void Elaborator::offer_slower(Diagnostic& d, const AskedRamp& ramp, double rate)
         return;
     }
     const double time = std::ceil(std::fabs(ramp.zone.to - ramp.zone.from) / good / 60) * 60;
-    const bool over = model.clause(ramp.statement, ClauseKind::over) != nullptr;
-    const std::string text = over ? to_text(time, Kind::time) : limit_as_written(ramp.at, good, Kind::rate);
-    d.remedy(rewritten(ramp.statement, ramp.at, text)).mend(ramp.at, text);
+    const Statement& s = ramp.statement;
+    const bool over = model.clause(s, ClauseKind::over) != nullptr;
+    std::string text = over ? to_text(time, Kind::time) : limit_as_written(ramp.at, good, Kind::rate);
+    athanor::Span at = ramp.at;
+    if (!over && model.clause(s, ClauseKind::at) == nullptr && s.targets != 0) {
+        // The rate is a default's: the ramp gets one of its own, behind its last target.
+        at = span_of(model.targets[s.first_target + s.targets - 1].target);
+        text = fmt::format("{} at {}", files.text(at), text);
+    }
+    d.remedy(rewritten(s, at, text)).mend(at, text);
 }
 
 void Elaborator::shocks_tube(const AskedRamp& ramp) {
@@ -186,6 +193,61 @@ void Elaborator::shocks_tube(const AskedRamp& ramp) {
                          ramp.row->reference.empty() ? "" : " (" + ramp.row->reference + ")"))
         .cause(fmt::format("the tube of rig `{}` is declared at {}", rig->name, place(rig->tube.source)));
     offer_slower(*d, ramp, std::min(ramp.tube, ramp.furnace));
+}
+
+/// How far a set-point is ahead of the tube once it has gone from one temperature to another in that time.
+Elaborator::Ahead Elaborator::ahead_after(Index z, double from, double to, double seconds) const {
+    Ahead after = ahead[z];
+    if (after.seconds <= 0) after.from = from;
+    const check::Figure* row = nullptr;
+    const double allowed = tube_allowance(from, to, row);
+    if (!std::isinf(allowed)) after.seconds += (to - from) / allowed;
+    return {std::max(0.0, after.seconds - seconds), std::min(after.from, to)};
+}
+
+/// Behind a span, by the shortest time that it may take.
+void Elaborator::keep_ahead(const Laws& laws, double seconds) {
+    for (Index z = 0; z < laws.size(); ++z) {
+        const timeline::Law& law = laws[z];
+        const double before = ahead[z].seconds;
+        ahead[z] = ahead_after(z, law.from, law.to, seconds);
+        // A ramp is judged alone; none brings the set-point further ahead.
+        if (law.kind == LawKind::line) ahead[z].seconds = std::min(ahead[z].seconds, before);
+    }
+}
+
+/// A jump no larger than what the tube stands in a minute is no shock. What went before it counts with it until
+/// the tube may have come so far, so that many small jumps are no way round. False where it is too much.
+bool Elaborator::jump_in_reach(const Statement& s, Index z, const ZonePlan& zone) {
+    constexpr double stood = 60; // s
+    const check::Figure* row = nullptr;
+    const double allowed = tube_allowance(zone.from, zone.to, row);
+    const Ahead then = ahead_after(z, zone.from, zone.to, 0);
+    if (std::isinf(allowed) || then.seconds <= stood * (1 + 1e-9)) return true;
+    double fastest = 0;
+    for (int i = 0; i <= 8; ++i)
+        fastest = std::max(fastest, plant->capacity(then.from + (zone.to - then.from) * i / 8).heating.hi);
+    if (fastest <= allowed) return true;
+    const double alone = (zone.to - zone.from) / allowed;
+    const bool many = alone <= stood;
+    Diagnostic* d =
+        error(Code::tube_shock, zone.target,
+              fmt::format("after {} the furnace heats at up to {}, and the tube allows {}",
+                          many ? "this jump of the set-point and those before it" : "a jump of the set-point",
+                          to_text(fastest, Kind::rate), to_text(allowed, Kind::rate)));
+    if (d == nullptr) return false;
+    d->cause(fmt::format("the rate is declared at {}", place(row->source)));
+    if (!many) {
+        d->remedy(fmt::format("ramp {} at {}", towards(s, zone), to_text(allowed, Kind::rate, 2)));
+        return false;
+    }
+    d->cause(fmt::format("the set-point is then {} ahead of what the tube stands; more than {}, what it stands "
+                         "in a minute, is a shock",
+                         to_text(then.seconds * allowed, Kind::difference, 3),
+                         to_text(stood * allowed, Kind::difference, 3)))
+        .remedy(fmt::format("wait between them:  dwell {}", to_text(std::ceil(alone / 60) * 60, Kind::time)))
+        .remedy(fmt::format("or one ramp in place of them, at {}", to_text(allowed, Kind::rate, 2)));
+    return false;
 }
 
 void Elaborator::cools_too_fast(const AskedRamp& ramp) {

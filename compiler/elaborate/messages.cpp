@@ -12,8 +12,8 @@ athanor::Span Messages::shown(athanor::Span at) const {
     return at;
 }
 
-bool Messages::fresh(Code code, athanor::Span at) {
-    return !survey && told.emplace(code, at.file, at.begin, at.end).second;
+bool Messages::fresh(Severity severity, Code code, athanor::Span at) {
+    return !survey && told.emplace(severity, code, at.file, at.begin, at.end).second;
 }
 
 namespace {
@@ -37,14 +37,14 @@ bool keeps_timeline(Code code) {
 } // namespace
 
 Diagnostic* Messages::error(Code code, athanor::Span at, const std::string& message) {
-    if (!fresh(code, shown(at))) return nullptr;
+    if (!fresh(Severity::error, code, shown(at))) return nullptr;
     if (keeps_timeline(code)) ++timeline_kept;
     Diagnostic& d = out.error(code, shown(at), message);
     return shown(at) == at ? &d : &d.also(at, "by this line of the operation");
 }
 
 Diagnostic* Messages::warning(Code code, athanor::Span at, const std::string& message) {
-    if (!fresh(code, shown(at))) return nullptr;
+    if (!fresh(Severity::warning, code, shown(at))) return nullptr;
     Diagnostic& d = out.warning(code, shown(at), message);
     return shown(at) == at ? &d : &d.also(at, "by this line of the operation");
 }

@@ -13,14 +13,15 @@
 namespace athanor::elaborate {
 
 /// A message once per code and place, however often a loop comes by; nullptr when it was given before, and in
-/// the survey. What happens inside an operation of the standard library is told at the line that called it.
+/// the survey. A warning of the first pass does not stand for an error of the second. What happens inside an
+/// operation of the standard library is told at the line that called it.
 class Messages {
 protected:
     Messages(const Files& files_, Diagnostics& out_) : files(files_), out(out_) {}
 
     Diagnostic* error(Code code, athanor::Span at, const std::string& message);
     Diagnostic* warning(Code code, athanor::Span at, const std::string& message);
-    bool fresh(Code code, athanor::Span at);
+    bool fresh(Severity severity, Code code, athanor::Span at);
     athanor::Span shown(athanor::Span at) const;
     std::string place(athanor::Span at) const { return files.place_line(at); }
     /// The statement's text with one part replaced: a repair that compiles.
@@ -33,7 +34,7 @@ protected:
     std::vector<athanor::Span> calls; // operations running, outermost first
 
 private:
-    std::set<std::tuple<Code, FileId, std::uint32_t, std::uint32_t>> told;
+    std::set<std::tuple<Severity, Code, FileId, std::uint32_t, std::uint32_t>> told;
 };
 
 } // namespace athanor::elaborate

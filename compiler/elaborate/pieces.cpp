@@ -8,6 +8,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <utility>
 
 namespace athanor::elaborate {
 
@@ -64,7 +65,7 @@ void Elaborator::perform(Step step) {
     else if (step.ending.kind == EndingKind::passes)
         natural(step, list);
     else
-        open_ended(step, list);
+        open_ended(std::move(step), list);
     if (own != nullptr) close_block();
 }
 
@@ -76,19 +77,35 @@ struct Cut {
     std::size_t zone; // whose set-point is exactly `value` there
 };
 
-/// The instant at which a set-point that moves passes the temperature; false where none does.
+/// The zones of a natural cooling, a piece of which goes down to a temperature: held there, the controller sees
+/// when they are. Where one is set lower already, no cooling lifts its set-point: all go on to their own
+/// targets, and the piece ends where the last of them has passed.
+Few<ZonePlan> cooling_to(Few<ZonePlan> zones, double temperature) {
+    const auto off = [](const ZonePlan& z) { return z.law == LawKind::off; };
+    if (std::any_of(zones.begin(), zones.end(),
+                    [&](const ZonePlan& z) { return off(z) && z.from < temperature; }))
+        return zones;
+    for (ZonePlan& z : zones)
+        if (off(z)) z.to = std::max(z.to, temperature);
+    return zones;
+}
+
+/// The first instant at which a set-point that moves passes the temperature; false where none does.
 bool passes(const Step& step, Cut& cut) {
     const double temperature = cut.action->value;
+    bool any = false;
     for (std::size_t z = 0; z < step.zones.size(); ++z) {
         const ZonePlan& zone = step.zones[z];
         if (zone.law != LawKind::line || temperature < std::min(zone.from, zone.to) ||
             temperature > std::max(zone.from, zone.to))
             continue;
-        cut.at = (temperature - zone.from) / zone.rate;
+        const double at = (temperature - zone.from) / zone.rate;
+        if (any && at >= cut.at) continue;
+        cut.at = at;
         cut.zone = z;
-        return true;
+        any = true;
     }
-    return false;
+    return any;
 }
 
 /// The part of a step between two instants; `zones`, which stand at the first, go on to the second.
@@ -211,12 +228,17 @@ std::vector<Placed> Elaborator::gas_ceases(const Step& step) const {
 
 /// The times inside a natural cooling, while no rig is below the first temperature that is passed: the
 /// set-point need not be, either.
-void Elaborator::times_in_cooling(const Step& step, const std::vector<const Placed*>& times, double start,
-                                  double first, bool also_by_temperature) {
+void Elaborator::times_in_cooling(const Step& step, const std::vector<const Placed*>& times, double first,
+                                  bool also_by_temperature) {
+    // A furnace that has not come up to its set-point cools from where it is.
+    double start = first;
+    for (std::size_t z = 0; z < step.zones.size() && !blind; ++z) {
+        const double set = step.zones[z].from, is = here.zones[z].control.lo;
+        if (step.zones[z].law == LawKind::off)
+            start = std::max(start, is < set - plant->above_setpoint(set) ? is : set);
+    }
     const double shortest_time = blind ? infinity : plant->natural_cooling(start, first).lo;
-    Few<ZonePlan> before = step.zones;
-    for (ZonePlan& z : before)
-        if (z.law == LawKind::off) z.to = std::max(z.to, first);
+    const Few<ZonePlan> before = cooling_to(step.zones, first);
     double passed = 0;
     for (const Placed* p : times) {
         if (p->value > shortest_time) {
@@ -251,12 +273,9 @@ void Elaborator::temperatures_in_cooling(const Step& step, const std::vector<con
             continue;
         }
         if (p->value < at && p->value > target) {
-            Few<ZonePlan> piece = zones;
-            for (std::size_t z = 0; z < zones.size(); ++z) {
-                if (piece[z].law != LawKind::off) continue;
-                piece[z].to = std::max(piece[z].to, p->value);
-                zones[z].from = piece[z].to;
-            }
+            const Few<ZonePlan> piece = cooling_to(zones, p->value);
+            for (std::size_t z = 0; z < zones.size(); ++z)
+                if (piece[z].law == LawKind::off) zones[z].from = piece[z].to;
             timeline::Ending ending;
             ending.kind = EndingKind::passes;
             ending.temperature = p->value;
@@ -285,7 +304,7 @@ void Elaborator::natural(const Step& step, const std::vector<Placed>& list) {
     for (const ZonePlan& z : zones)
         if (z.law == LawKind::off) start = std::max(start, z.from);
     double first = temperatures.empty() ? target : std::max(target, temperatures.front()->value);
-    times_in_cooling(step, times, start, first, !temperatures.empty());
+    if (!times.empty()) times_in_cooling(step, times, first, !temperatures.empty());
     temperatures_in_cooling(step, temperatures, start, zones);
     emit(laws_of(zones), step.ending, step);
     for (std::size_t z = 0; z < zones.size(); ++z) setpoints[z] = step.zones[z].to;
@@ -294,7 +313,7 @@ void Elaborator::natural(const Step& step, const std::vector<Placed>& list) {
 }
 
 /// Steps that end by a condition or a person: a time inside cuts off a fixed part first.
-void Elaborator::open_ended(const Step& step, const std::vector<Placed>& list) {
+void Elaborator::open_ended(Step step, const std::vector<Placed>& list) {
     std::vector<const Placed*> times;
     for (const Placed& p : list) {
         if (p.by_temperature) {
@@ -304,6 +323,10 @@ void Elaborator::open_ended(const Step& step, const std::vector<Placed>& list) {
                                              to_text(p.value, Kind::temperature)));
         } else if (step.ending.kind == EndingKind::person) {
             never_reached(p, "a person may end this step before or after that: place the action behind it");
+        } else if (step.ending.at_most > 0 && p.value > step.ending.at_most) {
+            never_reached(p,
+                          fmt::format("this step takes {} at most, and {} is later",
+                                      to_text(step.ending.at_most, Kind::time), to_text(p.value, Kind::time)));
         } else {
             times.push_back(&p);
         }
@@ -320,6 +343,7 @@ void Elaborator::open_ended(const Step& step, const std::vector<Placed>& list) {
     }
     timeline::Ending ending = step.ending;
     if (ending.at_most > 0) ending.at_most = std::max(ending.at_most - passed, one_instant);
+    step.passed = passed;
     emit(laws_of(step.zones), ending, step);
 }
 

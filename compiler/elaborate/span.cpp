@@ -46,6 +46,30 @@ bool asks_nothing(const timeline::Condition& condition) {
     });
 }
 
+/// Does it ask that a signal be below some value? `not (oxygen > 10 ppm)` does.
+bool keeps_below(const timeline::Condition& condition, timeline::Signal signal) {
+    using timeline::Comparison;
+    struct Part {
+        bool below = false, above = false;
+    };
+    std::vector<Part> stack;
+    for (const timeline::Term& term : condition.terms) {
+        const bool upper = term.comparison == Comparison::less || term.comparison == Comparison::less_equal;
+        const bool meant = term.kind == timeline::Term::Kind::compare && term.left == signal;
+        switch (term.kind) {
+        case timeline::Term::Kind::compare:
+        case timeline::Term::Kind::truth: stack.push_back({meant && upper, meant && !upper}); break;
+        case timeline::Term::Kind::not_: std::swap(stack.back().below, stack.back().above); break;
+        default: {
+            const Part last = stack.back();
+            stack.pop_back();
+            stack.back() = {stack.back().below || last.below, stack.back().above || last.above};
+        }
+        }
+    }
+    return !stack.empty() && stack.back().below;
+}
+
 /// How many parts of a span are looked at to tell whether two things happen at the same time.
 constexpr int outlet_parts = 32;
 
@@ -109,6 +133,7 @@ void Elaborator::emit(const Laws& laws, const timeline::Ending& ending, const St
         }
         here = passage.exit;
     }
+    keep_ahead(laws, span.duration.lo);
     too_long(span, step);
     now.tube_open = false;
     t->laws.insert(t->laws.end(), laws.begin(), laws.end());
@@ -144,7 +169,9 @@ void Elaborator::unreachable(const plant::Passage& passage, const timeline::Endi
                  "`";
         break;
     case EndingKind::passes:
-        if (s.targets != 0) at = span_of(model.targets[s.first_target].target);
+        // That of the zone which goes lowest: what the cooling waits for.
+        for (const ZonePlan& zone : step.zones)
+            if (zone.law == LawKind::off && zone.to == step.ending.temperature) at = zone.target;
         wanted = fmt::format("{} by natural cooling", to_text(ending.temperature, Kind::temperature));
         break;
     default:
@@ -152,13 +179,14 @@ void Elaborator::unreachable(const plant::Passage& passage, const timeline::Endi
                              to_text(ending.band, Kind::difference));
     }
     if (ending.at_most > 0 && std::isfinite(passage.duration.hi) && passage.duration.hi > ending.at_most) {
+        // Told as the whole step has it, whatever an action inside it cut off.
         const Clause* most = model.clause(s, ClauseKind::at_most);
-        if (Diagnostic* d = error(code, most != nullptr ? span_of(most->expr) : at,
-                                  fmt::format("{} takes {} to be certain, more than the {} allowed", wanted,
-                                              to_text(passage.duration.hi, Kind::time),
-                                              to_text(ending.at_most, Kind::time))))
-            d->remedy(
-                fmt::format("allow at most {}", to_text(std::ceil(passage.duration.hi / 60) * 60, Kind::time)));
+        const double takes = step.passed + passage.duration.hi;
+        if (Diagnostic* d =
+                error(code, most != nullptr ? span_of(most->expr) : at,
+                      fmt::format("{} takes {} to be certain, more than the {} allowed", wanted,
+                                  to_text(takes, Kind::time), to_text(step.ending.at_most, Kind::time))))
+            d->remedy(fmt::format("allow at most {}", to_text(std::ceil(takes / 60) * 60, Kind::time)));
         return;
     }
     Diagnostic* d = error(code, at, fmt::format("{} can never be certain on rig `{}`", wanted, rig->name));
@@ -195,17 +223,20 @@ void Elaborator::watch_vacuum_limit(const Step& step, const Laws& laws) {
         double hottest = std::max(laws[z].from, laws[z].to);
         if (hottest <= tube.limit_vacuum.lo() || hottest > tube.limit.hi()) continue;
         vacuum_limit_told = true; // the dwell and the cooling behind it are no other fault
-        athanor::Span at =
-            step.zones[z].target == athanor::Span{} ? step.statement->span : step.zones[z].target;
-        if (Diagnostic* d = error(
-                Code::tube_vacuum_limit, at,
-                fmt::format("{} under vacuum is above what an evacuated tube of {} stands, {}",
-                            to_text(hottest, Kind::temperature), tube.title.empty() ? tube.name : tube.title,
-                            to_text(tube.limit_vacuum.lo(), Kind::temperature))))
+        // A step that names no temperature finds the tube hot.
+        const bool named = !(step.zones[z].target == athanor::Span{});
+        athanor::Span at = named ? step.zones[z].target : step.statement->span;
+        const std::string limit = to_text(tube.limit_vacuum.lo(), Kind::temperature);
+        if (Diagnostic* d =
+                error(Code::tube_vacuum_limit, at,
+                      fmt::format("{} under vacuum is above what an evacuated tube of {} stands, {}",
+                                  to_text(hottest, Kind::temperature),
+                                  tube.title.empty() ? tube.name : tube.title, limit)))
             d->cause(fmt::format(
                          "the limit of `{}` is declared at {}{}", tube.name, place(tube.limit_vacuum.source),
                          tube.limit_vacuum.reference.empty() ? "" : " (" + tube.limit_vacuum.reference + ")"))
-                .remedy(rewritten(*step.statement, at, to_text(tube.limit_vacuum.lo(), Kind::temperature)));
+                .remedy(named ? rewritten(*step.statement, at, limit)
+                              : fmt::format("cool before it:  cool to {}", limit));
     }
 }
 
@@ -220,14 +251,7 @@ bool Elaborator::protective(const plant::State& state, std::string& why) const {
     for (Index r : active) {
         const timeline::Requirement& requirement = t->requirements[r];
         const timeline::Condition& asked = t->conditions[requirement.condition];
-        bool about_oxygen =
-            std::any_of(asked.terms.begin(), asked.terms.end(), [&](const timeline::Term& term) {
-                return term.kind == timeline::Term::Kind::compare &&
-                       term.left == timeline::Signal{SignalKind::fraction, oxygen} &&
-                       (term.comparison == timeline::Comparison::less ||
-                        term.comparison == timeline::Comparison::less_equal);
-            });
-        if (!about_oxygen) continue;
+        if (!keeps_below(asked, {SignalKind::fraction, oxygen})) continue;
         if (requirement.guard != none &&
             plant->evaluate(t->conditions[requirement.guard], state, now) == plant::Verdict::violated)
             continue;
@@ -245,6 +269,10 @@ void Elaborator::watch_outlet(const timeline::Span& span, const Laws& laws, cons
         return law.kind == LawKind::off || (law.kind == LawKind::line && law.rate < 0) ||
                (law.kind == LawKind::jump && law.to < law.from);
     });
+    // So does a tube that a step down has left hotter than what is held.
+    for (std::size_t z = 0; z < laws.size(); ++z)
+        cooling = cooling || (laws[z].kind == LawKind::hold &&
+                              here.zones[z].control.hi > laws[z].to + plant->above_setpoint(laws[z].to) + 1);
     if (!cooling || std::isinf(span.duration.hi)) return;
     plant::Drive drive{laws.data(), &t->states[span.state], nullptr, plant::band_of(span.ending)};
     const plant::Plant::Way way(*plant, here, drive);

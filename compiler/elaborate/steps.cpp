@@ -296,27 +296,16 @@ void Elaborator::step_to(const Statement& s) {
     Step step;
     step.statement = &s;
     if (!targets(s, step.zones)) return void(blind = true);
-    for (ZonePlan& z : step.zones) {
+    std::vector<Index> shocks;
+    for (Index i = 0; i < step.zones.size(); ++i) {
+        ZonePlan& z = step.zones[i];
         if (z.law != LawKind::line) continue;
         z.law = LawKind::jump;
-        bool sound = target_in_range(s, z, z.to < z.from);
-        const check::Figure* row = nullptr;
-        double allowed = tube_allowance(z.from, z.to, row);
-        if (!sound || blind || z.to <= z.from || std::isinf(allowed)) continue;
-        double fastest = 0;
-        for (int i = 0; i <= 8; ++i)
-            fastest = std::max(fastest, plant->capacity(z.from + (z.to - z.from) * i / 8).heating.hi);
-        // A jump no larger than what the tube stands in a minute is no shock.
-        if (fastest > allowed && z.to - z.from > allowed * 60)
-            if (Diagnostic* d = error(
-                    Code::tube_shock, z.target,
-                    fmt::format(
-                        "after a jump of the set-point the furnace heats at up to {}, and the tube allows {}",
-                        to_text(fastest, Kind::rate), to_text(allowed, Kind::rate))))
-                d->cause(fmt::format("the rate is declared at {}", place(row->source)))
-                    .remedy(fmt::format("ramp {} at {}", towards(s, z), to_text(allowed, Kind::rate, 2)));
+        const bool sound = target_in_range(s, z, z.to < z.from);
+        if (sound && !blind && z.to > z.from && !jump_in_reach(s, i, z)) shocks.push_back(i);
     }
     perform(std::move(step));
+    for (const Index i : shocks) ahead[i] = {}; // told: what follows is no other fault
 }
 
 void Elaborator::dwell(const Statement& s) {

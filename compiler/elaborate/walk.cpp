@@ -68,6 +68,10 @@ void Elaborator::covers_nothing(athanor::Span at, const char* what) {
 void Elaborator::statement(StatementId id) {
     const Statement& s = model.statements[id];
     if (!work(s.span)) return;
+    if (survey && asks_by_parameter) {
+        species_asked(s.value);
+        for (Index c = 0; c < s.clauses; ++c) species_asked(model.clauses[s.first_clause + c].expr);
+    }
     switch (s.kind) {
     case StatementKind::repeat:
     case StatementKind::repeat_until: repeat(s); return;
@@ -94,7 +98,7 @@ void Elaborator::statement(StatementId id) {
         if (survey) {
             if (s.kind == StatementKind::evacuate || s.kind == StatementKind::backfill) ++counted.pumped;
             ++counted.spans;
-            for (StatementId a = s.body; a != 0; a = model.statements[a].next) ++counted.spans;
+            survey_placed(s);
         } else {
             step(s);
         }
@@ -107,6 +111,19 @@ void Elaborator::statement(StatementId id) {
             action(s);
         }
         return;
+    }
+}
+
+/// What is placed inside a step cuts it, and is counted as what stands between two steps.
+void Elaborator::survey_placed(const Statement& s) {
+    for (StatementId id = s.body; id != 0 && !stopped; id = model.statements[id].next) {
+        const Statement& a = model.statements[id];
+        ++counted.spans;
+        if (a.kind == StatementKind::at_action || a.kind == StatementKind::after_action) {
+            if (a.body != 0) statement(a.body);
+        } else {
+            statement(id);
+        }
     }
 }
 
@@ -293,7 +310,7 @@ bool Elaborator::in_range(const check::Parameter& p, const check::Value& v, atha
     const bool good = check::in_range(model, p, v, *frame, at, found);
     if (!survey)
         for (const Diagnostic& d : found.all())
-            if (fresh(d.code, d.span)) out.add(d); // an operation may be called many times
+            if (fresh(d.severity, d.code, d.span)) out.add(d); // an operation may be called many times
     return good;
 }
 
@@ -389,6 +406,7 @@ void Elaborator::keep(const Statement& s) {
     if (index == t->thresholds.size())
         t->thresholds.push_back({line, flow, temperature, s.flag, s.above, s.span});
     use_line(s, line, flow);
+    dry(line);
     now.open[line] = false;
     now.flows[line] = 0;
     now.armed |= 1U << index;

@@ -59,7 +59,9 @@ ZoneState Zone::at_passing(const ZoneState& entry, const Law& law, double target
     out.control = {std::max(before.lo, target - tol - under), std::min(before.hi, target + tol + held)};
     if (!last && law.kind != LawKind::off) out.control.hi = before.hi;
     // A target that is passed already at entry is met by the entry itself.
-    if (law.kind == LawKind::off && entry.control.lo < target - tol) out.control.lo = before.lo;
+    // One whose set-point lies below it goes on down while the others are waited for.
+    const bool on_down = !last && law.to < target;
+    if (law.kind == LawKind::off && (on_down || entry.control.lo < target - tol)) out.control.lo = before.lo;
     if (law.kind != LawKind::off && entry.control.hi > target + tol) out.control.hi = before.hi;
     if (out.control.lo > out.control.hi) out.control = before;
     tie_below(out, target - tol - under);

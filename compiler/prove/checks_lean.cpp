@@ -138,7 +138,7 @@ private:
         const std::size_t at = found.value_or(*first);
         s_.row("opening_tube", "A hot tube is opened only without fuel", !found, "", s_.walk.at_s(at),
                s_.source(at));
-        if (!found || s_.out.has(Code::opening_tube)) return found.value_or(s_.spans());
+        if (!found || s_.out.has_error(Code::opening_tube)) return found.value_or(s_.spans());
         Diagnostic& d =
             tell(s_.out.error(
                      Code::opening_tube, s_.source(at),
@@ -160,7 +160,7 @@ private:
         while (opens + 1 < s_.spans() && !flows(opens)) ++opens;
         s_.row("flammable_mixture", "Fuel of a gas that cannot burn cold meets no air in a hot tube", !found,
                "", s_.walk.at_s(found ? found->span : opens), s_.source(found ? found->span : opens));
-        if (!found || found->span >= opening || s_.out.has(Code::flammable_mixture)) return;
+        if (!found || found->span >= opening || s_.out.has_error(Code::flammable_mixture)) return;
         const timeline::State& discrete = s_.discrete(found->span);
         Diagnostic& d = tell(
             s_.out.error(
@@ -273,7 +273,8 @@ private:
         const bool holds = !judged.witness;
         s_.row("flammable_left_at_end", "A hot tube is left without fuel that may meet air", holds, "",
                s_.walk.end_s, s_.source(at));
-        if (holds || s_.out.has(Code::flammable_left_at_end) || s_.out.has(Code::flammable_mixture)) return;
+        if (holds || s_.out.has_error(Code::flammable_left_at_end) || s_.out.has_error(Code::flammable_mixture))
+            return;
         if (falls_ != timeline::none) {
             meets_air(Code::flammable_left_at_end, s_.source(at), s_.walk.end_s, "when the run ends",
                       s_.walk.end, last)

@@ -151,7 +151,7 @@ private:
               std::string_view what, std::string_view remedy) {
         s_.row(std::string(name(code)), std::move(title), !found, "", found ? found->at_s : start.at_s,
                s_.source(found ? found->span : start.span));
-        if (!found || s_.out.has(code)) return;
+        if (!found || s_.out.has_error(code)) return;
         if (open_.applies()) return through_open_ends(*found);
         s_.out
             .error(code, s_.source(found->span),

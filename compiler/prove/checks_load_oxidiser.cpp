@@ -28,7 +28,7 @@ void check_load_oxidiser(Scene& s) {
         const std::string& name = s.timeline.species[e.species];
         s.row("flammable_mixture", fmt::format("No fuel meets the {} that the load gives off", name), !found,
               "", found ? found->at_s : start->at_s, s.source(found ? found->span : start->span));
-        if (!found || s.out.has(Code::flammable_mixture)) return;
+        if (!found || s.out.has_error(Code::flammable_mixture)) return;
         s.out
             .error(Code::flammable_mixture, s.source(found->span),
                    fmt::format("the load gives off {} here, and with it ignitability may be {}; needed: under "

@@ -61,7 +61,7 @@ void advise_strays(Scene& s, Diagnostic& d, double excess) {
 /// Anywhere in the run, whatever is in the tube. `told`: of the evacuated tube, which asks for more.
 void strays_beyond(Scene& s, bool told) {
     const check::Material* tube = material(s);
-    if (tube == nullptr || !tube->limit.given || s.out.has(Code::beyond_tube)) return;
+    if (tube == nullptr || !tube->limit.given || s.out.has_error(Code::beyond_tube)) return;
     const double limit = tube->limit.lo();
     double hottest = 0;
     std::size_t at = 0;
@@ -110,7 +110,7 @@ public:
         const std::size_t at = found ? found->span : at_;
         s_.row("tube_vacuum_limit", "The evacuated tube is not too hot", !found, std::move(margin),
                found ? found->at_s : s_.walk.at_s(at), s_.source(at));
-        if (!found || s_.out.has(Code::tube_vacuum_limit)) return false;
+        if (!found || s_.out.has_error(Code::tube_vacuum_limit)) return false;
         if (set)
             set_too_hot(*set);
         else if (hot)

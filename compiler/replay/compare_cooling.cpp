@@ -69,13 +69,14 @@ bool Walk::off() {
 }
 
 /// Whether the set-point is where the last cooling ends, so that the step `s` belongs to what follows. Two
-/// coolings may end within the budget of each other: a step to the second one is then still awaited.
+/// coolings may end within the budget of each other, or go to one set-point: while time is due, a step that is
+/// no further from the second one is still awaited.
 bool Walk::arrived(const Cooled& cooled, const Stretch& s) const {
     const std::size_t last = group().coolings.size() - 1;
     if (!cooled.moved || !ends_at(last, cooled.level)) return false;
-    const bool nearer = cooled.have < still_due(cooled, last + 1) - second &&
-                        off_by(last, s.to_degC) < off_by(last, cooled.level);
-    return !nearer;
+    const bool awaited = cooled.have < still_due(cooled, last + 1) - second &&
+                         off_by(last, s.to_degC) <= off_by(last, cooled.level);
+    return !awaited;
 }
 
 void Walk::step_down(Cooled& cooled, const Stretch& s) {

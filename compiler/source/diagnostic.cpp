@@ -87,13 +87,19 @@ bool Diagnostics::has(Code code) const {
     return std::any_of(all_.begin(), all_.end(), [&](const Diagnostic& d) { return d.code == code; });
 }
 
+bool Diagnostics::has_error(Code code) const {
+    return std::any_of(all_.begin(), all_.end(),
+                       [&](const Diagnostic& d) { return d.code == code && d.severity == Severity::error; });
+}
+
 std::vector<const Diagnostic*> Diagnostics::sorted(std::size_t cap, std::size_t& hidden) const {
     std::vector<const Diagnostic*> list;
     for (const Diagnostic& d : all_) list.push_back(&d);
     auto before = [](const Diagnostic* a, const Diagnostic* b) { return a->span < b->span; };
     std::stable_sort(list.begin(), list.end(), before);
     auto same = [](const Diagnostic* a, const Diagnostic* b) {
-        return a->span == b->span && a->rule == b->rule && a->message == b->message;
+        return a->span == b->span && a->severity == b->severity && a->rule == b->rule &&
+               a->message == b->message;
     };
     // Equal findings share a place, so only those of one place are compared.
     std::vector<const Diagnostic*> kept;

@@ -111,6 +111,8 @@ public:
     /// in all; `hidden` receives how many were left out.
     std::vector<const Diagnostic*> sorted(std::size_t cap, std::size_t& hidden) const;
     bool has(Code code) const;
+    /// A warning of the code stands for no error of it.
+    bool has_error(Code code) const;
 
 private:
     std::deque<Diagnostic> all_;

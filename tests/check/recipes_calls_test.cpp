@@ -75,6 +75,12 @@ TEST_CASE("an error in an operation breaks the recipes that call it, however far
     CHECK(c.out.errors() == 1);
     CHECK(c.model.recipes[0].broken);
     CHECK_FALSE(c.model.recipes[1].broken);
+    Checked placed(
+        "operation a() { dwell 1 h }\noperation b() { dwell 2 h { after 5 min a() } }\noperation c() { "
+        "b() }\nrecipe r { c() }\nrecipe s { a() }\n");
+    CHECK(placed.out.errors() == 1);
+    CHECK(placed.model.recipes[0].broken);
+    CHECK_FALSE(placed.model.recipes[1].broken);
 }
 
 TEST_CASE("a default lies within its own range") {

@@ -216,6 +216,9 @@ TEST_CASE("what a load gives off") {
           "t.ath:2:16: error: no gas is called `smoke` [unknown_name]\n");
     CHECK(findings_of("load { evolves water 5 K }\ndwell 1 h").find("`evolves` takes a flow") !=
           std::string::npos);
+    CHECK(findings_of("load { evolves water 0 sccm to -5 sccm }\ndwell 1 h")
+              .find("t.ath:2:32: error: -5 sccm of gas cannot come off a load") != std::string::npos);
+    CHECK(findings_of("load { evolves water 0 sccm to 5 sccm }\ndwell 1 h") == "");
     CHECK(findings_of("load { evolves water above 300 degC }\ndwell 1 h")
               .find("`evolves` has another shape [unknown_property]") != std::string::npos);
 }

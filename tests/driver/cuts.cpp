@@ -70,6 +70,19 @@ TEST_CASE("a temperature inside natural cooling, where the controller waits in a
                  "repeat 5 times {\nramp to 601 degC at 2 K/min\ncool to 205 degC\n}\ncool to 166 degC");
 }
 
+TEST_CASE("an instant of a natural cooling that some zones have behind them") {
+    const Bench bench;
+    const std::string apart = "purge argon at 400 sccm for 10 volumes\n"
+                              "ramp front to 100 degC, middle to 350 degC, back to 600 degC at 2 K/min\n";
+    bench.stands(three, "three_zone", apart + "cool to 50 degC { at 500 degC note \"hot still\" }");
+    bench.stands(three, "three_zone", apart + "cool to 50 degC { at 500 degC close argon }");
+    bench.stands(three, "three_zone",
+                 apart + "cool to 50 degC { after 1 min note \"soon\"\nat 500 degC note \"hot still\" }");
+    const std::string table = bench.read("out/t.csv");
+    CHECK_MESSAGE(table.find(",500,") == std::string::npos, table);
+    CHECK_MESSAGE(table.find(",step,100,50,50,50,") != std::string::npos, table);
+}
+
 TEST_CASE("temperatures and times in one natural cooling") {
     const Bench bench;
     bench.stands(quartz, "looping",

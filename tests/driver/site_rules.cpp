@@ -46,3 +46,12 @@ TEST_CASE("a rule that asks for an order does not take outputs of one segment fo
         check(clause, begin + "close argon\ndwell 1 min\nclose carbon_dioxide\ndwell 5 min\n");
     CHECK_MESSAGE(parted.status == 0, parted.err);
 }
+
+TEST_CASE("a rule that uncertain values decide is refused, and one beside a signal is asked") {
+    const Result guard = check("temperature < 100 degC while ambient > 1000 mbar", heated);
+    CHECK_MESSAGE(tells(guard, "misplaced"), guard.err);
+    const Result certain = check("temperature < 100 degC while ambient > 800 mbar", heated);
+    CHECK_MESSAGE(tells(certain, "a"), certain.err);
+    const Result signal = check("pressure < ambient + 500 mbar", heated);
+    CHECK_MESSAGE(signal.status == 0, signal.err);
+}

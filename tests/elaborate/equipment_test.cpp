@@ -38,6 +38,14 @@ TEST_CASE("gas is led through its bath until its line closes or opens anew") {
     CHECK_FALSE(state_of(*c, 2).bubbler);
     const auto& species = c->done.timeline->species;
     CHECK(std::find(species.begin(), species.end(), "water") != species.end());
+    // A `keep` shuts it, and opens it anew.
+    auto kept =
+        on(bubbler, "open argon at 1 L/min\nhumidify argon at 40 degC\ndwell 10 min\nrepeat 1 times {\n"
+                    "keep argon open at 1 L/min above 200 degC\nramp to 300 degC at 5 K/min\n}\ndwell 5 min");
+    REQUIRE_MESSAGE(kept->done.complete, kept->all());
+    CHECK(state_of(*kept, 0).bubbler);
+    CHECK_FALSE(state_of(*kept, 1).bubbler);
+    CHECK_FALSE(state_of(*kept, 2).bubbler);
 }
 
 TEST_CASE("what a bubbler cannot do is told") {
@@ -103,6 +111,12 @@ TEST_CASE("a moved sample: the output, its place, and what is told") {
     CHECK_FALSE(on(slide, "ramp to 300 degC at 5 K/min\nmove sample to hot\nmove sample to out\ndwell until "
                           "temperature of load > 270 degC")
                     ->done.complete);
+    // Moved inside a step only, it stands where it was before, too.
+    auto inside = on(slide, "ramp to 300 degC at 5 K/min\ndwell 11 min {\n after 10 min move sample to hot\n}");
+    REQUIRE_MESSAGE(inside->timeline().spans.size() == 3, inside->all());
+    CHECK(state_of(*inside, 0).place == 0);
+    CHECK(state_of(*inside, 1).place == 0);
+    CHECK(state_of(*inside, 2).place == 1);
     // A recipe that never moves it leaves it in the hot zone.
     auto still = on(slide, "ramp to 300 degC at 5 K/min");
     CHECK(state_of(*still, 0).place == timeline::none);

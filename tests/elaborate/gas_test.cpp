@@ -272,6 +272,12 @@ TEST_CASE("cooling draws air in where protection is asked") {
     // Air harms nothing that is asked where no oxygen limit is.
     CHECK(steps("ramp to 900 degC at 5 K/min\nrequire temperature < 1000 degC\ncool to 80 degC")->errors() ==
           "");
+    // A step down leaves the tube hotter than what is held, and the same is asked in other words.
+    CHECK(steps(head + "close argon\nstep to 400 degC\ndwell 3 h")->errors() == "air_drawn_in");
+    CHECK(steps("require not (oxygen > 100 ppm)\npurge argon at 1.5 L/min until oxygen < 10 ppm\n"
+                "ramp to 700 degC at 5 K/min\nclose argon\ncool to 80 degC")
+              ->errors() == "air_drawn_in");
+    CHECK(steps("require not (oxygen < 1 ppm)\nramp to 700 degC at 5 K/min\ncool to 80 degC")->errors() == "");
     // A meter that is set by hand stays as it is set.
     CHECK(steps(head + "close argon\ncool to 80 degC")->all().find("as its hand meter is set:  open argon\n") !=
           std::string::npos);
@@ -612,4 +618,26 @@ TEST_CASE("a blend does not flow beside a line that follows the temperature") {
         CHECK(d->message == "this leaves `nitrogen` open, which follows the temperature here");
     auto shut = blended("above 600 degC");
     CHECK_MESSAGE(shut->done.complete, shut->all());
+}
+
+TEST_CASE("a parameter may name a gas that no line carries") {
+    const auto with = [](const std::string& gas) {
+        return run("use \"rigs.ath\"\noperation free_of(x : gas) { dwell until x < 1 % }\nrecipe r(y : gas = " +
+                   gas + ") on bench {\n require y < 5 %\n free_of(" + gas + ")\n for z in [" + gas +
+                   "] { dwell until z < 1 % }\n dwell 5 min\n}");
+    };
+    auto helium = with("helium");
+    CHECK_MESSAGE(helium->errors().empty(), helium->all());
+    CHECK(std::count(helium->timeline().species.begin(), helium->timeline().species.end(), "helium") == 1);
+    auto mixed = with("air");
+    CHECK_MESSAGE(mixed->errors() == "unknown_name", mixed->all());
+    CHECK(steps("dwell 5 min")->timeline().species.size() < helium->timeline().species.size());
+}
+
+TEST_CASE("a blend of one gas is told as one") {
+    auto rest = steps("blend rest argon at 1 L/min\ndwell 5 min");
+    CHECK_MESSAGE(rest->all().find("this one names `argon` alone") != std::string::npos, rest->all());
+    CHECK(rest->first(Code::misplaced)->remedies.front() == "open argon at 1 L/min");
+    auto half = steps("blend 50 % argon at 1 L/min\ndwell 5 min");
+    CHECK_MESSAGE(half->all().find("add up to 50 %") != std::string::npos, half->all());
 }

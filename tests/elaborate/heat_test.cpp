@@ -264,6 +264,12 @@ TEST_CASE("what a default gave is told: time, gas, flow") {
     CHECK(c->timeline().spans[0].defaulted == of::flow);
     CHECK(c->timeline().spans[1].defaulted == of::time);
     CHECK(c->timeline().spans[2].defaulted == 0);
+    // Who is waited for behind a step took nothing from them.
+    auto asked = steps("defaults { dwell 20 min }\nrepeat until operator accepts \"steady\" at most 2 times {\n"
+                       " dwell\n}");
+    REQUIRE_MESSAGE(asked->timeline().spans.size() == 4, asked->all());
+    CHECK(asked->timeline().spans[0].defaulted == of::time);
+    CHECK(asked->timeline().spans[1].defaulted == 0);
     auto opened = steps("defaults { purge argon at 1 L/min }\nopen argon\ndwell 5 min\ndwell 6 min");
     REQUIRE_MESSAGE(opened->done.complete, opened->all());
     CHECK(opened->timeline().spans[0].defaulted == of::flow);
@@ -289,4 +295,68 @@ TEST_CASE("a remedy for one zone leaves the others where they are") {
     CHECK_MESSAGE(says(*all, Code::tube_shock, "ramp to 900 °C at "), all->all());
     auto up = steps("cool left to 300 degC", "three_zones");
     CHECK_MESSAGE(says(*up, Code::misplaced, "write `ramp left to 300 °C`"), up->all());
+}
+
+TEST_CASE("many small jumps are no way round what the tube stands") {
+    // Alumina, 2 K/min: 2 K at once are no shock.
+    const auto jumps = [](const std::string& wait) {
+        return steps(
+            "ramp to 300 degC at 2 K/min\nrepeat 20 times as i {\n step to 300 degC + i * 1.9 K\n dwell " +
+                wait + "\n}",
+            "ceramic");
+    };
+    CHECK_MESSAGE(jumps("1 s")->errors() == "tube_shock", jumps("1 s")->all());
+    CHECK(says(*jumps("1 s"), Code::tube_shock, "wait between them:  dwell 1 min"));
+    CHECK_MESSAGE(jumps("1 min")->errors().empty(), jumps("1 min")->all());
+    // Ramps at the tube's own rate between them leave it no time to come after.
+    const auto mixed = [](const std::string& rate) {
+        return steps(
+            "ramp to 300 degC at 2 K/min\nrepeat 20 times as i {\n step to 300 degC + i * 4 K - 2.1 K\n"
+            " ramp to 300 degC + i * 4 K at " +
+                rate + "\n}",
+            "ceramic");
+    };
+    CHECK_MESSAGE(mixed("2 K/min")->errors() == "tube_shock", mixed("2 K/min")->all());
+    CHECK_MESSAGE(mixed("0.9 K/min")->errors().empty(), mixed("0.9 K/min")->all());
+    // A trim up and down again is none.
+    auto trims =
+        steps("ramp to 300 degC at 2 K/min\nrepeat 20 times {\n step to 301.9 degC\n dwell 1 s\n step to "
+              "300 degC\n dwell 1 s\n}",
+              "ceramic");
+    CHECK_MESSAGE(trims->errors().empty(), trims->all());
+    // What was told is told once.
+    auto once = steps("ramp to 300 degC at 2 K/min\nstep to 400 degC\nstep to 401 degC\ndwell 1 h", "ceramic");
+    CHECK_MESSAGE(once->out.errors() == 1, once->all());
+}
+
+TEST_CASE("a rate of `defaults` is mended at the ramp that it is too fast for") {
+    auto shock = steps("defaults { heating 2.5 K/min }\nramp to 900 degC", "ceramic");
+    const Diagnostic* d = shock->first(Code::tube_shock);
+    REQUIRE_MESSAGE(d != nullptr, shock->all());
+    CHECK(d->remedies.front() == "ramp to 900 degC at 2 K/min");
+    REQUIRE(d->edit);
+    CHECK(shock->files.text(d->edit->span) == "900 degC");
+    CHECK(d->edit->text == "900 degC at 2 K/min");
+    auto cold = steps("defaults { heating 5 K/min }\nramp to 600 degC\nramp to 300 degC");
+    REQUIRE(cold->first(Code::cooling_beyond_furnace) != nullptr);
+    CHECK_MESSAGE(
+        cold->first(Code::cooling_beyond_furnace)->remedies.front().starts_with("ramp to 300 degC at "),
+        cold->all());
+}
+
+TEST_CASE("a tube that is hot when it is pumped is told to cool first") {
+    auto c = steps("ramp to 1050 degC at 2 K/min\nevacuate to 1 mbar", "shields");
+    CHECK_MESSAGE(c->errors() == "tube_vacuum_limit", c->all());
+    CHECK(says(*c, Code::tube_vacuum_limit, "cool before it:  cool to 1000 °C"));
+    CHECK(says(*steps("evacuate to 1 mbar\nramp to 1050 degC at 2 K/min", "shields"), Code::tube_vacuum_limit,
+               "ramp to 1000 °C at 2 K/min"));
+}
+
+TEST_CASE("of several targets of a cooling the lowest is the one that is out of reach") {
+    auto c = steps("ramp to 500 degC at 2 K/min\ncool left to 300 degC, centre to 300 degC, right to 25 degC",
+                   "three_zones");
+    const Diagnostic* d = c->first(Code::cooling_beyond_furnace);
+    REQUIRE_MESSAGE(d != nullptr, c->all());
+    CHECK(c->files.text(d->span) == "25 degC");
+    if (!d->remedies.empty()) CHECK(d->remedies.front().find("left to 300 degC") != std::string::npos);
 }

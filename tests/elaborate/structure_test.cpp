@@ -403,3 +403,115 @@ TEST_CASE("an error that leaves the timeline as it is written leaves the rules t
          {"ramp to 1500 degC at 3 K/min", "dwell until oxygen < 1 ppb", "dwell 5 min\nopen nitrogen"})
         CHECK_FALSE_MESSAGE(steps(text)->done.whole, text);
 }
+
+TEST_CASE("what uncertain values decide is no condition of a run") {
+    // The room has 980 to 1030 mbar.
+    const std::string heats = "\nramp to 500 degC at 5 K/min";
+    for (const char* asked :
+         {"require temperature < 100 degC while ambient > 1000 mbar", "require not (ambient > 1000 mbar)",
+          "require not (ambient > 1000 mbar and argon is open)",
+          "require temperature < 100 degC while 500 degC ± 20 K > 490 degC",
+          "let high = ambient > 1000 mbar\nrequire temperature < 100 degC while high"}) {
+        auto c = steps(asked + heats);
+        CHECK_MESSAGE(c->errors() == "misplaced", asked, "\n", c->all());
+        CHECK(c->all().find("uncertain values decide this") != std::string::npos);
+    }
+    CHECK(steps("dwell until not (ambient > 1000 mbar)")->errors() == "misplaced");
+    // Beside a signal an uncertain value is asked of every rig; what is certain is worked out.
+    for (const char* asked : {"require pressure < ambient + 200 mbar", "require pressure > ambient - 100 mbar",
+                              "require temperature < 600 degC while ambient > 900 mbar",
+                              "require not (ambient > 1100 mbar and argon is open)"}) {
+        auto c = steps(asked + heats);
+        CHECK_MESSAGE(c->errors().empty(), asked, "\n", c->all());
+    }
+}
+
+TEST_CASE("a warning of one pass does not silence the error of another") {
+    const auto both = [](const std::string& text) {
+        return run(R"(use "rigs.ath"
+thermocouple short_one { range 0 degC to 700 degC ; class 1 { range 0 degC to 500 degC ; tolerance 1.5 K } }
+rig other from bench { sensor short_one class 1 }
+recipe r on other { )" +
+                   text + " }");
+    };
+    auto c = both("for t in [600 degC, 750 degC] { ramp to t at 2 K/min }");
+    CHECK_MESSAGE(c->errors() == "beyond_sensor", c->all());
+    CHECK(c->warnings() == "beyond_sensor");
+    auto inside = both("for t in [600 degC, 700 degC] { ramp to t at 2 K/min }");
+    CHECK_MESSAGE(inside->errors().empty(), inside->all());
+    CHECK(inside->warnings() == "beyond_sensor");
+}
+
+TEST_CASE("what is placed inside a step is counted") {
+    const auto with = [](const std::string& action) {
+        return run(
+            "use \"rigs.ath\"\noperation many() { repeat 3000 times { repeat 3000 times { note \"x\" } } "
+            "}\nrecipe r on bench { dwell 1 h { after 5 min " +
+            action + " } }");
+    };
+    CHECK(with("many()")->errors() == "too_large");
+    CHECK(with("many()")->done.plant == nullptr); // before anything is computed
+    CHECK(with("note \"x\"")->done.complete);
+}
+
+TEST_CASE("several set-points on their way: an action comes where the first of them passes") {
+    auto c =
+        steps("ramp left to 200 degC, centre to 900 degC over 5 h { at 150 degC note \"x\" }", "three_zones");
+    REQUIRE_MESSAGE(c->done.complete, c->all());
+    const timeline::Timeline& t = c->timeline();
+    REQUIRE(t.spans.size() == 2);
+    CHECK(t.laws_of(0)[1].to == 150 + 273.15);
+    CHECK(t.laws_of(0)[0].to < 60 + 273.15);
+}
+
+TEST_CASE("an instant in natural cooling lifts no colder zone") {
+    const std::string apart = "ramp left to 100 degC, centre to 350 degC, right to 600 degC at 2 K/min\n";
+    for (const char* placed : {"at 500 degC note \"x\"", "after 1 min note \"y\"\n at 500 degC note \"x\"",
+                               "at 500 degC note \"x\"\n at 300 degC note \"y\""}) {
+        auto c = steps(apart + "cool to 50 degC {\n " + placed + "\n}", "three_zones");
+        REQUIRE_MESSAGE(c->done.complete, c->all());
+        const timeline::Timeline& t = c->timeline();
+        REQUIRE(t.spans.size() >= 5);
+        for (std::size_t i = 3; i < t.spans.size(); ++i)
+            for (std::size_t z = 0; z < 3; ++z)
+                if (t.laws_of(i)[z].kind == LawKind::off) CHECK(t.laws_of(i)[z].to <= t.laws_of(i)[z].from);
+    }
+    // Where all are hotter each is held there, and the controller sees it.
+    auto hot = steps("ramp left to 550 degC, right to 600 degC at 2 K/min\nramp centre to 600 degC at 2 K/min\n"
+                     "cool to 50 degC {\n at 500 degC note \"x\"\n}",
+                     "three_zones");
+    REQUIRE_MESSAGE(hot->done.complete, hot->all());
+    const timeline::Timeline& t = hot->timeline();
+    const std::size_t last = t.spans.size() - 2;
+    for (std::size_t z = 0; z < 3; ++z) CHECK(t.laws_of(last)[z].to == 500 + 273.15);
+}
+
+TEST_CASE("a furnace that lags below its set-point may have cooled sooner") {
+    const auto cools = [](const char* dwell) {
+        return steps(std::string("step to 900 degC\n") + dwell +
+                     "\ncool to 850 degC { after 90 s note \"x\" }");
+    };
+    CHECK_MESSAGE(cools("dwell 1 min")->all().find("the cooling may be over after") != std::string::npos,
+                  cools("dwell 1 min")->all());
+    CHECK_MESSAGE(cools("dwell 5 h")->all().find("the cooling may be over after") == std::string::npos,
+                  cools("dwell 5 h")->all());
+}
+
+TEST_CASE("`at most` counts the whole step, whatever is placed in it") {
+    const auto waits = [](const std::string& most, const std::string& after) {
+        return steps("open argon at 1 L/min\ndwell until oxygen < 100 ppm at most " + most + " { after " +
+                     after + " note \"x\" }");
+    };
+    auto plain = steps("open argon at 1 L/min\ndwell until oxygen < 100 ppm at most 1 min");
+    REQUIRE(plain->first(Code::condition_unreachable) != nullptr);
+    auto cut = waits("30 min", "20 min");
+    const Diagnostic* d = cut->first(Code::condition_unreachable);
+    REQUIRE_MESSAGE(d != nullptr, cut->all());
+    CHECK_MESSAGE(d->message.find("more than the 30 min allowed") != std::string::npos, d->message);
+    // The same time is told with the action and without it, to the minute.
+    REQUIRE(d->remedies.size() == 1);
+    CHECK(d->remedies == plain->first(Code::condition_unreachable)->remedies);
+    CHECK_MESSAGE(waits("30 h", "20 min")->errors().empty(), waits("30 h", "20 min")->all());
+    auto late = waits("30 h", "31 h");
+    CHECK_MESSAGE(late->errors() == "never_reached", late->all());
+}

@@ -229,6 +229,13 @@ TEST_CASE("of two zones that cool the first is held while the other comes") {
     const double tol = p.sensor_tolerance(132 + zero);
     CHECK(passed.exit.zones[1].control.hi >= 132 + zero + error + tol);
     CHECK(passed.exit.zones[1].control.lo <= 132 + zero - error - tol);
+    // With the set-points further down it goes on while the other comes.
+    const std::vector<timeline::Law> on_down(2, off(343 + zero, 60 + zero));
+    const plant::Passage further = p.pass(entry, {on_down.data(), &gas}, passes(200 + zero));
+    REQUIRE(further.reachable);
+    CHECK(further.exit.zones[1].control.lo <=
+          p.during(entry, {on_down.data(), &gas}, further.duration.hi).zones[1].control.lo + 1e-6);
+    CHECK(further.exit.zones[1].control.lo < 190 + zero);
 }
 
 TEST_CASE("the set-point of the start is what the sensor shows of the room") {

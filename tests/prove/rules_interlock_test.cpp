@@ -72,6 +72,13 @@ TEST_CASE("the fuel that never flows: an interlock that trips at the temperature
     CHECK(not_above("842") != "");
 }
 
+TEST_CASE("an interlock that uncertain values decide is refused") {
+    CHECK(acts("interlock ambient > 1000 mbar and temperature > 500 degC closes argon", bare)
+              .find("uncertain values decide this") != std::string::npos);
+    CHECK(acts("interlock ambient > 900 mbar and temperature > 500 degC closes argon", bare)
+              .find("interlock_acts") != std::string::npos);
+}
+
 TEST_CASE("a condition beside which nothing changes, and one about a fault") {
     CHECK(acts("interlock hydrogen is open and not burner closes hydrogen, opens argon", burnt) == "");
     // It would trip while the tube is cold and stay so.

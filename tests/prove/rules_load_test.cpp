@@ -40,6 +40,21 @@ TEST_CASE("fuel of the load: one long cooling clears it behind the temperature a
     CHECK(refused_by(*firing("100", swept, "cool to 420 degC\nshut burner\n"), "flammable_left_at_end"));
 }
 
+TEST_CASE("fuel of the load: a warning of an earlier opening does not stand for its error") {
+    const auto opened = [&](const std::string& when) {
+        return on("", "load { evolves methane 0 sccm to 100 sccm above 400 degC }\nopen oxygen at 500 sccm\n"
+                      "dwell 2 h\nclose oxygen\nwait for operator \"Look\" with tube open\n"
+                      "open argon at 2 slm\n" +
+                          swept + "ramp to 800 degC at 5 K/min\n" + when);
+    };
+    const std::string told = "the tube is opened with it inside",
+                      look = "wait for operator \"x\" with tube open\n";
+    const auto hot = opened(look), cold = opened("cool to 60 degC\ndwell until methane < 10 ppm\n" + look);
+    CHECK_MESSAGE(found(*hot, Code::opening_tube, Severity::warning) == "7", hot->all());
+    CHECK_MESSAGE(hot->all().find(told) != std::string::npos, hot->all());
+    CHECK_MESSAGE(cold->all().find(told) == std::string::npos, cold->all());
+}
+
 TEST_CASE("fuel of the load: each rule of a flammable line that it can break") {
     CHECK(refused_by(*firing("100", "dwell until oxygen < 0.2 %\n",
                              "cool to 300 degC\ndwell until carbon_monoxide < 1 %\ndwell 1 min\n"),

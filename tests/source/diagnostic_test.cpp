@@ -90,6 +90,8 @@ TEST_CASE("only errors count as errors") {
     CHECK(all.errors() == 1);
     CHECK(all.has(Code::syntax));
     CHECK(all.has(Code::never_used));
+    CHECK(all.has_error(Code::syntax));
+    CHECK_FALSE(all.has_error(Code::never_used));
     CHECK_FALSE(all.has(Code::recursion));
 }
 
