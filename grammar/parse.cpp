@@ -1,5 +1,5 @@
-// Reads a file. No other source of the compiler takes in the rules of the grammar, and with them the parser library:
-// they are templates, and are compiled here once.
+// Reads a file. No other source of the compiler takes in the rules of the grammar, and with them the parser
+// library: they are templates, and are compiled here once.
 #include "grammar/parse.hpp"
 
 #include "compiler/quantity/unit.hpp"

@@ -1,6 +1,6 @@
 #pragma once
-// The building blocks of the grammar, as rules of the parser library. Taken in, by way of file.hpp, by parse.cpp
-// and the grammar's own test only: the library stays behind this fence.
+// The building blocks of the grammar, as rules of the parser library. Taken in, by way of file.hpp, by
+// parse.cpp and the grammar's own test only: the library stays behind this fence.
 #include "grammar/expression.hpp"
 
 #include <tao/pegtl/contrib/analyze_traits.hpp>

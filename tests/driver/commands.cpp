@@ -255,8 +255,7 @@ TEST_CASE("diff tells what no timeline shows beside what one does, and nothing t
     // What a formula gives for other values is told beside what it gives now.
     CHECK(changed({{"soak * 2", "soak + 2 h"}}) ==
           "recipe r\n  ~ dwell (2): duration 2 h -> 3 h\n  ~ dwell (2) soak * 2 -> soak + 2 h\n");
-    CHECK(changed({{"    dwell 1 h\n", ""}}) ==
-          "recipe r\n  - dwell (1): duration 1 h\n");
+    CHECK(changed({{"    dwell 1 h\n", ""}}) == "recipe r\n  - dwell (1): duration 1 h\n");
 }
 
 TEST_CASE("diff of a version with errors tells what is written otherwise, not that every step went") {

@@ -37,7 +37,8 @@ struct Case {
 /// `small`; variants `three` (zones left, centre, right) and `slow` (a furnace too weak to shock the tube).
 extern const std::string_view rigs;
 
-/// The whole text of a file; it may `use "rigs.ath"`, or "vented.ath", the same without a pump. `standard` is added to the library that is built in.
+/// The whole text of a file; it may `use "rigs.ath"`, or "vented.ath", the same without a pump. `standard` is
+/// added to the library that is built in.
 std::unique_ptr<Case> run(std::string_view text, std::string_view standard = {});
 
 /// Steps on a rig. The first step stands on line 3; a policy's body, if any, is one line of its own: line 2.
