@@ -4,6 +4,8 @@
 #include "compiler/physics/substance.hpp"
 #include "compiler/quantity/unit.hpp"
 
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <cmath>
 
