@@ -3,6 +3,7 @@
 #include "compiler/legalise/wiring.hpp"
 #include "compiler/plant/exits.hpp"
 #include "compiler/quantity/unit.hpp"
+#include "compiler/timeline/held.hpp"
 
 #include <fmt/format.h>
 
@@ -57,6 +58,10 @@ void assign_thresholds(Wiring& wiring, const Timeline& timeline, const plant::Pl
                        const program::Controller& controller) {
     // A rounded temperature would be one that no proof has seen.
     constexpr double exactly = 1e-6;
+    // A controller that holds lets it act behind the end as well.
+    const bool holds = controller.holds_at_end && !timeline.thresholds.empty() && !timeline.spans.empty();
+    const Timeline longer = holds ? timeline::held_on(timeline) : Timeline{};
+    const Timeline& acts = holds ? longer : timeline;
     for (std::size_t i = 0; i < timeline.thresholds.size(); ++i) {
         const Threshold& threshold = timeline.thresholds[i];
         const timeline::Line& line = timeline.lines[threshold.line];
@@ -70,7 +75,7 @@ void assign_thresholds(Wiring& wiring, const Timeline& timeline, const plant::Pl
             std::count_if(timeline.thresholds.begin(), timeline.thresholds.end(),
                           [&](const Threshold& other) { return other.line == threshold.line; });
         const auto temperature = settable_setpoint(controller, threshold.temperature - zero_celsius, exactly);
-        if (opened_otherwise || same_line > 1 || !temperature || !idle_elsewhere(timeline, plant, i)) continue;
+        if (opened_otherwise || same_line > 1 || !temperature || !idle_elsewhere(acts, plant, i)) continue;
         program::ThresholdOutput output;
         output.output = line.output;
         output.temperature = *temperature;
@@ -276,6 +281,15 @@ private:
                             controller_.name, line))
             .remedy(fmt::format("switch {} in steps of the recipe instead of the `keep`", line));
     }
+    std::string why(const Threshold& threshold) const {
+        if (std::any_of(timeline_.states.begin(), timeline_.states.end(),
+                        [&](const timeline::State& s) { return s.open[threshold.line]; }))
+            return ": its output is switched in segments as well";
+        const auto number = static_cast<std::size_t>(&threshold - timeline_.thresholds.data());
+        if (controller_.holds_at_end && !armed(timeline_.states[timeline_.end_state], number))
+            return ": held behind the end, it might move the line there, and the `keep` is over";
+        return "";
+    }
     void refuse(std::size_t i, const Threshold& threshold) {
         const timeline::Line& wired = timeline_.lines[threshold.line];
         const std::string& line = wired.name;
@@ -287,11 +301,7 @@ private:
                 ? fmt::format("an analogue channel sets the flow of {}, which no threshold output of "
                               "{} can switch",
                               line, controller_.name)
-                : fmt::format("no threshold output of {} can follow it{}", controller_.name,
-                              std::any_of(timeline_.states.begin(), timeline_.states.end(),
-                                          [&](const timeline::State& s) { return s.open[threshold.line]; })
-                                  ? ": its output is switched in segments as well"
-                                  : "");
+                : fmt::format("no threshold output of {} can follow it{}", controller_.name, why(threshold));
         const bool off = timeline_.laws_of(i)->kind == LawKind::off;
         const bool opens =
             (timeline_.laws_of(i)->to > threshold.temperature) == (threshold.above == threshold.opens);

@@ -1,6 +1,7 @@
 #include "compiler/prove/checks.hpp"
 #include "compiler/prove/fault.hpp"
 #include "compiler/quantity/unit.hpp"
+#include "compiler/timeline/held.hpp"
 
 #include <fmt/format.h>
 
@@ -111,8 +112,8 @@ Scene::Behind Scene::behind_end() const {
     std::vector<timeline::Law> least, most;
     for (std::size_t zone = 0; zone < timeline.zones.size(); ++zone) {
         const Laws laws = laws_of(timeline, spans() - 1, zone);
-        least.push_back(at_end(laws.least));
-        most.push_back(at_end(laws.most));
+        least.push_back(timeline::behind_end(laws.least));
+        most.push_back(timeline::behind_end(laws.most));
     }
     const bool range = !timeline.laws_most.empty();
     return {last,
@@ -155,6 +156,11 @@ std::string Scene::colder(std::size_t span, double limit) const {
     return {};
 }
 
+std::string Scene::moment(double at_s) const {
+    if (at_s < run_ends) return fmt::format("at {} of the run", to_clock(at_s));
+    return fmt::format("behind the end, while `{}` holds", controller->name);
+}
+
 std::string Scene::inert_line() const {
     return prove::inert_line(model, rig, timeline);
 }
@@ -180,9 +186,10 @@ std::vector<Row> check_equipment(const check::Model& model, const check::Rig& ri
     Scene scene(model, rig, timeline, plant, walk, controller, files, out, rows);
     // What tube, seals and gas have to stand does not end with the programme where the controller holds.
     const bool holds = controller != nullptr && controller->holds_at_end;
-    const timeline::Timeline longer = holds ? held_on(timeline) : timeline::Timeline{};
+    const timeline::Timeline longer = holds ? timeline::held_on(timeline) : timeline::Timeline{};
     const Walk farther = holds ? walk.held_on(longer) : Walk{};
     Scene held(model, rig, longer, plant, farther, controller, files, out, rows);
+    held.run_ends = walk.end_s;
     Scene& whole = holds ? held : scene;
     check_supervision(scene);
     check_hands(scene);
@@ -197,10 +204,10 @@ std::vector<Row> check_equipment(const check::Model& model, const check::Rig& ri
     check_opening(scene);
     check_end(scene);
     check_cylinders(scene);
-    check_condensation(scene);
+    check_condensation(whole);
     check_materials(whole);
     check_room(scene);
-    check_exposure(scene);
+    check_exposure(whole);
     check_words(scene);
     check_tube(whole);
     check_pump(scene);

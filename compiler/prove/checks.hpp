@@ -25,6 +25,7 @@ public:
 
     const Walk& walk;
     const program::Controller* controller; // nullptr: none is named
+    double run_ends = infinity;            // s: what comes from here on comes behind the end
     const Files& files;
     Diagnostics& out;
     std::vector<Row>& rows; // one per rule that applied
@@ -82,6 +83,8 @@ public:
     /// further than the recipe has it, else a longer hold; empty where neither is sure.
     std::string colder(std::size_t before, double limit) const;
 
+    /// "at 04:18:18 of the run", or that it is behind the end.
+    std::string moment(double at_s) const;
     std::string place(athanor::Span span) const { return files.place_line(span); }
     Row& row(std::string rule, std::string title, bool holds, std::string margin, double at_s,
              athanor::Span source);

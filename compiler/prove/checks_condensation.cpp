@@ -147,7 +147,7 @@ void check_condensation(Scene& s) {
         Code::condensation, place,
         fmt::format("the gas may have a dew point of {}; the coldest part it wets may have {}",
                     to_text(at.dew, Kind::temperature, 3), to_text(at.coldest, Kind::temperature, 3)));
-    d.with_label(fmt::format("at {} of the run", to_clock(found_at)));
+    d.with_label(s.moment(found_at));
     if (!at.in_zone) d.also(wall.source, s.rig.heated_lines.given ? "heated lines" : "the room");
     d.cause("5 K between them are needed; water in a pipe holds the gas back, and on a hot ceramic tube it "
             "cracks it");

@@ -54,7 +54,7 @@ public:
             fmt::format("the room's air may come to hold {} of {}, its exposure limit is {}",
                         to_text(worst_, Kind::fraction, 3), name, to_text(limit_, Kind::fraction)));
         const std::string clock = to_clock(at_s);
-        d.with_label(when_ == When::run ? fmt::format("during the step from {} of the run", clock)
+        d.with_label(when_ == When::run ? "in the step " + s_.moment(at_s)
                      : when_ == When::end
                          ? std::string("after the end, until a person shuts what falls open")
                          : fmt::format("after a power failure in the step from {} of the run, as long as it "
@@ -81,9 +81,14 @@ public:
         const bool drawn = exhaust.extraction && when_ == When::run;
         d.remedy(drawn ? "let the relief open above what the exhaust takes in ordinary work"
                        : "lead the exhaust away:  exhaust into extraction_hood { backup_power yes }");
-        d.remedy(fmt::format("or {}: {} keep it under the limit for any time",
-                             assumed ? room_as_it_is : "ventilate more",
-                             room.air_text(room.enough(flow_, flow_, limit_))));
+        const double enough = room.enough(flow_, flow_, limit_);
+        if (when_ == When::failure && room.unpowered < room.fresh)
+            d.remedy(
+                fmt::format("or a fan with backup power, or vents: {} keep it under the limit for any time",
+                            room.air_text(enough, "ventilated_without_power")));
+        else
+            d.remedy(fmt::format("or {}: {} keep it under the limit for any time",
+                                 assumed ? room_as_it_is : "ventilate more", room.air_text(enough)));
     }
 
 private:

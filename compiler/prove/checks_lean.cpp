@@ -89,7 +89,7 @@ private:
         for (timeline::Index l = 0; l < s_.rig.lines.size(); ++l)
             if (clears(l) && s_.timeline.lines[l].falls_open() && !s_.rig.lines[l].meter.controlled &&
                 !(failed.between[l].lo > 0))
-                return flows_by_itself(s_.rig.lines[l]);
+                return flows_by_itself(s_.rig, s_.timeline, l);
         for (timeline::Index l = 0; l < s_.rig.lines.size(); ++l) {
             const check::Line& line = s_.rig.lines[l];
             if (!clears(l) || s_.timeline.lines[l].falls_open()) continue;
@@ -106,7 +106,7 @@ private:
     std::string cleared() const { return inert() + " ; dwell until " + sweep_limits(s_.model).fuel_gone; }
 
     Diagnostic& tell(Diagnostic& d, double at_s) {
-        d.with_label(fmt::format("at {} of the run", to_clock(at_s)));
+        d.with_label(s_.moment(at_s));
         d.cause(
             fmt::format("at room temperature ISO 10156 counts {} as not flammable; from {} on its fuel, up to "
                         "{} of the lower limit, lights where it meets air",

@@ -102,7 +102,7 @@ private:
              set ? "no inert line falls open when power fails"
                  : fmt::format("`{}` falls open when power fails, and may let nothing through",
                                s_.rig.lines[open].name),
-             set ? "de_energised open, on a line of inert gas" : flows_by_itself(s_.rig.lines[open]));
+             set ? "de_energised open, on a line of inert gas" : flows_by_itself(s_.rig, s_.timeline, open));
         const check::Exhaust& out = s_.rig.exhaust;
         rule(Code::abort_outflow_unburnt, "What leaves the tube after a failure is burnt or drawn off",
              failed((out.has_burner() && out.pilot) || (out.extraction && out.extraction_backup)), start,

@@ -79,7 +79,7 @@ void judge(Scene& s, const Object& object) {
                         : fmt::format("{} ages {}: up to {} at {}", gas, object.what, amount, hottest);
         Diagnostic& d = e.refused ? s.out.error(Code::material_attacked, s.source(found->span), message)
                                   : s.out.warning(Code::material_attacked, s.source(found->span), message);
-        d.with_label(fmt::format("at {} of the run", to_clock(found->at_s)));
+        d.with_label(s.moment(found->at_s));
         d.also(object.source, object.what);
         d.cause(fmt::format("declared at {}{}", s.place(e.source),
                             e.reference.empty() ? "" : " (" + e.reference + ")"));

@@ -57,7 +57,7 @@ void closed_tube(Scene& s) {
         Diagnostic& d = s.out.error(Code::closed_tube_heated, s.source(found ? found->span : at),
                                     fmt::format("the closed tube may come to {}; it is rated for {}",
                                                 gauge(worst), gauge(rated->lo())));
-        if (found) d.with_label(fmt::format("beyond it from {} of the run", to_clock(found->at_s)));
+        if (found) d.with_label("beyond it " + s.moment(found->at_s));
         d.also(rated->source, "the rating").also(s.rig.exhaust.source, "the exhaust is shut");
         if (s.rig.relief.given)
             d.also(s.rig.relief.source, "the relief passes 1.1 times its setting")
@@ -73,7 +73,7 @@ void closed_tube(Scene& s) {
             .error(Code::closed_tube_heated, s.source(fed->span),
                    fmt::format("gas flows into a tube with no way out: up to {} while the exhaust is shut",
                                gauge(over_room(fed->state, s.discrete(fed->span)))))
-            .with_label(fmt::format("at {} of the run", to_clock(fed->at_s)))
+            .with_label(s.moment(fed->at_s))
             .also(s.rig.exhaust.source, "the exhaust is shut")
             .cause("the tube takes the pressure of its supply; one regulator that creeps breaks it")
             .remedy("open the exhaust, or fit a relief device and declare it");

@@ -2,7 +2,7 @@
 #include "compiler/check/gas_mixture.hpp"
 #include "compiler/physics/constants.hpp"
 #include "compiler/prove/checks.hpp"
-#include "compiler/prove/meter.hpp"
+#include "compiler/prove/fault.hpp"
 #include "compiler/prove/room.hpp"
 #include "compiler/quantity/unit.hpp"
 
@@ -19,21 +19,21 @@ namespace {
 /// memory).
 constexpr double too_much = check::enriched_share;
 
-/// m3/s, greatest, of a line that falls open. `held`: its greatest of the run; a meter that the run does not
-/// set may stand anywhere.
-double without_power(const Scene& s, timeline::Index l, double held, double molar) {
-    const check::Line& line = s.rig.lines[l];
-    if (!s.timeline.lines[l].falls_open()) return 0;
-    if (line.meter.controlled) return line.flow_without_power.hi * molar;
-    return s.timeline.lines[l].used ? held : most_flow(line.meter) * molar;
+/// m3/s, greatest, that a line lets through where it falls open, in a failure of power at any time of the run.
+double without_power(const Scene& s, const PowerFailure& failure, timeline::Index l, double molar) {
+    double most = 0;
+    if (!s.timeline.lines[l].falls_open()) return most;
+    for (std::size_t i = 0; i < s.spans(); ++i) most = std::max(most, failure.flow(l, s.discrete(i)).hi);
+    return most * molar;
 }
 
-/// m3/s, greatest, that flows on behind the end: on a controller that holds also what stands open then.
-double after_end(const Scene& s, timeline::Index l, double held, double molar) {
-    double stands = 0;
-    if (s.controller != nullptr && s.controller->holds_at_end)
-        stands = s.flow(l, s.walk.end, s.timeline.states[s.timeline.end_state]).hi * molar;
-    return std::max(stands, without_power(s, l, held, molar));
+/// The same behind the end: on a controller that holds also what stands open then.
+double after_end(const Scene& s, const PowerFailure& failure, timeline::Index l, double molar) {
+    const timeline::State& last = s.timeline.states[s.timeline.end_state];
+    double most = 0;
+    if (s.controller != nullptr && s.controller->holds_at_end) most = s.flow(l, s.walk.end, last).hi;
+    if (s.timeline.lines[l].falls_open()) most = std::max(most, failure.flow(l, last).hi);
+    return most * molar;
 }
 
 /// What too much or too little oxygen in the room is called, and where it begins.
@@ -89,13 +89,11 @@ void check_danger(Scene& s, const Danger& danger) {
     std::size_t at = 0;
     double most = 0, before = room.worst;
     const auto worsened = [&] { return danger.enriched ? room.worst > before : room.worst < before; };
-    std::vector<double> held(s.rig.lines.size(), 0); // m3/s, greatest of the run
     for (std::size_t i = 0; i < s.spans(); ++i) {
         double gas = 0, brought = 0;
         const plant::State state = lines.empty() ? plant::State{} : s.over(i);
         for (const auto& [l, share] : lines) {
             const double flow = s.flow(l, state, s.discrete(i)).hi * molar;
-            held[l] = std::max(held[l], flow);
             gas += flow;
             brought += flow * share;
         }
@@ -113,10 +111,11 @@ void check_danger(Scene& s, const Danger& danger) {
     enum class When { run, end, failure };
     When when = When::run;
     const double run = room.worst;
+    const PowerFailure failure(s.rig, s.timeline);
     const auto goes_on = [&](auto flows, When then) {
         double gas = 0, own = 0;
         for (const auto& [l, share] : lines) {
-            const double flow = flows(s, l, held[l], molar);
+            const double flow = flows(s, failure, l, molar);
             gas += flow;
             own += flow * share;
         }

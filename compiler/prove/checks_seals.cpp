@@ -285,7 +285,7 @@ void hot_gas(Scene& s) {
             "{} out of a hot zone of up to {} may warm the seals at the outlet to about {}; they stand {}",
             to_text(flow, Kind::flow, 3), to_text(hot, Kind::temperature, 3),
             to_text(worst, Kind::temperature, 2), limit_text(s)));
-    d.with_label(fmt::format("at {} of the run", to_clock(s.walk.at_s(at))));
+    d.with_label(s.moment(s.walk.at_s(at)));
     d.also(s.rig.seals.source, "the seals");
     d.cause("so much gas does not cool down on its way out, and gives its heat to the end flange; an estimate");
     // The greatest that stays below, to a tenth of what flows.

@@ -78,7 +78,7 @@ void strays_beyond(Scene& s, bool told) {
         s.out.error(Code::beyond_tube, s.source(at),
                     fmt::format("the hot zone may come to {}; a tube of {} stands {}", degrees(hottest),
                                 tube->title.empty() ? tube->name : tube->title, degrees(limit)));
-    d.with_label(fmt::format("at {} of the run", to_clock(s.walk.at_s(at))));
+    d.with_label(s.moment(s.walk.at_s(at)));
     d.also(s.rig.tube.source, "the tube");
     advise_strays(s, d, hottest - limit - may_stray);
 }
@@ -151,7 +151,7 @@ private:
 
     Diagnostic& tell(const Scene::Found& found, std::string message) {
         return s_.out.error(Code::tube_vacuum_limit, s_.source(found.span), std::move(message))
-            .with_label(fmt::format("at {} of the run", to_clock(found.at_s)))
+            .with_label(s_.moment(found.at_s))
             .also(s_.rig.tube.source, "the tube");
     }
 
@@ -236,7 +236,7 @@ void buckles(Scene& s) {
             m->name, to_text(tube.inner_diameter.hi(), Kind::length, 4),
             to_text(tube.wall.lo(), Kind::length, 3), to_text(stands, Kind::pressure, 3),
             to_text(presses, Kind::pressure, 4)));
-    d.with_label(fmt::format("at {} of the run", to_clock(s.walk.at_s(at))));
+    d.with_label(s.moment(s.walk.at_s(at)));
     d.also(tube.source, "the tube");
     d.cause(fmt::format("{} times what presses is needed: no tube is quite round, and a hot one is less stiff",
                         against_collapse));

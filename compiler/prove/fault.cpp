@@ -6,6 +6,7 @@
 #include <algorithm>
 #include <cmath>
 #include <deque>
+#include <functional>
 #include <set>
 
 namespace athanor::prove {
@@ -39,7 +40,9 @@ PowerFailure::PowerFailure(const check::Rig& rig, const timeline::Timeline& time
 }
 
 std::size_t PowerFailure::entered(const timeline::State& at) const {
-    return entered_.at(static_cast<std::size_t>(&at - timeline_.states.data()));
+    const timeline::State* const first = timeline_.states.data();
+    const bool own = !std::less<>{}(&at, first) && std::less<>{}(&at, first + timeline_.states.size());
+    return own ? entered_[static_cast<std::size_t>(&at - first)] : 0; // of another's nothing is known to be set
 }
 
 /// Over a range of a parameter one state stands for many, and `flows` is the greatest of theirs.

@@ -59,17 +59,22 @@ std::string inert_line(const check::Model& model, const check::Rig& rig, const t
     return {};
 }
 
-std::string flows_by_itself(const check::Line& line) {
+std::string flows_by_itself(const check::Rig& rig, const timeline::Timeline& timeline, timeline::Index l) {
+    const check::Line& line = rig.lines[l];
     const double most = line.meter.range.hi();
     if (line.meter.controlled)
         return fmt::format(
             "`{}` opens, and its meter is set to nothing then: a needle valve beside it, set by hand, "
             "and declared:  de_energised open, {} to {}",
             line.name, to_text(most / 2, Kind::flow, 2), to_text(most, Kind::flow, 2));
+    // A hand meter has one flow in a run.
+    std::string flow = to_text(most / 2, Kind::flow, 2);
+    for (const timeline::State& state : timeline.states)
+        if (l < state.flows.size() && state.flows[l] > 0) flow = written_flow(line.meter, state.flows[l]);
     return fmt::format(
         "`{0}` opens, and its hand meter may stand at nothing by then: let the recipe set it once "
         "before:  open {0} at {1}",
-        line.name, to_text(most / 2, Kind::flow, 2));
+        line.name, flow);
 }
 
 double OpenTube::spreads(const check::Gas& gas) const {

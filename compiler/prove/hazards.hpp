@@ -54,7 +54,7 @@ bool inert_without_fuel(const check::Model& model, const check::Line& line);
 /// advice: of a hand meter the one that the run sets, of another its greatest. Empty: there is none.
 std::string inert_line(const check::Model& model, const check::Rig& rig, const timeline::Timeline& timeline);
 /// Advice for a line that falls open, or that an interlock opens, and whose meter nobody has set by then.
-std::string flows_by_itself(const check::Line& line);
+std::string flows_by_itself(const check::Rig& rig, const timeline::Timeline& timeline, timeline::Index line);
 
 /// What in a state of the rig is a danger to people. `timeline`: its lines, species and what its load gives
 /// off.

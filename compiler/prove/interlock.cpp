@@ -288,7 +288,7 @@ private:
             a.answer = "interlock";
             a.source = by->source;
         } else if (unset_ != timeline::none) {
-            a.needed = flows_by_itself(rig_.lines[unset_]);
+            a.needed = flows_by_itself(rig_, timeline_, unset_);
             a.unset = unset_;
         }
         list_.push_back(std::move(a));

@@ -145,7 +145,7 @@ void advise_abort(Diagnostic& d, const check::Model& model, const check::Rig& ri
                 .also(line.source, "falls open");
         if (inert_without_fuel(model, line) && timeline.lines[l].falls_open() && !line.meter.controlled &&
             !(witness.discrete.between[l].lo > 0))
-            d.remedy(flows_by_itself(line));
+            d.remedy(flows_by_itself(rig, timeline, l));
         if (inert_without_fuel(model, line) && !line.open_without_power)
             d.remedy(fmt::format(
                 "let {} fall open, through a needle valve that is set by hand:  de_energised open", line.name));

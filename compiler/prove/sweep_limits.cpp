@@ -61,12 +61,27 @@ private:
     const bool below_;
 };
 
-/// The standard policy compares each signal that is asked for.
+/// About fuel, and so about sweeping it out: what is asked before a flammable gas opens, while it may be there,
+/// before a tube that may hold it is opened, pumped or left, and after a failure.
+bool about_fuel(const check::RuleRequire& clause) {
+    if (clause.form == check::RuleForm::after_abort) return true;
+    switch (clause.event.kind) {
+    case check::EventKind::opening_hazard: return clause.event.hazard == check::Hazard::flammable;
+    case check::EventKind::opening_tube:
+    case check::EventKind::evacuating:
+    case check::EventKind::end: return true;
+    default: return false;
+    }
+}
+
+/// Of what is asked, and until when; a guard is no limit. The standard policy compares each signal that is
+/// asked for.
 double strictest(const check::Model& model, timeline::SignalKind signal, std::string_view of, bool below) {
     Strictest figure(model, signal, of, below);
     for (const check::Rule& rule : model.rules)
         for (const check::RuleRequire& clause : rule.requires_)
-            for (const check::ExprId e : {clause.require, clause.guard, clause.until}) figure.read(e);
+            if (about_fuel(clause))
+                for (const check::ExprId e : {clause.require, clause.until}) figure.read(e);
     return figure.found.value();
 }
 

@@ -47,31 +47,6 @@ plant::State Walk::over(std::size_t span) const {
     return whole;
 }
 
-timeline::Law at_end(const timeline::Law& law) {
-    if (law.kind == timeline::LawKind::off) return law;
-    return {timeline::LawKind::hold, law.to, law.to, 0};
-}
-
-timeline::Timeline held_on(const timeline::Timeline& timeline) {
-    constexpr double two_days = 2 * 86400;
-    timeline::Timeline longer = timeline;
-    timeline::Span span = timeline.spans.back();
-    span.ending = {};
-    span.ending.duration = two_days;
-    span.duration = {0, two_days};
-    span.state = timeline.end_state;
-    span.first_action = span.actions = 0;
-    const auto go_on = [&](std::vector<timeline::Law>& laws) {
-        for (std::size_t z = 0; z < timeline.zones.size(); ++z)
-            laws.push_back(at_end(laws[laws.size() - timeline.zones.size()]));
-    };
-    go_on(longer.laws);
-    if (!longer.laws_most.empty()) go_on(longer.laws_most);
-    if (!longer.endings_most.empty()) longer.endings_most.push_back(span.ending);
-    longer.spans.push_back(span);
-    return longer;
-}
-
 Walk Walk::held_on(const timeline::Timeline& longer) const {
     Walk more = *this;
     more.timeline = &longer;

@@ -46,7 +46,7 @@ struct Walk {
     /// Bounds over the whole of a span, worked out when they are first asked for.
     plant::State over(std::size_t span) const;
     double at_s(std::size_t boundary) const { return boundary == steps.size() ? end_s : steps[boundary].at_s; }
-    /// The same over `held_on(*timeline)`.
+    /// The same over `timeline::held_on(*timeline)`, which must outlive it.
     Walk held_on(const timeline::Timeline& longer) const;
 
 private:
@@ -56,13 +56,6 @@ private:
 
 /// `plant` must have been made for a timeline with the same species, lines and thresholds.
 Walk walk(const timeline::Timeline& timeline, const plant::Plant& plant);
-
-/// With one more step: behind the last one a controller that holds goes on to its set-points and keeps the
-/// outputs of the end, until a person comes; for two days, by when it stands still (common practice, no
-/// source).
-timeline::Timeline held_on(const timeline::Timeline& timeline);
-/// What a law goes on with there.
-timeline::Law at_end(const timeline::Law& law);
 
 /// How one span ends from an entry state.
 plant::State leave(const timeline::Timeline& timeline, const plant::Plant& plant, std::size_t span,

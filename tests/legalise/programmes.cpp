@@ -430,6 +430,19 @@ TEST_CASE("a standing threshold goes to an output that follows the temperature b
     CHECK(!r->part().thresholds[0].energised_above);
 }
 
+TEST_CASE("an output that follows the temperature must be idle behind the end where the controller holds") {
+    // Over with its block, at 640 degC; what is held then is 660 degC, to which the furnace is still on its
+    // way.
+    Builder b;
+    b.arm(above_650()).ramp(620, 6).dwell(1800).disarm().jump(660);
+    program::Controller c = controller();
+    for (const bool holds : {false, true}) {
+        c.holds_at_end = holds;
+        const auto k = key(b.finish(), c);
+        CHECK_MESSAGE((k->result.complete && k->part().thresholds.size() == 1) == !holds, said(k->out));
+    }
+}
+
 TEST_CASE("without such an output the threshold splits the ramp where the set-point passes") {
     program::Controller c = controller();
     c.thresholds = 0;

@@ -179,6 +179,9 @@ TEST_CASE("what a controller that holds goes on to behind the end is judged") {
                    .find("closed_tube_heated") != std::string::npos;
     };
     CHECK(burst("190", "hold"));
+    CHECK(left("slow", "without line hydrogen ; exhaust shut ; relief 190 mbar gauge", far, "hold")
+              ->first(Code::closed_tube_heated)
+              .label.find("behind the end, while `c` holds") != std::string::npos);
     CHECK_FALSE(burst("170", "hold"));
     CHECK_FALSE(burst("190", "off"));
     const auto hot = left("slow", "", far, "hold"), cold = left("slow", "", far, "off");

@@ -161,6 +161,13 @@ TEST_CASE("what is advised before fuel is what the site's own policy asks") {
     const auto c = on("", heat + light + leave, site);
     const std::string& remedy = c->first(Code::no_inert_purge_first).remedies.at(0);
     CHECK_MESSAGE(remedy.ends_with("until oxygen < 0.025 % and swept > 11 volumes"), remedy);
+    // A guard is no limit, and what is asked of something else is not asked of fuel.
+    const auto other =
+        on("", heat + light + leave,
+           "policy site { rule elsewhere \"Elsewhere\" {\nrequire temperature < 1100 degC while oxygen < 1 "
+           "ppm\nrequire swept > 50 volumes before heating above 1100 degC\n} }\n");
+    const std::string& usual = other->first(Code::no_inert_purge_first).remedies.at(0);
+    CHECK_MESSAGE(usual.ends_with("until oxygen < 0.5 % and swept > 5.5 volumes"), usual);
 }
 
 TEST_CASE("hand_not_waited_for: fuel too lean to burn cold, in a tube that lights it") {

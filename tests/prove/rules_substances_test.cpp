@@ -559,6 +559,10 @@ TEST_CASE("room_exposure: a relief, what falls open at the end, and an extractio
     };
     CHECK(exposed(leaves("exhaust open", "closed", whole)));
     CHECK_FALSE(exposed(leaves("exhaust open", "closed", brief)));
+    // Without power a fan stands still, and more of it is no remedy.
+    const auto still = leaves("exhaust open ; room 20 m3 ventilated 20 1/h", "open", brief);
+    REQUIRE(exposed(still));
+    CHECK_MESSAGE(still->all().find("`ventilated_without_power ") != std::string::npos, still->all());
     CHECK_FALSE(exposed(leaves(hood, "closed", whole)));
     // Shut, with a relief: there is no other way out.
     CHECK(exposed(leaves("exhaust shut ; relief 90 mbar gauge", "closed", whole)));
@@ -620,6 +624,19 @@ TEST_CASE("asphyxiation: no fan changes the air in a failure of power") {
                "ventilated_without_power 5 1/h",
                "open argon at 1 slm\ndwell 30 min\nclose all\n"),
             "asphyxiation", "asphyxiation:4");
+}
+
+TEST_CASE("asphyxiation: a hand meter that falls open counts in full until the run has set it") {
+    const auto used = [](const std::string& first, const std::string& last) {
+        return on("without line argon ; line argon { gas argon ; output 1 ; de_energised open ; meter hand ; "
+                  "flow 0.1 slm to 60 "
+                  "slm ; accuracy 2 % of reading ; supply 150 mbar gauge } ; room 20 m3 ventilated 0.5 1/h",
+                  first + "dwell 30 min\n" + last + "close all\n");
+    };
+    const std::string argon = "open argon at 0.6 slm\ndwell 10 min\n";
+    passes(used(argon, ""), "asphyxiation");
+    for (const auto& c : {used("", argon), used("", "")})
+        CHECK_MESSAGE(c->errors().find("asphyxiation") == 0, c->all());
 }
 
 TEST_CASE("asphyxiation: steady oxygen of a ventilated room") {
