@@ -72,7 +72,15 @@ const T* chosen(const std::vector<T>& all, const Spec& spec, const Files& files,
         found.push_back(&one);
         names += (names.empty() ? "" : ", ") + one.name;
     }
-    if (found.size() == 1) return found.front();
+    if (found.size() == 1) {
+        // An import brings what the file itself may use, no more.
+        const std::string& place = files[found.front()->source.file].path();
+        if (spec.file.empty() || fs::path(place).filename() == fs::path(spec.file).filename())
+            return found.front();
+        say("{} only imports the {} {}; name the file that declares it: --{} {}:{}", spec.file, kind, spec.name,
+            kind, place, spec.name);
+        return nullptr;
+    }
     if (found.empty() && !spec.name.empty())
         say("there is no {} `{}`", kind, spec.name);
     else if (found.empty())
@@ -322,8 +330,9 @@ private:
         if (recipe != check::none)
             table_.bench = std::make_unique<elaborate::Elaborated>(
                 elaborate::elaborate(session_.model, {recipe, check::none, {}}, session_.files, quiet));
-        if (table_.bench && table_.bench->timeline && table_.bench->timeline->lines.empty() != has_lines_)
-            return true;
+        // Of a rig with errors the timeline stops before its lines, or before its first span.
+        const timeline::Timeline* made = table_.bench ? table_.bench->timeline.get() : nullptr;
+        if (made && made->lines.empty() != has_lines_ && !made->laws.empty()) return true;
         print_messages(quiet.any_error() ? quiet : session_.out, session_.files, options_);
         say("the rig {} cannot be used", table_.lift.rig);
         return refuse();

@@ -120,10 +120,13 @@ std::vector<std::string> Walk::by_hand(const Stretch& s, const timeline::State& 
     return hands_->differences(run_, index_of(s), wanted);
 }
 
+/// What was set wrongly stays so; it is told where it first shows. Behind a colon stands why, which may change.
+void Walk::say_hand(RowName row, std::string text) {
+    if (by_hand_.insert(text.substr(0, text.find(": "))).second) say(row, std::move(text));
+}
+
 void Walk::check_hands(const Stretch& s) {
-    // What was set wrongly stays so; it is told where it first shows.
-    for (std::string& text : by_hand(s, state(group())))
-        if (by_hand_.insert(text).second) say(s.row(), std::move(text));
+    for (std::string& text : by_hand(s, state(group()))) say_hand(s.row(), std::move(text));
 }
 
 /// Between two actions of one instant the legaliser may put the shortest settable segment, so that the
@@ -288,7 +291,7 @@ void Walk::ending() {
     for (const program::Part& part : program_.parts) check_end(part);
     if (hands_)
         for (std::string& text : hands_->end_differences(timeline_.states[timeline_.end_state]))
-            say(end_of_table, std::move(text));
+            say_hand(end_of_table, std::move(text));
     // A controller that switches off at the end lets every output fall; it may be keyed so at once.
     bool fallen = !program_.controller.holds_at_end &&
                   std::none_of(run_.end_outputs.begin(), run_.end_outputs.end(), [](bool on) { return on; });

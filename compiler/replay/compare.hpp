@@ -63,6 +63,7 @@ private:
     bool shows(const Stretch& s, const timeline::State& wanted) const;
     void check_outputs(const Stretch& s);
     std::vector<std::string> by_hand(const Stretch& s, const timeline::State& wanted) const;
+    void say_hand(RowName row, std::string text);
     void check_hands(const Stretch& s);
 
     void inserted();

@@ -1,6 +1,7 @@
 #include "compiler/replay/lift_switches.hpp"
 
 #include "compiler/replay/said.hpp"
+#include "compiler/replay/works.hpp"
 #include "compiler/source/invisible.hpp"
 
 #include <algorithm>
@@ -14,10 +15,6 @@ using program::OutputUse;
 
 std::string sccm(std::int64_t thousandths) {
     return Decimal{thousandths, -3}.text() + " sccm";
-}
-
-bool energised(std::uint32_t outputs, std::uint32_t number) {
-    return number >= 1 && number <= 32 && (outputs >> (number - 1) & 1U) != 0;
 }
 
 /// A text of the language holds neither quotes nor line ends, nor what shows nothing.
@@ -54,12 +51,6 @@ std::optional<std::size_t> Switches::line_named(const std::string& name) const {
     for (std::size_t i = 0; i < bench_.lines.size(); ++i)
         if (bench_.lines[i].name == name) return i;
     return std::nullopt;
-}
-
-const program::Output* Switches::output_of(OutputUse use, std::size_t line) const {
-    for (const program::Output& output : program_.outputs)
-        if (output.use == use && (use != OutputUse::line || output.line == line)) return &output;
-    return nullptr;
 }
 
 bool Switches::by_threshold(std::uint32_t number) const {
@@ -192,11 +183,6 @@ void Switches::settle(RowName row, std::uint32_t outputs, const std::vector<std:
     exchange();
 }
 
-/// Whether what an output works is on, not whether the output is energised.
-bool Switches::works(const program::Output& output, std::uint32_t outputs) {
-    return energised(outputs, output.number) != output.on_without_power;
-}
-
 /// The pump is stopped and the burner lit before any line opens.
 void Switches::devices_before(std::uint32_t outputs) {
     for (const program::Output& output : program_.outputs) {
@@ -214,7 +200,7 @@ bool Switches::settle_line(std::size_t line, RowName row, std::uint32_t outputs,
     std::optional<std::int64_t> channel;
     for (std::size_t c = 0; c < program_.channels.size() && c < channels.size(); ++c)
         if (program_.channels[c] == name) channel = channels[c];
-    const program::Output* output = output_of(OutputUse::line, line);
+    const program::Output* output = output_of(program_, OutputUse::line, line);
     if (!output && !channel) return false; // worked by hand: the words are all there is
     if (output && by_threshold(output->number)) return false;
     const bool on = output ? works(*output, outputs) : *channel > 0;
@@ -315,7 +301,7 @@ void Switches::loop_back(std::uint32_t first, std::uint32_t last,
 std::vector<std::string> Switches::unnamed_lines() const {
     std::vector<std::string> list;
     for (std::size_t i = 0; i < valves_.size(); ++i) {
-        const program::Output* output = output_of(OutputUse::line, i);
+        const program::Output* output = output_of(program_, OutputUse::line, i);
         // The output of a line that falls open has its column in any case.
         bool column = output && !by_threshold(output->number) && !bench_.lines[i].falls_open();
         for (const std::string& channel : program_.channels) column = column || channel == bench_.lines[i].name;

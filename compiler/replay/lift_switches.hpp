@@ -47,12 +47,10 @@ private:
     bool settle_line(std::size_t line, RowName row, std::uint32_t outputs,
                      const std::vector<std::int64_t>& channels);
     void devices_behind(RowName row, std::uint32_t outputs);
-    static bool works(const program::Output& output, std::uint32_t outputs);
     void open(std::size_t line, std::string flow, RowName row);
     std::string flow_for(std::size_t line, const std::string& said, RowName row);
     void device(Device& device, bool on, const char* start, const char* stop);
     std::optional<std::size_t> line_named(const std::string& name) const;
-    const program::Output* output_of(program::OutputUse use, std::size_t line = 0) const;
     bool by_threshold(std::uint32_t number) const;
     void missing(RowName row, std::string message, std::string remedy);
     void disagree(RowName row, std::string message);

@@ -2,6 +2,7 @@
 
 #include "compiler/quantity/unit.hpp"
 #include "compiler/replay/stretch.hpp"
+#include "compiler/replay/works.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -142,7 +143,7 @@ std::vector<std::string> Outputs::differences(const Stretch& stretch, const time
             if (!text.empty()) list.push_back(std::move(text));
             continue;
         }
-        bool active = stretch.outputs[output.number - 1] != output.on_without_power;
+        bool active = works(output, stretch.outputs);
         bool expected = acts(output, state);
         if (output.use == OutputUse::line)
             if (const timeline::Threshold* threshold = armed(state, output.line)) {
@@ -166,7 +167,7 @@ std::optional<bool> Outputs::shown_open(const std::vector<bool>& energised, std:
     for (const program::Output& output : program_.outputs)
         if (output.use == OutputUse::line && output.line == line && output.number >= 1 &&
             output.number <= energised.size())
-            return energised[output.number - 1] != output.on_without_power;
+            return works(output, energised);
     return std::nullopt;
 }
 
@@ -230,7 +231,7 @@ std::vector<std::string> Outputs::end_differences(const Run& run, const timeline
         if (output.use == OutputUse::other || output.number < 1 || output.number > energised.size()) continue;
         if (output.use == OutputUse::line && output.line >= state.open.size()) continue;
         if (output.use == OutputUse::line && armed(state, output.line)) continue;
-        bool active = energised[output.number - 1] != output.on_without_power;
+        bool active = works(output, energised);
         bool expected = acts(output, state);
         if (active != expected) list.push_back(difference(output, active));
     }

@@ -4,6 +4,7 @@
 #include "compiler/replay/figures.hpp"
 #include "compiler/replay/instruction.hpp"
 #include "compiler/replay/loop.hpp"
+#include "compiler/replay/works.hpp"
 
 #include <algorithm>
 
@@ -371,24 +372,12 @@ Hands::Hands(const Timeline& timeline, const program::Program& program, const Ru
         else if (part && s.segment >= 1 && s.segment <= part->segments.size())
             follow(end_, part->segments[s.segment - 1].instruction);
         // Where its output shuts the feed the flame is out, said or not.
-        if (const program::Output* burner = output_of(program::OutputUse::burner))
-            end_.burner = end_.burner && shows_on(*burner, s);
+        if (const program::Output* burner = output_of(program, program::OutputUse::burner))
+            end_.burner = end_.burner && works(*burner, s.outputs);
         if (hands_.empty() || !(hands_.back() == end_)) hands_.push_back(end_);
         which_.push_back(hands_.size() - 1);
     }
     ended(before);
-}
-
-const program::Output* Hands::output_of(program::OutputUse use, Index line) const {
-    for (const program::Output& output : program_.outputs)
-        if (output.use == use && (use != program::OutputUse::line || output.line == line)) return &output;
-    return nullptr;
-}
-
-bool Hands::shows_on(const program::Output& output, const Stretch& s) {
-    const bool energised =
-        output.number >= 1 && output.number <= s.outputs.size() && s.outputs[output.number - 1];
-    return energised != output.on_without_power;
 }
 
 bool Hands::has_channel(const std::string& line) const {
@@ -455,6 +444,29 @@ void Hands::compare_flow(const Hand& hand, Index i, double recipe, std::vector<s
                                    timeline::flow_text(line, *hand.flows[i]), wanted));
 }
 
+/// A meter stays where it was turned while its line is shut, and that flow comes when the power fails: the
+/// proof knows those of the recipe.
+void Hands::compare_shut(const Hand& hand, Index i, std::vector<std::string>& list) const {
+    if (!hand.flows[i]) return;
+    const timeline::Line& line = timeline_.lines[i];
+    std::vector<double> wanted;
+    const auto want = [&](double flow) {
+        if (flow > 0 && std::find(wanted.begin(), wanted.end(), flow) == wanted.end()) wanted.push_back(flow);
+    };
+    for (const State& state : timeline_.states)
+        if (i < state.flows.size()) want(state.flows[i]);
+    for (const timeline::Threshold& threshold : timeline_.thresholds)
+        if (threshold.line == i) want(threshold.flow);
+    std::string flows;
+    for (const double flow : wanted) {
+        if (near({*hand.flows[i], Kind::flow}, {flow, Kind::flow, exact})) return;
+        flows += (flows.empty() ? "" : " or ") + timeline::flow_text(line, flow);
+    }
+    list.push_back(fmt::format("{} is set to {}, the recipe {}: its meter stays so while it is shut", line.name,
+                               timeline::flow_text(line, *hand.flows[i]),
+                               flows.empty() ? "never sets it" : "needs " + flows));
+}
+
 /// The flow of a standing threshold that this table keys as segments, where one of them has it open.
 void Hands::compare_thresholds(const Hand& hand, const Stretch& s, const State& state,
                                std::vector<std::string>& list) const {
@@ -467,8 +479,8 @@ void Hands::compare_thresholds(const Hand& hand, const Stretch& s, const State& 
     for (std::size_t t = 0; t < timeline_.thresholds.size(); ++t) {
         const Index line = timeline_.thresholds[t].line;
         if ((state.armed >> t & 1U) == 0 || has_channel(timeline_.lines[line].name)) continue;
-        const program::Output* output = output_of(program::OutputUse::line, line);
-        if (output && !keyed(*output) && shows_on(*output, s))
+        const program::Output* output = output_of(program_, program::OutputUse::line, line);
+        if (output && !keyed(*output) && works(*output, s.outputs))
             compare_flow(hand, line, timeline_.thresholds[t].flow, list);
     }
 }
@@ -477,14 +489,17 @@ void Hands::compare(const Hand& hand, const State& state, std::vector<std::strin
     for (Index i = 0; i < timeline_.lines.size() && i < state.open.size(); ++i) {
         const timeline::Line& line = timeline_.lines[i];
         if (by_threshold(i, state) || has_channel(line.name)) continue;
-        if (!output_of(program::OutputUse::line, i) && hand.open[i] != state.open[i])
+        if (!output_of(program_, program::OutputUse::line, i) && hand.open[i] != state.open[i])
             list.push_back(fmt::format("{} is {} by hand, the recipe has it {}", line.name,
                                        hand.open[i] ? "open" : "shut", state.open[i] ? "open" : "shut"));
-        if (state.open[i] && state.flows[i] > 0) compare_flow(hand, i, state.flows[i], list);
+        if (!state.open[i])
+            compare_shut(hand, i, list);
+        else if (state.flows[i] > 0)
+            compare_flow(hand, i, state.flows[i], list);
     }
     using program::OutputUse;
     const auto device = [&](OutputUse use, const char* name, const timeline::Device& d, bool have, bool want) {
-        if (d.present && !output_of(use) && have != want)
+        if (d.present && !output_of(program_, use) && have != want)
             list.push_back(fmt::format("the {} is {} by hand, the recipe has it {}", name, have ? "on" : "off",
                                        want ? "on" : "off"));
     };
@@ -492,7 +507,7 @@ void Hands::compare(const Hand& hand, const State& state, std::vector<std::strin
     device(OutputUse::pump, "pump", timeline_.pump, hand.pump, state.pump);
     device(OutputUse::bubbler, "bubbler", timeline_.bubbler, hand.bubbler, state.bubbler);
     // An output lets the fuel in and lights nothing: unlit, it fills the room.
-    if (output_of(OutputUse::burner) && state.burner && !hand.burner)
+    if (output_of(program_, OutputUse::burner) && state.burner && !hand.burner)
         list.emplace_back("by the instructions the burner is not lit, the recipe has it lit");
     if (state.bubbler && !near({hand.bath, Kind::temperature}, {state.bath, Kind::temperature}))
         list.push_back(fmt::format("the bath is {}, the recipe needs {}",
@@ -506,7 +521,7 @@ void Hands::compare(const Hand& hand, const State& state, std::vector<std::strin
         list.push_back(fmt::format("the pressure is {}, the recipe has it {}", text(hand.regulated),
                                    text(state.regulated)));
     }
-    if (!output_of(OutputUse::slide) && state.place != timeline::none &&
+    if (!output_of(program_, OutputUse::slide) && state.place != timeline::none &&
         state.place < timeline_.places.size() && hand.place != state.place)
         list.push_back(
             fmt::format("no instruction moves the sample to {}", timeline_.places[state.place].name));

@@ -55,12 +55,10 @@ private:
     void compare(const Hand& hand, const timeline::State& state, std::vector<std::string>& list) const;
     void compare_flow(const Hand& hand, timeline::Index line, double recipe,
                       std::vector<std::string>& list) const;
+    void compare_shut(const Hand& hand, timeline::Index line, std::vector<std::string>& list) const;
     void compare_thresholds(const Hand& hand, const Stretch& stretch, const timeline::State& state,
                             std::vector<std::string>& list) const;
     bool by_threshold(timeline::Index line, const timeline::State& state) const;
-    /// What this table works by an output; null: by hand, whatever the rig could.
-    const program::Output* output_of(program::OutputUse use, timeline::Index line = 0) const;
-    static bool shows_on(const program::Output& output, const Stretch& stretch);
     bool has_channel(const std::string& line) const;
 
     const timeline::Timeline& timeline_;

@@ -4,10 +4,12 @@
 #include "compiler/replay/figures.hpp"
 #include "compiler/replay/instruction.hpp"
 #include "compiler/replay/stretch.hpp"
+#include "compiler/replay/works.hpp"
 
 #include <algorithm>
 #include <cmath>
 #include <optional>
+#include <string_view>
 
 #include <fmt/format.h>
 
@@ -29,6 +31,82 @@ const Word* last_said(const std::vector<Word>& words, const std::string& line) {
     return last == words.rend() ? nullptr : &*last;
 }
 
+/// Compared with nothing: what a person would set by it is not known.
+std::string unreadable(const timeline::Line& line, const std::string& flow) {
+    const std::optional<Quantity> value = quantity(flow);
+    const bool volume = value && value->kind == Kind::volume_flow;
+    return fmt::format("it says that {} flows at {}, {}; say it in sccm or slm", line.name, flow,
+                       volume ? "and no reference of its meter says how much gas that is"
+                              : "which is no flow that can be read");
+}
+
+/// What the words name and the rig lacks, and figures that nobody can set.
+class Unknown {
+public:
+    Unknown(const Timeline& rig, const std::vector<std::string>& channels) : rig_(rig), channels_(channels) {}
+
+    std::vector<std::string> in(const std::string& instruction) const {
+        std::vector<std::string> list;
+        for (const Word& word : words_of(instruction))
+            if (std::string amiss = in(word); !amiss.empty()) list.push_back(std::move(amiss));
+        return list;
+    }
+
+private:
+    static std::string lacks(std::string_view what) {
+        return fmt::format("it names {}, which the rig does not have", what);
+    }
+    static std::string no_figure(const Word& word, Kind kind, const char* of) {
+        const std::optional<Quantity> value = quantity(word.value);
+        if (value && value->kind == kind) return "";
+        return fmt::format("it says {} for {}, which cannot be read", word.value, of);
+    }
+
+    std::string in(const Word& word) const {
+        switch (word.order) {
+        case Order::open:
+        case Order::set:
+        case Order::close: return flow(word);
+        case Order::light:
+        case Order::shut: return rig_.burner.present ? "" : lacks("a burner");
+        case Order::start_pump:
+        case Order::stop_pump: return rig_.pump.present ? "" : lacks("a pump");
+        case Order::regulate:
+            if (!rig_.pump.present) return lacks("a pump");
+            return word.value.empty() ? "" : no_figure(word, Kind::pressure, "the pressure");
+        case Order::humidify:
+            if (!line_named(rig_, word.line)) return lacks(word.line);
+            if (!rig_.bubbler.present || rig_.bubbler_line >= rig_.lines.size()) return lacks("a bath");
+            if (rig_.lines[rig_.bubbler_line].name != word.line)
+                return fmt::format("it leads {} through the bath, which is in the line of {}", word.line,
+                                   rig_.lines[rig_.bubbler_line].name);
+            return no_figure(word, Kind::temperature, "the bath");
+        case Order::move: {
+            const bool known = std::any_of(rig_.places.begin(), rig_.places.end(),
+                                           [&](const timeline::Place& p) { return p.name == word.value; });
+            return known ? ""
+                         : fmt::format("it moves the sample to {}, a place that the rig does not have",
+                                       word.value);
+        }
+        case Order::open_tube:
+        case Order::after_end: // asked row by row
+        case Order::text: break;
+        }
+        return "";
+    }
+    std::string flow(const Word& word) const {
+        const timeline::Line* line = line_named(rig_, word.line);
+        if (!line) return lacks(word.line);
+        // A channel's is asked beside what it sets.
+        const bool channel = std::find(channels_.begin(), channels_.end(), word.line) != channels_.end();
+        return channel || word.value.empty() || flow_said(*line, word.value) ? ""
+                                                                             : unreadable(*line, word.value);
+    }
+
+    const Timeline& rig_;
+    const std::vector<std::string>& channels_;
+};
+
 class Row {
 public:
     Row(const std::string& instruction, const Keyed& keyed, const program::Program& program,
@@ -47,17 +125,7 @@ public:
     }
 
 private:
-    const program::Output* output_of(OutputUse use, std::size_t line = 0) const {
-        for (const program::Output& output : program_.outputs)
-            if (output.use == use && (use != OutputUse::line || output.line == line)) return &output;
-        return nullptr;
-    }
-    /// Whether what an output works is on, not whether the output is energised.
-    bool on(const program::Output& output) const {
-        const bool energised =
-            output.number >= 1 && output.number <= 32 && (keyed_.outputs >> (output.number - 1) & 1U) != 0;
-        return energised != output.on_without_power;
-    }
+    bool on(const program::Output& output) const { return works(output, keyed_.outputs); }
     bool by_threshold(const program::Output& output) const {
         return std::any_of(part_.thresholds.begin(), part_.thresholds.end(),
                            [&](const program::ThresholdOutput& t) { return t.output == output.number; });
@@ -70,7 +138,7 @@ private:
         const Word* said = last_said(words_, name);
         if (!said) return;
         const bool open = said->order != Order::close;
-        const program::Output* output = output_of(OutputUse::line, i);
+        const program::Output* output = output_of(program_, OutputUse::line, i);
         const auto say = [&](const char* what) {
             list_.push_back(fmt::format("it says that {} is {}, {}", name, open ? "open" : "closed", what));
         };
@@ -85,7 +153,7 @@ private:
     }
 
     void device(OutputUse use, Order start, Order stop, const char* name) {
-        const program::Output* output = output_of(use);
+        const program::Output* output = output_of(program_, use);
         const auto last = std::find_if(words_.rbegin(), words_.rend(), [&](const Word& word) {
             return word.order == start || word.order == stop;
         });
@@ -97,7 +165,7 @@ private:
     }
 
     void bath() {
-        const program::Output* output = output_of(OutputUse::bubbler);
+        const program::Output* output = output_of(program_, OutputUse::bubbler);
         const auto last = std::find_if(words_.rbegin(), words_.rend(),
                                        [](const Word& word) { return word.order == Order::humidify; });
         if (!output || last == words_.rend() || on(*output)) return;
@@ -110,7 +178,7 @@ private:
     }
 
     void place() {
-        const program::Output* output = output_of(OutputUse::slide);
+        const program::Output* output = output_of(program_, OutputUse::slide);
         const auto last = std::find_if(words_.rbegin(), words_.rend(),
                                        [](const Word& word) { return word.order == Order::move; });
         if (!output || last == words_.rend() || rig_.places.empty()) return;
@@ -144,7 +212,7 @@ private:
                                    : "the controller holds its output at the end");
         const OutputUse use = line ? OutputUse::line : burner ? OutputUse::burner : OutputUse::pump;
         const program::Output* output =
-            output_of(use, line ? static_cast<std::size_t>(line - rig_.lines.data()) : 0);
+            output_of(program_, use, line ? static_cast<std::size_t>(line - rig_.lines.data()) : 0);
         if (output && keyed_.end && !by_threshold(*output) && !on(*output)) say("its output holds it closed");
     }
 
@@ -170,7 +238,9 @@ std::vector<std::string> said_flows(const std::string& instruction, const std::v
         if (!line || !last || last->order == Order::close) continue;
         const std::optional<Quantity> said = flow_said(*line, last->value);
         const double keyed = to_si(static_cast<double>(channels[c]) / 1000.0, sccm);
-        if (said && !near({said->si, Kind::flow}, {keyed, Kind::flow, exact}))
+        if (!said && !last->value.empty())
+            list.push_back(unreadable(*line, last->value));
+        else if (said && !near({said->si, Kind::flow}, {keyed, Kind::flow, exact}))
             list.push_back(fmt::format("it says that {} flows at {}, its channel sets {}", line->name,
                                        last->value, timeline::flow_text(*line, keyed)));
     }
@@ -212,7 +282,10 @@ std::vector<std::string> said_threshold(const program::ThresholdOutput& threshol
 
 std::vector<Finding> compare_said(const program::Program& table, const Timeline& rig) {
     std::vector<Finding> list;
+    const Unknown unknown(rig, table.channels);
     for (const program::Part& part : table.parts) {
+        for (std::string& text : unknown.in(part.hand_over))
+            list.push_back({{part.number, 0}, std::move(text), "", true});
         for (std::size_t t = 0; t < part.thresholds.size(); ++t)
             for (std::string& text : said_threshold(part.thresholds[t], table, rig))
                 list.push_back({{part.number, 0}, std::move(text), "", true, t});
@@ -220,6 +293,8 @@ std::vector<Finding> compare_said(const program::Program& table, const Timeline&
             const program::Segment& s = part.segments[i];
             const RowName row{part.number, static_cast<std::uint32_t>(i + 1)};
             const std::vector<std::int64_t> channels(s.channels.begin(), s.channels.end());
+            for (std::string& text : unknown.in(s.instruction))
+                list.push_back({row, std::move(text), "", true});
             const Keyed keyed{s.outputs, channels, s.kind == program::SegmentKind::end};
             for (std::string& text : said_flows(s.instruction, table.channels, channels, rig))
                 list.push_back({row, std::move(text), "", true});

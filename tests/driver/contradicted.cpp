@@ -93,6 +93,32 @@ TEST_CASE("words of a table with a row more are those of the recipe") {
     CHECK(bench.alone(bench.with(plain, falls, "")).status == 0);
 }
 
+TEST_CASE("a table with a row more turns no meter of a shut line and names nothing that the rig lacks") {
+    const Bench bench("nickel_reduction");
+    const std::string half = "1,6,dwell,920,920,,1800,4,1,1,1,400,,nickel_reduction.ath:19";
+    const std::string plain =
+        bench.longer("1,6,dwell,920,920,,3600,4,1,1,1,400,,nickel_reduction.ath:19", half + "\r\n" + half);
+    const std::string opens = ",open hydrogen at 400 sccm; ", end = ",close argon; at the end";
+    const auto with = [&](const std::string& from, const std::string& to) {
+        return bench.beside_recipe(bench.with(plain, from, to));
+    };
+    const std::string turned = ", the recipe needs 2.576 L/min: its meter stays so while it is shut";
+    refused(with(opens, ",set argon to 0.4 L/min; open hydrogen at 400 sccm; "),
+            "argon is set to 0.4 L/min" + turned);
+    refused(with(end, ",open argon at 0.3 L/min" + std::string("; ") + end.substr(1)),
+            "argon is set to 0.3 L/min" + turned);
+    const Result same = with(opens, ",set argon to 2.576 L/min; open hydrogen at 400 sccm; ");
+    CHECK_MESSAGE(same.status == 0, same.err);
+
+    const std::string litres = ",open hydrogen at 1 L/min; ",
+                      unread = "it says that hydrogen flows at 1 L/min, and";
+    refused(with(opens, litres), unread);
+    refused(bench.alone(bench.with(plain, opens, litres)), unread);
+    refused(with(opens, opens + "open oxygen at 1 slm; "), "it names oxygen, which the rig does not have");
+    refused(with(opens, opens + "start pump; "), "it names a pump, which the rig does not have");
+    refused(with(opens, opens + "move the sample to cold; "), "a place that the rig does not have");
+}
+
 TEST_CASE("a threshold's words are what it keys, and its flow is the recipe's") {
     const Bench bench("carbonate_hold");
     const std::string dwell = "1,3,dwell,780,780,,2700,5,0,0,,carbonate_hold.ath:11",

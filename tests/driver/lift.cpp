@@ -203,6 +203,35 @@ TEST_CASE("a table that the controller cannot run, and options that name nothing
     CHECK(!scratch.has("lifted.txt"));
 }
 
+TEST_CASE("a file that only imports the rig is told the one that declares it, with lines or without") {
+    const Workshop shop;
+    shop.write("air.ath", "use \"rigs/muffle_tube.ath\"\nuse \"controllers/single_twelve.ath\"\nrecipe air on "
+                          "muffle_tube for single_twelve {\nramp to 550 degC at 3 K/min\ncool to 60 degC\n}\n");
+    const Result built = athanor({"build", "air.ath", "-o", "."}, shop.path());
+    REQUIRE_MESSAGE(built.status == 0, built.err);
+    const auto judged = [&](const std::string& rig) {
+        return athanor(
+            {"replay", "air.csv", "--rig", rig, "--controller", "controllers/single_twelve.ath", "--root", "."},
+            shop.path());
+    };
+    const Result own = judged("rigs/muffle_tube.ath:muffle_tube");
+    CHECK_MESSAGE(own.status == 0, own.err);
+    shop.write("other.ath", "use \"rigs/muffle_tube.ath\"\nuse \"rigs/quartz_bench.ath\"\n");
+    for (const std::string name : {"muffle_tube", "quartz_bench"}) {
+        const Result result = judged("other.ath:" + name);
+        CHECK(result.status == 2);
+        CHECK_MESSAGE(result.err == "athanor: other.ath only imports the rig " + name +
+                                        "; name the file that declares it: --rig rigs/" + name +
+                                        ".ath:" + name + "\n",
+                      result.err);
+    }
+    // One of the same file name, which cannot be told from it so early.
+    shop.write("mine/muffle_tube.ath", "use \"../rigs/muffle_tube.ath\"\n");
+    const Result alike = judged("mine/muffle_tube.ath:muffle_tube");
+    CHECK(alike.status == 1);
+    CHECK_MESSAGE(alike.err.find("the rig muffle_tube cannot be used") != std::string::npos, alike.err);
+}
+
 TEST_CASE("a table in a declared layout is judged like any other") {
     Scratch scratch;
     for (const char* folder : {"rigs", "controllers", "layouts"})

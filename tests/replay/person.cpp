@@ -1,5 +1,6 @@
 // What a person does at the furnace, compared by what it means.
 #include "compiler/replay/person.hpp"
+#include "compiler/quantity/unit.hpp"
 #include "compiler/replay/instruction.hpp"
 #include "tests/replay/bench.hpp"
 
@@ -142,6 +143,45 @@ TEST_CASE("where the rows are others, meters and taps are followed along the run
     segments[0].instruction = told().parts[0].segments[0].instruction;
     segments[11].instruction = "open hydrogen at 0.9 slm; close argon";
     CHECK(along(more).find("hydrogen is set to") != std::string::npos);
+}
+
+TEST_CASE("a meter that is turned while its line is shut stays so") {
+    const std::string turned =
+        "argon is set to 400 sccm, the recipe needs 1.345 slm: its meter stays so while it is shut";
+    const std::string exchange = "open hydrogen at 537.9 sccm; close argon";
+    for (const char* words : {"set argon to 400 sccm; ", "open argon at 0.4 slm; "})
+        CHECK(along(11, words + exchange).find("segment 11: " + turned) != std::string::npos);
+    CHECK(along(19, "open argon at 400 sccm; close argon").find(turned) != std::string::npos);
+    CHECK(along(1, "tube may be opened; Load the boat; open argon at 400 sccm; close argon").find(turned) !=
+          std::string::npos);
+    // To where the recipe has it, it may be.
+    CHECK(along(11, "set argon to 1.345 slm; " + exchange) == "");
+    CHECK(along(19, "open argon at 1345 sccm; close argon") == "");
+    CHECK(along(11, "set argon to 400 sccm; set argon to 1345 sccm; " + exchange) == "");
+
+    program::Program p = told();
+    timeline::Timeline t = opened();
+    t.lines.push_back({"forming", 3, true, false, false});
+    for (timeline::State& state : t.states) {
+        state.open.push_back(0);
+        state.flows.push_back(0);
+    }
+    p.outputs.push_back({3, "forming", program::OutputUse::line, 2, true});
+    for (program::Segment& s : p.parts[0].segments) s.outputs |= 4U;
+    const auto differs = [&] { return joined(replay::compare(replay::run(p, 23), t, p, 1.0, true)); };
+    CHECK(differs() == "");
+    p.parts[0].segments[4].instruction = "open forming at 500 sccm; close forming";
+    CHECK(differs().find("forming is set to 500 sccm, the recipe never sets it: its meter stays so") !=
+          std::string::npos);
+    // The recipe's threshold sets it.
+    t.thresholds = {{2, to_si(500, *unit_named("sccm")), 1100 + 273.15, true, true, {}}};
+    CHECK(differs() == "");
+    // A channel sets it to nothing while it is shut.
+    t.thresholds.clear();
+    p.controller.channels = 1;
+    p.channels = {"forming"};
+    for (program::Segment& s : p.parts[0].segments) s.channels = {0};
+    CHECK(differs() == "");
 }
 
 TEST_CASE("where the rows are others, thresholds and what goes on behind the end are compared all the same") {

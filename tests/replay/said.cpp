@@ -24,16 +24,16 @@ const std::size_t last = table().parts[0].segments.size();
 
 TEST_CASE("a valve or a burner that the words move the other way") {
     // Row 2: argon open, the others shut; row 11: hydrogen open, burner lit.
-    CHECK(said(2, "open argon at 1 L/min; close hydrogen; shut burner") == "");
+    CHECK(said(2, "open argon at 1 slm; close hydrogen; shut burner") == "");
     CHECK(said(2, "") == "");
     CHECK(said(2, "tell the foreman") == "");
-    CHECK(says(said(2, "open hydrogen; open argon at 1 L/min"),
+    CHECK(says(said(2, "open hydrogen; open argon at 1 slm"),
                "segment 2: it says that hydrogen is open, its output has it closed"));
     CHECK(says(said(2, "close argon"), "it says that argon is closed, its output has it open"));
     CHECK(says(said(11, "shut burner"), "it says that the burner is off, its output has it on"));
     CHECK(says(said(2, "light burner"), "it says that the burner is on, its output has it off"));
     // What is said last holds.
-    CHECK(said(2, "close argon; open argon at 1 L/min") == "");
+    CHECK(said(2, "close argon; open argon at 1 slm") == "");
     CHECK(said(11, "shut burner; light burner") == "");
 }
 
@@ -106,6 +106,62 @@ TEST_CASE("what the words of a threshold say against what it keys") {
     p.parts[0].segments[1].instruction = "open hydrogen at 0.4 slm";
     CHECK(
         says(joined(replay::compare_said(p, recipe())), "it says that hydrogen is open, a threshold moves it"));
+}
+
+TEST_CASE("a flow that nobody can read is no flow") {
+    program::Program p = table();
+    p.parts[0].segments[1].instruction = "open argon at 1 L/min"; // its meter has no reference
+    const auto against = [&] { return joined(replay::compare_said(p, recipe())); };
+    const std::string volume = "segment 2: it says that argon flows at 1 L/min, and no reference of its meter "
+                               "says how much gas that is; say it in sccm or slm";
+    CHECK(says(against(), volume));
+    p.channels = {"argon"};
+    for (program::Segment& s : p.parts[0].segments) s.channels = {1'000'000};
+    CHECK(says(against(), volume));
+    CHECK(against().find(volume) == against().rfind(volume));
+    p.parts[0].segments[1].instruction = "open argon at 1 widget";
+    CHECK(says(against(), "argon flows at 1 widget, which is no flow that can be read"));
+    for (const char* read : {"open argon at 1 slm", "open argon at 1000 sccm", "open argon"}) {
+        p.parts[0].segments[1].instruction = read;
+        CHECK_MESSAGE(against() == "", read);
+    }
+    p.channels.clear();
+    timeline::Timeline litres = recipe();
+    litres.lines[0].per_volume = 40;
+    p.parts[0].segments[1].instruction = "open argon at 1 L/min";
+    CHECK(joined(replay::compare_said(p, litres)) == "");
+}
+
+TEST_CASE("lines, devices and places that the words name are the rig's") {
+    CHECK(says(said(11, "open oxygen at 1 slm"), "segment 11: it names oxygen, which the rig does not have"));
+    for (const char* words : {"close oxygen", "set oxygen to 1 slm", "lead oxygen through the bath at 25 °C"})
+        CHECK_MESSAGE(says(said(11, words), "it names oxygen, which the rig does not have"), words);
+    for (const char* words : {"start pump", "stop pump", "regulate pressure to 100 mbar"})
+        CHECK_MESSAGE(says(said(11, words), "it names a pump, which the rig does not have"), words);
+    CHECK(says(said(11, "lead argon through the bath at 25 °C"), "it names a bath"));
+    CHECK(says(said(11, "move the sample to cold"),
+               "it moves the sample to cold, a place that the rig does not have"));
+    program::Program p = table();
+    p.parts[0].hand_over = "open oxygen at 1 slm";
+    CHECK(says(joined(replay::compare_said(p, recipe())), "it names oxygen, which the rig does not have"));
+
+    timeline::Timeline rig = recipe();
+    rig.pump = {0, true, false};
+    rig.places = {{"hot", true}, {"cold", false}};
+    rig.bubbler = {0, true, false};
+    rig.bubbler_line = 0;
+    const auto with_more = [&](const std::string& words) {
+        program::Program q = table();
+        q.parts[0].segments[1].instruction = words;
+        return joined(replay::compare_said(q, rig));
+    };
+    for (const char* words :
+         {"start pump", "regulate pressure to 100 mbar", "end pressure regulation", "move the sample to cold",
+          "lead argon through the bath at 25 °C", "lead argon through the bath at 25 ?C"})
+        CHECK_MESSAGE(with_more(words) == "", words);
+    CHECK(says(with_more("regulate pressure to 100 sccm"), "it says 100 sccm for the pressure"));
+    CHECK(says(with_more("lead argon through the bath at 25 mbar"), "it says 25 mbar for the bath"));
+    CHECK(says(with_more("lead hydrogen through the bath at 25 °C"), "which is in the line of argon"));
 }
 
 TEST_CASE("a flow that is said before other words of the same line is compared with its channel") {
