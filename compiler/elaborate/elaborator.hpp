@@ -44,6 +44,7 @@ struct Step {
     std::uint8_t defaulted = 0;                     // bits of timeline::defaulted
     bool by_way = false;                            // its length, or a part's, follows from how far it goes
     Code unreachable = Code::condition_unreachable; // what is reported when the plant says it never ends
+    athanor::Span instant; // the `at T` that a piece of a cooling goes down to; empty: its own end
 };
 
 /// An action placed inside a step by `at T` or `after D`.
@@ -52,6 +53,7 @@ struct Placed {
     double value = 0; // K or s
     StatementId action = 0;
     athanor::Span span;
+    athanor::Span instant{}; // where it says when
 };
 
 inline std::string degrees(double kelvin) {
@@ -270,6 +272,7 @@ private:
     // --- gas: what meters, seals, supplies and the tube's content allow (gas_checks.cpp) ---
     void use_line(const Statement& s, Index line, double flow);
     std::string flow_said(Index line, double flow, ExprId asked) const;
+    std::string with_flow(const Statement& s, athanor::Span at, const std::string& flow) const;
     void check_flow(const Statement& s, Index line, double flow, ExprId asked);
     void check_supply(const Statement& s, Index line);
     void set_by_hand(const Statement& s, Index line, double flow, athanor::Span at);

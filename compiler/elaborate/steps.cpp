@@ -135,7 +135,9 @@ void Elaborator::ramp(const Statement& s) {
                         step.ending.kind == EndingKind::band ? "follows no set-point, so it has no soak band"
                                                              : "does not end with the zones that go up")))
                 d->remedy(std::string(files.text(s.span)) + " at 1 K/min")
-                    .remedy("or once for all: defaults { cooling 1 K/min }");
+                    .remedy(recipe->defaults.natural_cooling
+                                ? "or once for all, in place of `cooling natural`:  cooling 1 K/min"
+                                : "or once for all: defaults { cooling 1 K/min }");
             return void(blind = true);
         }
         defaulted_value |= timeline::defaulted::rate;
