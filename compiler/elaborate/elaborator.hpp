@@ -202,12 +202,12 @@ private:
     std::string subject(const Statement& s) const;
 
     // --- heat (heat_checks.cpp) ---
-    bool target_in_range(const Statement& s, ZonePlan& zone, bool cooling);
+    bool check_target(const Statement& s, ZonePlan& zone, bool cooling);
     void outside_furnace(const Statement& s, athanor::Span target, double to);
     void goes_on_up(const Step* step);
     bool inside_tube(const Statement& s, const ZonePlan& zone);
     bool inside_sensor(const Statement& s, const ZonePlan& zone);
-    void ramp_in_reach(const Statement& s, const ZonePlan& zone, athanor::Span rate_span);
+    void check_ramp(const Statement& s, const ZonePlan& zone, athanor::Span rate_span);
     /// A ramp, and what tube and furnace allow for it, K/s.
     struct AskedRamp {
         const Statement& statement;
@@ -224,7 +224,7 @@ private:
     bool judged_before(const Statement& s, const ZonePlan& zone);
     void offer_slower(Diagnostic& d, const AskedRamp& ramp, double rate) const;
     void shocks_tube(const AskedRamp& ramp);
-    bool jump_in_reach(const Statement& s, Index z, const ZonePlan& zone);
+    bool check_jump(const Statement& s, Index z, const ZonePlan& zone);
     Ahead ahead_after(Index z, double from, double to, double seconds) const;
     void keep_ahead(const Laws& laws, double seconds);
     void cools_too_fast(const AskedRamp& ramp);
