@@ -113,8 +113,8 @@ Kind due_at(const Trouble& t, std::string_view text) {
 }
 
 /// `30 M`, `3 K/M`, `3 C/m`: a minute that is written as a metre.
-bool minutes_as_metres(const Trouble& t, std::string_view unit, FileId file, std::string_view text,
-                       Diagnostic& d) {
+bool unknown_minutes(const Trouble& t, std::string_view unit, FileId file, std::string_view text,
+                     Diagnostic& d) {
     if (!unit.ends_with('M') && !unit.ends_with("/m")) return false;
     const std::string written = fmt::format("{}min", unit.substr(0, unit.size() - 1));
     const Unit* meant = unit_named(written);
@@ -159,7 +159,7 @@ void unknown_unit(const Trouble& t, FileId file, std::string_view text, Diagnost
         meant = "mTorr"; // of mercury; within 2e-7, NIST SP 811 (2008), appendix B.8 (from memory)
         sure = true;
     }
-    if (minutes_as_metres(t, unit, file, text, d) || other_unit(unit, text, t, d)) return;
+    if (unknown_minutes(t, unit, file, text, d) || other_unit(unit, text, t, d)) return;
     constexpr std::string_view half = "and a half"; // `2 hours and a half`
     if (const std::uint32_t behind = past_blanks(text, t.end);
         meant == "h" && text.substr(behind).starts_with(half) &&

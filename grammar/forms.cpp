@@ -281,6 +281,30 @@ std::string_view time_at(std::string_view text, std::uint32_t at) {
     }
 }
 
+/// `heat to 500 degC, hold 2 h`, `ramp to 500 degC and soak for 2 h`: the word says which time it is.
+bool hold_behind_target(const Place& p, Diagnostics& out) {
+    if (!among(p.trouble.statement, {Node::ramp, Node::heat, Node::cool, Node::step_to})) return false;
+    const std::string_view read = p.text.substr(0, p.before());
+    std::uint32_t hold = past_joiners(p.text, p.at);
+    for (std::string_view zone : {"hold", "soak"}) // read as the name of a zone
+        if (read.ends_with(zone) && !word_byte(read[read.size() - zone.size() - 1]))
+            hold = static_cast<std::uint32_t>(read.size() - zone.size());
+    const std::string_view word = word_at(p.text, hold);
+    const std::uint32_t left = before_joiners(p.text, hold);
+    if ((word != "hold" && word != "soak") || left <= p.trouble.statement_begin ||
+        past_blanks(p.text, left) == hold)
+        return false;
+    std::uint32_t value = past_blanks(p.text, hold + 4);
+    if (word_at(p.text, value) == "for") value = past_blanks(p.text, value + 3);
+    const std::string_view time = time_at(p.text, value);
+    if (time.empty()) return false;
+    out.error(Code::syntax, {p.file, hold, value + static_cast<std::uint32_t>(time.size())},
+              "a set-point is held with `dwell`, a step of its own")
+        .remedy(fmt::format("write `dwell {}` on a line of its own behind it", time))
+        .mend({p.file, left, value}, " ; dwell ");
+    return true;
+}
+
 /// `ramp to 500 degC, 2 h`, `heat to 500 degC for 2 h`: the time of the ramp, or of a hold behind it. They are
 /// different heatings, so that no edit takes the choice from the author.
 bool time_behind_target(const Place& p, Diagnostics& out) {

@@ -116,6 +116,7 @@ bool range_loop(const Place& p, Diagnostics& out);
 bool missing_sign(const Place& p, Diagnostics& out);
 bool line_and_flow(const Place& p, Diagnostics& out);
 bool signal_set(const Place& p, Diagnostics& out);
+bool hold_behind_target(const Place& p, Diagnostics& out);
 bool time_behind_target(const Place& p, Diagnostics& out);
 bool comma_for_word(const Place& p, Diagnostics& out);
 bool as_fast_as_possible(const Place& p, Diagnostics& out);

@@ -577,6 +577,7 @@ constexpr std::array known_slips{
     Known{look_alike, false},
     Known{foreign_letter, false},
     Known{foreign_comment, false},
+    Known{hold_behind_target, false},
     Known{time_behind_target, false},
     Known{comma_for_word, true},
     Known{joined_steps, false},

@@ -111,7 +111,7 @@ private:
     ExprId flow_value(NodeId node, std::string_view place); // an amount of gas, or a volume at the meter
     void unknown_type(NodeId node);
     ExprId room_target(NodeId node);
-    bool minutes_as_metres(Diagnostic& d, NodeId literal, Type wanted) const;
+    bool metres_for_minutes(Diagnostic& d, NodeId literal, Type wanted) const;
     std::string other_figure(NodeId node, Type wanted, Type got) const;
     ExprId mismatch(ExprId expr, NodeId node, Type wanted, std::string_view place);
     ExprId no_condition(NodeId node, Type got, std::string_view place);

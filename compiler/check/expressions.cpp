@@ -139,7 +139,7 @@ ExprId Checker::room_target(NodeId node) {
 
 /// Where the literal is a length and a time is due, `90m`, or kelvins in a metre in place of a rate, `3 K/m`,
 /// minutes were meant: told with its edit. True where it is so.
-bool Checker::minutes_as_metres(Diagnostic& d, NodeId literal, Type wanted) const {
+bool Checker::metres_for_minutes(Diagnostic& d, NodeId literal, Type wanted) const {
     if (kind(literal) != Node::quantity || next(next(first(literal))) != no_node) return false;
     const NodeId unit = next(first(literal));
     const std::string_view right = text(unit) == "m" && wanted.kind == Kind::time     ? "min"
@@ -275,7 +275,7 @@ ExprId Checker::mismatch(ExprId id, NodeId node, Type wanted, std::string_view p
     Diagnostic& d =
         out.error(Code::unit_mismatch, span(node),
                   fmt::format("{} takes {}; `{}` is {}", place, describe(wanted), text(node), describe(got)));
-    if (minutes_as_metres(d, literal, wanted)) return poison(span(node));
+    if (metres_for_minutes(d, literal, wanted)) return poison(span(node));
     if (const std::string meant = other_figure(literal, wanted, got); !meant.empty())
         d.remedy(fmt::format("perhaps `{}`", meant));
     meant_instead(d, node, wanted, got, place);

@@ -386,8 +386,10 @@ private:
                 .error(Code::requirement_not_provable, recipe().span, "the recipe is not proven for " + where)
                 .cause(first.why);
         if (first.why.ends_with(not_the_same))
-            d.remedy("where a value makes a step vanish or turn round, begin the range beside it, or ask for "
-                     "the step:  if … { … }");
+            d.remedy("where a value makes a step vanish or turn round, begin the range beside it, or give the "
+                     "values around it steps of their own, as for 600 °C:  if x > 601 degC { … } else { if x < "
+                     "599 degC "
+                     "{ … } else { dwell 1 min } }");
     }
 
     std::string shown(const check::Value& value) const {

@@ -123,24 +123,26 @@ bool Elaborator::flow_asked(const Statement& s, Index line, double& flow_) {
     return good;
 }
 
-/// Of a line by its own name, else by its gas, else by a gas that it is mostly of. 0: no default gives one.
+/// Of the recipe's block before its rig's; in each of a line by its own name, else by its gas, else by a gas
+/// that it is mostly of. 0: no default gives one.
 ExprId Elaborator::default_flow(Index line) const {
     const check::Line& l = rig->lines[line];
-    for (const int near : {0, 1, 2}) {
-        const auto meant = [&](const NameRef& ref) {
-            if (ref.name == 0) return false;
-            if (near == 0) return text_of(ref) == l.name;
-            const Index gas = model.gas_named(text_of(ref));
-            return near == 1 ? gas == l.gas : model.delivers(l.gas, gas);
-        };
-        const auto flow = [&](const check::Defaults& block) -> ExprId {
+    const auto flow = [&](const check::Defaults& block) -> ExprId {
+        for (const int near : {0, 1, 2}) {
+            const auto meant = [&](const NameRef& ref) {
+                if (ref.name == 0) return false;
+                if (near == 0) return text_of(ref) == l.name;
+                const Index gas = model.gas_named(text_of(ref));
+                return near == 1 ? gas == l.gas : model.delivers(l.gas, gas);
+            };
             for (const auto& [ref, value] : block.flows)
                 if (meant(ref)) return value;
-            return meant(block.purge_line) ? block.purge_flow : 0;
-        };
-        if (const check::Defaults* block = defaults_with(flow)) return flow(*block);
-    }
-    return 0;
+            if (block.purge_flow != 0 && meant(block.purge_line)) return block.purge_flow;
+        }
+        return 0;
+    };
+    const check::Defaults* block = defaults_with([&](const check::Defaults& d) { return flow(d) != 0; });
+    return block != nullptr ? flow(*block) : 0;
 }
 
 void Elaborator::open(const Statement& s, Index line, double flow_, ActionKind kind) {

@@ -245,8 +245,9 @@ bool Elaborator::blend_parts(const Statement& s, std::vector<BlendPart>& parts) 
             if (Diagnostic* d =
                     error(Code::misplaced, s.span,
                           fmt::format("a blend mixes two gases or more, and this one names `{}` alone", gas)))
-                d->remedy(total == 0 ? fmt::format("open {}", gas)
-                                     : fmt::format("open {} at {}", gas, files.text(span_of(total))))
+                // It shuts the other lines, as a blend does.
+                d->remedy(total == 0 ? fmt::format("switch to {}", gas)
+                                     : fmt::format("switch to {} at {}", gas, files.text(span_of(total))))
                     .remedy("or name what is mixed into it");
             return false;
         }

@@ -44,6 +44,7 @@ struct Step {
     std::uint8_t defaulted = 0;                     // bits of timeline::defaulted
     bool by_way = false;                            // its length, or a part's, follows from how far it goes
     Code unreachable = Code::condition_unreachable; // what is reported when the plant says it never ends
+    athanor::Span instant; // the `at T` that a piece of a cooling goes down to; empty: its own end
 };
 
 /// An action placed inside a step by `at T` or `after D`.
@@ -52,6 +53,7 @@ struct Placed {
     double value = 0; // K or s
     StatementId action = 0;
     athanor::Span span;
+    athanor::Span instant{}; // where it says when
 };
 
 inline std::string degrees(double kelvin) {
@@ -200,12 +202,12 @@ private:
     std::string subject(const Statement& s) const;
 
     // --- heat (heat_checks.cpp) ---
-    bool target_in_range(const Statement& s, ZonePlan& zone, bool cooling);
+    bool check_target(const Statement& s, ZonePlan& zone, bool cooling);
     void outside_furnace(const Statement& s, athanor::Span target, double to);
     void goes_on_up(const Step* step);
     bool inside_tube(const Statement& s, const ZonePlan& zone);
     bool inside_sensor(const Statement& s, const ZonePlan& zone);
-    void ramp_in_reach(const Statement& s, const ZonePlan& zone, athanor::Span rate_span);
+    void check_ramp(const Statement& s, const ZonePlan& zone, athanor::Span rate_span);
     /// A ramp, and what tube and furnace allow for it, K/s.
     struct AskedRamp {
         const Statement& statement;
@@ -222,7 +224,7 @@ private:
     bool judged_before(const Statement& s, const ZonePlan& zone);
     void offer_slower(Diagnostic& d, const AskedRamp& ramp, double rate) const;
     void shocks_tube(const AskedRamp& ramp);
-    bool jump_in_reach(const Statement& s, Index z, const ZonePlan& zone);
+    bool check_jump(const Statement& s, Index z, const ZonePlan& zone);
     Ahead ahead_after(Index z, double from, double to, double seconds) const;
     void keep_ahead(const Laws& laws, double seconds);
     void cools_too_fast(const AskedRamp& ramp);
@@ -270,6 +272,7 @@ private:
     // --- gas: what meters, seals, supplies and the tube's content allow (gas_checks.cpp) ---
     void use_line(const Statement& s, Index line, double flow);
     std::string flow_said(Index line, double flow, ExprId asked) const;
+    std::string with_flow(const Statement& s, athanor::Span at, const std::string& flow) const;
     void check_flow(const Statement& s, Index line, double flow, ExprId asked);
     void check_supply(const Statement& s, Index line);
     void set_by_hand(const Statement& s, Index line, double flow, athanor::Span at);

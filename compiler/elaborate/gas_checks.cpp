@@ -111,20 +111,36 @@ std::string Elaborator::flow_said(Index line, double flow_, ExprId asked) const 
     return fmt::format("{} ({} at this meter)", figure ? written : to_text(flow_, Kind::flow), shown);
 }
 
+/// The statement with another flow, whether it states one, at `at`, or leaves it unsaid behind the line's name.
+std::string Elaborator::with_flow(const Statement& s, athanor::Span at, const std::string& flow_) const {
+    if (!(at == s.span) || s.names == 0) return rewritten(s, at, flow_);
+    const athanor::Span name = model.names_used[s.first_name].span;
+    return rewritten(s, name, fmt::format("{} at {}", files.text(name), flow_));
+}
+
 void Elaborator::check_flow(const Statement& s, Index line, double flow_, ExprId asked) {
     const check::Line& l = rig->lines[line];
     const athanor::Span at = asked != 0 ? span_of(asked) : s.span;
+    const bool unsaid = asked == 0 && blending == nullptr;
+    const double kept = unsaid ? lines_in_run[line].last : 0; // judged where it was set
+    if (kept > 0 && flow_ == kept) return;
+    const ExprId by_default = unsaid ? default_flow(line) : 0;
+    const auto told_whose = [&](Diagnostic& d) {
+        if (by_default != 0)
+            d.cause(fmt::format("this flow is that of `defaults` at {}", place(span_of(by_default))));
+    };
     if (!(flow_ > 0))
         if (Diagnostic* d = error(Code::flow_out_of_range, at,
                                   fmt::format("at {} `{}` stays shut", flow_text(line, flow_), l.name))) {
             d->cause(fmt::format("its meter sets {} ({})", flow_text(line, l.meter.range.value),
                                  place(l.meter.source)));
+            told_whose(*d);
             if (s.kind == StatementKind::switch_to)
                 d->remedy("close all");
             else if (s.kind == StatementKind::open || s.kind == StatementKind::set)
                 d->remedy("close " + l.name);
             else
-                d->remedy(rewritten(s, at, flow_text(line, l.meter.range.hi(), 3)));
+                d->remedy(with_flow(s, at, flow_text(line, l.meter.range.hi(), 3)));
         }
     const Interval range = l.meter.range.value;
     if (flow_ > 0 && !meter_sets(line, flow_)) {
@@ -132,9 +148,10 @@ void Elaborator::check_flow(const Statement& s, Index line, double flow_, ExprId
         if (Diagnostic* d = error(Code::flow_out_of_range, at,
                                   fmt::format("{} of `{}` is outside what its meter sets, {}",
                                               flow_said(line, flow_, asked), l.name, flow_text(line, range)))) {
-            const std::string end = flow_as_written(at, line, nearest);
-            d->cause(fmt::format("the meter of `{}` is declared at {}", l.name, place(l.meter.source)))
-                .remedy(rewritten(s, at, end));
+            const std::string end = flow_as_written(by_default != 0 ? span_of(by_default) : at, line, nearest);
+            d->cause(fmt::format("the meter of `{}` is declared at {}", l.name, place(l.meter.source)));
+            told_whose(*d);
+            d->remedy(with_flow(s, at, end));
             // `24 slm` for 2.4: further off, the figure itself is likely wrong, and the meter's end is not it.
             if (asked != 0 && flow_ <= meant_at_most * nearest && nearest <= meant_at_most * flow_)
                 d->mend(at, end);
@@ -179,6 +196,7 @@ void Elaborator::set_by_hand(const Statement& s, Index line, double flow_, athan
     const check::Line& l = rig->lines[line];
     const double set = lines_in_run[line].by_hand;
     if (!(set > 0)) {
+        if (!meter_sets(line, flow_)) return; // told: nobody can set it, and nothing is measured by it
         lines_in_run[line].by_hand = flow_;
         lines_in_run[line].set_first = at;
         lines_in_run[line].written = blending != nullptr ? std::string() : std::string(files.text(at));
@@ -198,8 +216,9 @@ void Elaborator::set_by_hand(const Statement& s, Index line, double flow_, athan
         // What was written first keeps its digits; a blend's total is not the flow of its line.
         const std::string& first = lines_in_run[line].written;
         const bool literal = !first.empty() && std::isdigit(static_cast<unsigned char>(first.front())) != 0;
-        d->remedy(rewritten(s, at, literal ? first : flow_text(line, set)))
-            .mend(at, literal ? first : flow_text(line, set, 12));
+        d->remedy(with_flow(s, at, literal ? first : flow_text(line, set)));
+        // Outside the meter's range the figure itself may be a slip: `24 slm` for 2.4.
+        if (meter_sets(line, flow_) && !(at == s.span)) d->mend(at, literal ? first : flow_text(line, set, 12));
     } else if (const std::string total = another_total(true, scale); !total.empty()) {
         d->remedy(rewritten(s, at, total));
     } else {

@@ -30,7 +30,7 @@ std::string rate_text(double rate) {
 
 } // namespace
 
-bool Elaborator::target_in_range(const Statement& s, ZonePlan& zone, bool cooling) {
+bool Elaborator::check_target(const Statement& s, ZonePlan& zone, bool cooling) {
     const Interval furnace = rig->furnace.range.value;
     // Below its range a furnace may cool, down to the room; what no room has ever been is a slip.
     constexpr double coldest = 173.15;
@@ -141,7 +141,7 @@ bool Elaborator::judged_before(const Statement& s, const ZonePlan& zone) {
 }
 
 /// A commanded straight line against tube and furnace; the tighter of two limits is the one reported.
-void Elaborator::ramp_in_reach(const Statement& s, const ZonePlan& zone, athanor::Span rate_span) {
+void Elaborator::check_ramp(const Statement& s, const ZonePlan& zone, athanor::Span rate_span) {
     if (blind || judged_before(s, zone)) return;
     AskedRamp ramp{s, zone, rate_span};
     ramp.rate = std::fabs(zone.rate);
@@ -218,7 +218,7 @@ void Elaborator::keep_ahead(const Laws& laws, double seconds) {
 
 /// A jump no larger than what the tube stands in a minute is no shock. What went before it counts with it until
 /// the tube may have come so far, so that many small jumps are no way round. False where it is too much.
-bool Elaborator::jump_in_reach(const Statement& s, Index z, const ZonePlan& zone) {
+bool Elaborator::check_jump(const Statement& s, Index z, const ZonePlan& zone) {
     constexpr double stood = 60; // s
     const check::Figure* row = nullptr;
     const double allowed = tube_allowance(zone.from, zone.to, row);

@@ -40,6 +40,7 @@ bool Elaborator::placed(const Statement& s, std::vector<Placed>& list) {
         p.by_temperature = a.kind == StatementKind::at_action;
         p.action = a.body;
         p.span = a.span;
+        p.instant = span_of(a.value);
         if (!(p.by_temperature ? number(a.value, p.value) : duration(a.value, p.value))) return false;
         list.push_back(p);
     }
@@ -279,7 +280,9 @@ void Elaborator::temperatures_in_cooling(const Step& step, const std::vector<con
             timeline::Ending ending;
             ending.kind = EndingKind::passes;
             ending.temperature = p->value;
-            emit(laws_of(piece), ending, step);
+            Step part = step;
+            part.instant = p->instant;
+            emit(laws_of(piece), ending, part);
             at = p->value;
         }
         if (p->value <= target) continue;

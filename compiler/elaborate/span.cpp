@@ -155,7 +155,7 @@ void Elaborator::too_long(const timeline::Span& span, const Step& step) {
 
 void Elaborator::unreachable(const plant::Passage& passage, const timeline::Ending& ending, const Step& step) {
     const Statement& s = *step.statement;
-    athanor::Span at = s.span;
+    athanor::Span at = s.span, lowest = s.span;
     std::string wanted;
     Code code = step.unreachable;
     switch (ending.kind) {
@@ -171,7 +171,8 @@ void Elaborator::unreachable(const plant::Passage& passage, const timeline::Endi
     case EndingKind::passes:
         // That of the zone which goes lowest: what the cooling waits for.
         for (const ZonePlan& zone : step.zones)
-            if (zone.law == LawKind::off && zone.to == step.ending.temperature) at = zone.target;
+            if (zone.law == LawKind::off && zone.to == step.ending.temperature) lowest = zone.target;
+        at = step.instant == athanor::Span{} ? lowest : step.instant;
         wanted = fmt::format("{} by natural cooling", to_text(ending.temperature, Kind::temperature));
         break;
     default:
@@ -200,7 +201,7 @@ void Elaborator::unreachable(const plant::Passage& passage, const timeline::Endi
         if (reach > ending.temperature &&
             std::isfinite(plant->natural_cooling(step.zones.front().from, reach).hi))
             d->remedy(rewritten(
-                s, at,
+                s, lowest,
                 to_text(std::ceil(reach - physics::zero_celsius) + physics::zero_celsius, Kind::temperature)));
     } else if (code == Code::pressure_unreachable && now.regulated > 0) {
         d->cause(fmt::format("the throttle still holds {}", to_text(now.regulated, Kind::pressure)))

@@ -135,7 +135,9 @@ void Elaborator::ramp(const Statement& s) {
                         step.ending.kind == EndingKind::band ? "follows no set-point, so it has no soak band"
                                                              : "does not end with the zones that go up")))
                 d->remedy(std::string(files.text(s.span)) + " at 1 K/min")
-                    .remedy("or once for all: defaults { cooling 1 K/min }");
+                    .remedy(recipe->defaults.natural_cooling
+                                ? "or once for all, in place of `cooling natural`:  cooling 1 K/min"
+                                : "or once for all: defaults { cooling 1 K/min }");
             return void(blind = true);
         }
         defaulted_value |= timeline::defaulted::rate;
@@ -150,7 +152,7 @@ void Elaborator::ramp(const Statement& s) {
 
     for (ZonePlan& z : step.zones) {
         if (z.law != LawKind::line) continue;
-        bool sound = target_in_range(s, z, z.to < z.from);
+        bool sound = check_target(s, z, z.to < z.from);
         if (z.to == z.from) {
             z.law = LawKind::hold;
             z.length = time; // `over` says how long it takes, wherever the set-point stands already
@@ -166,7 +168,7 @@ void Elaborator::ramp(const Statement& s) {
         const double pace = falls(z) ? rate.down : rate.up;
         z.length = over != nullptr ? time : tidied(std::fabs(way) / pace);
         z.rate = over != nullptr ? way / time : std::copysign(pace, way);
-        if (sound) ramp_in_reach(s, z, rate_span);
+        if (sound) check_ramp(s, z, rate_span);
     }
     for (const ZonePlan& z : step.zones) step.ending.duration = std::max(step.ending.duration, z.length);
     step.by_way = over == nullptr;
@@ -222,7 +224,7 @@ void Elaborator::heat(const Statement& s) {
     if (!targets(s, step.zones) || !band(s, step.ending)) return void(blind = true);
     for (ZonePlan& z : step.zones) {
         if (z.law != LawKind::line) continue;
-        bool sound = target_in_range(s, z, false);
+        bool sound = check_target(s, z, false);
         if (z.to <= z.from) {
             if (z.to < z.from)
                 error(Code::misplaced, z.target,
@@ -277,7 +279,7 @@ void Elaborator::cool_naturally(Step step) {
     bool any = false;
     for (ZonePlan& z : step.zones) {
         if (z.law != LawKind::line) continue;
-        target_in_range(*step.statement, z, true);
+        check_target(*step.statement, z, true);
         if (z.to == z.from) {
             z.law = LawKind::hold;
             continue;
@@ -301,8 +303,8 @@ void Elaborator::step_to(const Statement& s) {
         ZonePlan& z = step.zones[i];
         if (z.law != LawKind::line) continue;
         z.law = LawKind::jump;
-        const bool sound = target_in_range(s, z, z.to < z.from);
-        if (sound && !blind && z.to > z.from && !jump_in_reach(s, i, z)) shocks.push_back(i);
+        const bool sound = check_target(s, z, z.to < z.from);
+        if (sound && !blind && z.to > z.from && !check_jump(s, i, z)) shocks.push_back(i);
     }
     perform(std::move(step));
     for (const Index i : shocks) ahead[i] = {}; // told: what follows is no other fault

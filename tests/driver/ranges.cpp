@@ -366,6 +366,23 @@ TEST_CASE("a ramp that goes up for one value and down for another takes no time 
                       std::string::npos,
                   named.err);
     CHECK(named.err.find("or turn round, begin the range beside it") != std::string::npos);
+    // The step asked for on one side and the other is not enough: it still vanishes beside the value.
+    const auto anneal = [](const std::string& step) {
+        return check("use \"rigs/muffle_tube.ath\"\nuse \"controllers/bench_twenty_five.ath\"\nrecipe r(x : "
+                     "temperature in 500 degC to 700 degC = 650 degC) on muffle_tube for bench_twenty_five "
+                     "{\nramp to 600 degC at 3 K/min\ndwell 1 h\n" +
+                         step + "\ndwell 1 h\ncool to 60 degC\n}\n",
+                     "pretty");
+    };
+    const Result asked = anneal("if x > 600 degC { ramp to x at 0.5 K/min } else { cool to x at 0.5 K/min }");
+    CHECK(asked.status == 1);
+    CHECK_MESSAGE(asked.err.find("if x > 601 degC { … } else { if x < 599 degC { … } else { dwell 1 min } }") !=
+                      std::string::npos,
+                  asked.err);
+    const Result gap =
+        anneal("if x > 601 degC { ramp to x at 0.5 K/min } else { if x < 599 degC { cool to x at "
+               "0.5 K/min } else { dwell 1 min } }");
+    CHECK_MESSAGE(gap.status == 0, gap.err);
 
     // One zone of several; and two parameters whose ranges cross.
     const auto zone = [](const std::string& range) {

@@ -491,6 +491,49 @@ TEST_CASE("the remedy of a hand meter that a blend changes keeps the flow that w
     CHECK(d->remedies.front() == "0.36 L/min of `argon` also where it is set first in this run");
 }
 
+TEST_CASE("a figure that a hand meter cannot be set to is no slip that an edit decides") {
+    const auto second = [](const std::string& flow) {
+        return steps("open argon at 1.5 slm\ndwell 5 min\nset argon to " + flow + "\ndwell 5 min");
+    };
+    auto slip = second("15 slm");
+    CHECK_MESSAGE(slip->errors() == "flow_out_of_range hand_meter_changed", slip->all());
+    for (const Diagnostic& d : slip->out.all()) CHECK_FALSE(d.edit.has_value());
+    auto inside = second("1.2 slm");
+    const Diagnostic* d = inside->first(Code::hand_meter_changed);
+    REQUIRE(d != nullptr);
+    REQUIRE(d->edit.has_value());
+    CHECK(d->edit->text == "1.5 slm");
+    // What stands first and cannot be set is not what the second is measured by.
+    auto first = steps("open argon at 15 slm\ndwell 5 min\nset argon to 1.5 slm\ndwell 5 min\nset argon to 1 "
+                       "slm\ndwell 5 min");
+    CHECK_MESSAGE(first->errors() == "flow_out_of_range hand_meter_changed", first->all());
+    d = first->first(Code::hand_meter_changed);
+    REQUIRE(d != nullptr);
+    CHECK(d->remedies.front() == "set argon to 1.5 slm");
+}
+
+TEST_CASE("a default's flow outside the meter is told with a flow at the statement that takes it") {
+    const auto told = [](const std::string& text) {
+        auto c = steps("defaults { purge argon at 5 L/min }\n" + text + "\ndwell 5 min");
+        CHECK_MESSAGE(c->errors() == "flow_out_of_range", c->all());
+        CHECK_MESSAGE(c->all().find("this flow is that of `defaults` at ") != std::string::npos, c->all());
+        const Diagnostic* d = c->first(Code::flow_out_of_range);
+        return d != nullptr && !d->remedies.empty() ? d->remedies.front() : std::string();
+    };
+    CHECK(told("open argon") == "open argon at 2 L/min");
+    CHECK(told("switch to argon") == "switch to argon at 2 L/min");
+    CHECK(told("purge argon for 10 min") == "purge argon at 2 L/min for 10 min");
+    CHECK(steps("defaults { purge argon at 0 L/min }\nopen argon\ndwell 5 min")->errors() ==
+          "flow_out_of_range");
+    // Where the meter keeps a flow, it was told where that was set.
+    auto kept = steps("open argon at 3 L/min\ndwell 5 min\nclose argon\nopen argon\ndwell 5 min");
+    CHECK(std::count_if(kept->out.all().begin(), kept->out.all().end(),
+                        [](const Diagnostic& d) { return d.code == Code::flow_out_of_range; }) == 1);
+    CHECK_MESSAGE(kept->all().find("of `defaults`") == std::string::npos, kept->all());
+    auto fine = steps("defaults { purge argon at 2 L/min }\nopen argon\ndwell 5 min");
+    CHECK_MESSAGE(fine->done.complete, fine->all());
+}
+
 TEST_CASE("volumes of air are a time, and a condition on `swept` never comes true in it") {
     const std::string air =
         "rig aired from bench { line hydrogen { gas air ; meter controlled ; flow 10 sccm to 2 slm } }\n";
@@ -597,7 +640,10 @@ TEST_CASE("a line's own default flow goes before that of its gas, whichever stan
     };
     CHECK(flow(*opened("", "defaults { flow slow 100 sccm ; flow argon 2 slm }")) == 100);
     CHECK(flow(*opened("", "defaults { flow argon 2 slm ; flow slow 100 sccm }")) == 100);
-    CHECK(flow(*opened("defaults { flow slow 100 sccm }", "defaults { flow argon 2 slm }")) == 100);
+    // What the recipe says, by whichever name, goes before what its rig says.
+    CHECK(flow(*opened("defaults { flow slow 100 sccm }", "defaults { flow argon 2 slm }")) == 2000);
+    CHECK(flow(*opened("defaults { purge argon_n50 at 1 slm }", "defaults { flow argon 2 slm }")) == 2000);
+    CHECK(flow(*opened("defaults { purge argon at 1 slm }", "defaults { flow hydrogen 300 sccm }")) == 1000);
     CHECK(flow(*opened("defaults { flow slow 100 sccm }", "defaults { flow slow 200 sccm }")) == 200);
     CHECK(flow(*opened("", "defaults { flow argon 2 slm ; flow argon_n50 300 sccm }")) == 300);
     CHECK(flow(*opened("defaults { flow argon 1 slm }", "defaults { flow argon 2 slm }")) == 2000);
@@ -637,7 +683,7 @@ TEST_CASE("a parameter may name a gas that no line carries") {
 TEST_CASE("a blend of one gas is told as one") {
     auto rest = steps("blend rest argon at 1 L/min\ndwell 5 min");
     CHECK_MESSAGE(rest->all().find("this one names `argon` alone") != std::string::npos, rest->all());
-    CHECK(rest->first(Code::misplaced)->remedies.front() == "open argon at 1 L/min");
+    CHECK(rest->first(Code::misplaced)->remedies.front() == "switch to argon at 1 L/min");
     auto half = steps("blend 50 % argon at 1 L/min\ndwell 5 min");
     CHECK_MESSAGE(half->all().find("add up to 50 %") != std::string::npos, half->all());
 }

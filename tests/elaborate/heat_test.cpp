@@ -245,6 +245,7 @@ TEST_CASE("a ramp down without a rate is by natural cooling where the defaults s
         auto c = ramps("defaults { cooling natural }", step);
         CHECK_MESSAGE(c->errors() == "value_missing", c->all());
         CHECK(says(*c, Code::value_missing, std::string(step) + " at 1 K/min"));
+        CHECK(says(*c, Code::value_missing, "in place of `cooling natural`:  cooling 1 K/min"));
         auto with = ramps("defaults { cooling natural }", std::string(step) + " at 1 K/min");
         CHECK_MESSAGE(with->done.complete, with->all());
         auto rate = ramps("defaults { cooling 1 K/min }", step);
@@ -359,4 +360,18 @@ TEST_CASE("of several targets of a cooling the lowest is the one that is out of 
     REQUIRE_MESSAGE(d != nullptr, c->all());
     CHECK(c->files.text(d->span) == "25 degC");
     if (!d->remedies.empty()) CHECK(d->remedies.front().find("left to 300 degC") != std::string::npos);
+}
+
+TEST_CASE("an instant that a cooling is not sure to pass is marked itself") {
+    const auto cooled = [](const std::string& at) {
+        return steps("ramp left to 300 degC, centre to 660 degC, right to 750 degC at 1 K/min\ndwell 2 h\ncool "
+                     "left to 200 degC, centre to 400 degC, right to 500 degC { at " +
+                         at + " note \"passed\" }",
+                     "three_zones");
+    };
+    auto c = cooled("550 degC");
+    const Diagnostic* d = c->first(Code::cooling_beyond_furnace);
+    REQUIRE_MESSAGE(d != nullptr, c->all());
+    CHECK(d->message.starts_with("550 °C by natural cooling can never be certain"));
+    CHECK(c->files.text(d->span) == "550 degC");
 }

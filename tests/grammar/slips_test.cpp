@@ -553,6 +553,13 @@ TEST_CASE("a time behind a target is the ramp's or that of a hold, and no edit d
     check({"ramp(500 degC, 3 K/min, 2 h)", "`ramp` is a word of the language, and takes no parentheses",
            "write `ramp to 500 degC at 3 K/min`, and `dwell 2 h` on a line of its own behind it", ""});
     // The nearest that are sure: the word says which time it is, or the figure is a rate.
+    for (const auto& [line, mended] :
+         {std::pair{"heat to 500 degC, hold 2 h", "heat to 500 degC ; dwell 2 h"},
+          std::pair{"step to 500 degC and hold 2 h", "step to 500 degC ; dwell 2 h"},
+          std::pair{"cool to 500 degC, soak for 2 h", "cool to 500 degC ; dwell 2 h"},
+          std::pair{"ramp to 500 degC at 3 K/min, then hold 2 h", "ramp to 500 degC at 3 K/min ; dwell 2 h"}})
+        check({line, "a set-point is held with `dwell`, a step of its own",
+               "write `dwell 2 h` on a line of its own behind it", mended});
     check({"ramp to 500 degC in 2 h", "the time of a ramp follows `over`", "write `over`",
            "ramp to 500 degC over 2 h"});
     check({"ramp to 500 degC, 3 K/min", "`at` stands before `3 K/min`, no comma", "write `at 3 K/min`",
