@@ -109,15 +109,9 @@ Scene::Behind Scene::behind_end() const {
         plant::State state = plant.during(walk.end, {off.laws.data(), &off.discrete}, {0, longest_abort});
         return {std::move(off.discrete), std::move(state)};
     }
-    std::vector<timeline::Law> least, most;
-    for (std::size_t zone = 0; zone < timeline.zones.size(); ++zone) {
-        const Laws laws = laws_of(timeline, spans() - 1, zone);
-        least.push_back(timeline::behind_end(laws.least));
-        most.push_back(timeline::behind_end(laws.most));
-    }
-    const bool range = !timeline.laws_most.empty();
-    return {last,
-            plant.during(walk.end, {least.data(), &last, range ? most.data() : nullptr}, {0, longest_abort})};
+    const timeline::Held held = timeline::held(timeline);
+    const plant::Drive drive{held.laws.data(), &last, held.most.empty() ? nullptr : held.most.data()};
+    return {last, plant.during(walk.end, drive, {0, longest_abort})};
 }
 
 bool Scene::quenches(std::size_t span) const {
@@ -185,12 +179,16 @@ std::vector<Row> check_equipment(const check::Model& model, const check::Rig& ri
     if (timeline.spans.empty()) return rows;
     Scene scene(model, rig, timeline, plant, walk, controller, files, out, rows);
     // What tube, seals and gas have to stand does not end with the programme where the controller holds.
-    const bool holds = controller != nullptr && controller->holds_at_end;
-    const timeline::Timeline longer = holds ? timeline::held_on(timeline) : timeline::Timeline{};
-    const Walk farther = holds ? walk.held_on(longer) : Walk{};
-    Scene held(model, rig, longer, plant, farther, controller, files, out, rows);
-    held.run_ends = walk.end_s;
-    Scene& whole = holds ? held : scene;
+    std::optional<timeline::Timeline> longer;
+    std::optional<Walk> farther;
+    std::optional<Scene> held;
+    if (controller != nullptr && controller->holds_at_end) {
+        longer = timeline::held_on(timeline);
+        farther = walk.held_on(*longer);
+        held.emplace(model, rig, *longer, plant, *farther, controller, files, out, rows);
+        held->run_ends = walk.end_s;
+    }
+    Scene& whole = held ? *held : scene;
     check_supervision(scene);
     check_hands(scene);
     check_interlocks(scene);

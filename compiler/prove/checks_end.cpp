@@ -3,6 +3,7 @@
 #include "compiler/prove/checks.hpp"
 #include "compiler/prove/fault.hpp"
 #include "compiler/quantity/unit.hpp"
+#include "compiler/timeline/held.hpp"
 
 #include <fmt/format.h>
 
@@ -38,20 +39,16 @@ double hottest_of(const Scene& s, const plant::State& state, const timeline::Sta
 /// as the outputs fall, or held as it stands. While the run goes on the same would be refused.
 const timeline::Requirement* broken_behind(const Scene& s, const timeline::State& last, bool holds) {
     timeline::State state = last;
-    std::vector<timeline::Law> laws, most; // over a range of parameters it may hold anything between
+    timeline::Held behind_it; // over a range of parameters it may hold anything between
     if (holds) {
-        for (std::size_t z = 0; z < s.timeline.zones.size(); ++z) {
-            const Interval to = laws_of(s.timeline, s.spans() - 1, z).to();
-            laws.push_back({timeline::LawKind::hold, to.lo, to.lo, 0});
-            most.push_back({timeline::LawKind::hold, to.hi, to.hi, 0});
-        }
+        behind_it = timeline::held(s.timeline);
     } else {
         Abort off = PowerFailure(s.rig, s.timeline)(last); // outputs fall as they do without power
         state = std::move(off.discrete);
-        laws = most = std::move(off.laws);
+        behind_it.laws = std::move(off.laws);
     }
-    const bool range = !s.timeline.laws_most.empty();
-    const plant::Plant::Way way(s.plant, s.walk.end, {laws.data(), &state, range ? most.data() : nullptr});
+    const timeline::Law* most = behind_it.most.empty() ? nullptr : behind_it.most.data();
+    const plant::Plant::Way way(s.plant, s.walk.end, {behind_it.laws.data(), &state, most});
     const auto holds_there = [&](timeline::Index condition, const plant::State& behind) {
         return s.plant.evaluate(s.timeline.conditions[condition], behind, state);
     };
@@ -129,10 +126,13 @@ void check_end(Scene& s) {
                      s.walk.end_s, s.source(at));
     row.warned = !cold && broken == nullptr;
     if (cold) return;
-    const std::string may =
-        ended > plant::left_alone
-            ? fmt::format("the programme ends while the load may be at {}", to_text(ended, Kind::temperature))
-            : fmt::format("behind the end the load may come to {}", to_text(hottest, Kind::temperature));
+    const std::string comes =
+        fmt::format("behind the end the load may come to {}", to_text(hottest, Kind::temperature));
+    std::string may = comes;
+    if (ended > plant::left_alone) {
+        may = fmt::format("the programme ends while the load may be at {}", to_text(ended, Kind::temperature));
+        if (hottest > ended + 1) may += "; " + comes;
+    }
     if (broken != nullptr) {
         s.out
             .error(Code::ends_hot, s.source(at),

@@ -212,18 +212,18 @@ private:
         const bool is_fuel = l == fuel_;
         const check::Line& line = rig_.lines[l];
         const double told = least_told(line.meter) * (1 - 1e-9); // but for the rounding of units
-        const check::Interlock* by = interlock(
+        const Answer answer = interlock(
             [&](const Part& p) {
                 return p.term.left == Signal{SignalKind::flow, l} && p.compares() && p.less() &&
                        p.limit() > 0 && p.limit() >= told;
             },
             l);
-        add(is_fuel ? Fault::fuel_lost : Fault::inert_lost, fmt::format("supply of {} lost", line.name), by,
+        add(is_fuel ? Fault::fuel_lost : Fault::inert_lost, fmt::format("supply of {} lost", line.name), answer,
             // While the fuel flows alone its inert gas does not: an interlock on that flow would act in the run
             // as planned.
             fmt::format("low_pressure trips, on line {}{}", line.name,
                         is_fuel ? "" : ", beside another inert line that falls open"));
-        if (by != nullptr || !line.low_pressure_trips) return;
+        if (answer.by != nullptr || !line.low_pressure_trips) return;
         // The trip is a power failure with this gas missing.
         const bool another =
             !is_fuel && std::none_of(rig_.lines.begin(), rig_.lines.end(), [&](const check::Line& o) {
@@ -247,11 +247,16 @@ private:
             advice("elapsed > 24 h"));
     }
 
+    struct Answer {
+        const check::Interlock* by = nullptr;
+        timeline::Index unset =
+            timeline::none; // else the line that one would open, and from which nothing may come
+    };
     /// An interlock that acts on `wanted`, with nothing beside it but that the fuel is open, and opens an inert
     /// line other than the one that is `lost`, from which gas surely comes then.
-    const check::Interlock* interlock(const std::function<bool(const Part&)>& wanted,
-                                      timeline::Index lost = timeline::none) {
-        unset_ = timeline::none;
+    Answer interlock(const std::function<bool(const Part&)>& wanted,
+                     timeline::Index lost = timeline::none) const {
+        Answer answer;
         for (const check::Interlock& i : rig_.interlocks) {
             const bool shuts = std::find(i.closes.begin(), i.closes.end(), name_) != i.closes.end();
             bool purges = false;
@@ -272,24 +277,24 @@ private:
                 const bool nothing_else =
                     std::all_of(all.begin(), all.end(), [&](const Part& p) { return is_open(p) || wanted(p); });
                 if (!nothing_else || std::none_of(all.begin(), all.end(), wanted)) continue;
-                if (purges) return &i;
-                unset_ = unset;
+                if (purges) return {&i, timeline::none};
+                answer.unset = unset;
             }
         }
-        return nullptr;
+        return answer;
     }
     bool is_open(const Part& p) const {
         return p.term.left == Signal{SignalKind::line_open, fuel_} && !p.negated;
     }
 
-    void add(Fault fault, std::string what, const check::Interlock* by, std::string needed) {
+    void add(Fault fault, std::string what, const Answer& answer, std::string needed) {
         FaultAnswer a{fault, fuel_, std::move(what), "", std::move(needed), rig_.lines[fuel_].source};
-        if (by != nullptr) {
+        if (answer.by != nullptr) {
             a.answer = "interlock";
-            a.source = by->source;
-        } else if (unset_ != timeline::none) {
-            a.needed = flows_by_itself(rig_, timeline_, unset_);
-            a.unset = unset_;
+            a.source = answer.by->source;
+        } else if (answer.unset != timeline::none) {
+            a.needed = flows_by_itself(rig_, timeline_, answer.unset);
+            a.unset = answer.unset;
         }
         list_.push_back(std::move(a));
     }
@@ -305,7 +310,6 @@ private:
     const std::string& name_;
     const std::string opens_;
     std::vector<bool> flows_; // per line: gas surely comes from it if it is opened while the fuel is
-    timeline::Index unset_ = timeline::none; // the line that an interlock would have answered with
     std::vector<FaultAnswer>& list_;
 };
 

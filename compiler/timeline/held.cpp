@@ -2,9 +2,15 @@
 
 namespace athanor::timeline {
 
-Law behind_end(const Law& law) {
-    if (law.kind == LawKind::off) return law;
-    return {LawKind::hold, law.to, law.to, 0};
+Held held(const Timeline& timeline) {
+    const auto at_last = [&](const std::vector<Law>& all) {
+        std::vector<Law> laws(all.end() - static_cast<std::ptrdiff_t>(timeline.zones.size()), all.end());
+        for (Law& law : laws) law = {LawKind::hold, law.to, law.to, 0};
+        return laws;
+    };
+    Held found{at_last(timeline.laws), {}};
+    if (!timeline.laws_most.empty()) found.most = at_last(timeline.laws_most);
+    return found;
 }
 
 Timeline held_on(const Timeline& timeline) {
@@ -16,12 +22,9 @@ Timeline held_on(const Timeline& timeline) {
     span.duration = {0, two_days};
     span.state = timeline.end_state;
     span.first_action = span.actions = 0;
-    const auto go_on = [&](std::vector<Law>& laws) {
-        for (std::size_t z = 0; z < timeline.zones.size(); ++z)
-            laws.push_back(behind_end(laws[laws.size() - timeline.zones.size()]));
-    };
-    go_on(longer.laws);
-    if (!longer.laws_most.empty()) go_on(longer.laws_most);
+    const Held held = timeline::held(timeline);
+    longer.laws.insert(longer.laws.end(), held.laws.begin(), held.laws.end());
+    longer.laws_most.insert(longer.laws_most.end(), held.most.begin(), held.most.end());
     if (!longer.endings_most.empty()) longer.endings_most.push_back(span.ending);
     longer.spans.push_back(span);
     return longer;

@@ -1,14 +1,21 @@
 #pragma once
 #include "compiler/timeline/timeline.hpp"
 
-/// What a controller that holds at the end goes on with.
+#include <vector>
+
+/// What a controller that holds at the end goes on with: its last set-points, those of a natural cooling too,
+/// which it is keyed to step to, and the outputs of the end.
 namespace athanor::timeline {
 
-/// Of one zone: to its last set-point, and there; a heater that is off stays so.
-Law behind_end(const Law& law);
+/// One law for each zone; `most` as `Timeline::laws_most`, empty where there is no range.
+struct Held {
+    std::vector<Law> laws, most;
+};
+/// The timeline's spans must not be empty.
+Held held(const Timeline& timeline);
 
-/// The timeline with one more step: the last set-points and the outputs of the end, until a person comes; for
-/// two days, by when all stands still (common practice, no source). Its spans must not be empty.
+/// With one more step, in which all this goes on until a person comes; for two days, by when it stands still
+/// (common practice, no source).
 Timeline held_on(const Timeline& timeline);
 
 } // namespace athanor::timeline

@@ -441,6 +441,15 @@ TEST_CASE("an output that follows the temperature must be idle behind the end wh
         const auto k = key(b.finish(), c);
         CHECK_MESSAGE((k->result.complete && k->part().thresholds.size() == 1) == !holds, said(k->out));
     }
+    // What cooled naturally is held where it was sent, and goes no further down.
+    timeline::Threshold below = above_650();
+    below.temperature = kelvin(300);
+    below.above = false;
+    Builder cooled;
+    cooled.arm(below).ramp(800, 6).dwell(1800).disarm().dwell(600).cool(600, {1000, 8000});
+    const auto k = key(cooled.finish(), c);
+    REQUIRE_MESSAGE(k->result.complete, said(k->out));
+    CHECK(k->part().thresholds.size() == 1);
 }
 
 TEST_CASE("without such an output the threshold splits the ramp where the set-point passes") {
