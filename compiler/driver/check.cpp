@@ -26,8 +26,11 @@ bool check_file(Session& session, const CheckOptions& options) {
     std::vector<std::string> lines;
     std::vector<check::Index> list = session.recipes(options);
     std::vector<targets::Declared> declared = declared_targets(session);
+    // Who prints the program reads its texts, and so may a layout that is asked what it would lose.
+    const bool read = options.emit == "program" || options.explain_segments || !declared.empty();
+    const legalise::Texts texts = read ? legalise::Texts::all : legalise::Texts::none;
     for (check::Index recipe : list) {
-        Compiled compiled = compile(session, recipe, options, session.sets, session.out);
+        Compiled compiled = compile(session, recipe, options, session.sets, session.out, texts);
         if (compiled.proven && compiled.legalised.complete)
             for (const targets::Declared& one : declared)
                 if (one.target.losses && one.controller == compiled.legalised.program.controller.name)

@@ -118,13 +118,14 @@ void judge_as_written(Session& session, Compiled& compiled, std::size_t errors_b
 } // namespace
 
 Compiled compile(Session& session, check::Index recipe, const Options& options,
-                 const std::vector<std::pair<std::string, check::ExprId>>& values, Diagnostics& out) {
+                 const std::vector<std::pair<std::string, check::ExprId>>& values, Diagnostics& out,
+                 legalise::Texts texts) {
     const std::size_t before = out.errors();
     auto all = evaluated(session.model, values, out);
     if (out.errors() != before) return named(session, recipe, options);
     std::vector<Span> places;
     for (const auto& [name, expr] : values) places.push_back(session.model.exprs[expr].span);
-    Compiled result = compile_at(session, recipe, options, std::move(all), out, std::move(places));
+    Compiled result = compile_at(session, recipe, options, std::move(all), out, std::move(places), texts);
     // A value of the command line that cannot be is no verdict on the recipe.
     for (const Diagnostic& d : out.all())
         if (d.severity == Severity::error && is_command_line(session.files[d.span.file]))
@@ -135,7 +136,7 @@ Compiled compile(Session& session, check::Index recipe, const Options& options,
 
 Compiled compile_at(Session& session, check::Index recipe, const Options& options,
                     std::vector<std::pair<std::string, check::Value>> values, Diagnostics& out,
-                    std::vector<Span> places) {
+                    std::vector<Span> places, legalise::Texts texts) {
     const check::Model& model = session.model;
     Compiled result = named(session, recipe, options);
     if (model.recipes[recipe].broken || !result.judged) return result;
@@ -170,7 +171,7 @@ Compiled compile_at(Session& session, check::Index recipe, const Options& option
         const elaborate::Elaborated& asked = result.elaborated;
         if (controller)
             a.legalised = legalise::legalise_within(limits, *asked.timeline, *asked.plant, *controller,
-                                                    session.files, a.said, nearest);
+                                                    session.files, a.said, nearest, texts);
         a.assurance =
             prove::prove(model, machine, a.legalised.complete ? a.legalised.timeline : *asked.timeline,
                          *asked.plant, session.files, a.said, controller);

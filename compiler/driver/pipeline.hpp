@@ -30,13 +30,14 @@ struct Compiled {
 };
 
 /// Elaborate, legalise, prove what the controller will really run. `values`: parameters by name, over those of
-/// the session.
+/// the session. `texts`: of the program; who only asks whether all is proven needs none.
 Compiled compile(Session& session, check::Index recipe, const Options& options,
-                 const std::vector<std::pair<std::string, check::ExprId>>& values, Diagnostics& out);
+                 const std::vector<std::pair<std::string, check::ExprId>>& values, Diagnostics& out,
+                 legalise::Texts texts = legalise::Texts::all);
 /// The same with values that are evaluated.
 Compiled compile_at(Session& session, check::Index recipe, const Options& options,
                     std::vector<std::pair<std::string, check::Value>> values, Diagnostics& out,
-                    std::vector<Span> places = {});
+                    std::vector<Span> places = {}, legalise::Texts texts = legalise::Texts::all);
 
 /// What its keying may not pass. Refers to `hazards`, which must outlive it.
 legalise::Limits keying_limits(const prove::Hazards& hazards);

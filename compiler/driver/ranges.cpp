@@ -215,7 +215,8 @@ private:
                 Diagnostics out;
                 auto sets = session_.sets;
                 sets.emplace_back(name, value);
-                const bool proven = compile(session_, recipe_, options_, sets, out).proven;
+                const bool proven =
+                    compile(session_, recipe_, options_, sets, out, legalise::Texts::none).proven;
                 const std::string which =
                     fmt::format("with {} = {}", name, session_.files.text(model_.exprs[value].span));
                 hear(out, which);
@@ -275,7 +276,9 @@ private:
                 all.emplace_back(axis.name, check::Value{axis.type, end, check::none, {}});
             }
             Diagnostics out;
-            const bool proven = compile_at(session_, recipe_, options_, with_sets(all, out), out).proven;
+            const bool proven =
+                compile_at(session_, recipe_, options_, with_sets(all, out), out, {}, legalise::Texts::none)
+                    .proven;
             std::string where;
             for (const auto& [name, value] : all) add_value(where, name, value);
             hear(out, "with " + where);

@@ -89,9 +89,11 @@ struct Prepared {
 class Keying {
 public:
     Keying(const Prepared& prepared, const plant::Plant& plant, const program::Controller& controller,
-           const Wiring& wiring, const Files& files, const Limits& limits, bool nearest)
+           const Wiring& wiring, const Files& files, const Limits& limits, bool nearest, Texts texts)
         : prepared_(prepared), plant_(plant), c_(controller), wiring_(wiring), files_(files), limits_(limits),
-          nearest_(nearest) {}
+          nearest_(nearest),
+          // What a loop's row says decides whether it is one.
+          texts_(controller.loop_levels > 0 ? Texts::all : texts) {}
 
     /// The passes of a repeat are kept apart for a loop, unless fewer segments are left without that.
     Keyed best() const {
@@ -142,6 +144,7 @@ private:
                         std::vector<double>(timeline.spans.size(), 0.0),
                         limits_,
                         memory_,
+                        texts_,
                         nearest_};
         Diagnostics found;
         Walked walked = walk(input, found);
@@ -164,13 +167,14 @@ private:
     const Limits& limits_;
     mutable Memory memory_;
     bool nearest_;
+    Texts texts_;
 };
 
 } // namespace
 
 Legalised legalise_within(const Limits& limits, const Timeline& recipe, const plant::Plant& plant,
                           const program::Controller& controller, const Files& files, Diagnostics& out,
-                          bool nearest) {
+                          bool nearest, Texts texts) {
     Legalised result;
     result.program.recipe = recipe.recipe;
     result.program.title = recipe.title;
@@ -210,7 +214,7 @@ Legalised legalise_within(const Limits& limits, const Timeline& recipe, const pl
         if (recipe.states[recipe.spans[i].state].armed != recipe.states[recipe.spans[i - 1].state].armed)
             prepared.rearmed[ordered.map[first_of[i]]] = true;
 
-    Keyed keyed = Keying(prepared, plant, controller, wiring, files, limits, nearest).best();
+    Keyed keyed = Keying(prepared, plant, controller, wiring, files, limits, nearest, texts).best();
     for (const Diagnostic& diagnostic : keyed.found.all()) out.add(diagnostic);
     result.program.outputs = wiring.outputs;
     result.program.channels = wiring.channel_names(recipe);
@@ -219,15 +223,19 @@ Legalised legalise_within(const Limits& limits, const Timeline& recipe, const pl
         looping.loop_levels = 8;
         looping.passes_lo = 2;
         looping.passes_hi = 9999;
-        return Keying(prepared, plant, looping, wiring, files, limits, nearest).best().folded.rows.size() + 1;
+        return Keying(prepared, plant, looping, wiring, files, limits, nearest, texts)
+                   .best()
+                   .folded.rows.size() +
+               1;
     };
-    explain(keyed.folded, controller);
+    if (texts == Texts::all) explain(keyed.folded, controller);
     // Rows made with a reported poison value say nothing about the number of segments.
     Diagnostics silent;
     result.program.parts = pack(keyed.folded, keyed.walked, controller, wiring.thresholds, with_loops,
                                 keyed.found.any_error() ? silent : out);
-    for (program::Part& part : result.program.parts)
-        for (program::Segment& segment : part.segments) tidy(segment);
+    if (texts == Texts::all)
+        for (program::Part& part : result.program.parts)
+            for (program::Segment& segment : part.segments) tidy(segment);
     result.timeline = std::move(keyed.walked.built.timeline);
     result.setpoint_error = keyed.walked.setpoint_error;
     result.instant_error = keyed.walked.instant_error;

@@ -18,8 +18,9 @@ struct Limits {
 /// on the rounded prefix. Reports the rules of the group `controller`. No keyed piece of a ramp is faster than
 /// the limits, or than the furnace surely cools. `nearest`: every set-point is the nearest settable one, even
 /// where another inside the budget saves segments; for when only that is proven safe.
+/// `texts`: what only people read of the program.
 Legalised legalise_within(const Limits& limits, const timeline::Timeline& timeline, const plant::Plant& plant,
                           const program::Controller& controller, const Files& files, Diagnostics& out,
-                          bool nearest = false);
+                          bool nearest = false, Texts texts = Texts::all);
 
 } // namespace athanor::legalise

@@ -40,33 +40,33 @@ bool judge_ramp(const program::Controller& c, const RampAsk& ask, RampPlan& plan
     plan.setpoint_error = 0;
     Degrees at = ask.from;
     double elapsed = 0;
-    const auto compare = [&](double time, const Degrees& actual) {
+    const auto compare = [&](double time, auto&& actual) {
         const double share = ask.duration > 0 ? std::min(1.0, time / ask.duration) : 1.0;
-        for (std::size_t z = 0; z < actual.size(); ++z) {
+        for (std::size_t z = 0; z < at.size(); ++z) {
             const double ideal = ask.from_ideal[z] + (ask.to_ideal[z] - ask.from_ideal[z]) * share;
-            plan.setpoint_error = std::max(plan.setpoint_error, std::abs(actual[z] - ideal));
+            plan.setpoint_error = std::max(plan.setpoint_error, std::abs(actual(z) - ideal));
         }
     };
-    compare(0, at);
+    const auto compare_there = [&] { compare(elapsed, [&](std::size_t z) { return at[z]; }); };
+    compare_there();
     for (const RampPiece& piece : plan.pieces) {
+        const Course course(c, piece, at);
+        const auto compare_within = [&](double time) {
+            compare(elapsed + time, [&](std::size_t z) { return course.at(z, time); });
+        };
         for (std::size_t z = 0; z < at.size() && piece.dwell < 0; ++z) {
-            const double rate = piece.rates.empty()
-                                    ? std::abs(c.setpoint.value(piece.targets[z]) - at[z]) / piece.duration
-                                    : rate_in_K_per_s(c, piece.rates[z]);
-            const bool moves = std::abs(c.setpoint.value(piece.targets[z]) - at[z]) > slack;
-            if (moves && !allowed(ask, z, rate)) return false;
+            const double way = std::abs(course.to[z] - at[z]);
+            const double rate = piece.rates.empty() ? way / piece.duration : course.rates[z];
+            if (way > slack && !allowed(ask, z, rate)) return false;
         }
         // In rate form a zone may arrive before the slowest one: a corner of its own.
-        for (std::size_t z = 0; z < piece.rates.size(); ++z) {
-            const double arrives =
-                std::abs(c.setpoint.value(piece.targets[z]) - at[z]) / rate_in_K_per_s(c, piece.rates[z]);
-            compare(elapsed + arrives, setpoint_in(c, piece, at, arrives));
-        }
+        for (std::size_t z = 0; z < piece.rates.size(); ++z)
+            compare_within(std::abs(course.to[z] - at[z]) / course.rates[z]);
         if (elapsed < ask.duration && ask.duration < elapsed + piece.duration)
-            compare(ask.duration, setpoint_in(c, piece, at, ask.duration - elapsed));
+            compare(ask.duration, [&](std::size_t z) { return course.at(z, ask.duration - elapsed); });
         elapsed += piece.duration;
-        at = piece.dwell >= 0 ? at : values(c, piece.targets);
-        compare(elapsed, at);
+        at = course.to;
+        compare_there();
         // A line is over where its end shows: nothing that belongs to it can come behind that.
         if (&piece != &plan.pieces.back() && shows_end(c, ask, at)) return false;
     }
@@ -75,32 +75,34 @@ bool judge_ramp(const program::Controller& c, const RampAsk& ask, RampPlan& plan
 
 namespace {
 
-std::optional<RampPiece> rate_piece(const program::Controller& c, const RampAsk& ask, const Degrees& from,
-                                    const Values& to, double duration) {
-    RampPiece piece;
+/// Makes `piece` a ramp by rate; false where no rate is settable or allowed.
+bool ramp_by_rate(const program::Controller& c, const RampAsk& ask, const Degrees& from, const Values& to,
+                  double duration, RampPiece& piece) {
     piece.targets = to;
     for (std::size_t z = 0; z < from.size(); ++z) {
-        const double distance = std::abs(c.setpoint.value(piece.targets[z]) - from[z]);
+        const double distance = std::abs(c.setpoint.value(to[z]) - from[z]);
         std::int64_t k = 0;
         if (distance > slack) {
             k = duration > 0 ? c.rate->nearest(distance / duration * 60.0) : c.rate->count() + 1;
             if (c.rate->holds(k) && !allowed(ask, z, rate_in_K_per_s(c, k))) --k;
-            if (!c.rate->holds(k) || rate_in_K_per_s(c, k) <= 0) return std::nullopt;
-            piece.duration = std::max(piece.duration, distance / rate_in_K_per_s(c, k));
+            if (!c.rate->holds(k)) return false;
+            const double rate = rate_in_K_per_s(c, k);
+            if (rate <= 0) return false;
+            piece.duration = std::max(piece.duration, distance / rate);
         } else if (rate_in_K_per_s(c, 0) <= 0) {
             k = 1; // a zone that stays: any rate, but one that divides
         }
         piece.rates.push_back(k);
     }
-    return piece;
+    return true;
 }
 
-std::optional<RampPlan> by_rate(const program::Controller& c, const RampAsk& ask) {
-    auto piece = rate_piece(c, ask, ask.from, ask.to, ask.duration);
-    if (!piece) return std::nullopt;
+/// No pieces where none can be; the same below.
+RampPlan by_rate(const program::Controller& c, const RampAsk& ask) {
     RampPlan plan;
-    plan.pieces.push_back(std::move(*piece));
-    if (!judge_ramp(c, ask, plan)) return std::nullopt;
+    if (!ramp_by_rate(c, ask, ask.from, ask.to, ask.duration, plan.pieces.emplace_back()) ||
+        !judge_ramp(c, ask, plan))
+        plan.pieces.clear();
     return plan;
 }
 
@@ -114,13 +116,13 @@ Values on_the_way(const program::Controller& c, const RampAsk& ask, double share
     return targets;
 }
 
-std::optional<RampPlan> by_time(const program::Controller& c, const RampAsk& ask) {
+RampPlan by_time(const program::Controller& c, const RampAsk& ask) {
     const Grid& grid = *c.ramp_time;
     const double longest = grid.value(grid.count());
-    if (!(longest > 0)) return std::nullopt;
+    if (!(longest > 0)) return {};
     const auto count =
         std::max<std::int64_t>(1, static_cast<std::int64_t>(std::ceil(ask.duration / longest - 1e-12)));
-    if (count > static_cast<std::int64_t>(ask.most_pieces)) return std::nullopt;
+    if (count > static_cast<std::int64_t>(ask.most_pieces)) return {};
     RampPlan plan;
     double elapsed = 0;
     Degrees at = ask.from;
@@ -136,14 +138,14 @@ std::optional<RampPlan> by_time(const program::Controller& c, const RampAsk& ask
         at = there;
         piece.ramp_time =
             std::min(std::max(grid.nearest(ask.duration * share - elapsed), grid.above(least)), grid.count());
-        if (piece.ramp_time < 0) return std::nullopt;
+        if (piece.ramp_time < 0) return {};
         piece.duration = grid.value(piece.ramp_time);
-        if (!(piece.duration > 0)) return std::nullopt;
+        if (!(piece.duration > 0)) return {};
         elapsed += piece.duration;
         plan.pieces.push_back(std::move(piece));
     }
     if (count > 1) plan.why = fmt::format("a ramp lasts at most {}", to_text(longest, Kind::time));
-    if (!judge_ramp(c, ask, plan)) return std::nullopt;
+    if (!judge_ramp(c, ask, plan)) plan.pieces.clear();
     return plan;
 }
 
@@ -155,12 +157,14 @@ std::optional<RampPlan> in_even_pieces(const program::Controller& c, const RampA
         double elapsed = 0;
         for (std::size_t i = 1; i <= count; ++i) {
             const double share = static_cast<double>(i) / static_cast<double>(count);
-            auto piece = rate_piece(c, ask, at, i == count ? ask.to : on_the_way(c, ask, share),
-                                    ask.duration * share - elapsed);
-            if (!piece || !(piece->duration > 0)) break;
-            elapsed += piece->duration;
-            at = values(c, piece->targets);
-            plan.pieces.push_back(std::move(*piece));
+            RampPiece piece;
+            if (!ramp_by_rate(c, ask, at, i == count ? ask.to : on_the_way(c, ask, share),
+                              ask.duration * share - elapsed, piece) ||
+                !(piece.duration > 0))
+                break;
+            elapsed += piece.duration;
+            at = values(c, piece.targets);
+            plan.pieces.push_back(std::move(piece));
         }
         plan.why = "no settable rates take every zone along its line in one piece";
         if (plan.pieces.size() == count && judge_ramp(c, ask, plan)) return plan;
@@ -216,18 +220,9 @@ std::string describe_problem(const program::Controller& c, const RampAsk& ask, b
 
 Degrees setpoint_in(const program::Controller& controller, const RampPiece& piece, const Degrees& from,
                     double elapsed) {
+    const Course course(controller, piece, from);
     Degrees at = from;
-    if (piece.dwell >= 0) return at;
-    for (std::size_t z = 0; z < at.size(); ++z) {
-        const double to = controller.setpoint.value(piece.targets[z]);
-        const double distance = to - from[z];
-        if (piece.ramp_time >= 0) {
-            at[z] = piece.duration > 0 ? from[z] + distance * std::min(1.0, elapsed / piece.duration) : to;
-        } else {
-            const double moved = rate_in_K_per_s(controller, piece.rates[z]) * elapsed;
-            at[z] = moved >= std::abs(distance) - slack ? to : from[z] + (distance < 0 ? -moved : moved);
-        }
-    }
+    for (std::size_t z = 0; z < at.size(); ++z) at[z] = course.at(z, elapsed);
     return at;
 }
 
@@ -240,38 +235,68 @@ std::size_t rows_of(const std::vector<RampPiece>& pieces, bool fused) {
     return rows;
 }
 
-RampPlan plan_ramp(const program::Controller& controller, const RampAsk& ask) {
-    std::optional<RampPlan> best;
-    const auto error = [&](const RampPlan& plan) {
-        return std::max(plan.setpoint_error / ask.budget, plan.instant_error / instant_budget(controller));
-    };
-    const auto offer = [&](std::optional<RampPlan> plan) {
-        if (!plan) return;
-        plan->rows = rows_of(plan->pieces, ask.fused);
-        if (plan->rows > ask.most_pieces) return;
-        if (best && plan->rows > best->rows) return;
-        if (best && plan->rows == best->rows && error(*plan) >= error(*best) - slack) return;
+namespace {
+
+/// The better one of the plans that are offered: fewer segments, then the smaller error.
+class Better {
+public:
+    Better(const program::Controller& controller, const RampAsk& ask)
+        : ask_(ask), instant_budget_(instant_budget(controller)) {}
+
+    void offer(RampPlan&& plan) {
+        if (plan.pieces.empty()) return;
+        plan.rows = rows_of(plan.pieces, ask_.fused);
+        if (plan.rows > ask_.most_pieces) return;
+        if (any() && plan.rows > best.rows) return;
+        if (any() && plan.rows == best.rows && error(plan) >= error(best) - slack) return;
         best = std::move(plan);
-    };
-    if (controller.rate) offer(by_rate(controller, ask));
-    if (controller.ramp_time) offer(by_time(controller, ask));
-    if (best && best->rows == 1) {
-        best->plain = true;
-        return std::move(*best);
     }
+    void offer(std::optional<RampPlan>&& plan) {
+        if (plan) offer(std::move(*plan));
+    }
+    bool any() const { return !best.pieces.empty(); }
+
+    RampPlan best; // without pieces where none was good enough
+
+private:
+    double error(const RampPlan& plan) const {
+        return std::max(plan.setpoint_error / ask_.budget, plan.instant_error / instant_budget_);
+    }
+
+    const RampAsk& ask_;
+    double instant_budget_;
+};
+
+Better without_search(const program::Controller& controller, const RampAsk& ask) {
+    Better plans(controller, ask);
+    if (controller.rate) plans.offer(by_rate(controller, ask));
+    if (controller.ramp_time) plans.offer(by_time(controller, ask));
+    return plans;
+}
+
+} // namespace
+
+RampPlan plan_plainly(const program::Controller& controller, const RampAsk& ask) {
+    Better plans = without_search(controller, ask);
+    return plans.best.rows == 1 ? std::move(plans.best) : RampPlan{};
+}
+
+RampPlan plan_ramp(const program::Controller& controller, const RampAsk& ask) {
+    Better plans = without_search(controller, ask);
+    if (plans.best.rows == 1) return std::move(plans.best);
     const bool more = ask.duration > 0;
     if (more && ask.from.size() == 1) {
-        offer(in_two(controller, ask));
+        plans.offer(in_two(controller, ask));
         // A dwell that shares a segment may make two pieces one.
-        if (!best || best->rows > (ask.fused ? 1 : 2)) {
+        if (!plans.any() || plans.best.rows > (ask.fused ? 1 : 2)) {
             Fewest fewest(controller, ask, {{ask.to[0], 0}}, ask.from);
-            offer(fewest.plan(ask.from[0], best ? best->rows - 1 : ask.most_pieces));
-            if (!best && controller.rate) offer(in_zigzag(controller, ask));
+            plans.offer(fewest.plan(ask.from[0], plans.any() ? plans.best.rows - 1 : ask.most_pieces));
+            if (!plans.any() && controller.rate) plans.offer(in_zigzag(controller, ask));
         }
-    } else if (more && !best && controller.rate) {
-        offer(in_even_pieces(controller, ask));
+    } else if (more && !plans.any() && controller.rate) {
+        plans.offer(in_even_pieces(controller, ask));
     }
-    if (best) return std::move(*best);
+    if (plans.any()) return std::move(plans.best);
     RampPlan none;
     none.problem = describe_problem(controller, ask, none.out_of_range);
     return none;

@@ -2,6 +2,7 @@
 #include "compiler/legalise/rounding.hpp"
 
 #include <algorithm>
+#include <cmath>
 #include <limits>
 #include <optional>
 
@@ -25,6 +26,31 @@ inline double fastest(const RampAsk& ask, std::size_t zone) {
 inline bool allowed(const RampAsk& ask, std::size_t zone, double K_per_s) {
     return K_per_s <= fastest(ask, zone) * (1 + slack);
 }
+/// One piece from given set-points on, in degC and K/s.
+struct Course {
+    Course(const program::Controller& c, const RampPiece& piece, const Degrees& begin)
+        : kind(piece), from(begin), to(begin) {
+        if (piece.dwell >= 0) return;
+        for (std::size_t z = 0; z < to.size(); ++z) to[z] = c.setpoint.value(piece.targets[z]);
+        for (const std::int64_t k : piece.rates) rates.push_back(rate_in_K_per_s(c, k));
+    }
+    /// The set-point of a zone `elapsed` s after its beginning.
+    double at(std::size_t zone, double elapsed) const {
+        const double distance = to[zone] - from[zone];
+        if (kind.dwell >= 0) return from[zone];
+        if (kind.ramp_time >= 0)
+            return kind.duration > 0 ? from[zone] + distance * std::min(1.0, elapsed / kind.duration)
+                                     : to[zone];
+        const double moved = rates[zone] * elapsed;
+        return moved >= std::abs(distance) - slack ? to[zone] : from[zone] + (distance < 0 ? -moved : moved);
+    }
+
+    const RampPiece& kind;
+    const Degrees& from;
+    Degrees to;
+    Few<double> rates; // empty in time form and for a dwell
+};
+
 /// Whether every zone's set-point is at its end, or beyond it, as far as the display shows.
 bool shows_end(const program::Controller& c, const RampAsk& ask, const Degrees& at);
 /// Fills the errors of a plan and says whether it stays inside both budgets.

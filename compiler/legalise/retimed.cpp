@@ -20,7 +20,7 @@ void Retimed::begin() {
     first_ = true;
 }
 
-void Retimed::add(const timeline::Span& span, const timeline::Law* laws) {
+timeline::Span& Retimed::add(const timeline::Span& span, const timeline::Law* laws) {
     const Index from = span.first_action;
     const Index count = first_ ? span.actions : 0;
     timeline::Span& added = timeline.spans.emplace_back(span);
@@ -29,6 +29,7 @@ void Retimed::add(const timeline::Span& span, const timeline::Law* laws) {
     for (Index i = 0; i < count; ++i) timeline.actions.push_back(original_->actions[from + i]);
     timeline.laws.insert(timeline.laws.end(), laws, laws + timeline.zones.size());
     first_ = false;
+    return added;
 }
 
 void Retimed::add_action(const timeline::Action& action) {

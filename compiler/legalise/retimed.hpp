@@ -15,7 +15,7 @@ public:
     /// The spans added from here on stand for the next span of the original.
     void begin();
     /// Adds a span with its laws (one a zone). The first one after `begin` takes over the original's actions.
-    void add(const timeline::Span& span, const timeline::Law* laws);
+    timeline::Span& add(const timeline::Span& span, const timeline::Law* laws);
     /// An action behind those that the last added span has already.
     void add_action(const timeline::Action& action);
     timeline::Index state_index(const timeline::State& state);

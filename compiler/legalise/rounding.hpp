@@ -57,7 +57,6 @@ struct RampPlan {
     std::size_t rows = 0;          // segments; fewer than pieces where a ramp and a dwell share one
     double setpoint_error = 0;     // K, from the ideal line at the same time after its beginning
     double instant_error = 0;      // s, of its end
-    bool plain = false;            // one segment, found without a search: whatever `most_pieces` was
     bool out_of_range = false;     // the problem is a rate or time outside the controller's range
     std::string problem;
     std::string why; // why there is more than one piece; empty for one
@@ -66,6 +65,8 @@ struct RampPlan {
 /// The plan with the fewest segments inside both budgets; among equals the one with the smaller error, whether
 /// keyed by rate or by time.
 RampPlan plan_ramp(const program::Controller& controller, const RampAsk& ask);
+/// The same where one segment does, which takes no search; else no pieces.
+RampPlan plan_plainly(const program::Controller& controller, const RampAsk& ask);
 
 enum class Rounding : std::uint8_t {
     nearest, // fixed times

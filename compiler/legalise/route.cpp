@@ -236,16 +236,18 @@ private:
 
     /// The nearest set-points first: where every line is one segment they are the answer.
     bool nearest_do() const {
-        bool more = false;
         Degrees from = at_;
         for (const Line& line : chain_) {
-            RampAsk single = w_.asked(line.first, line.last, from, nearest(line.last));
-            const Degrees to = values(single.to);
-            single.most_pieces = 1;
-            more = more || (from != to && w_.planned(line.first, single).pieces.empty());
+            const Setpoints ends = nearest(line.last);
+            const Degrees to = values(ends);
+            if (from != to && !w_.one_segment(line.first, line.last, from, ends)) {
+                RampAsk single = w_.asked(line.first, line.last, from, ends);
+                single.most_pieces = 1;
+                if (w_.planned(single).pieces.empty()) return false;
+            }
             from = to;
         }
-        return !more;
+        return true;
     }
     void solve(Index end) {
         if (chain_.empty() || nearest_do()) return;

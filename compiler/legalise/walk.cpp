@@ -50,6 +50,7 @@ Walker::Walker(const WalkInput& input, Diagnostics& out)
     // Few lines take several rows, and some rows several spans.
     walked_.rows.segments.reserve(recipe_.spans.size() + 4);
     walked_.rows.spans.reserve(recipe_.spans.size() + 4);
+    walked_.row_of.reserve(recipe_.spans.size() + 1);
 }
 
 Walked Walker::run() {
@@ -61,7 +62,7 @@ Walked Walker::run() {
         const Index first = i;
         enter(i);
         const bool person_next = span(i).ending.kind == EndingKind::person;
-        if (begins_run(i) && !person_next && c_.linking && !walked_.rows.empty()) {
+        if (c_.linking && begins_run(i) && !person_next && !walked_.rows.empty()) {
             break_.emplace();
             break_->linked = true;
         }
@@ -75,12 +76,15 @@ Walked Walker::run() {
             i = line(i);
         else
             i = hold(i);
-        walked_.row_of.insert(walked_.row_of.end(), i - first, row_before);
+        for (Index member = first; member < i; ++member) walked_.row_of.push_back(row_before);
         if (walked_.rows.size() > row_before) boundary_ = false;
     }
     walked_.row_of.push_back(static_cast<Index>(walked_.rows.size()));
     // Where no row brings the controller to the recipe's start, it ends where it starts.
-    if (walked_.rows.empty() && !c_.starts_from_measured) setpoint_.assign(zones(), c_.start_setpoint);
+    if (walked_.rows.empty() && !c_.starts_from_measured) {
+        setpoint_.assign(zones(), c_.start_setpoint);
+        keyed_.clear();
+    }
     program::Segment& end = walked_.end;
     const State& last = recipe_.states[recipe_.end_state];
     end.kind = SegmentKind::end;
@@ -90,6 +94,7 @@ Walked Walker::run() {
     end.start_degC = setpoint_[0];
     walked_.last_wait = std::move(break_);
     say(recipe_.end_first, recipe_.end_actions);
+    put_into_words();
     add_after_end(pending_, recipe_, last, c_.holds_at_end);
     end.instruction = std::move(pending_);
     if (recipe_.end_actions > 0)
@@ -236,6 +241,7 @@ std::int64_t Walker::band(Index i) {
 }
 
 Values Walker::setpoints() const {
+    if (!keyed_.empty()) return keyed_;
     Values indices;
     for (const double degC : setpoint_) indices.push_back(nearest_setpoint(c_, degC));
     return indices;
@@ -243,12 +249,13 @@ Values Walker::setpoints() const {
 
 void Walker::set_setpoints(const Values& indices) {
     for (std::size_t z = 0; z < zones(); ++z) setpoint_[z] = c_.setpoint.value(indices[z]);
+    keyed_ = indices;
     from_measured_ = at_start_ = start_moved_ = false;
 }
 
 void Walker::hold_at(const Values& indices) {
     bool moves = false;
-    for (std::size_t z = 0; z < zones(); ++z)
+    for (std::size_t z = 0; z < zones() && indices != keyed_; ++z)
         moves = moves || std::abs(c_.setpoint.value(indices[z]) - setpoint_[z]) > 1e-9;
     const bool start_moved = start_moved_ || (at_start_ && moves);
     if (moves) set_setpoints(indices);
@@ -276,6 +283,7 @@ Walker::Laws Walker::holding() const {
 
 /// Spans of no length in between make no other instant: what waits for a row is said as one.
 void Walker::say(Index first, Index count) {
+    put_into_words();
     if (pending_.empty()) {
         said_ = {first, 0, before_};
     } else if (said_.first + said_.count == first) {
@@ -284,7 +292,12 @@ void Walker::say(Index first, Index count) {
         said_ = {first, 0, before_, pending_.size()};
     }
     said_.count += count;
-    add_instruction(pending_, recipe_, said_.first, said_.count, *said_.before);
+    unworded_ = said_.count > 0;
+}
+
+void Walker::put_into_words() {
+    if (unworded_) add_instruction(pending_, recipe_, said_.first, said_.count, *said_.before);
+    unworded_ = false;
 }
 
 void Walker::enter(Index i) {
@@ -342,33 +355,38 @@ void Walker::report_band(Index i, double keyed, const std::string& reason) {
 }
 
 Interval Walker::add_span(Index i, const Law* laws, const timeline::Ending& ending) {
-    timeline::Span s = span(i);
-    s.ending = ending;
-    plant::Passage p = passage(i, laws, ending);
+    const plant::Passage p = passage(i, laws, ending);
     if (ending.kind == EndingKind::band && !p.reachable) report_band(i, ending.band, p.why);
-    s.duration = p.duration;
-    walked_.built.add(s, laws);
+    timeline::Span& added = walked_.built.add(span(i), laws);
+    added.ending = ending;
+    added.duration = p.duration;
     now_ = p.exit;
-    return s.duration;
+    return p.duration;
 }
 
-program::Segment& Walker::add_row(SegmentKind kind, Index i, program::Why why) {
-    const State& state = recipe_.states[span(i).state];
+const Walker::Switched& Walker::switched(Index i) {
+    if (switched_.state != span(i).state) {
+        const State& state = recipe_.states[span(i).state];
+        switched_ = {span(i).state, input_.wiring.bits(state), input_.wiring.channels(state)};
+    }
+    return switched_;
+}
+
+program::Segment& Walker::add_row(SegmentKind kind, Index i) {
     const bool begins = walked_.rows.empty() || break_;
     if (break_) walked_.rows.starts.emplace(walked_.rows.size(), std::move(*break_));
     break_.reset();
     walked_.rows.spans.push_back(i);
     program::Segment& s = walked_.rows.segments.emplace_back();
     s.kind = kind;
-    // A ramp's are where it ends, which its caller says; those of the start stand for a step before it.
-    if (kind != SegmentKind::ramp || !c_.starts_from_measured) s.targets = setpoints();
-    s.outputs = input_.wiring.bits(state);
-    s.channels = input_.wiring.channels(state);
+    s.outputs = switched(i).outputs;
+    s.channels = switched(i).channels;
     s.source = span(i).source;
     s.defaulted = span(i).defaulted;
     s.start_degC = setpoint_[0];
+    if (input_.texts == Texts::all) put_into_words();
+    unworded_ = false;
     s.instruction = std::move(pending_);
-    s.why = std::move(why);
     pending_.clear();
     // A programme that starts from a set-point of its own must first be brought to the recipe's.
     if (begins && !c_.starts_from_measured && kind == SegmentKind::step) {
@@ -382,8 +400,8 @@ program::Segment& Walker::add_row(SegmentKind kind, Index i, program::Why why) {
         } else if (!there) {
             program::Segment step = s;
             step.kind = SegmentKind::step;
+            step.targets = setpoints();
             step.start_degC = c_.start_setpoint;
-            step.why = {};
             step.why.more =
                 fmt::format("{} starts from {} °C, the recipe from {}", c_.name, shortest(c_.start_setpoint),
                             to_text(setpoint_[0] + zero_celsius, Kind::temperature));

@@ -40,13 +40,17 @@ struct Memory {
     std::map<std::pair<std::vector<timeline::Index>, double>, std::vector<std::int64_t>> ends;
     /// Plans, by all that a line asks.
     std::map<std::vector<double>, RampPlan> plans;
-    /// The first plan of each line. Most are asked for nothing else.
-    struct First {
-        RampAsk ask;
+    /// A line that one segment follows, found without a search, as it was asked last.
+    struct Line {
+        timeline::Index last = 0; // span
+        bool fused = false;       // as asked
+        double duration = 0;      // s, as asked
+        Degrees from;
+        Values to;
         RampPlan plan;
     };
-    std::vector<First> firsts;           // room for one a span: what is there never moves
-    std::vector<std::uint32_t> first_of; // per span: 1 + index into `firsts`; 0: not planned yet
+    std::vector<Line> lines;            // room for one a span: they never move
+    std::vector<std::uint32_t> line_of; // per first span: 1 + index into `lines`; 0: none
 };
 
 struct WalkInput {
@@ -68,6 +72,7 @@ struct WalkInput {
     std::vector<double> at_least;
     const Limits& limits;
     Memory& memory;
+    Texts texts = Texts::all;
     bool nearest = false; // every set-point is the nearest, whatever it costs
 };
 

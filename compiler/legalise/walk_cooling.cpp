@@ -140,7 +140,8 @@ bool Walker::sees_the_end(const Cooling& cooling, std::int64_t band) const {
 void Walker::cool_within(Cooling& cooling, std::int64_t band) {
     const double width = c_.soak_band->value(band);
     cooling.why.more = fmt::format(", waits inside a band of {} K", c_.soak_band->text(band));
-    program::Segment& row = add_row(SegmentKind::step, cooling.first, std::move(cooling.why));
+    program::Segment& row = add_row(SegmentKind::step, cooling.first);
+    row.why = std::move(cooling.why);
     row.targets = cooling.to;
     row.band = band;
     timeline::Ending ending = ending_of(cooling, cooling.last);
@@ -188,7 +189,8 @@ void Walker::cool_for_time(Cooling& cooling) {
         walked_.waits[first] = plan.duration;
         cooling.why.more = ", by the longest time that a rig of these intervals needs";
     }
-    program::Segment& row = add_row(SegmentKind::step, first, std::move(cooling.why));
+    program::Segment& row = add_row(SegmentKind::step, first);
+    row.why = std::move(cooling.why);
     row.targets = cooling.to;
     row.dwell = plan.pieces[0];
     row.duration_s = row.duration_lo_s = row.duration_hi_s = c_.dwell.value(plan.pieces[0]);
@@ -207,7 +209,7 @@ void Walker::cool_for_time(Cooling& cooling) {
     set_setpoints(cooling.to);
     program::Why reason;
     reason.what = "the rest of the natural cooling";
-    key_dwell(rest, -1, first, 0, reason);
+    key_dwell(rest, -1, first, 0, std::move(reason));
 }
 
 } // namespace athanor::legalise

@@ -14,7 +14,9 @@ using timeline::EndingKind;
 using timeline::LawKind;
 
 bool Walker::goes_on_hold(Index last, Index next) const {
-    if (!goes_on(last, next) || any(next, LawKind::line) || any(next, LawKind::off) || any(next, LawKind::jump))
+    if (input_.boundary[next]) return goes_on(last, next); // it does not, which is noted
+    if (next >= recipe_.spans.size() || any(next, LawKind::line) || any(next, LawKind::off) ||
+        any(next, LawKind::jump) || !goes_on(last, next))
         return false;
     const timeline::Ending& a = span(last).ending;
     const timeline::Ending& b = span(next).ending;
@@ -65,12 +67,12 @@ void Walker::hold_times(Index first, Index last, std::vector<double>& seconds) {
 }
 
 bool Walker::merge_into_last(std::int64_t dwell, std::int64_t band, Index i) {
-    if (boundary_ || break_ || walked_.rows.empty() || !pending_.empty()) return false;
+    if (boundary_ || break_ || walked_.rows.empty()) return false;
     program::Segment& s = walked_.rows.segments.back();
-    const timeline::State& state = recipe_.states[span(i).state];
     if (s.kind != SegmentKind::step && !(s.kind == SegmentKind::ramp && c_.ramp_and_dwell)) return false;
-    if (s.dwell >= 0 || s.outputs != input_.wiring.bits(state) || s.channels != input_.wiring.channels(state))
-        return false;
+    put_into_words();
+    if (!pending_.empty()) return false;
+    if (s.dwell >= 0 || s.outputs != switched(i).outputs || s.channels != switched(i).channels) return false;
     // A line worked by hand changes no output, yet its change needs a row to stand in.
     if (!same_switching(walked_.rows.spans.back(), i)) return false;
     if (s.kind == SegmentKind::ramp) {
@@ -84,8 +86,7 @@ bool Walker::merge_into_last(std::int64_t dwell, std::int64_t band, Index i) {
     return true;
 }
 
-void Walker::key_dwell(const DwellPlan& plan, std::int64_t band, Index i, double excess,
-                       const program::Why& why) {
+void Walker::key_dwell(const DwellPlan& plan, std::int64_t band, Index i, double excess, program::Why why) {
     const std::size_t count = plan.pieces.size();
     for (std::size_t n = 0; n < count; ++n) {
         const double length = c_.dwell.value(plan.pieces[n]);
@@ -93,17 +94,21 @@ void Walker::key_dwell(const DwellPlan& plan, std::int64_t band, Index i, double
         if (n == 0 && merge_into_last(plan.pieces[0], band, i)) {
             program::Segment& s = walked_.rows.segments.back();
             // Two reasons in one row: the second one stands behind the first.
-            s.why.more += "; " + text(why, input_.files);
+            if (input_.texts == Texts::all) s.why.more += "; " + text(why, input_.files);
             s.duration_s += length;
             s.duration_lo_s += length;
             s.duration_hi_s += length + longer;
             continue;
         }
-        program::Why own = why;
-        if (count > 1)
-            own.more += fmt::format("; piece {} of {}: a dwell lasts at most {}", n + 1, count,
-                                    to_text(c_.dwell.value(c_.dwell.count()), Kind::time));
-        program::Segment& s = add_row(SegmentKind::dwell, i, std::move(own));
+        program::Segment& s = add_row(SegmentKind::dwell, i);
+        s.targets = setpoints();
+        if (count == 1) {
+            s.why = std::move(why);
+        } else if (input_.texts == Texts::all) {
+            s.why = why;
+            s.why.more += fmt::format("; piece {} of {}: a dwell lasts at most {}", n + 1, count,
+                                      to_text(c_.dwell.value(c_.dwell.count()), Kind::time));
+        }
         s.dwell = plan.pieces[n];
         s.band = band;
         s.duration_s = s.duration_lo_s = length;
@@ -170,7 +175,7 @@ timeline::Index Walker::hold(Index first) {
         reason.what = "the shortest dwell: what follows";
         reason.behind_place = " is safe only behind what comes before it";
     }
-    key_dwell(plan, k, first, std::max(0.0, longest - plan.duration), reason);
+    key_dwell(plan, k, first, std::max(0.0, longest - plan.duration), std::move(reason));
     return last + 1;
 }
 

@@ -29,24 +29,25 @@ bool Walker::straight_on(Index last, Index next) const {
 }
 
 bool Walker::one_line(Index last, Index next) const {
-    if (next >= recipe_.spans.size() || !same_switching(last, next)) return false;
-    return span(last).ending.kind == EndingKind::fixed && span(next).ending.kind == EndingKind::fixed &&
-           straight_on(last, next);
+    return next < recipe_.spans.size() && straight_on(last, next) &&
+           span(last).ending.kind == EndingKind::fixed && span(next).ending.kind == EndingKind::fixed &&
+           same_switching(last, next);
 }
 
 bool Walker::goes_on_line(Index last, Index next) const {
-    return goes_on(last, next) && !input_.rearmed[next] && one_line(last, next);
+    if (input_.boundary[next]) return goes_on(last, next); // it does not, which is noted
+    return one_line(last, next) && goes_on(last, next) && !input_.rearmed[next];
 }
 
 bool Walker::continues(Index first) const {
     if (input_.continues[first]) return true;
-    if (first == 0 || begins_run(first) || input_.rearmed[first]) return false;
-    if (one_line(first - 1, first)) return true;
+    if (first == 0 || !straight_on(first - 1, first)) return false;
+    if (begins_run(first) || input_.rearmed[first] || !same_switching(first - 1, first)) return false;
     // A wait in a band stops the clock of the line, it does not bend it.
     const timeline::Ending& a = span(first - 1).ending;
     const timeline::Ending& b = span(first).ending;
-    return a.kind == EndingKind::band && b.kind == EndingKind::band && a.band == b.band &&
-           same_switching(first - 1, first) && straight_on(first - 1, first);
+    return a.kind == b.kind &&
+           (a.kind == EndingKind::fixed || (a.kind == EndingKind::band && a.band == b.band));
 }
 
 /// The targets as the recipe's ramp gives them, by name where some zones stay or go elsewhere: "to 500 °C",
@@ -206,9 +207,9 @@ void Walker::line_spans(Index first, Index last, const RampPlan& plan, std::int6
         std::vector<double>& cuts = cuts_;
         cuts.clear();
         const bool measured = n == 0 && from_measured_ && !piece.rates.empty();
+        const Course course(c_, piece, at);
         for (std::size_t z = 0; z < piece.rates.size() && !measured; ++z)
-            cuts.push_back(std::abs(c_.setpoint.value(piece.targets[z]) - at[z]) /
-                           c_.rate->value(piece.rates[z]) * 60);
+            cuts.push_back(std::abs(course.to[z] - at[z]) / c_.rate->value(piece.rates[z]) * 60);
         double passed = member_end;
         for (Index m = i; m < last; passed += span(++m).ending.duration * stretch)
             cuts.push_back(passed - elapsed);
@@ -226,9 +227,10 @@ void Walker::line_spans(Index first, Index last, const RampPlan& plan, std::int6
                 enter(++i);
                 member_end += span(i).ending.duration * stretch;
             }
-            const Degrees to = setpoint_in(c_, piece, at, to_time);
+            Degrees to = at;
             Laws laws;
             for (std::size_t z = 0; z < zones(); ++z) {
+                to[z] = course.at(z, to_time);
                 double rate = (to[z] - from[z]) / (to_time - from_time);
                 if (const double own = measured ? c_.rate->value(piece.rates[z]) / 60 : 0;
                     rate != 0 && std::abs(rate) < own * (1 - 1e-9)) // it is there before the others
@@ -247,10 +249,14 @@ void Walker::line_spans(Index first, Index last, const RampPlan& plan, std::int6
                 ending.kind = EndingKind::band;
                 ending.band = c_.soak_band->value(band);
             }
-            const bool from_start = measured && from_time == 0;
-            const plant::State entry = from_start ? now_ : plant::State{};
-            const Interval duration = add_span(i, laws.data(), ending);
-            if (from_start) from_measured(entry, i, piece, to, laws);
+            Interval duration;
+            if (measured && from_time == 0) {
+                const plant::State entry = now_;
+                duration = add_span(i, laws.data(), ending);
+                from_measured(entry, i, piece, to, laws);
+            } else {
+                duration = add_span(i, laws.data(), ending);
+            }
             walked_.rows.segments[rows_[n]].duration_hi_s += std::max(0.0, duration.hi - ending.duration);
             from = to;
             from_time = to_time;
@@ -266,8 +272,7 @@ void Walker::line_spans(Index first, Index last, const RampPlan& plan, std::int6
 
 void Walker::key_line(const RampPlan& plan, Index first, std::int64_t band, bool fused) {
     const std::size_t count = plan.pieces.size();
-    const Degrees begin = setpoint_;
-    Degrees at = begin; // where a piece begins
+    Degrees at = setpoint_; // where a piece begins
     rows_.clear();
     std::size_t keyed = 0;
     for (std::size_t n = 0; n < count; ++n) {
@@ -287,11 +292,11 @@ void Walker::key_line(const RampPlan& plan, Index first, std::int64_t band, bool
             rows_.push_back(walked_.rows.size() - 1);
             continue;
         }
-        program::Why reason = why("ramp", first, first);
-        if (plan.rows > 1) reason.more = fmt::format("; piece {} of {}: {}", ++keyed, plan.rows, plan.why);
-        setpoint_ = at;
-        program::Segment& row =
-            add_row(holds ? SegmentKind::dwell : SegmentKind::ramp, first, std::move(reason));
+        program::Segment& row = add_row(holds ? SegmentKind::dwell : SegmentKind::ramp, first);
+        row.why = why("ramp", first, first);
+        if (plan.rows > 1 && input_.texts == Texts::all)
+            row.why.more = fmt::format("; piece {} of {}: {}", ++keyed, plan.rows, plan.why);
+        if (n > 0) row.start_degC = at[0];
         row.targets = piece.targets;
         row.rates = piece.rates;
         row.ramp_time = piece.ramp_time;
@@ -300,7 +305,6 @@ void Walker::key_line(const RampPlan& plan, Index first, std::int64_t band, bool
         row.duration_s = row.duration_lo_s = row.duration_hi_s = piece.duration;
         rows_.push_back(walked_.rows.size() - 1);
     }
-    setpoint_ = begin;
 }
 
 /// s: a dwell that the recipe does not have may last as long, so that a ramp can wait in a band (common
@@ -333,7 +337,7 @@ void Walker::band_behind_line(Index first, Index last, std::int64_t band) {
     const Interval duration = add_span(last, holding().data(), ending);
     program::Why reason = why("soak band of the ramp", first, first);
     reason.more = fmt::format(": {} waits in a band on dwells only", c_.name);
-    key_dwell(plan, band, last, std::max(0.0, duration.hi - plan.duration), reason);
+    key_dwell(plan, band, last, std::max(0.0, duration.hi - plan.duration), std::move(reason));
 }
 
 RampAsk Walker::asked(Index first, Index last, const Degrees& from, const Values& to) const {
@@ -401,30 +405,25 @@ const RampPlan& Walker::planned(const RampAsk& ask) const {
     return input_.memory.plans.emplace(std::move(key), plan_ramp(c_, ask)).first->second;
 }
 
-const RampPlan& Walker::planned(Index first, const RampAsk& ask) const {
-    std::vector<Memory::First>& firsts = input_.memory.firsts;
-    if (input_.memory.first_of.empty()) {
-        input_.memory.first_of.resize(recipe_.spans.size());
-        firsts.reserve(recipe_.spans.size());
+const Memory::Line* Walker::one_segment(Index first, Index last, const Degrees& from, const Values& to) const {
+    Memory& memory = input_.memory;
+    if (memory.line_of.empty()) {
+        memory.line_of.resize(recipe_.spans.size());
+        memory.lines.reserve(recipe_.spans.size());
     }
-    std::uint32_t& at = input_.memory.first_of[first];
-    if (at == 0) {
-        // Passes of a repeat ask the same of their lines; only what needs no search is worked out anew.
-        std::map<std::vector<double>, RampPlan>& plans = input_.memory.plans;
-        const auto known = plans.empty() ? plans.end() : plans.find(key_of(ask));
-        firsts.push_back({ask, known != plans.end() ? known->second : plan_ramp(c_, ask)});
-        if (known == plans.end() && !firsts.back().plan.plain) plans.emplace(key_of(ask), firsts.back().plan);
-        at = static_cast<std::uint32_t>(firsts.size());
-        return firsts.back().plan;
+    std::uint32_t& at = memory.line_of[first];
+    if (at != 0) {
+        const Memory::Line& known = memory.lines[at - 1];
+        if (known.last == last && known.from == from && known.to == to) return &known;
     }
-    const Memory::First& known = firsts[at - 1];
-    const RampAsk& before = known.ask;
-    const bool same = ask.most_pieces == before.most_pieces || (known.plan.plain && ask.most_pieces >= 1);
-    if (same && ask.duration == before.duration && ask.budget == before.budget && ask.fused == before.fused &&
-        ask.to == before.to && ask.from == before.from && ask.from_ideal == before.from_ideal &&
-        ask.to_ideal == before.to_ideal && ask.fastest == before.fastest)
-        return known.plan;
-    return planned(ask);
+    const RampAsk ask = asked(first, last, from, to);
+    RampPlan plan = plan_plainly(c_, ask);
+    if (plan.pieces.empty()) return nullptr;
+    Memory::Line line{last, ask.fused, ask.duration, from, to, std::move(plan)};
+    if (at != 0) return &(memory.lines[at - 1] = std::move(line));
+    memory.lines.push_back(std::move(line));
+    at = static_cast<std::uint32_t>(memory.lines.size());
+    return &memory.lines.back();
 }
 
 /// Whether a plan that begins `lost` s late, or early, and makes none of it good is within both budgets.
@@ -452,16 +451,25 @@ timeline::Index Walker::line(Index first) {
     const Index last = end_of_keyed_line(first);
     const std::int64_t k = band(first);
     const double room = budget(first);
-    RampAsk ask = asked(first, last, setpoint_, targets(last, room));
-    from_moved_start(ask);
-    start_moved_ = false;
+    const Values to = targets(last, room);
     bool moves = false;
     for (std::size_t z = 0; z < zones(); ++z)
-        moves = moves || std::abs(c_.setpoint.value(ask.to[z]) - setpoint_[z]) > 1e-9;
+        moves = moves || std::abs(c_.setpoint.value(to[z]) - setpoint_[z]) > 1e-9;
 
     // The rest of a line makes good what its first part lost in time. Where it is short for that, it loses
     // more rather than run much faster or slower than the recipe, as long as all of it is within the budgets.
     double lost = continues(first) ? late_ : 0;
+    // Most lines are keyed as they were weighed when the set-points were chosen, in one segment.
+    if (moves && lost == 0 && !start_moved_)
+        if (const Memory::Line* known = one_segment(first, last, setpoint_, to)) {
+            key_planned(first, last, to, known->plan, known->duration, k, known->fused);
+            // A line that is keyed as a dwell waits in the band itself.
+            if (k >= 0 && !c_.band_on_ramps) band_behind_line(first, last, k);
+            return last + 1;
+        }
+    RampAsk ask = asked(first, last, setpoint_, to);
+    from_moved_start(ask);
+    start_moved_ = false;
     const auto make_good = [&] {
         for (std::size_t z = 0; z < zones(); ++z)
             ask.from_ideal[z] += (ask.to_ideal[z] - ask.from_ideal[z]) * lost / ask.duration;
@@ -471,7 +479,7 @@ timeline::Index Walker::line(Index first) {
     if (lost != 0 && ask.duration > (moves ? 2 * std::abs(lost) : lost)) make_good();
 
     RampPlan resting;
-    const RampPlan* found = moves ? &planned(first, ask) : &resting;
+    const RampPlan* found = moves ? &planned(ask) : &resting;
     if (lost != 0 && moves && !loses_more(ask, *found, lost)) {
         if (ask.duration > lost) {
             make_good();
@@ -501,27 +509,33 @@ timeline::Index Walker::line(Index first) {
         resting.rows = resting.pieces.size();
         resting.why = "the line lies inside one settable set-point";
     }
-    walked_.setpoint_error = std::max(walked_.setpoint_error, plan.setpoint_error);
-    late_ = lost - ask.duration;
-    for (const RampPiece& piece : plan.pieces) late_ += piece.duration;
-    walked_.instant_error =
-        std::max(walked_.instant_error, plan.pieces.empty() ? plan.instant_error : std::abs(late_));
     if (plan.pieces.empty()) {
+        walked_.setpoint_error = std::max(walked_.setpoint_error, plan.setpoint_error);
+        walked_.instant_error = std::max(walked_.instant_error, plan.instant_error);
         late_ = 0;
         // Reported: the recipe's own line stands in, so that nothing behind it is judged on a wrong prefix.
         for (Index i = first; i <= last; ++i) {
             if (i != first) enter(i);
             add_span(i, recipe_.laws_of(i), fixed(span(i).ending.duration));
         }
-        set_setpoints(ask.to);
+        set_setpoints(to);
         return last + 1;
     }
-    key_line(plan, first, k, ask.fused);
-    line_spans(first, last, plan, k);
-    set_setpoints(ask.to);
-    // A line that is keyed as a dwell waits in the band itself.
+    key_planned(first, last, to, plan, ask.duration - lost, k, ask.fused);
     if (k >= 0 && !c_.band_on_ramps && moves) band_behind_line(first, last, k);
     return last + 1;
+}
+
+void Walker::key_planned(Index first, Index last, const Values& to, const RampPlan& plan, double duration,
+                         std::int64_t band, bool fused) {
+    start_moved_ = false;
+    walked_.setpoint_error = std::max(walked_.setpoint_error, plan.setpoint_error);
+    late_ = -duration;
+    for (const RampPiece& piece : plan.pieces) late_ += piece.duration;
+    walked_.instant_error = std::max(walked_.instant_error, std::abs(late_));
+    key_line(plan, first, band, fused);
+    line_spans(first, last, plan, band);
+    set_setpoints(to);
 }
 
 } // namespace athanor::legalise

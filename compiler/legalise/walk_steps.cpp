@@ -93,9 +93,10 @@ void Walker::empty_programme(Index i) {
                                                                    [&](double degC) { return degC <= cold; });
     if (c_.holds_at_end && !c_.starts_from_measured && !there && !all_cold) {
         // Without a step it would begin, and then hold, at the controller's own set-point.
-        program::Why reason;
-        reason.what = "two waits follow each other, and the set-point is held between them";
-        program::Segment& step = add_row(SegmentKind::step, i, std::move(reason));
+        put_into_words(); // what is said last may have to wait on
+        program::Segment& step = add_row(SegmentKind::step, i);
+        step.targets = setpoints();
+        step.why.what = "two waits follow each other, and the set-point is held between them";
         pending_ = take_opening(step.instruction);
         return;
     }
@@ -119,13 +120,16 @@ timeline::Index Walker::person(Index first) {
     const bool new_run = begins_run(first) && !walked_.rows.empty() && may_hand_over(first) && c_.programs > 1;
     if (c_.operator_wait && !new_run) {
         stay_at(first);
-        program::Segment& row = add_row(SegmentKind::operator_wait, first, why("operator wait", first, first));
+        program::Segment& row = add_row(SegmentKind::operator_wait, first);
+        row.targets = setpoints();
+        row.why = why("operator wait", first, first);
         row.instruction = joined(row.instruction, text);
     } else {
         // Two waits in a row: a programme of nothing but its end lies between them.
         if (break_) empty_programme(first);
         if (!may_hand_over(first)) report_person(first);
         ProgramStart& start = break_.emplace();
+        put_into_words();
         start.hand_over = joined(pending_, text);
         start.waits = !walked_.rows.empty();
         start.outputs_before = held_bits(recipe_.states[s.state]);
@@ -145,7 +149,8 @@ timeline::Index Walker::jump(Index first) {
     for (std::size_t z = 0; z < zones(); ++z)
         laws.push_back(
             {LawKind::jump, setpoint_[z] + zero_celsius, c_.setpoint.value(to[z]) + zero_celsius, 0});
-    program::Segment& row = add_row(SegmentKind::step, first, why("step", first, first));
+    program::Segment& row = add_row(SegmentKind::step, first);
+    row.why = why("step", first, first);
     row.targets = to;
     row.band = k;
     timeline::Ending ending = fixed(0); // what follows a step is a dwell of its own

@@ -59,20 +59,32 @@ private:
     double budget(Index i) const;
 
     // --- rows
-    program::Segment& add_row(program::SegmentKind kind, Index i, program::Why why);
+    /// What it sets and its reason are left to the caller.
+    program::Segment& add_row(program::SegmentKind kind, Index i);
+    /// What the outputs and channels are in a state of the recipe.
+    struct Switched {
+        Index state = timeline::none;
+        std::uint32_t outputs = 0;
+        Values channels;
+    };
+    const Switched& switched(Index i); // in span i
     /// "what" and the places of one span, or of those from `first` to `last`.
     program::Why why(const char* what, Index first, Index last) const;
     bool merge_into_last(std::int64_t dwell, std::int64_t band, Index i);
     /// Keys a dwell; `excess` is how much longer than its pieces it may take (a soak band).
-    void key_dwell(const DwellPlan& plan, std::int64_t band, Index i, double excess, const program::Why& why);
+    void key_dwell(const DwellPlan& plan, std::int64_t band, Index i, double excess, program::Why why);
     /// What a group of line spans asks of the controller.
     RampAsk asked(Index first, Index last, const Degrees& from, const Values& to) const;
     /// A line behind a start that was moved may keep its rate and be as much shorter or longer, where that
     /// takes fewer segments than to keep its length.
     void from_moved_start(RampAsk& ask) const;
     const RampPlan& planned(const RampAsk& ask) const;
-    /// The same, for the line that begins at span `first`.
-    const RampPlan& planned(Index first, const RampAsk& ask) const;
+    /// The line between two set-points, where one segment follows it that is found without a search; else
+    /// nullptr. What is returned counts until the same line is asked between others.
+    const Memory::Line* one_segment(Index first, Index last, const Degrees& from, const Values& to) const;
+    /// Keys a line, for which so long was asked, as it is planned.
+    void key_planned(Index first, Index last, const Values& to, const RampPlan& plan, double duration,
+                     std::int64_t band, bool fused);
     bool loses_more(const RampAsk& ask, const RampPlan& plan, double lost) const;
     /// Makes the segments of a line and fills `rows_` with the row of each piece.
     void key_line(const RampPlan& plan, Index first, std::int64_t band, bool fused);
@@ -108,6 +120,7 @@ private:
     // --- the legalised timeline
     /// Actions and state at the entry of a span of the recipe.
     void say(Index first, Index count);
+    void put_into_words(); // what was said last, into `pending_`
     void enter(Index i);
     /// Adds a legalised span for recipe span `i` and runs the plant through it; returns its duration.
     Interval add_span(Index i, const timeline::Law* laws, const timeline::Ending& ending);
@@ -133,7 +146,9 @@ private:
     std::vector<std::uint8_t> kinds_; // per span: a bit for each kind of law that some zone has
     plant::State now_;
     plant::Exits exits_;
-    Degrees setpoint_; // where the controller's set-point is
+    Degrees setpoint_;  // where the controller's set-point is
+    Values keyed_;      // the same as indices; empty where it is none of its values
+    Switched switched_; // in the state that was asked last: several rows in turn have one
     struct Said {
         Index first = 0, count = 0; // actions
         const timeline::State* before = nullptr;
@@ -141,6 +156,7 @@ private:
     };
     Said said_;
     std::string pending_;               // words that wait for a row
+    bool unworded_ = false;             // what `said_` tells is not yet among them
     bool boundary_ = true;              // no row may be merged into the last one
     std::optional<ProgramStart> break_; // what stands before the next row when a programme begins there
     bool from_measured_ = false;        // the set-point is the measured temperature, known as `start_` only

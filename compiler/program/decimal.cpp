@@ -196,6 +196,18 @@ double Grid::value(std::int64_t k) const {
 }
 
 std::int64_t Grid::nearest(double value) const {
+    const int exponent = common_exponent(*this);
+    const auto first = static_cast<double>(scaled(lo, exponent));
+    const auto width = static_cast<double>(scaled(step, exponent));
+    const double units = value * static_cast<double>(power_of_ten(-exponent));
+    // Of so few units a double knows where it lies to 1e-5 of a step: only one that lies half-way between two
+    // indices needs a closer look.
+    if (width >= 1 && std::abs(units) < 1e10 && std::abs(first) < 1e10) {
+        const double from_below = (units - first) / width + 0.5;
+        const auto index = static_cast<std::int64_t>(from_below) - (from_below < 0 ? 1 : 0);
+        const double rest = from_below - static_cast<double>(index);
+        if (rest > 1e-3 && rest < 1 - 1e-3) return index;
+    }
     return to_index(position(*this, value) + 0.5L + slack(*this, value));
 }
 
