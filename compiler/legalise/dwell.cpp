@@ -5,23 +5,22 @@
 
 namespace athanor::legalise {
 
-double instant_budget(const program::Controller& controller) {
-    return std::max(1.0, 0.5 * controller.dwell.step.value());
+double instant_budget(const Keys& controller) {
+    return std::max(1.0, 0.5 * controller.dwell.step());
 }
 
-std::int64_t nearest_setpoint(const program::Controller& controller, double degC) {
+std::int64_t nearest_setpoint(const Keys& controller, double degC) {
     return std::clamp(controller.setpoint.nearest(degC), std::int64_t{0}, controller.setpoint.count());
 }
 
-std::optional<std::int64_t> settable_setpoint(const program::Controller& controller, double degC,
-                                              double budget) {
+std::optional<std::int64_t> settable_setpoint(const Keys& controller, double degC, double budget) {
     const std::int64_t k = nearest_setpoint(controller, degC);
     if (std::abs(controller.setpoint.value(k) - degC) > budget + 1e-9) return std::nullopt;
     return k;
 }
 
-DwellPlan plan_dwell(const program::Controller& controller, double seconds, Rounding rounding) {
-    const Grid& grid = controller.dwell;
+DwellPlan plan_dwell(const Keys& controller, double seconds, Rounding rounding) {
+    const Steps& grid = controller.dwell;
     const std::int64_t most = grid.count();
     DwellPlan plan;
     if (!(seconds >= 0) || !std::isfinite(seconds)) return plan;
@@ -49,7 +48,7 @@ DwellPlan plan_dwell(const program::Controller& controller, double seconds, Roun
             above_shortest = 0;
         }
     }
-    Grid steps = grid;
+    Grid steps = grid.grid();
     steps.lo = {0, 0};
     std::int64_t rest = rounding == Rounding::up ? steps.above(above_shortest) : steps.nearest(above_shortest);
     for (std::int64_t i = 0; i < count; ++i) {

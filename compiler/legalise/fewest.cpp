@@ -110,10 +110,10 @@ void widen(Stretch& hull, Stretch s, Stretch limits) {
 }
 
 /// All instants from which some time of the grid, not under `least`, leads from `limits` into a stretch.
-Stretch before(const Grid& grid, Stretch s, double least, Stretch limits) {
-    const double step = grid.step.value();
-    const double lowest = grid.lo.value();
-    if (!(step > 0)) return {s.lo - grid.hi.value(), s.hi - lowest};
+Stretch before(const Steps& grid, Stretch s, double least, Stretch limits) {
+    const double step = grid.step();
+    const double lowest = grid.grid().lo.value();
+    if (!(step > 0)) return {s.lo - grid.grid().hi.value(), s.hi - lowest};
     const double first = std::max(0.0, std::ceil((std::max(least, s.lo - limits.hi) - lowest) / step - 1e-6));
     const double most =
         std::min(static_cast<double>(grid.count()), std::floor((s.hi - limits.lo - lowest) / step + 1e-6));
@@ -136,7 +136,7 @@ double length_of(const std::vector<Instants>& nodes) {
 
 } // namespace
 
-Fewest::Fewest(const program::Controller& c, const RampAsk& ask, const std::vector<LineEnd>& ends,
+Fewest::Fewest(const Keys& c, const RampAsk& ask, const std::vector<LineEnd>& ends,
                const std::vector<double>& starts)
     : c_(c), ask_(ask), from_(ask.from_ideal[0]), sign_(ask.to_ideal[0] > ask.from_ideal[0] ? 1 : -1),
       length_(std::abs(ask.to_ideal[0] - ask.from_ideal[0])), late_(instant_budget(c)),
@@ -150,7 +150,7 @@ Fewest::Fewest(const program::Controller& c, const RampAsk& ask, const std::vect
     double last = 0;
     for (const double start : starts) first = std::min(first, x_of(start));
     for (const LineEnd& end : ends) last = std::max(last, x_of(c.setpoint.value(end.target)));
-    const double step = c.setpoint.step.value();
+    const double step = c.setpoint.step();
     if ((last - first) / step > static_cast<double>(most_nodes)) {
         too_many_ = true;
         return;
@@ -262,8 +262,8 @@ void Fewest::add_rates(const Layer& last, Layer& next) {
 }
 
 void Fewest::add_times(const Layer& last, Layer& next) {
-    const Grid& grid = *c_.ramp_time;
-    const double step = grid.step.value();
+    const Steps& grid = *c_.ramp_time;
+    const double step = grid.step();
     Instants batch;
     for (std::size_t j = 1; j < nodes_.size(); ++j) {
         if (last.enters[j].empty()) continue;
@@ -306,8 +306,8 @@ void Fewest::add_times(const Layer& last, Layer& next) {
 }
 
 void Fewest::add_dwells(const Layer& last, Layer& next) {
-    const Grid& grid = c_.dwell;
-    const double step = grid.step.value();
+    const Steps& grid = c_.dwell;
+    const double step = grid.step();
     const Layer& behind = ask_.fused ? next : last;
     constexpr std::size_t many = 256; // so many are added at once
     Instants batch;
@@ -505,7 +505,7 @@ std::optional<Fewest::Step> Fewest::best_ramp(std::size_t node, double t, std::s
             offer(std::move(piece));
         }
         if (!by_time(nodes_[node], nodes_[j])) continue;
-        const Grid& grid = *c_.ramp_time;
+        const Steps& grid = *c_.ramp_time;
         for (const Stretch& s : there) {
             const std::int64_t most = std::min(grid.below(s.hi - t + 1e-6), grid.count());
             const double least = std::max(way / fastest_, s.lo - t - 1e-6);

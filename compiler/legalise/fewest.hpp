@@ -28,7 +28,7 @@ using Instants = std::vector<Stretch>; // apart, in order
 class Fewest {
 public:
     /// `ask.to` is not looked at. `starts`, degC, are the set-points that will be asked for.
-    Fewest(const program::Controller& c, const RampAsk& ask, const std::vector<LineEnd>& ends,
+    Fewest(const Keys& c, const RampAsk& ask, const std::vector<LineEnd>& ends,
            const std::vector<double>& starts);
 
     /// Segments of the line and behind it, from a set-point of `starts`; nothing where more than `most` are
@@ -93,7 +93,7 @@ private:
     std::optional<Step> best_ramp(std::size_t node, double t, std::size_t rows) const;
     std::optional<Step> best_dwell(std::size_t node, double t, std::size_t rows) const;
 
-    const program::Controller& c_;
+    const Keys& c_;
     const RampAsk& ask_;
     double from_, sign_, length_, late_, fastest_;
     std::vector<Node> nodes_;

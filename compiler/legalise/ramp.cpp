@@ -12,7 +12,7 @@ namespace athanor::legalise {
 
 namespace {
 
-Degrees values(const program::Controller& c, const Values& targets) {
+Degrees values(const Keys& c, const Values& targets) {
     Degrees degC;
     for (const std::int64_t k : targets) degC.push_back(c.setpoint.value(k));
     return degC;
@@ -20,8 +20,8 @@ Degrees values(const program::Controller& c, const Values& targets) {
 
 } // namespace
 
-bool shows_end(const program::Controller& c, const RampAsk& ask, const Degrees& at) {
-    const double half = 0.5 * c.setpoint.step.value() + 1e-6;
+bool shows_end(const Keys& c, const RampAsk& ask, const Degrees& at) {
+    const double half = 0.5 * c.setpoint.step() + 1e-6;
     for (std::size_t z = 0; z < at.size(); ++z) {
         const double rest = ask.to_ideal[z] - at[z];
         const double way = ask.to_ideal[z] - ask.from_ideal[z];
@@ -32,7 +32,7 @@ bool shows_end(const program::Controller& c, const RampAsk& ask, const Degrees& 
 
 /// Fills the errors of a plan and says whether it stays inside both budgets. Both paths are piecewise straight,
 /// so the largest difference lies at a corner.
-bool judge_ramp(const program::Controller& c, const RampAsk& ask, RampPlan& plan) {
+bool judge_ramp(const Keys& c, const RampAsk& ask, RampPlan& plan) {
     double total = 0;
     for (const RampPiece& piece : plan.pieces) total += piece.duration;
     // The recipe's line ends where it ends: a plan that is late runs behind it, one that is early before it.
@@ -76,8 +76,8 @@ bool judge_ramp(const program::Controller& c, const RampAsk& ask, RampPlan& plan
 namespace {
 
 /// Makes `piece` a ramp by rate; false where no rate is settable or allowed.
-bool ramp_by_rate(const program::Controller& c, const RampAsk& ask, const Degrees& from, const Values& to,
-                  double duration, RampPiece& piece) {
+bool ramp_by_rate(const Keys& c, const RampAsk& ask, const Degrees& from, const Values& to, double duration,
+                  RampPiece& piece) {
     piece.targets = to;
     for (std::size_t z = 0; z < from.size(); ++z) {
         const double distance = std::abs(c.setpoint.value(to[z]) - from[z]);
@@ -98,7 +98,7 @@ bool ramp_by_rate(const program::Controller& c, const RampAsk& ask, const Degree
 }
 
 /// No pieces where none can be; the same below.
-RampPlan by_rate(const program::Controller& c, const RampAsk& ask) {
+RampPlan by_rate(const Keys& c, const RampAsk& ask) {
     RampPlan plan;
     if (!ramp_by_rate(c, ask, ask.from, ask.to, ask.duration, plan.pieces.emplace_back()) ||
         !judge_ramp(c, ask, plan))
@@ -107,7 +107,7 @@ RampPlan by_rate(const program::Controller& c, const RampAsk& ask) {
 }
 
 /// Set-points of the straight way from `from` to `to` at a share of it.
-Values on_the_way(const program::Controller& c, const RampAsk& ask, double share) {
+Values on_the_way(const Keys& c, const RampAsk& ask, double share) {
     Values targets;
     for (std::size_t z = 0; z < ask.from.size(); ++z) {
         const double degC = ask.from[z] + (c.setpoint.value(ask.to[z]) - ask.from[z]) * share;
@@ -116,8 +116,8 @@ Values on_the_way(const program::Controller& c, const RampAsk& ask, double share
     return targets;
 }
 
-RampPlan by_time(const program::Controller& c, const RampAsk& ask) {
-    const Grid& grid = *c.ramp_time;
+RampPlan by_time(const Keys& c, const RampAsk& ask) {
+    const Steps& grid = *c.ramp_time;
     const double longest = grid.value(grid.count());
     if (!(longest > 0)) return {};
     const auto count =
@@ -150,7 +150,7 @@ RampPlan by_time(const program::Controller& c, const RampAsk& ask) {
 }
 
 /// Several zones in rate form: even pieces, each of which makes good what the one before it lost.
-std::optional<RampPlan> in_even_pieces(const program::Controller& c, const RampAsk& ask) {
+std::optional<RampPlan> in_even_pieces(const Keys& c, const RampAsk& ask) {
     for (std::size_t count = 2; count <= std::min<std::size_t>(ask.most_pieces, 512); ++count) {
         RampPlan plan;
         Degrees at = ask.from;
@@ -173,7 +173,7 @@ std::optional<RampPlan> in_even_pieces(const program::Controller& c, const RampA
     return std::nullopt;
 }
 
-std::string describe_problem(const program::Controller& c, const RampAsk& ask, bool& out_of_range) {
+std::string describe_problem(const Keys& c, const RampAsk& ask, bool& out_of_range) {
     double fastest = 0;
     for (std::size_t z = 0; z < ask.from.size(); ++z)
         fastest = std::max(fastest, std::abs(c.setpoint.value(ask.to[z]) - ask.from[z]) / ask.duration);
@@ -218,8 +218,7 @@ std::string describe_problem(const program::Controller& c, const RampAsk& ask, b
 
 } // namespace
 
-Degrees setpoint_in(const program::Controller& controller, const RampPiece& piece, const Degrees& from,
-                    double elapsed) {
+Degrees setpoint_in(const Keys& controller, const RampPiece& piece, const Degrees& from, double elapsed) {
     const Course course(controller, piece, from);
     Degrees at = from;
     for (std::size_t z = 0; z < at.size(); ++z) at[z] = course.at(z, elapsed);
@@ -240,7 +239,7 @@ namespace {
 /// The better one of the plans that are offered: fewer segments, then the smaller error.
 class Better {
 public:
-    Better(const program::Controller& controller, const RampAsk& ask)
+    Better(const Keys& controller, const RampAsk& ask)
         : ask_(ask), instant_budget_(instant_budget(controller)) {}
 
     void offer(RampPlan&& plan) {
@@ -267,7 +266,7 @@ private:
     double instant_budget_;
 };
 
-Better without_search(const program::Controller& controller, const RampAsk& ask) {
+Better without_search(const Keys& controller, const RampAsk& ask) {
     Better plans(controller, ask);
     if (controller.rate) plans.offer(by_rate(controller, ask));
     if (controller.ramp_time) plans.offer(by_time(controller, ask));
@@ -276,12 +275,12 @@ Better without_search(const program::Controller& controller, const RampAsk& ask)
 
 } // namespace
 
-RampPlan plan_plainly(const program::Controller& controller, const RampAsk& ask) {
+RampPlan plan_plainly(const Keys& controller, const RampAsk& ask) {
     Better plans = without_search(controller, ask);
     return plans.best.rows == 1 ? std::move(plans.best) : RampPlan{};
 }
 
-RampPlan plan_ramp(const program::Controller& controller, const RampAsk& ask) {
+RampPlan plan_ramp(const Keys& controller, const RampAsk& ask) {
     Better plans = without_search(controller, ask);
     if (plans.best.rows == 1) return std::move(plans.best);
     const bool more = ask.duration > 0;

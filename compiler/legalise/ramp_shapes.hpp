@@ -11,12 +11,12 @@ namespace athanor::legalise {
 
 inline constexpr double slack = 1e-9;
 
-inline double rate_in_K_per_s(const program::Controller& c, std::int64_t k) {
+inline double rate_in_K_per_s(const Keys& c, std::int64_t k) {
     return c.rate->value(k) / 60.0;
 }
 /// The settable rate at or below `rate`, K/s; -1 where even the slowest is faster, count() or more beyond the
 /// fastest.
-inline std::int64_t rate_below(const program::Controller& c, double rate) {
+inline std::int64_t rate_below(const Keys& c, double rate) {
     return std::max<std::int64_t>(-1, c.rate->below(rate * 60.0));
 }
 
@@ -28,8 +28,7 @@ inline bool allowed(const RampAsk& ask, std::size_t zone, double K_per_s) {
 }
 /// One piece from given set-points on, in degC and K/s.
 struct Course {
-    Course(const program::Controller& c, const RampPiece& piece, const Degrees& begin)
-        : kind(piece), from(begin), to(begin) {
+    Course(const Keys& c, const RampPiece& piece, const Degrees& begin) : kind(piece), from(begin), to(begin) {
         if (piece.dwell >= 0) return;
         for (std::size_t z = 0; z < to.size(); ++z) to[z] = c.setpoint.value(piece.targets[z]);
         for (const std::int64_t k : piece.rates) rates.push_back(rate_in_K_per_s(c, k));
@@ -52,13 +51,13 @@ struct Course {
 };
 
 /// Whether every zone's set-point is at its end, or beyond it, as far as the display shows.
-bool shows_end(const program::Controller& c, const RampAsk& ask, const Degrees& at);
+bool shows_end(const Keys& c, const RampAsk& ask, const Degrees& at);
 /// Fills the errors of a plan and says whether it stays inside both budgets.
-bool judge_ramp(const program::Controller& c, const RampAsk& ask, RampPlan& plan);
+bool judge_ramp(const Keys& c, const RampAsk& ask, RampPlan& plan);
 std::size_t rows_of(const std::vector<RampPiece>& pieces, bool fused);
 
 /// One zone in two ramps: two rates, or a rate and a time.
-std::optional<RampPlan> in_two(const program::Controller& c, const RampAsk& ask);
+std::optional<RampPlan> in_two(const Keys& c, const RampAsk& ask);
 /// One zone on a zigzag of the two settable rates beside the one asked, or on a staircase under the slowest.
-std::optional<RampPlan> in_zigzag(const program::Controller& c, const RampAsk& ask);
+std::optional<RampPlan> in_zigzag(const Keys& c, const RampAsk& ask);
 } // namespace athanor::legalise

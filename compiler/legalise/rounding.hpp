@@ -1,6 +1,7 @@
 #pragma once
 #include "compiler/physics/constants.hpp"
 #include "compiler/program/program.hpp"
+#include "compiler/program/steps.hpp"
 
 #include <cstddef>
 #include <cstdint>
@@ -16,18 +17,26 @@ using physics::zero_celsius;
 using program::Values;
 using Degrees = Few<double>; // degC, one a zone
 
+/// What of a controller decides how a line or a time is keyed.
+struct Keys {
+    Keys(const program::Controller& c)
+        : setpoint(c.setpoint), dwell(c.dwell), rate(c.rate), ramp_time(c.ramp_time) {}
+
+    Steps setpoint, dwell;                // degC, s
+    std::optional<Steps> rate, ramp_time; // K/min, s
+};
+
 /// The largest error of an event instant that is no `rounding_too_coarse`: the larger of 1 s and half a time
 /// step.
-double instant_budget(const program::Controller& controller);
+double instant_budget(const Keys& controller);
 /// Set-point budget of a span without a soak band, K.
 inline constexpr double setpoint_budget = 1.0;
 
 /// The index of the settable set-point nearest to a temperature, the first or the last one where it lies
 /// beyond.
-std::int64_t nearest_setpoint(const program::Controller& controller, double degC);
+std::int64_t nearest_setpoint(const Keys& controller, double degC);
 /// The set-point index for a temperature, or nothing when the grid does not come within `budget` K of it.
-std::optional<std::int64_t> settable_setpoint(const program::Controller& controller, double degC,
-                                              double budget);
+std::optional<std::int64_t> settable_setpoint(const Keys& controller, double degC, double budget);
 
 /// What a line asks: all lists have one entry a zone.
 struct RampAsk {
@@ -64,9 +73,9 @@ struct RampPlan {
 
 /// The plan with the fewest segments inside both budgets; among equals the one with the smaller error, whether
 /// keyed by rate or by time.
-RampPlan plan_ramp(const program::Controller& controller, const RampAsk& ask);
+RampPlan plan_ramp(const Keys& controller, const RampAsk& ask);
 /// The same where one segment does, which takes no search; else no pieces.
-RampPlan plan_plainly(const program::Controller& controller, const RampAsk& ask);
+RampPlan plan_plainly(const Keys& controller, const RampAsk& ask);
 
 enum class Rounding : std::uint8_t {
     nearest, // fixed times
@@ -79,10 +88,9 @@ struct DwellPlan {
 };
 
 /// A time as one dwell, or as several where it is longer than the longest. A time above 0 never becomes 0.
-DwellPlan plan_dwell(const program::Controller& controller, double seconds, Rounding rounding);
+DwellPlan plan_dwell(const Keys& controller, double seconds, Rounding rounding);
 
 /// The set-point of each zone after `elapsed` s of a piece that starts at `from`, degC.
-Degrees setpoint_in(const program::Controller& controller, const RampPiece& piece, const Degrees& from,
-                    double elapsed);
+Degrees setpoint_in(const Keys& controller, const RampPiece& piece, const Degrees& from, double elapsed);
 
 } // namespace athanor::legalise

@@ -83,12 +83,12 @@ private:
     Setpoints nearest(Index i) const {
         Setpoints k;
         for (std::size_t z = 0; z < w_.zones(); ++z)
-            k.push_back(nearest_setpoint(w_.c_, w_.law(i, z).to - zero_celsius));
+            k.push_back(nearest_setpoint(w_.keys_, w_.law(i, z).to - zero_celsius));
         return k;
     }
     Degrees values(const Setpoints& k) const {
         Degrees degC;
-        for (const std::int64_t index : k) degC.push_back(w_.c_.setpoint.value(index));
+        for (const std::int64_t index : k) degC.push_back(w_.keys_.setpoint.value(index));
         return degC;
     }
     /// The largest distance from the asked set-point that the spans up to the next line allow.
@@ -114,8 +114,8 @@ private:
             const double to = w_.law(line.last, z).to - zero_celsius;
             const std::int64_t step = w_.law(line.last, z).to > w_.law(line.first, z).from ? 1 : -1;
             const std::size_t before = list.size();
-            for (std::int64_t k = list[0][z] + step; w_.c_.setpoint.holds(k); k += step) {
-                const double keyed = w_.c_.setpoint.value(k);
+            for (std::int64_t k = list[0][z] + step; w_.keys_.setpoint.holds(k); k += step) {
+                const double keyed = w_.keys_.setpoint.value(k);
                 if (std::abs(keyed - to) > room + 1e-9 || list.size() >= most_choices) break;
                 if (passes_threshold(to, keyed)) break;
                 for (std::size_t n = 0; n < before && list.size() < most_choices; ++n) {
@@ -164,12 +164,12 @@ private:
         const auto known = onward_.find(key);
         if (known != onward_.end()) return known->second;
         Onward found;
-        Fewest fewest(w_.c_, ask, ends, starts);
+        Fewest fewest(w_.keys_, ask, ends, starts);
         for (const double start : starts) {
             std::optional<std::size_t> rows = fewest.rows(start, ask.most_pieces);
             // Where it stands already, a dwell does.
             for (const LineEnd& e : ends)
-                if (w_.c_.setpoint.value(e.target) == start)
+                if (w_.keys_.setpoint.value(e.target) == start)
                     rows = std::min(rows.value_or(e.behind + 1), e.behind + 1);
             found.rows.push_back(rows);
             found.target.push_back(rows && ways ? fewest.end(start, *rows) : std::nullopt);
@@ -183,7 +183,7 @@ private:
         if (e == behind.end() || e->behind >= least) return false;
         RampAsk ask = line_ask(chain_[n], from, to);
         ask.most_pieces = least - e->behind;
-        return w_.c_.setpoint.value(to[0]) == from || !w_.planned(ask).pieces.empty();
+        return w_.keys_.setpoint.value(to[0]) == from || !w_.planned(ask).pieces.empty();
     }
     /// Of each line, from the last one backwards: its ends, and the segments that come behind each.
     std::vector<std::vector<LineEnd>> ends_of_chain() {
@@ -194,7 +194,8 @@ private:
                 continue;
             }
             std::vector<double> starts;
-            for (const Setpoints& choice : chain_[n].choices) starts.push_back(w_.c_.setpoint.value(choice[0]));
+            for (const Setpoints& choice : chain_[n].choices)
+                starts.push_back(w_.keys_.setpoint.value(choice[0]));
             const RampAsk ask = line_ask(chain_[n + 1], starts[0], chain_[n + 1].choices[0]);
             const Onward& on = onward(ask, ends[n + 1], starts, false);
             const std::size_t base = least_behind(ends[n + 1]);
@@ -230,7 +231,7 @@ private:
                     ++pick;
             picked.push_back(chain_[n].choices[pick][0]);
             take(n, chain_[n].choices[pick], end);
-            from = w_.c_.setpoint.value(chain_[n].choices[pick][0]);
+            from = w_.keys_.setpoint.value(chain_[n].choices[pick][0]);
         }
     }
 
@@ -297,11 +298,11 @@ private:
                         if (plan.pieces.empty() && b != 0) continue;
                         cost.rows += plan.pieces.empty() ? std::size_t{1} << 20U : plan.rows;
                         cost.error +=
-                            plan.setpoint_error / ask.budget + plan.instant_error / instant_budget(w_.c_);
+                            plan.setpoint_error / ask.budget + plan.instant_error / instant_budget(w_.keys_);
                     }
                     for (std::size_t z = 0; z < w_.zones(); ++z)
                         cost.error += std::abs(static_cast<double>(line.choices[b][z] - line.choices[0][z])) *
-                                      w_.c_.setpoint.step.value();
+                                      w_.keys_.setpoint.step();
                     if (cost < best[n][b]) {
                         best[n][b] = cost;
                         came[n][b] = a;

@@ -20,7 +20,7 @@ constexpr std::int64_t times_tried = 64;
 
 class TwoPieces {
 public:
-    TwoPieces(const program::Controller& c, const RampAsk& ask)
+    TwoPieces(const Keys& c, const RampAsk& ask)
         : c_(c), ask_(ask), from_(ask.from[0]), to_(c.setpoint.value(ask.to[0])), way_(std::abs(to_ - from_)),
           up_(to_ > from_) {
         if (c.rate && way_ > slack) {
@@ -127,7 +127,7 @@ private:
         }
     }
 
-    const program::Controller& c_;
+    const Keys& c_;
     const RampAsk& ask_;
     double from_, to_, way_;
     bool up_;
@@ -138,7 +138,7 @@ private:
 
 } // namespace
 
-std::optional<RampPlan> in_two(const program::Controller& c, const RampAsk& ask) {
+std::optional<RampPlan> in_two(const Keys& c, const RampAsk& ask) {
     return TwoPieces(c, ask).plan();
 }
 

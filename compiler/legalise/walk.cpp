@@ -29,17 +29,17 @@ std::string joined(std::string_view a, std::string_view b) {
 }
 
 Walker::Walker(const WalkInput& input, Diagnostics& out)
-    : input_(input), recipe_(input.timeline), c_(input.controller), out_(out), walked_(input.timeline),
-      now_(input.plant.start()), exits_(recipe_), before_(&recipe_.states[0]) {
+    : input_(input), recipe_(input.timeline), c_(input.controller), keys_(c_), out_(out),
+      walked_(input.timeline), now_(input.plant.start()), exits_(recipe_), before_(&recipe_.states[0]) {
     start_ = now_.zones[0].control;
     for (std::size_t z = 0; z < zones(); ++z) {
         double degC = now_.zones[z].setpoint - zero_celsius;
         // A start that the ambient range covers anyway costs no step; else one brings it to a settable value.
         const std::int64_t nearest =
-            std::clamp(c_.setpoint.nearest(degC), std::int64_t{0}, c_.setpoint.count());
+            std::clamp(keys_.setpoint.nearest(degC), std::int64_t{0}, keys_.setpoint.count());
         if (!c_.starts_from_measured)
             degC = std::abs(c_.start_setpoint - degC) <= setpoint_budget ? c_.start_setpoint
-                                                                         : c_.setpoint.value(nearest);
+                                                                         : keys_.setpoint.value(nearest);
         setpoint_.push_back(degC);
     }
     from_measured_ = c_.starts_from_measured;
@@ -174,13 +174,13 @@ Values Walker::targets(Index i, double budget) {
     bool reported = false;
     for (std::size_t z = 0; z < zones(); ++z) {
         const double degC = law(i, z).to - zero_celsius;
-        const std::int64_t nearest = nearest_setpoint(c_, degC);
-        const double off = std::abs(c_.setpoint.value(nearest) - degC);
+        const std::int64_t nearest = nearest_setpoint(keys_, degC);
+        const double off = std::abs(keys_.setpoint.value(nearest) - degC);
         const bool settable = off <= budget + 1e-9;
         indices.push_back(settable && choice ? (*choice)[z] : nearest);
         if (settable)
-            walked_.setpoint_error = std::max(walked_.setpoint_error,
-                                              choice ? std::abs(c_.setpoint.value((*choice)[z]) - degC) : off);
+            walked_.setpoint_error = std::max(
+                walked_.setpoint_error, choice ? std::abs(keys_.setpoint.value((*choice)[z]) - degC) : off);
         if (settable || reported) continue;
         reported = true;
         const std::string range = fmt::format("{} °C to {} °C by {} K", c_.setpoint.lo.text(),
@@ -196,7 +196,7 @@ Values Walker::targets(Index i, double budget) {
             .also(c_.source, "the controller's set-points")
             .remedy(unheld_ ? "begin with a `step to` a set-point that controller and furnace take"
                             : "the nearest set-point is " +
-                                  to_text(c_.setpoint.value(nearest) + zero_celsius, Kind::temperature));
+                                  to_text(keys_.setpoint.value(nearest) + zero_celsius, Kind::temperature));
     }
     return indices;
 }
@@ -220,7 +220,7 @@ std::int64_t Walker::band(Index i) {
         const plant::Passage p = input_.plant.pass(now_, {laws, &recipe_.states[span(i).state]}, ending);
         const double late = p.duration.hi - ending.duration;
         if (p.reachable && std::isfinite(late) && late > 0) {
-            const double keyed = c_.dwell.value(c_.dwell.above(ending.duration + late));
+            const double keyed = keys_.dwell.value(keys_.dwell.above(ending.duration + late));
             d.remedy(
                 fmt::format("drop `within {}` and lengthen the dwell by {}, the longest time that this furnace "
                             "needs to come that near",
@@ -243,12 +243,12 @@ std::int64_t Walker::band(Index i) {
 Values Walker::setpoints() const {
     if (!keyed_.empty()) return keyed_;
     Values indices;
-    for (const double degC : setpoint_) indices.push_back(nearest_setpoint(c_, degC));
+    for (const double degC : setpoint_) indices.push_back(nearest_setpoint(keys_, degC));
     return indices;
 }
 
 void Walker::set_setpoints(const Values& indices) {
-    for (std::size_t z = 0; z < zones(); ++z) setpoint_[z] = c_.setpoint.value(indices[z]);
+    for (std::size_t z = 0; z < zones(); ++z) setpoint_[z] = keys_.setpoint.value(indices[z]);
     keyed_ = indices;
     from_measured_ = at_start_ = start_moved_ = false;
 }
@@ -256,7 +256,7 @@ void Walker::set_setpoints(const Values& indices) {
 void Walker::hold_at(const Values& indices) {
     bool moves = false;
     for (std::size_t z = 0; z < zones() && indices != keyed_; ++z)
-        moves = moves || std::abs(c_.setpoint.value(indices[z]) - setpoint_[z]) > 1e-9;
+        moves = moves || std::abs(keys_.setpoint.value(indices[z]) - setpoint_[z]) > 1e-9;
     const bool start_moved = start_moved_ || (at_start_ && moves);
     if (moves) set_setpoints(indices);
     from_measured_ = false;
@@ -268,7 +268,7 @@ void Walker::stay_at(Index i) {
     if (from_measured_) return;
     const Values indices = targets(i, setpoint_budget);
     for (std::size_t z = 0; z < zones(); ++z)
-        if (std::abs(c_.setpoint.value(indices[z]) - setpoint_[z]) > 0.5 * c_.setpoint.step.value() + 1e-6)
+        if (std::abs(keys_.setpoint.value(indices[z]) - setpoint_[z]) > 0.5 * keys_.setpoint.step() + 1e-6)
             return set_setpoints(indices);
 }
 

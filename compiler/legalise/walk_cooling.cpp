@@ -56,7 +56,7 @@ timeline::Index Walker::off(Index first) {
     cooling.to = targets(cooling.last, setpoint_budget);
     for (std::size_t z = 0; z < zones(); ++z) {
         const double from = setpoint_[z] + zero_celsius;
-        const double end = c_.setpoint.value(cooling.to[z]) + zero_celsius;
+        const double end = keys_.setpoint.value(cooling.to[z]) + zero_celsius;
         cooling.laws.push_back(
             {law(first, z).kind == LawKind::off ? LawKind::off : LawKind::hold, from, end, 0});
     }
@@ -167,7 +167,7 @@ void Walker::cool_for_time(Cooling& cooling) {
     const Index first = cooling.first, last = cooling.last;
     double seconds = cooling.seconds;
     if (!cooling.timed) seconds = std::max(seconds, input_.at_least[first]);
-    const DwellPlan plan = plan_dwell(c_, seconds, cooling.timed ? Rounding::nearest : Rounding::up);
+    const DwellPlan plan = plan_dwell(keys_, seconds, cooling.timed ? Rounding::nearest : Rounding::up);
     if (plan.pieces.empty()) {
         out_.error(Code::value_not_settable, span(first).source,
                    fmt::format("{} cannot hold a dwell of {}", c_.name, to_text(seconds, Kind::time)));
@@ -180,7 +180,7 @@ void Walker::cool_for_time(Cooling& cooling) {
     if (cooling.timed) {
         const double error = std::abs(plan.duration - seconds);
         walked_.instant_error = std::max(walked_.instant_error, error);
-        if (error > instant_budget(c_) + 1e-9)
+        if (error > instant_budget(keys_) + 1e-9)
             out_.error(Code::rounding_too_coarse, span(first).source,
                        fmt::format("{} becomes {} on {}, whose dwells go in steps of {} s",
                                    to_text(seconds, Kind::time), to_text(plan.duration, Kind::time), c_.name,
@@ -193,7 +193,7 @@ void Walker::cool_for_time(Cooling& cooling) {
     row.why = std::move(cooling.why);
     row.targets = cooling.to;
     row.dwell = plan.pieces[0];
-    row.duration_s = row.duration_lo_s = row.duration_hi_s = c_.dwell.value(plan.pieces[0]);
+    row.duration_s = row.duration_lo_s = row.duration_hi_s = keys_.dwell.value(plan.pieces[0]);
     double left = plan.duration;
     for (Index i = first; i <= last; ++i) {
         if (i != first) enter(i);

@@ -36,7 +36,7 @@ double Walker::certain_time(Index i, const plant::Passage& p) {
     }
     // Never shorter than in the recipe: a prefix that was rounded up is no reason to wait less.
     const double seconds = std::max(p.duration.hi, before);
-    const double budget = instant_budget(c_);
+    const double budget = instant_budget(keys_);
     if (s.ending.at_most > 0 && seconds > s.ending.at_most + budget)
         out_.error(
                 Code::rounding_too_coarse, s.source,
@@ -89,7 +89,7 @@ bool Walker::merge_into_last(std::int64_t dwell, std::int64_t band, Index i) {
 void Walker::key_dwell(const DwellPlan& plan, std::int64_t band, Index i, double excess, program::Why why) {
     const std::size_t count = plan.pieces.size();
     for (std::size_t n = 0; n < count; ++n) {
-        const double length = c_.dwell.value(plan.pieces[n]);
+        const double length = keys_.dwell.value(plan.pieces[n]);
         const double longer = n + 1 == count ? excess : 0;
         if (n == 0 && merge_into_last(plan.pieces[0], band, i)) {
             program::Segment& s = walked_.rows.segments.back();
@@ -107,7 +107,7 @@ void Walker::key_dwell(const DwellPlan& plan, std::int64_t band, Index i, double
         } else if (input_.texts == Texts::all) {
             s.why = why;
             s.why.more += fmt::format("; piece {} of {}: a dwell lasts at most {}", n + 1, count,
-                                      to_text(c_.dwell.value(c_.dwell.count()), Kind::time));
+                                      to_text(keys_.dwell.value(keys_.dwell.count()), Kind::time));
         }
         s.dwell = plan.pieces[n];
         s.band = band;
@@ -136,7 +136,7 @@ timeline::Index Walker::hold(Index first) {
     }
     const double total = sufficient ? std::max(asked, input_.at_least[first]) : asked;
     DwellPlan plan;
-    if (total > 0 || k >= 0) plan = plan_dwell(c_, total, sufficient ? Rounding::up : Rounding::nearest);
+    if (total > 0 || k >= 0) plan = plan_dwell(keys_, total, sufficient ? Rounding::up : Rounding::nearest);
     if (plan.pieces.empty() && total <= 0) from_measured_ = measured; // no row keys a set-point
     if (plan.pieces.empty() && total > 0) {
         out_.error(Code::value_not_settable, span(first).source,
@@ -146,7 +146,7 @@ timeline::Index Walker::hold(Index first) {
     const double error = plan.duration - asked;
     if (!sufficient) {
         walked_.instant_error = std::max(walked_.instant_error, std::abs(error));
-        if (std::abs(error) > instant_budget(c_) + 1e-9)
+        if (std::abs(error) > instant_budget(keys_) + 1e-9)
             out_.error(Code::rounding_too_coarse, span(first).source,
                        fmt::format("a dwell of {} becomes {} on {}, whose dwells go from {} s in steps of {} s",
                                    to_text(asked, Kind::time), to_text(plan.duration, Kind::time), c_.name,

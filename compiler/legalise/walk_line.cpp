@@ -88,34 +88,34 @@ void Walker::offer_ramp(Diagnostic& d, Index first, Index last, std::size_t z, c
                                  : "";
     if (c_.rate) {
         const double rate = asked * 60;
-        std::int64_t k = std::clamp(c_.rate->nearest(rate), std::int64_t{0}, c_.rate->count());
-        if (k > 0 && c_.rate->value(k) / 60 > ask.fastest[z] * (1 + slack)) --k;
+        std::int64_t k = std::clamp(keys_.rate->nearest(rate), std::int64_t{0}, keys_.rate->count());
+        if (k > 0 && keys_.rate->value(k) / 60 > ask.fastest[z] * (1 + slack)) --k;
         // The rate that was asked is settable, so it is the target that is not: the nearest that is, or a
         // slower rate, whichever can be keyed.
-        if (!continues(first) && std::abs(c_.rate->value(k) - rate) <= 1e-9 * rate) {
+        if (!continues(first) && std::abs(keys_.rate->value(k) - rate) <= 1e-9 * rate) {
             if (zones() != 1) return;
-            const double target = c_.setpoint.value(ask.to[z]);
+            const double target = keys_.setpoint.value(ask.to[z]);
             if (ramps(ask, target, asked))
                 d.remedy(fmt::format("ramp to {} at {} K/min{}",
                                      to_text(target + zero_celsius, Kind::temperature), c_.rate->text(k),
                                      band));
-            else if (k > 0 && ramps(ask, ask.to_ideal[z], c_.rate->value(k - 1) / 60))
+            else if (k > 0 && ramps(ask, ask.to_ideal[z], keys_.rate->value(k - 1) / 60))
                 d.remedy(fmt::format("ramp {} at {} K/min{}", targets_text(last), c_.rate->text(k - 1), band));
             return;
         }
-        if (continues(first) && std::abs(c_.rate->value(k) - rate) <= 1e-9 * rate)
+        if (continues(first) && std::abs(keys_.rate->value(k) - rate) <= 1e-9 * rate)
             d.remedy(fmt::format("place what cuts this ramp by temperature, `at` a set-point that {} takes",
                                  c_.name));
         else
             d.remedy(fmt::format("ramp {} at {} K/min{}", targets_text(last), c_.rate->text(k), band));
     } else if (c_.ramp_time && !continues(first)) {
         const double way = std::abs(law(last, z).to - law(first, z).from), time = way / asked;
-        const std::int64_t most = c_.ramp_time->count();
-        std::int64_t k = std::clamp(c_.ramp_time->nearest(time), std::int64_t{0}, most);
-        if (k < most && way > c_.ramp_time->value(k) * ask.fastest[z]) ++k;
-        if (std::abs(c_.ramp_time->value(k) - time) > 1e-9 * time)
+        const std::int64_t most = keys_.ramp_time->count();
+        std::int64_t k = std::clamp(keys_.ramp_time->nearest(time), std::int64_t{0}, most);
+        if (k < most && way > keys_.ramp_time->value(k) * ask.fastest[z]) ++k;
+        if (std::abs(keys_.ramp_time->value(k) - time) > 1e-9 * time)
             d.remedy(fmt::format("ramp {} over {}{}", targets_text(last),
-                                 to_text(c_.ramp_time->value(k), Kind::time), band));
+                                 to_text(keys_.ramp_time->value(k), Kind::time), band));
     }
 }
 
@@ -128,18 +128,18 @@ void Walker::report_line(Index first, Index last, const RampAsk& ask, const Ramp
                                    fmt::format("{} cannot ramp {} as asked: {}", c_.name, to, plan.problem));
         d.also(c_.source, "the controller's ramps");
         if (c_.rate)
-            d.remedy(fmt::format("ramp {} at {} K/min or slower", to, c_.rate->text(c_.rate->count())));
+            d.remedy(fmt::format("ramp {} at {} K/min or slower", to, c_.rate->text(keys_.rate->count())));
         return;
     }
     Diagnostic& d =
         out_.error(Code::rounding_too_coarse, span(first).source,
                    fmt::format("{} cannot follow the ramp {} within {} and {}, not even in {} segments: {}",
                                c_.name, to, to_text(ask.budget, Kind::difference),
-                               to_text(instant_budget(c_), Kind::time), ask.most_pieces, plan.problem));
+                               to_text(instant_budget(keys_), Kind::time), ask.most_pieces, plan.problem));
     d.also(c_.source, "the controller's ramps");
     for (const double end : {law(first, z).from, law(last, z).to}) {
         const double degC = end - zero_celsius;
-        const double off = std::abs(c_.setpoint.value(c_.setpoint.nearest(degC)) - degC);
+        const double off = std::abs(keys_.setpoint.value(keys_.setpoint.nearest(degC)) - degC);
         if (off > ask.budget)
             d.cause(fmt::format("the ramp {} {}, and the nearest set-point of {} lies {} from it",
                                 end == law(first, z).from ? "begins at" : "ends at",
@@ -172,7 +172,7 @@ void Walker::from_measured(const plant::State& entry, Index i, const RampPiece& 
     timeline::Span& span = walked_.built.timeline.spans.back();
     Interval reaches = 0; // s
     for (std::size_t z = 0; z < zones(); ++z) {
-        const double rate = c_.rate->value(piece.rates[z]) / 60, there = to[z] + zero_celsius;
+        const double rate = keys_.rate->value(piece.rates[z]) / 60, there = to[z] + zero_celsius;
         const double far = std::max(std::abs(there - start_.lo), std::abs(there - start_.hi));
         const double near =
             start_.contains(there) ? 0 : std::min(std::abs(there - start_.lo), std::abs(there - start_.hi));
@@ -207,9 +207,9 @@ void Walker::line_spans(Index first, Index last, const RampPlan& plan, std::int6
         std::vector<double>& cuts = cuts_;
         cuts.clear();
         const bool measured = n == 0 && from_measured_ && !piece.rates.empty();
-        const Course course(c_, piece, at);
+        const Course course(keys_, piece, at);
         for (std::size_t z = 0; z < piece.rates.size() && !measured; ++z)
-            cuts.push_back(std::abs(course.to[z] - at[z]) / c_.rate->value(piece.rates[z]) * 60);
+            cuts.push_back(std::abs(course.to[z] - at[z]) / keys_.rate->value(piece.rates[z]) * 60);
         double passed = member_end;
         for (Index m = i; m < last; passed += span(++m).ending.duration * stretch)
             cuts.push_back(passed - elapsed);
@@ -232,7 +232,7 @@ void Walker::line_spans(Index first, Index last, const RampPlan& plan, std::int6
             for (std::size_t z = 0; z < zones(); ++z) {
                 to[z] = course.at(z, to_time);
                 double rate = (to[z] - from[z]) / (to_time - from_time);
-                if (const double own = measured ? c_.rate->value(piece.rates[z]) / 60 : 0;
+                if (const double own = measured ? keys_.rate->value(piece.rates[z]) / 60 : 0;
                     rate != 0 && std::abs(rate) < own * (1 - 1e-9)) // it is there before the others
                     rate = std::copysign(own, rate);
                 laws.push_back({rate == 0 ? LawKind::hold : LawKind::line, from[z] + zero_celsius,
@@ -262,7 +262,7 @@ void Walker::line_spans(Index first, Index last, const RampPlan& plan, std::int6
             from_time = to_time;
         }
         elapsed += piece.duration;
-        if (n + 1 < plan.pieces.size()) at = setpoint_in(c_, piece, at, piece.duration);
+        if (n + 1 < plan.pieces.size()) at = setpoint_in(keys_, piece, at, piece.duration);
     }
     while (i < last) { // members without length
         enter(++i);
@@ -276,7 +276,7 @@ void Walker::key_line(const RampPlan& plan, Index first, std::int64_t band, bool
     rows_.clear();
     std::size_t keyed = 0;
     for (std::size_t n = 0; n < count; ++n) {
-        if (n > 0) at = setpoint_in(c_, plan.pieces[n - 1], at, plan.pieces[n - 1].duration);
+        if (n > 0) at = setpoint_in(keys_, plan.pieces[n - 1], at, plan.pieces[n - 1].duration);
         const RampPiece& piece = plan.pieces[n];
         const bool holds = piece.dwell >= 0;
         const bool shares = fused && holds && n > 0 && plan.pieces[n - 1].dwell < 0;
@@ -320,8 +320,8 @@ void Walker::band_behind_line(Index first, Index last, std::int64_t band) {
         return;
     DwellPlan plan;
     plan.pieces.push_back(0);
-    plan.duration = c_.dwell.value(0);
-    if (plan.duration > std::max(longest_added_dwell, instant_budget(c_)))
+    plan.duration = keys_.dwell.value(0);
+    if (plan.duration > std::max(longest_added_dwell, instant_budget(keys_)))
         out_.error(
                 Code::no_soak_band, span(first).source,
                 fmt::format(
@@ -402,7 +402,7 @@ const RampPlan& Walker::planned(const RampAsk& ask) const {
     std::vector<double> key = key_of(ask);
     const auto found = input_.memory.plans.find(key);
     if (found != input_.memory.plans.end()) return found->second;
-    return input_.memory.plans.emplace(std::move(key), plan_ramp(c_, ask)).first->second;
+    return input_.memory.plans.emplace(std::move(key), plan_ramp(keys_, ask)).first->second;
 }
 
 const Memory::Line* Walker::one_segment(Index first, Index last, const Degrees& from, const Values& to) const {
@@ -417,7 +417,7 @@ const Memory::Line* Walker::one_segment(Index first, Index last, const Degrees& 
         if (known.last == last && known.from == from && known.to == to) return &known;
     }
     const RampAsk ask = asked(first, last, from, to);
-    RampPlan plan = plan_plainly(c_, ask);
+    RampPlan plan = plan_plainly(keys_, ask);
     if (plan.pieces.empty()) return nullptr;
     Memory::Line line{last, ask.fused, ask.duration, from, to, std::move(plan)};
     if (at != 0) return &(memory.lines[at - 1] = std::move(line));
@@ -431,7 +431,7 @@ bool Walker::loses_more(const RampAsk& ask, const RampPlan& plan, double lost) c
     if (plan.pieces.empty()) return false;
     double late = lost - ask.duration;
     for (const RampPiece& piece : plan.pieces) late += piece.duration;
-    if (std::abs(late) > instant_budget(c_) + slack) return false;
+    if (std::abs(late) > instant_budget(keys_) + slack) return false;
     for (std::size_t z = 0; z < zones(); ++z) {
         const double off = std::abs((ask.to_ideal[z] - ask.from_ideal[z]) * lost / ask.duration);
         if (plan.setpoint_error + off > ask.budget + slack) return false;
@@ -454,7 +454,7 @@ timeline::Index Walker::line(Index first) {
     const Values to = targets(last, room);
     bool moves = false;
     for (std::size_t z = 0; z < zones(); ++z)
-        moves = moves || std::abs(c_.setpoint.value(to[z]) - setpoint_[z]) > 1e-9;
+        moves = moves || std::abs(keys_.setpoint.value(to[z]) - setpoint_[z]) > 1e-9;
 
     // The rest of a line makes good what its first part lost in time. Where it is short for that, it loses
     // more rather than run much faster or slower than the recipe, as long as all of it is within the budgets.
@@ -496,8 +496,8 @@ timeline::Index Walker::line(Index first) {
         if (plan.pieces.empty() && !std::exchange(unheld_, false)) report_line(first, last, ask, plan);
     } else {
         // Less than half a step of the set-point: the line lies inside one settable value.
-        const DwellPlan rest = plan_dwell(c_, ask.duration, Rounding::nearest);
-        if (std::abs(rest.duration - ask.duration) > instant_budget(c_) + 1e-9 || rest.pieces.empty())
+        const DwellPlan rest = plan_dwell(keys_, ask.duration, Rounding::nearest);
+        if (std::abs(rest.duration - ask.duration) > instant_budget(keys_) + 1e-9 || rest.pieces.empty())
             out_.error(
                 Code::rounding_too_coarse, span(first).source,
                 fmt::format("{} holds {} in steps of {} s, too coarse for a line of {} within one set-point",
@@ -505,7 +505,7 @@ timeline::Index Walker::line(Index first) {
                             to_text(ask.duration, Kind::time)));
         resting.instant_error = std::abs(rest.duration - ask.duration);
         for (const std::int64_t piece : rest.pieces)
-            resting.pieces.push_back({ask.to, {}, -1, piece, c_.dwell.value(piece)});
+            resting.pieces.push_back({ask.to, {}, -1, piece, keys_.dwell.value(piece)});
         resting.rows = resting.pieces.size();
         resting.why = "the line lies inside one settable set-point";
     }

@@ -148,7 +148,7 @@ timeline::Index Walker::jump(Index first) {
     Laws laws;
     for (std::size_t z = 0; z < zones(); ++z)
         laws.push_back(
-            {LawKind::jump, setpoint_[z] + zero_celsius, c_.setpoint.value(to[z]) + zero_celsius, 0});
+            {LawKind::jump, setpoint_[z] + zero_celsius, keys_.setpoint.value(to[z]) + zero_celsius, 0});
     program::Segment& row = add_row(SegmentKind::step, first);
     row.why = why("step", first, first);
     row.targets = to;

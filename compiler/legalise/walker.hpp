@@ -141,6 +141,7 @@ private:
     const WalkInput& input_;
     const timeline::Timeline& recipe_;
     const program::Controller& c_;
+    const Keys keys_; // of `c_`
     Diagnostics& out_;
     Walked walked_;
     std::vector<std::uint8_t> kinds_; // per span: a bit for each kind of law that some zone has

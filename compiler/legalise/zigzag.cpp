@@ -15,7 +15,7 @@ namespace {
 /// of `room` K about the straight way.
 class Zigzag {
 public:
-    Zigzag(const program::Controller& c, const RampAsk& ask)
+    Zigzag(const Keys& c, const RampAsk& ask)
         : c_(c), ask_(ask), from_(ask.from[0]), to_(c.setpoint.value(ask.to[0])), way_(std::abs(to_ - from_)),
           up_(to_ > from_), mean_(way_ / ask.duration) {
         room_ = ask.budget - std::max(std::abs(from_ - ask.from_ideal[0]), std::abs(to_ - ask.to_ideal[0]));
@@ -133,7 +133,7 @@ private:
         return plan_;
     }
 
-    const program::Controller& c_;
+    const Keys& c_;
     const RampAsk& ask_;
     double from_, to_, way_;
     bool up_;
@@ -148,7 +148,7 @@ private:
 
 } // namespace
 
-std::optional<RampPlan> in_zigzag(const program::Controller& c, const RampAsk& ask) {
+std::optional<RampPlan> in_zigzag(const Keys& c, const RampAsk& ask) {
     return Zigzag(c, ask).plan();
 }
 

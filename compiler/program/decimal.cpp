@@ -1,4 +1,5 @@
 #include "compiler/program/decimal.hpp"
+#include "compiler/program/steps.hpp"
 
 #include <algorithm>
 #include <array>
@@ -196,18 +197,6 @@ double Grid::value(std::int64_t k) const {
 }
 
 std::int64_t Grid::nearest(double value) const {
-    const int exponent = common_exponent(*this);
-    const auto first = static_cast<double>(scaled(lo, exponent));
-    const auto width = static_cast<double>(scaled(step, exponent));
-    const double units = value * static_cast<double>(power_of_ten(-exponent));
-    // Of so few units a double knows where it lies to 1e-5 of a step: only one that lies half-way between two
-    // indices needs a closer look.
-    if (width >= 1 && std::abs(units) < 1e10 && std::abs(first) < 1e10) {
-        const double from_below = (units - first) / width + 0.5;
-        const auto index = static_cast<std::int64_t>(from_below) - (from_below < 0 ? 1 : 0);
-        const double rest = from_below - static_cast<double>(index);
-        if (rest > 1e-3 && rest < 1 - 1e-3) return index;
-    }
     return to_index(position(*this, value) + 0.5L + slack(*this, value));
 }
 
@@ -217,6 +206,16 @@ std::int64_t Grid::below(double value) const {
 
 std::int64_t Grid::above(double value) const {
     return to_index(std::ceil(position(*this, value) - slack(*this, value)));
+}
+
+Steps::Steps(const Grid& grid) : grid_(grid), count_(grid.count()) {
+    const int exponent = common_exponent(grid);
+    const std::int64_t first = scaled(grid.lo, exponent), width = scaled(grid.step, exponent);
+    if (exponent < -18 || width <= 0 || first < -exact || first > exact) return;
+    first_ = first;
+    width_ = width;
+    scale_ = static_cast<double>(power_of_ten(-exponent));
+    exact_ = (exact - std::abs(first)) / width;
 }
 
 } // namespace athanor
