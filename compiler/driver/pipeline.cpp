@@ -215,7 +215,9 @@ legalise::Limits keying_limits(const prove::Hazards& hazards) {
 
 Interval total_of(const timeline::Timeline& timeline, const std::function<Interval(std::size_t span)>& share) {
     // Where a person may end a repeat, the run may have gone on from any of its passes.
-    std::vector<Interval> until{Interval{}};
+    std::vector<Interval> until;
+    until.reserve(timeline.spans.size() + 1);
+    until.emplace_back();
     for (std::size_t i = 0; i <= timeline.spans.size(); ++i) {
         for (const timeline::Exit& exit : timeline.exits)
             if (exit.to == i && exit.from < i) until[i] = hull(until[i], until[exit.from]);

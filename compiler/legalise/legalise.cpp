@@ -10,6 +10,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <numeric>
 
 namespace athanor::legalise {
 
@@ -192,8 +193,9 @@ Legalised legalise_within(const Limits& limits, const Timeline& recipe, const pl
     Timeline split;
     std::vector<bool> continues(recipe.spans.size(), false);
     const Timeline* timeline = &recipe;
-    std::vector<Index> first_of; // per span of the recipe: its first one after the split
-    for (Index i = 0; i <= recipe.spans.size(); ++i) first_of.push_back(i);
+    // Per span of the recipe: its first one after the split.
+    std::vector<Index> first_of(recipe.spans.size() + 1);
+    std::iota(first_of.begin(), first_of.end(), Index{0});
     const auto all = static_cast<std::uint32_t>((std::uint64_t{1} << recipe.thresholds.size()) - 1);
     if ((all & ~wiring.threshold_bits) != 0) {
         Split cut = split_thresholds(recipe, all & ~wiring.threshold_bits, controller, out);
@@ -210,7 +212,7 @@ Legalised legalise_within(const Limits& limits, const Timeline& recipe, const pl
     Prepared prepared{*timeline, no, no, ordered.inserted};
     for (std::size_t i = 0; i < continues.size(); ++i)
         if (continues[i]) prepared.continues[ordered.map[i]] = true;
-    for (std::size_t i = 1; i < recipe.spans.size(); ++i)
+    for (std::size_t i = 1; i < recipe.spans.size() && !recipe.thresholds.empty(); ++i)
         if (recipe.states[recipe.spans[i].state].armed != recipe.states[recipe.spans[i - 1].state].armed)
             prepared.rearmed[ordered.map[first_of[i]]] = true;
 
@@ -223,10 +225,8 @@ Legalised legalise_within(const Limits& limits, const Timeline& recipe, const pl
         looping.loop_levels = 8;
         looping.passes_lo = 2;
         looping.passes_hi = 9999;
-        return Keying(prepared, plant, looping, wiring, files, limits, nearest, texts)
-                   .best()
-                   .folded.rows.size() +
-               1;
+        const Keyed looped = Keying(prepared, plant, looping, wiring, files, limits, nearest, texts).best();
+        return looped.folded.rows.size() + 1;
     };
     if (texts == Texts::all) explain(keyed.folded, controller);
     // Rows made with a reported poison value say nothing about the number of segments.

@@ -28,16 +28,19 @@ public:
     }
 
     Ordered run() {
-        std::vector<std::vector<Index>> cuts; // per span, and of the end
-        cuts.reserve(timeline_.spans.size() + 1);
+        std::vector<std::vector<Index>> cuts(timeline_.spans.size() + 1); // per span, and of the end
+        bool safe = true;
         const State* before = &timeline_.states[0];
-        for (const timeline::Span& span : timeline_.spans) {
-            cuts.push_back(unsafe_together(span.first_action, span.actions, *before));
-            before = &timeline_.states[span.state];
+        const auto look = [&](std::size_t at, Index first, Index count) {
+            if (count < 2) return;
+            cuts[at] = unsafe_together(first, count, *before);
+            safe = safe && cuts[at].empty();
+        };
+        for (std::size_t i = 0; i < timeline_.spans.size(); ++i) {
+            look(i, timeline_.spans[i].first_action, timeline_.spans[i].actions);
+            before = &timeline_.states[timeline_.spans[i].state];
         }
-        cuts.push_back(unsafe_together(timeline_.end_first, timeline_.end_actions, *before));
-        const bool safe =
-            std::all_of(cuts.begin(), cuts.end(), [](const std::vector<Index>& c) { return c.empty(); });
+        look(timeline_.spans.size(), timeline_.end_first, timeline_.end_actions);
         // A repeat of no span is no repeat of segments: it is left out.
         const bool bare = std::any_of(timeline_.repeats.begin(), timeline_.repeats.end(),
                                       [](const timeline::Repeat& repeat) { return repeat.spans == 0; });
@@ -128,7 +131,6 @@ private:
     /// Numbers of actions behind which a segment of its own must end.
     std::vector<Index> unsafe_together(Index first, Index count, const State& start) const {
         std::vector<Index> cuts;
-        if (count < 2) return cuts;
         const State* before = &start;
         unsigned written = dangers(start);
         for (Index a = 0; a < count; ++a) {

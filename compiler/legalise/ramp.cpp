@@ -100,8 +100,8 @@ bool ramp_by_rate(const Keys& c, const RampAsk& ask, const Degrees& from, const 
 /// No pieces where none can be; the same below.
 RampPlan by_rate(const Keys& c, const RampAsk& ask) {
     RampPlan plan;
-    if (!ramp_by_rate(c, ask, ask.from, ask.to, ask.duration, plan.pieces.emplace_back()) ||
-        !judge_ramp(c, ask, plan))
+    plan.pieces = std::vector<RampPiece>(1);
+    if (!ramp_by_rate(c, ask, ask.from, ask.to, ask.duration, plan.pieces[0]) || !judge_ramp(c, ask, plan))
         plan.pieces.clear();
     return plan;
 }

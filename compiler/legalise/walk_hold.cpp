@@ -170,7 +170,8 @@ timeline::Index Walker::hold(Index first) {
         }
         longest += add_span(i, laws.data(), ending).hi;
     }
-    program::Why reason = why(sufficient ? "wait for a condition" : "dwell", first, last);
+    program::Why reason;
+    if (input_.texts == Texts::all) reason = why(sufficient ? "wait for a condition" : "dwell", first, last);
     if (input_.ordering[first]) {
         reason.what = "the shortest dwell: what follows";
         reason.behind_place = " is safe only behind what comes before it";

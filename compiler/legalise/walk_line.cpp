@@ -168,7 +168,7 @@ bool Walker::runs_as_written(Index i, const Laws& laws, double duration) const {
 /// A ramp by rate from a measured start is as much longer or shorter as the bench is colder or warmer, and ends
 /// when its last zone is there. Corrects the span that was added last, which `entry` came to.
 void Walker::from_measured(const plant::State& entry, Index i, const RampPiece& piece, const Degrees& to,
-                           const Laws& laws) {
+                           const Law* laws) {
     timeline::Span& span = walked_.built.timeline.spans.back();
     Interval reaches = 0; // s
     for (std::size_t z = 0; z < zones(); ++z) {
@@ -184,7 +184,7 @@ void Walker::from_measured(const plant::State& entry, Index i, const RampPiece& 
     row.duration_hi_s += reaches.hi - nominal;
     span.duration = {std::max(0.0, span.duration.lo + reaches.lo - nominal),
                      span.duration.hi + reaches.hi - nominal};
-    const plant::Drive drive{laws.data(), &recipe_.states[recipe_.spans[i].state]};
+    const plant::Drive drive{laws, &recipe_.states[recipe_.spans[i].state]};
     now_ = plant::exit_from_measured(input_.plant, entry, drive, span.ending, span.duration);
 }
 
@@ -239,8 +239,9 @@ void Walker::line_spans(Index first, Index last, const RampPlan& plan, std::int6
                                 to[z] + zero_celsius, rate});
             }
             timeline::Ending ending = fixed(to_time - from_time);
+            const Law* keyed = laws.data();
             if (runs_as_written(i, laws, ending.duration)) {
-                laws.assign(recipe_.laws_of(i), recipe_.laws_of(i) + zones());
+                keyed = recipe_.laws_of(i);
                 ending.duration = span(i).ending.duration;
             }
             // Each piece is keyed with the band, so each of them waits.
@@ -252,10 +253,10 @@ void Walker::line_spans(Index first, Index last, const RampPlan& plan, std::int6
             Interval duration;
             if (measured && from_time == 0) {
                 const plant::State entry = now_;
-                duration = add_span(i, laws.data(), ending);
-                from_measured(entry, i, piece, to, laws);
+                duration = add_span(i, keyed, ending);
+                from_measured(entry, i, piece, to, keyed);
             } else {
-                duration = add_span(i, laws.data(), ending);
+                duration = add_span(i, keyed, ending);
             }
             walked_.rows.segments[rows_[n]].duration_hi_s += std::max(0.0, duration.hi - ending.duration);
             from = to;
@@ -293,9 +294,10 @@ void Walker::key_line(const RampPlan& plan, Index first, std::int64_t band, bool
             continue;
         }
         program::Segment& row = add_row(holds ? SegmentKind::dwell : SegmentKind::ramp, first);
-        row.why = why("ramp", first, first);
-        if (plan.rows > 1 && input_.texts == Texts::all)
-            row.why.more = fmt::format("; piece {} of {}: {}", ++keyed, plan.rows, plan.why);
+        if (input_.texts == Texts::all) {
+            row.why = why("ramp", first, first);
+            if (plan.rows > 1) row.why.more = fmt::format("; piece {} of {}: {}", ++keyed, plan.rows, plan.why);
+        }
         if (n > 0) row.start_degC = at[0];
         row.targets = piece.targets;
         row.rates = piece.rates;
@@ -419,11 +421,18 @@ const Memory::Line* Walker::one_segment(Index first, Index last, const Degrees& 
     const RampAsk ask = asked(first, last, from, to);
     RampPlan plan = plan_plainly(keys_, ask);
     if (plan.pieces.empty()) return nullptr;
-    Memory::Line line{last, ask.fused, ask.duration, from, to, std::move(plan)};
-    if (at != 0) return &(memory.lines[at - 1] = std::move(line));
-    memory.lines.push_back(std::move(line));
-    at = static_cast<std::uint32_t>(memory.lines.size());
-    return &memory.lines.back();
+    if (at == 0) {
+        memory.lines.emplace_back();
+        at = static_cast<std::uint32_t>(memory.lines.size());
+    }
+    Memory::Line& line = memory.lines[at - 1];
+    line.last = last;
+    line.fused = ask.fused;
+    line.duration = ask.duration;
+    line.from = from;
+    line.to = to;
+    line.plan = std::move(plan);
+    return &line;
 }
 
 /// Whether a plan that begins `lost` s late, or early, and makes none of it good is within both budgets.

@@ -90,7 +90,7 @@ private:
     void key_line(const RampPlan& plan, Index first, std::int64_t band, bool fused);
     bool runs_as_written(Index i, const Laws& laws, double duration) const;
     void from_measured(const plant::State& entry, Index i, const RampPiece& piece, const Degrees& to,
-                       const Laws& laws);
+                       const timeline::Law* laws);
     void line_spans(Index first, Index last, const RampPlan& plan, std::int64_t band);
     void band_behind_line(Index first, Index last, std::int64_t band);
     std::string targets_text(Index last) const;

@@ -1,4 +1,5 @@
 #include "compiler/program/decimal.hpp"
+#include "compiler/program/steps.hpp"
 
 #include <doctest/doctest.h>
 #include <rapidcheck.h>
@@ -107,6 +108,29 @@ TEST_CASE("a value of a grid is that of its decimal, whatever the places of ends
         const auto far = *rc::gen::arbitrary<std::int64_t>(); // beyond what a double counts
         RC_ASSERT(random.value(far) == random.decimal(far).value());
     }));
+}
+
+TEST_CASE("a grid made ready to be asked often answers as the grid does") {
+    CHECK(rc::check("steps", [] {
+        const auto number = [](int least) {
+            const auto places = static_cast<std::int8_t>(-*rc::gen::inRange(0, 7));
+            return Decimal{*rc::gen::inRange(least, 100000), places};
+        };
+        const Grid grid{number(-100000), {*rc::gen::inRange(100000, 900000), 0}, number(1)};
+        const athanor::Steps steps(grid);
+        RC_ASSERT(steps.count() == grid.count());
+        const auto k = static_cast<std::int64_t>(*rc::gen::arbitrary<std::int32_t>());
+        const auto far = *rc::gen::arbitrary<std::int64_t>();
+        RC_ASSERT(steps.value(k) == grid.value(k));
+        RC_ASSERT(steps.value(far) == grid.value(far));
+        const double width = grid.step.value();
+        const double off = *rc::gen::element(0.0, 0.5, 0.499999999, 0.4999, 0.500000001, 0.25, -0.5);
+        for (const double value : {grid.value(k) + off * width, grid.value(far), 1e300, -1e300})
+            RC_ASSERT(steps.nearest(value) == grid.nearest(value));
+    }));
+    const athanor::Steps none(Grid{{0, 0}, {10, 0}, {0, 0}});
+    CHECK(none.value(3) == 0);
+    CHECK(none.nearest(7) == (Grid{{0, 0}, {10, 0}, {0, 0}}).nearest(7));
 }
 
 TEST_CASE("every value of a random grid finds its own index") {
