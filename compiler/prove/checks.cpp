@@ -22,10 +22,6 @@ Scene::Scene(const check::Model& model_, const check::Rig& rig_, const timeline:
     : Hazards{model_, rig_, timeline_, plant_}, walk(walk_), controller(controller_), files(files_), out(out_),
       rows(rows_) {}
 
-const timeline::State& Scene::discrete(std::size_t span) const {
-    return timeline.states[timeline.spans[span].state];
-}
-
 bool Scene::halve(std::size_t span, double from, double to, unsigned depth, const Predicate& predicate,
                   Found& found) const {
     plant::State state = plant.during(walk.entry(span), plant::drive(timeline, span), {from, to});

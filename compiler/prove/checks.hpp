@@ -31,10 +31,12 @@ public:
     std::vector<Row>& rows; // one per rule that applied
 
     std::size_t spans() const { return timeline.spans.size(); }
-    const timeline::State& discrete(std::size_t span) const;
+    const timeline::State& discrete(std::size_t span) const {
+        return timeline.states[timeline.spans[span].state];
+    }
     athanor::Span source(std::size_t span) const { return timeline.spans[span].source; }
     /// Bounds over the whole of a span.
-    plant::State over(std::size_t span) const { return walk.over(span); }
+    KeptState over(std::size_t span) const { return walk.over(span); }
 
     using Predicate = std::function<bool(const plant::State&, const timeline::State&)>;
     struct Found {

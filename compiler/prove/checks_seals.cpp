@@ -115,9 +115,9 @@ Estimate without_coolant(const Scene& s, double hot, double tube) {
     return uncooled(s, hot, e.temperature, tube).value_or(e);
 }
 
-double hottest(const Scene& s, std::size_t span) {
+double hottest(const KeptState& state) {
     double t = 0;
-    for (const plant::ZoneState& zone : s.over(span).zones) t = std::max(t, zone.control.hi);
+    for (const plant::ZoneState& zone : state.zones) t = std::max(t, zone.control.hi);
     return t;
 }
 
@@ -141,7 +141,7 @@ void as_planned(Scene& s, double hot, std::size_t at) {
     if (holds) return;
     // From which span on: the first that is too hot.
     for (std::size_t i = 0; i < s.spans(); ++i)
-        if (seal_temperature(s, hottest(s, i)).temperature > limit) {
+        if (seal_temperature(s, hottest(s.over(i))).temperature > limit) {
             at = i;
             break;
         }
@@ -267,12 +267,12 @@ void hot_gas(Scene& s) {
     double worst = 0, flow = 0, hot = 0;
     std::size_t at = 0;
     for (std::size_t i = 0; i < s.spans(); ++i) {
-        const plant::State state = s.over(i);
+        const KeptState state = s.over(i);
         // What fills an evacuated tube does not leave it.
-        if (!(state.inflow.hi > 0) || s.evacuated(state, s.discrete(i))) continue;
+        if (!(state.inflow.hi > 0) || s.evacuated(state.pressure, s.discrete(i))) continue;
         if (s.timeline.spans[i].duration.hi < warms) continue;
-        const double t = by_gas(s, hottest(s, i), state.inflow.hi);
-        if (t > worst) worst = t, at = i, flow = state.inflow.hi, hot = hottest(s, i);
+        const double zone = hottest(state), t = by_gas(s, zone, state.inflow.hi);
+        if (t > worst) worst = t, at = i, flow = state.inflow.hi, hot = zone;
     }
     if (worst <= s.rig.seals.limit.lo()) return;
     s.row("seals_too_hot", "Hot gas does not carry the seals at the outlet over their rating", false,
@@ -305,7 +305,7 @@ void check_seals(Scene& s) {
     double hot = 0;
     std::size_t at = 0;
     for (std::size_t i = 0; i < s.spans(); ++i)
-        if (const double t = hottest(s, i); t > hot) hot = t, at = i;
+        if (const double t = hottest(s.over(i)); t > hot) hot = t, at = i;
     as_planned(s, hot, at);
     if (s.rig.seals.cooled) {
         const Estimate seal = without_coolant(s, hot, s.rig.tube.length.lo());

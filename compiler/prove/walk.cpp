@@ -7,11 +7,6 @@
 
 namespace athanor::prove {
 
-Laws laws_of(const timeline::Timeline& timeline, std::size_t span, std::size_t zone) {
-    const std::size_t at = span * timeline.zones.size() + zone;
-    return {timeline.laws[at], timeline.laws_most.empty() ? timeline.laws[at] : timeline.laws_most[at]};
-}
-
 plant::State leave(const timeline::Timeline& timeline, const plant::Plant& plant, std::size_t index,
                    const plant::State& entry) {
     const timeline::Span& span = timeline.spans[index];
@@ -33,18 +28,12 @@ plant::State leave(const timeline::Timeline& timeline, const plant::Plant& plant
     return passage.exit;
 }
 
-plant::State Walk::over(std::size_t span) const {
-    if (whole_of_.empty()) {
-        whole_of_.resize(steps.size());
-        whole_.reserve(steps.size(), timeline->zones.size(), timeline->species.size());
-    }
-    std::uint32_t& at = whole_of_[span];
-    if (at != 0) return whole_[at - 1];
+std::uint32_t Walk::ask(std::size_t span) const {
     const double longest = std::max(timeline->spans[span].duration.hi, 0.0);
-    plant::State whole = plant->during(entry(span), plant::drive(*timeline, span), {0, longest});
+    const plant::State whole = plant->during(entry(span), plant::drive(*timeline, span), {0, longest});
+    if (whole_.size() == 0) whole_.reserve(steps.size(), whole);
     whole_.keep(whole);
-    at = static_cast<std::uint32_t>(whole_.size());
-    return whole;
+    return whole_of_[span] = static_cast<std::uint32_t>(whole_.size());
 }
 
 Walk Walk::held_on(const timeline::Timeline& longer) const {
@@ -55,7 +44,8 @@ Walk Walk::held_on(const timeline::Timeline& longer) const {
         plant::act(longer.actions[longer.end_first + a].kind, *plant, now);
     more.entries.keep(now);
     more.steps.push_back({end_s, 0});
-    if (!more.whole_of_.empty()) more.whole_of_.push_back(0);
+    more.whole_of_.push_back(0);
+    more.whole_.reserve(more.steps.size(), now);
     more.end = plant->during(now, plant::drive(longer, steps.size()), longer.spans.back().duration);
     return more;
 }
@@ -65,8 +55,9 @@ Walk walk(const timeline::Timeline& timeline, const plant::Plant& plant) {
     result.timeline = &timeline;
     result.plant = &plant;
     result.steps.reserve(timeline.spans.size());
-    result.entries.reserve(timeline.spans.size(), timeline.zones.size(), timeline.species.size());
+    result.whole_of_.resize(timeline.spans.size());
     plant::State now = plant.start();
+    result.entries.reserve(timeline.spans.size(), now);
     double at = 0;
     plant::Exits exits(timeline);
     for (std::size_t i = 0; i < timeline.spans.size(); ++i) {
