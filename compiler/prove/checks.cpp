@@ -1,5 +1,4 @@
 #include "compiler/prove/checks.hpp"
-#include "compiler/prove/fault.hpp"
 #include "compiler/quantity/unit.hpp"
 #include "compiler/timeline/held.hpp"
 
@@ -65,6 +64,11 @@ athanor::Span Scene::opened_at(timeline::Index line) const {
     return rig.lines[line].source;
 }
 
+const PowerFailure& Scene::failure() const {
+    if (!failure_) failure_.emplace(rig, timeline);
+    return *failure_;
+}
+
 athanor::Span Scene::entered_by(std::size_t span) const {
     const timeline::Span& s = timeline.spans[span];
     athanor::Span found = s.source;
@@ -101,7 +105,7 @@ std::optional<Scene::Opening> Scene::opening(std::size_t span) const {
 Scene::Behind Scene::behind_end() const {
     const timeline::State& last = timeline.states[timeline.end_state];
     if (controller == nullptr || !controller->holds_at_end) {
-        Abort off = PowerFailure(rig, timeline)(last);
+        Abort off = failure()(last);
         plant::State state = plant.during(walk.end, {off.laws.data(), &off.discrete}, {0, longest_abort});
         return {std::move(off.discrete), std::move(state)};
     }

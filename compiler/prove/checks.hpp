@@ -2,6 +2,7 @@
 #include "compiler/check/model.hpp"
 #include "compiler/plant/plant.hpp"
 #include "compiler/program/program.hpp"
+#include "compiler/prove/fault.hpp"
 #include "compiler/prove/hazards.hpp"
 #include "compiler/prove/prove.hpp"
 #include "compiler/prove/walk.hpp"
@@ -57,6 +58,8 @@ public:
     Interval flow(timeline::Index line, const plant::State& state, const timeline::State& discrete) const;
     /// The statement that opens a line first, or the first span in which it may be open.
     athanor::Span opened_at(timeline::Index line) const;
+    /// What a failure of power leaves behind in this timeline, worked out when it is first asked for.
+    const PowerFailure& failure() const;
     /// What opens a line or starts the pump at a span's entry; the span's own statement where nothing does.
     athanor::Span entered_by(std::size_t span) const;
     std::optional<timeline::Index> species(std::string_view name) const;
@@ -92,6 +95,7 @@ public:
              athanor::Span source);
 
 private:
+    mutable std::optional<PowerFailure> failure_;
     bool halve(std::size_t span, double from, double to, unsigned depth, const Predicate& predicate,
                Found& found) const;
 };

@@ -64,8 +64,18 @@ Interval PowerFailure::flow(std::size_t line, const timeline::State& at) const {
 
 Abort PowerFailure::operator()(const timeline::State& at) const {
     Abort abort;
-    abort.discrete = at;
-    timeline::State& s = abort.discrete;
+    fall(at, abort.discrete);
+    abort.laws = laws();
+    return abort;
+}
+
+std::vector<timeline::Law> PowerFailure::laws() const {
+    const double cold = rig_.ambient_temperature.lo();
+    return std::vector<timeline::Law>(timeline_.zones.size(), {timeline::LawKind::off, cold, cold, 0});
+}
+
+void PowerFailure::fall(const timeline::State& at, timeline::State& s) const {
+    s = at;
     s.powered = false;
     s.between.assign(s.flows.size(), Interval{0});
     for (std::size_t l = 0; l < s.flows.size() && l < rig_.lines.size(); ++l) {
@@ -91,9 +101,6 @@ Abort PowerFailure::operator()(const timeline::State& at) const {
         s.slide = false;
         s.place = timeline_.places[0].hot ? timeline::none : 0;
     }
-    const double cold = rig_.ambient_temperature.lo();
-    abort.laws.assign(timeline_.zones.size(), {timeline::LawKind::off, cold, cold, 0});
-    return abort;
 }
 
 FaultJudge::FaultJudge(const check::Rig& rig, const timeline::Timeline& timeline, const plant::Plant& plant,
@@ -102,11 +109,13 @@ FaultJudge::FaultJudge(const check::Rig& rig, const timeline::Timeline& timeline
     elaborate::States known;
     std::vector<timeline::State> different;
     const PowerFailure failure(rig, timeline, lost);
+    timeline::State fallen;
+    abort_of_.reserve(timeline.states.size());
     for (const timeline::State& state : timeline.states) {
-        Abort abort = failure(state);
-        abort_of_.push_back(known.intern(abort.discrete, different));
-        if (different.size() > aborts_.size()) aborts_.push_back(std::move(abort));
+        failure.fall(state, fallen);
+        abort_of_.push_back(known.intern(fallen, different));
     }
+    for (timeline::State& discrete : different) aborts_.push_back({std::move(discrete), failure.laws()});
 }
 
 /// A failure at some instant of a span, and what follows it.

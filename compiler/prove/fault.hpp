@@ -25,6 +25,10 @@ public:
                  timeline::Index lost = timeline::none);
     /// From the discrete state in which the failure comes: one of the timeline's own.
     Abort operator()(const timeline::State& at) const;
+    /// What of it is switched alone, written over an older state, whose memory it uses.
+    void fall(const timeline::State& at, timeline::State& into) const;
+    /// One per zone, whatever the state was.
+    std::vector<timeline::Law> laws() const;
     /// mol/s through a line that something opens then which sets no meter.
     Interval flow(std::size_t line, const timeline::State& at) const;
 
