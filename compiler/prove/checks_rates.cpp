@@ -47,11 +47,15 @@ public:
 
     void judge() {
         for (std::size_t i = 0; i < s_.spans(); ++i)
-            for (std::size_t z = 0; z < s_.timeline.zones.size(); ++z)
+            for (std::size_t z = 0; z < s_.timeline.zones.size(); ++z) {
+                const Laws laws = laws_of(s_.timeline, i, z);
+                if (laws.least.kind != timeline::LawKind::line && laws.most.kind != timeline::LawKind::line)
+                    continue;
                 for (const bool up : {true, false}) {
-                    const std::optional<Line> line = line_of(laws_of(s_.timeline, i, z), up);
+                    const std::optional<Line> line = line_of(laws, up);
                     if (line && (!tube_stands(i, *line) || !furnace_follows(i, *line))) return;
                 }
+            }
     }
 
 private:
