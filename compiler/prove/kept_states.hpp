@@ -1,6 +1,7 @@
 #pragma once
 #include "compiler/plant/plant.hpp"
 
+#include <algorithm>
 #include <cstddef>
 #include <span>
 #include <vector>
@@ -20,9 +21,9 @@ struct KeptState : Always {
     /// The whole of it, for the plant.
     operator plant::State() const {
         plant::State state;
-        state.zones.assign(zones.data(), zones.size());
-        state.fraction.assign(fraction.data(), fraction.size());
-        state.pore.assign(pore.data(), pore.size());
+        std::copy(zones.begin(), zones.end(), state.zones.overwrite(zones.size()));
+        std::copy(fraction.begin(), fraction.end(), state.fraction.overwrite(fraction.size()));
+        std::copy(pore.begin(), pore.end(), state.pore.overwrite(pore.size()));
         state.pressure = pressure;
         state.swept = swept;
         state.elapsed = elapsed;
@@ -33,6 +34,9 @@ struct KeptState : Always {
         return state;
     }
 };
+
+/// As of two whole states.
+void widen(plant::State& a, const KeptState& b);
 
 /// States of one rig, side by side: as many zones and as many gases each. A plant::State has room for the most
 /// that a rig may have; of a long recipe two states a span are kept, and most of their memory would be empty

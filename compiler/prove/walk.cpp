@@ -7,26 +7,37 @@
 
 namespace athanor::prove {
 
-plant::State leave(const timeline::Timeline& timeline, const plant::Plant& plant, std::size_t index,
-                   const plant::State& entry) {
+namespace {
+
+/// How one span ends from an entry state, written over it.
+void leave(const timeline::Timeline& timeline, const plant::Plant& plant, std::size_t index,
+           plant::State& state) {
     const timeline::Span& span = timeline.spans[index];
     const plant::Drive drive = plant::drive(timeline, index);
-    if (!timeline.endings_most.empty())
-        return plant.pass(entry, drive, span.ending, timeline.endings_most[index]).exit;
+    if (!timeline.endings_most.empty()) {
+        state = plant.pass(state, drive, span.ending, timeline.endings_most[index]).exit;
+        return;
+    }
     // How long it was resolved to last decides, but for endings that know more of their end than their length
     // says: the temperature is in the band, or passes its mark.
     const timeline::EndingKind kind = span.ending.kind;
     timeline::Ending ending = span.ending;
     if (kind == timeline::EndingKind::fixed || kind == timeline::EndingKind::certain) {
-        if (span.duration.lo != span.duration.hi) return plant.during(entry, drive, span.duration);
+        if (span.duration.lo != span.duration.hi) {
+            state = plant.during(state, drive, span.duration);
+            return;
+        }
         ending = {};
         ending.duration = span.duration.lo;
     }
-    const plant::Passage passage = plant.pass(entry, drive, ending);
+    const plant::Passage passage = plant.pass(state, drive, ending);
     if (span.duration.lo < passage.duration.lo - 1e-6 || span.duration.hi > passage.duration.hi + 1e-6)
-        return plant::exit_from_measured(plant, entry, drive, ending, hull(span.duration, passage.duration));
-    return passage.exit;
+        state = plant::exit_from_measured(plant, state, drive, ending, hull(span.duration, passage.duration));
+    else
+        state = passage.exit;
 }
+
+} // namespace
 
 std::uint32_t Walk::ask(std::size_t span) const {
     const double longest = std::max(timeline->spans[span].duration.hi, 0.0);
@@ -76,7 +87,7 @@ Walk walk(const timeline::Timeline& timeline, const plant::Plant& plant) {
             }
         result.entries.keep(now);
         step.at_s = at;
-        now = leave(timeline, plant, i, now);
+        leave(timeline, plant, i, now);
         if (span.ending.kind != timeline::EndingKind::person) at += span.duration.middle();
         result.steps.push_back(step);
     }

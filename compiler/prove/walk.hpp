@@ -67,8 +67,4 @@ private:
 /// `plant` must have been made for a timeline with the same species, lines and thresholds.
 Walk walk(const timeline::Timeline& timeline, const plant::Plant& plant);
 
-/// How one span ends from an entry state.
-plant::State leave(const timeline::Timeline& timeline, const plant::Plant& plant, std::size_t span,
-                   const plant::State& entry);
-
 } // namespace athanor::prove
