@@ -21,10 +21,11 @@ namespace athanor::prove {
 class Scene : public Hazards {
 public:
     Scene(const check::Model& model, const check::Rig& rig, const timeline::Timeline& timeline,
-          const plant::Plant& plant, const Walk& walk, const program::Controller* controller,
-          const Files& files, Diagnostics& out, std::vector<Row>& rows);
+          const plant::Plant& plant, const Walk& walk, const Aborts& aborts,
+          const program::Controller* controller, const Files& files, Diagnostics& out, std::vector<Row>& rows);
 
     const Walk& walk;
+    const Aborts& aborts;
     const program::Controller* controller; // nullptr: none is named
     double run_ends = infinity;            // s: what comes from here on comes behind the end
     const Files& files;
@@ -58,8 +59,6 @@ public:
     Interval flow(timeline::Index line, const plant::State& state, const timeline::State& discrete) const;
     /// The statement that opens a line first, or the first span in which it may be open.
     athanor::Span opened_at(timeline::Index line) const;
-    /// What a failure of power leaves behind in this timeline, worked out when it is first asked for.
-    const PowerFailure& failure() const;
     /// What opens a line or starts the pump at a span's entry; the span's own statement where nothing does.
     athanor::Span entered_by(std::size_t span) const;
     std::optional<timeline::Index> species(std::string_view name) const;
@@ -95,7 +94,6 @@ public:
              athanor::Span source);
 
 private:
-    mutable std::optional<PowerFailure> failure_;
     bool halve(std::size_t span, double from, double to, unsigned depth, const Predicate& predicate,
                Found& found) const;
 };
@@ -131,7 +129,7 @@ std::string relief_to_fit(const check::Rig& rig);
 /// All of them.
 std::vector<Row> check_equipment(const check::Model& model, const check::Rig& rig,
                                  const timeline::Timeline& timeline, const plant::Plant& plant,
-                                 const Walk& walk, const program::Controller* controller, const Files& files,
-                                 Diagnostics& out);
+                                 const Walk& walk, const Aborts& aborts, const program::Controller* controller,
+                                 const Files& files, Diagnostics& out);
 
 } // namespace athanor::prove

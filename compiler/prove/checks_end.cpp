@@ -42,7 +42,7 @@ const timeline::Requirement* broken_behind(const Scene& s, const timeline::State
     if (holds) {
         behind_it = timeline::held(s.timeline);
     } else {
-        Abort off = s.failure()(last); // outputs fall as they do without power
+        Abort off = s.aborts(last); // outputs fall as they do without power
         state = std::move(off.discrete);
         behind_it.laws = std::move(off.laws);
     }
@@ -77,7 +77,7 @@ void ends_evacuated(Scene& s, const timeline::State& last) {
     if (s.discrete(at).tube_open || (!pumped && pressure.lo >= room)) return;
     bool filled = false;
     if (!holds) {
-        const Abort off = s.failure()(last);
+        const Abort& off = s.aborts(last);
         filled = std::any_of(off.discrete.between.begin(), off.discrete.between.end(),
                              [](const Interval& flow) { return flow.lo > 0; });
     }

@@ -122,7 +122,7 @@ private:
             const timeline::Index index = s_.timeline.spans[i].state;
             if (judged[index] && evolved_.empty()) continue;
             judged[index] = true;
-            const Abort abort = s_.failure()(s_.discrete(i));
+            const Abort& abort = s_.aborts(s_.discrete(i));
             Room room = run;
             room.fresh = room.unpowered;
             double lines = 0;

@@ -59,7 +59,7 @@ private:
         return Scene::Found{s_.spans() - 1, s_.walk.end_s, behind.state};
     }
     plant::State without_power(const plant::State& state, const timeline::State& discrete) const {
-        const Abort abort = s_.failure()(discrete);
+        const Abort& abort = s_.aborts(discrete);
         return s_.plant.during(state, {abort.laws.data(), &abort.discrete}, {0, longest_abort});
     }
 
@@ -120,7 +120,7 @@ private:
     }
     bool surely_flows(timeline::Index line, std::size_t from) const {
         for (std::size_t i = from; i < s_.spans(); ++i)
-            if (!(s_.failure()(s_.discrete(i)).discrete.between[line].lo > 0)) return false;
+            if (!(s_.aborts(s_.discrete(i)).discrete.between[line].lo > 0)) return false;
         return true;
     }
 

@@ -45,7 +45,6 @@ public:
     }
 
     void run() {
-        timeline::State after;
         std::vector<bool> failed(s_.timeline.states.size(), false);
         for (std::size_t i = 0; i < s_.spans(); ++i) {
             const timeline::State& discrete = s_.discrete(i);
@@ -54,8 +53,7 @@ public:
             const timeline::Index index = s_.timeline.spans[i].state;
             if (failed[index]) continue;
             failed[index] = true;
-            s_.failure().fall(discrete, after);
-            fallen(i, after);
+            fallen(i, s_.aborts(discrete).discrete);
         }
         if (!worst_) return;
         const bool holds = worst_->share() < 1;

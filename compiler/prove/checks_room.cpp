@@ -22,7 +22,8 @@ constexpr double too_much = check::enriched_share;
 double without_power(const Scene& s, timeline::Index l, double molar) {
     double most = 0;
     if (!s.timeline.lines[l].falls_open()) return most;
-    for (std::size_t i = 0; i < s.spans(); ++i) most = std::max(most, s.failure().flow(l, s.discrete(i)).hi);
+    for (std::size_t i = 0; i < s.spans(); ++i)
+        most = std::max(most, s.aborts.failure().flow(l, s.discrete(i)).hi);
     return most * molar;
 }
 
@@ -31,7 +32,7 @@ double after_end(const Scene& s, timeline::Index l, double molar) {
     const timeline::State& last = s.timeline.states[s.timeline.end_state];
     double most = 0;
     if (s.controller != nullptr && s.controller->holds_at_end) most = s.flow(l, s.walk.end, last).hi;
-    if (s.timeline.lines[l].falls_open()) most = std::max(most, s.failure().flow(l, last).hi);
+    if (s.timeline.lines[l].falls_open()) most = std::max(most, s.aborts.failure().flow(l, last).hi);
     return most * molar;
 }
 
@@ -92,14 +93,23 @@ void check_danger(Scene& s, const Danger& danger) {
     std::size_t at = 0;
     double most = 0, before = room.worst;
     const auto worsened = [&] { return danger.enriched ? room.worst > before : room.worst < before; };
+    struct Through {
+        double gas = -1, brought = 0; // m3/s; negative: not looked at yet
+    };
+    std::vector<Through> through(s.timeline.states.size()); // the lines
     for (std::size_t i = 0; i < s.spans(); ++i) {
-        double gas = 0, brought = 0;
-        const plant::State state = lines.empty() ? plant::State{} : s.over(i);
-        for (const auto& [l, share] : lines) {
-            const double flow = s.flow(l, state, s.discrete(i)).hi * molar;
-            gas += flow;
-            brought += flow * share;
+        Through& known = through[s.timeline.spans[i].state];
+        // Only a threshold lets the rig's state decide what flows at most.
+        if (known.gas < 0 || s.discrete(i).armed != 0) {
+            known.gas = known.brought = 0;
+            const plant::State state = lines.empty() ? plant::State{} : s.over(i);
+            for (const auto& [l, share] : lines) {
+                const double flow = s.flow(l, state, s.discrete(i)).hi * molar;
+                known.gas += flow;
+                known.brought += flow * share;
+            }
         }
+        auto [gas, brought] = known;
         for (const timeline::Evolved* e : load) {
             if (e->line != timeline::none && !s.may_be_open(e->line, i)) continue;
             gas += e->flow * molar;

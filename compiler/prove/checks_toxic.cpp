@@ -60,7 +60,7 @@ void after_failure(Scene& s, bool broken) {
         return s.plant.during(state, {abort.laws.data(), &abort.discrete}, {0, longest_abort});
     };
     const auto present = [&](const plant::State& state, const timeline::State& discrete) {
-        const Abort abort = s.failure()(discrete);
+        const Abort& abort = s.aborts(discrete);
         return s.toxic(after(state, abort), abort.discrete);
     };
     const auto applied = s.first(present);
@@ -71,7 +71,7 @@ void after_failure(Scene& s, bool broken) {
               found ? "" : "the extraction has backup power", applied->at_s, s.entered_by(applied->span));
     row.not_judged = broken;
     if (!found) return;
-    const Abort abort = s.failure()(s.discrete(applied->span));
+    const Abort& abort = s.aborts(s.discrete(applied->span));
     const check::Exhaust& exhaust = s.rig.exhaust;
     const plant::State left = after(applied->state, abort);
     Diagnostic& d = s.out.error(
