@@ -2,7 +2,8 @@
 #include "compiler/plant/plant.hpp"
 
 #include <cstddef>
-#include <deque>
+#include <memory>
+#include <vector>
 
 namespace athanor::prove {
 
@@ -25,7 +26,7 @@ private:
     bool is_later(Interval t) const { return t.lo > latest_.lo || (t.lo == latest_.lo && t.hi > latest_.hi); }
 
     plant::Plant::Way way_;
-    std::deque<Answer> answers_; // what they hold never moves
+    std::vector<std::unique_ptr<const Answer>> answers_;
     std::size_t last_ = 0;       // the answer that was given last
     Interval latest_{-infinity}; // of all that were asked: what is later is new
 };

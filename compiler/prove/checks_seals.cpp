@@ -239,13 +239,20 @@ double flange_area(double outer) {
 /// s: a flow that is over sooner warms no flange: a kilogram of steel takes a quarter of an hour (estimated).
 constexpr double warms = 600;
 
+/// K of the end flange that gas as hot as the tube warms with so many W/K, until it loses as much to the room.
+double flange(const Scene& s, double hot, double arrives) {
+    const double room = s.rig.ambient_temperature.hi();
+    const double leaves = loss * flange_area(outer_diameter(s.rig.tube));
+    return (arrives * std::max(hot, room) + leaves * room) / (arrives + leaves);
+}
+
 /// K: gas that leaves a hot tube gives heat to the wall on its way, which falls from T_hot to T_seal in a line:
 ///     T_gas = T_seal + (T_hot - T_seal) (1 - exp(-N)) / N,  N = Nu k pi L / (n cp).
 /// A porous plug is as hot as the wall beside it, so from its cold face on. What is left warms the flange until
 /// that loses as much to the room: n cp (T_gas - T_seal) = loss A (T_seal - Ta).
 double by_gas(const Scene& s, double hot, double flow) {
     const check::Tube& tube = s.rig.tube;
-    const double room = s.rig.ambient_temperature.hi(), cold = cold_length(s.rig);
+    const double cold = cold_length(s.rig);
     const double bore = tube.inner_diameter.hi(), carries = flow * heat_capacity;
     double share = 1, length = cold;
     if (s.rig.ends.kind == check::EndsKind::insulation_plugs && s.rig.ends.length.given && cold > 0) {
@@ -255,9 +262,7 @@ double by_gas(const Scene& s, double hot, double flow) {
         length += per_shield * bore * s.rig.ends.count.lo();
     }
     const double units = nusselt * conductivity * physics::pi * length / carries;
-    const double arrives = carries * share * (units > 1e-6 ? (1 - std::exp(-units)) / units : 1);
-    const double leaves = loss * flange_area(outer_diameter(tube));
-    return (arrives * std::max(hot, room) + leaves * room) / (arrives + leaves);
+    return flange(s, hot, carries * share * (units > 1e-6 ? (1 - std::exp(-units)) / units : 1));
 }
 
 /// A measured rise and a coolant have the gas in them.
@@ -271,7 +276,10 @@ void hot_gas(Scene& s) {
         // What fills an evacuated tube does not leave it.
         if (!(state.inflow.hi > 0) || s.evacuated(state.pressure, s.discrete(i))) continue;
         if (s.timeline.spans[i].duration.hi < warms) continue;
-        const double zone = hottest(state), t = by_gas(s, zone, state.inflow.hi);
+        const double zone = hottest(state);
+        // Not even with all the heat that it leaves the hot zone with.
+        if (flange(s, zone, state.inflow.hi * heat_capacity) < 0.999 * s.rig.seals.limit.lo()) continue;
+        const double t = by_gas(s, zone, state.inflow.hi);
         if (t > worst) worst = t, at = i, flow = state.inflow.hi, hot = zone;
     }
     if (worst <= s.rig.seals.limit.lo()) return;

@@ -58,9 +58,10 @@ public:
     const Abort& operator()(const timeline::State& at) const {
         return all_[of_[static_cast<std::size_t>(&at - timeline_.states.data())]];
     }
-    std::size_t count() const { return all_.size(); }
-    /// Which of them, from 0 on, a state of this index falls into.
+    /// From the state of an index; which of all, from 0 on, it is.
+    const Abort& of(timeline::Index state) const { return all_[of_[state]]; }
     std::size_t which(timeline::Index state) const { return of_[state]; }
+    std::size_t count() const { return all_.size(); }
 
 private:
     const timeline::Timeline& timeline_;
@@ -87,9 +88,7 @@ public:
 private:
     struct Failed;
     class InSpan;
-    const Abort& abort(std::size_t span) const {
-        return aborts_(timeline_.states[timeline_.spans[span].state]);
-    }
+    const Abort& abort(std::size_t span) const { return aborts_.of(timeline_.spans[span].state); }
     std::vector<double> numbers_of(std::size_t span) const;
     /// True when the clause is proven for a failure at any instant of [from, to] of the span.
     bool over(const Instance& instance, InSpan& span, double from, double to, unsigned depth,

@@ -21,9 +21,6 @@ struct KeptState : Always {
     /// The whole of it, for the plant.
     operator plant::State() const {
         plant::State state;
-        std::copy(zones.begin(), zones.end(), state.zones.overwrite(zones.size()));
-        std::copy(fraction.begin(), fraction.end(), state.fraction.overwrite(fraction.size()));
-        std::copy(pore.begin(), pore.end(), state.pore.overwrite(pore.size()));
         state.pressure = pressure;
         state.swept = swept;
         state.elapsed = elapsed;
@@ -31,6 +28,9 @@ struct KeptState : Always {
         state.inflow = inflow;
         state.drawn_in = drawn_in;
         state.taken = taken;
+        std::copy(zones.begin(), zones.end(), state.zones.overwrite(zones.size()));
+        std::copy(fraction.begin(), fraction.end(), state.fraction.overwrite(fraction.size()));
+        std::copy(pore.begin(), pore.end(), state.pore.overwrite(pore.size()));
         return state;
     }
 };
