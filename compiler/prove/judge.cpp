@@ -136,6 +136,9 @@ bool Judge::note_margin(const timeline::Condition& require, const plant::State& 
     std::vector<Sides>& stack = stack_;
     stack.clear();
     const auto nearer = [](const Distance& a, const Distance& b) { return a.relative <= b.relative; };
+    // Without any negation nobody asks how far the parts are from holding.
+    const bool both_sides = std::any_of(require.terms.begin(), require.terms.end(),
+                                        [](const Term& term) { return term.kind == Term::Kind::not_; });
     for (const Term& term : require.terms) {
         switch (term.kind) {
         case Term::Kind::truth: {
@@ -148,8 +151,9 @@ bool Judge::note_margin(const timeline::Condition& require, const plant::State& 
             const Interval value = plant_.signal(term.left, state, discrete);
             Interval limit = term.value;
             if (term.right_is_signal) limit = limit + plant_.signal(term.right, state, discrete);
-            stack.push_back({{relative(term.comparison, value, limit), &term, value},
-                             {relative(opposite(term.comparison), value, limit), &term, value}});
+            Sides& sides = stack.emplace_back();
+            sides.holds = {relative(term.comparison, value, limit), &term, value};
+            if (both_sides) sides.fails = {relative(opposite(term.comparison), value, limit), &term, value};
             break;
         }
         case Term::Kind::not_: std::swap(stack.back().holds, stack.back().fails); break;
@@ -161,7 +165,7 @@ bool Judge::note_margin(const timeline::Condition& require, const plant::State& 
             Sides& left = stack.back();
             const bool both = term.kind == Term::Kind::and_;
             left.holds = nearer(left.holds, right.holds) == both ? left.holds : right.holds;
-            left.fails = nearer(left.fails, right.fails) != both ? left.fails : right.fails;
+            if (both_sides) left.fails = nearer(left.fails, right.fails) != both ? left.fails : right.fails;
             break;
         }
         }
