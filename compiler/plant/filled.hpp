@@ -30,6 +30,11 @@ public:
     const T* begin() const { return values_; }
     const T* end() const { return values_ + size_; }
     void clear() { size_ = 0; }
+    /// The first `size`, each to be set by the caller: what they are until then is not known.
+    T* overwrite(std::size_t size) {
+        size_ = size;
+        return values_;
+    }
     void grow(std::size_t size) {
         for (; size_ < size; ++size_) values_[size_] = T{};
     }

@@ -9,21 +9,6 @@ namespace athanor::plant {
 using timeline::EndingKind;
 using timeline::LawKind;
 
-namespace {
-
-void widen(ZoneState& to, const ZoneState& from) {
-    to.setpoint = std::max(to.setpoint, from.setpoint);
-    to.setpoints = hull(to.setpoints, from.setpoints);
-    to.control = hull(to.control, from.control);
-    to.load = hull(to.load, from.load);
-    to.comes_down = to.comes_down || from.comes_down;
-    to.comes_up = to.comes_up || from.comes_up;
-    to.untouched = to.untouched && from.untouched;
-    to.unread = greatest(to.unread, from.unread);
-}
-
-} // namespace
-
 Plant::Plant(const check::Model& model, const check::Rig& rig, const timeline::Timeline& timeline)
     : data_(std::make_unique<Data>(model, rig, timeline)) {}
 

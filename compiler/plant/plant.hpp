@@ -65,6 +65,16 @@ struct State {
 };
 
 /// Makes `a` hold every state that it or `b` holds.
+inline void widen(ZoneState& a, const ZoneState& b) {
+    a.setpoint = std::max(a.setpoint, b.setpoint);
+    a.setpoints = hull(a.setpoints, b.setpoints);
+    a.control = hull(a.control, b.control);
+    a.load = hull(a.load, b.load);
+    a.comes_down = a.comes_down || b.comes_down;
+    a.comes_up = a.comes_up || b.comes_up;
+    a.untouched = a.untouched && b.untouched;
+    a.unread = greatest(a.unread, b.unread);
+}
 void widen(State& a, const State& b);
 
 /// How a span goes on this rig from a given entry.

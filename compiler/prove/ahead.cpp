@@ -3,15 +3,19 @@
 namespace athanor::prove {
 
 const plant::State& Ahead::during(Interval t) {
-    for (std::size_t k = 0; k < answers_.size(); ++k) {
-        const std::size_t i = (next_ + k) % answers_.size();
-        const Answer& answer = answers_[i];
-        if (answer.t.lo != t.lo || answer.t.hi != t.hi) continue;
-        next_ = i + 1;
-        return answer.state;
+    if (is_later(t)) {
+        latest_ = t;
+    } else {
+        for (std::size_t k = 0, i = last_; k < answers_.size(); ++k, ++i) {
+            if (i == answers_.size()) i = 0;
+            const Answer& answer = *answers_[i];
+            if (answer.t.lo != t.lo || answer.t.hi != t.hi) continue;
+            last_ = i;
+            return answer.state;
+        }
     }
-    next_ = 0;
-    return answers_.emplace_back(Answer{t, way_.during(t)}).state;
+    last_ = answers_.size();
+    return answers_.emplace_back(std::make_unique<const Answer>(t, way_))->state;
 }
 
 } // namespace athanor::prove

@@ -2,7 +2,8 @@
 #include "compiler/plant/plant.hpp"
 
 #include <cstddef>
-#include <deque>
+#include <memory>
+#include <vector>
 
 namespace athanor::prove {
 
@@ -18,12 +19,16 @@ public:
 
 private:
     struct Answer {
+        Answer(Interval at, const plant::Plant::Way& way) : t(at), state(way.during(at)) {}
         Interval t;
         plant::State state;
     };
+    bool is_later(Interval t) const { return t.lo > latest_.lo || (t.lo == latest_.lo && t.hi > latest_.hi); }
+
     plant::Plant::Way way_;
-    std::deque<Answer> answers_; // what they hold never moves
-    std::size_t next_ = 0;       // behind the answer that was given last
+    std::vector<std::unique_ptr<const Answer>> answers_;
+    std::size_t last_ = 0;       // the answer that was given last
+    Interval latest_{-infinity}; // of all that were asked: what is later is new
 };
 
 } // namespace athanor::prove

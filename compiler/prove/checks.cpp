@@ -1,5 +1,4 @@
 #include "compiler/prove/checks.hpp"
-#include "compiler/prove/fault.hpp"
 #include "compiler/quantity/unit.hpp"
 #include "compiler/timeline/held.hpp"
 
@@ -17,14 +16,11 @@ constexpr double shortest_piece = 0.5; // s
 } // namespace
 
 Scene::Scene(const check::Model& model_, const check::Rig& rig_, const timeline::Timeline& timeline_,
-             const plant::Plant& plant_, const Walk& walk_, const program::Controller* controller_,
-             const Files& files_, Diagnostics& out_, std::vector<Row>& rows_)
-    : Hazards{model_, rig_, timeline_, plant_}, walk(walk_), controller(controller_), files(files_), out(out_),
-      rows(rows_) {}
-
-const timeline::State& Scene::discrete(std::size_t span) const {
-    return timeline.states[timeline.spans[span].state];
-}
+             const plant::Plant& plant_, const Walk& walk_, const Aborts& aborts_,
+             const program::Controller* controller_, const Files& files_, Diagnostics& out_,
+             std::vector<Row>& rows_)
+    : Hazards{model_, rig_, timeline_, plant_}, walk(walk_), aborts(aborts_), controller(controller_),
+      files(files_), out(out_), rows(rows_) {}
 
 bool Scene::halve(std::size_t span, double from, double to, unsigned depth, const Predicate& predicate,
                   Found& found) const {
@@ -105,7 +101,7 @@ std::optional<Scene::Opening> Scene::opening(std::size_t span) const {
 Scene::Behind Scene::behind_end() const {
     const timeline::State& last = timeline.states[timeline.end_state];
     if (controller == nullptr || !controller->holds_at_end) {
-        Abort off = PowerFailure(rig, timeline)(last);
+        Abort off = aborts(last);
         plant::State state = plant.during(walk.end, {off.laws.data(), &off.discrete}, {0, longest_abort});
         return {std::move(off.discrete), std::move(state)};
     }
@@ -173,19 +169,21 @@ Row& Scene::row(std::string rule, std::string title, bool holds, std::string mar
 
 std::vector<Row> check_equipment(const check::Model& model, const check::Rig& rig,
                                  const timeline::Timeline& timeline, const plant::Plant& plant,
-                                 const Walk& walk, const program::Controller* controller, const Files& files,
-                                 Diagnostics& out) {
+                                 const Walk& walk, const Aborts& aborts, const program::Controller* controller,
+                                 const Files& files, Diagnostics& out) {
     std::vector<Row> rows;
     if (timeline.spans.empty()) return rows;
-    Scene scene(model, rig, timeline, plant, walk, controller, files, out, rows);
+    Scene scene(model, rig, timeline, plant, walk, aborts, controller, files, out, rows);
     // What tube, seals and gas have to stand does not end with the programme where the controller holds.
     std::optional<timeline::Timeline> longer;
     std::optional<Walk> farther;
+    std::optional<Aborts> later;
     std::optional<Scene> held;
     if (controller != nullptr && controller->holds_at_end) {
         longer = timeline::held_on(timeline);
         farther = walk.held_on(*longer);
-        held.emplace(model, rig, *longer, plant, *farther, controller, files, out, rows);
+        later.emplace(rig, *longer);
+        held.emplace(model, rig, *longer, plant, *farther, *later, controller, files, out, rows);
         held->run_ends = walk.end_s;
     }
     Scene& whole = held ? *held : scene;

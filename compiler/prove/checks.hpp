@@ -2,6 +2,7 @@
 #include "compiler/check/model.hpp"
 #include "compiler/plant/plant.hpp"
 #include "compiler/program/program.hpp"
+#include "compiler/prove/fault.hpp"
 #include "compiler/prove/hazards.hpp"
 #include "compiler/prove/prove.hpp"
 #include "compiler/prove/walk.hpp"
@@ -20,10 +21,11 @@ namespace athanor::prove {
 class Scene : public Hazards {
 public:
     Scene(const check::Model& model, const check::Rig& rig, const timeline::Timeline& timeline,
-          const plant::Plant& plant, const Walk& walk, const program::Controller* controller,
-          const Files& files, Diagnostics& out, std::vector<Row>& rows);
+          const plant::Plant& plant, const Walk& walk, const Aborts& aborts,
+          const program::Controller* controller, const Files& files, Diagnostics& out, std::vector<Row>& rows);
 
     const Walk& walk;
+    const Aborts& aborts;
     const program::Controller* controller; // nullptr: none is named
     double run_ends = infinity;            // s: what comes from here on comes behind the end
     const Files& files;
@@ -31,10 +33,12 @@ public:
     std::vector<Row>& rows; // one per rule that applied
 
     std::size_t spans() const { return timeline.spans.size(); }
-    const timeline::State& discrete(std::size_t span) const;
+    const timeline::State& discrete(std::size_t span) const {
+        return timeline.states[timeline.spans[span].state];
+    }
     athanor::Span source(std::size_t span) const { return timeline.spans[span].source; }
     /// Bounds over the whole of a span.
-    plant::State over(std::size_t span) const { return walk.over(span); }
+    KeptState over(std::size_t span) const { return walk.over(span); }
 
     using Predicate = std::function<bool(const plant::State&, const timeline::State&)>;
     struct Found {
@@ -125,7 +129,7 @@ std::string relief_to_fit(const check::Rig& rig);
 /// All of them.
 std::vector<Row> check_equipment(const check::Model& model, const check::Rig& rig,
                                  const timeline::Timeline& timeline, const plant::Plant& plant,
-                                 const Walk& walk, const program::Controller* controller, const Files& files,
-                                 Diagnostics& out);
+                                 const Walk& walk, const Aborts& aborts, const program::Controller* controller,
+                                 const Files& files, Diagnostics& out);
 
 } // namespace athanor::prove

@@ -1,7 +1,6 @@
 // The end of the whole run: what is hot then is left to itself.
 #include "compiler/plant/given.hpp"
 #include "compiler/prove/checks.hpp"
-#include "compiler/prove/fault.hpp"
 #include "compiler/quantity/unit.hpp"
 #include "compiler/timeline/held.hpp"
 
@@ -43,7 +42,7 @@ const timeline::Requirement* broken_behind(const Scene& s, const timeline::State
     if (holds) {
         behind_it = timeline::held(s.timeline);
     } else {
-        Abort off = PowerFailure(s.rig, s.timeline)(last); // outputs fall as they do without power
+        Abort off = s.aborts(last); // outputs fall as they do without power
         state = std::move(off.discrete);
         behind_it.laws = std::move(off.laws);
     }
@@ -78,7 +77,7 @@ void ends_evacuated(Scene& s, const timeline::State& last) {
     if (s.discrete(at).tube_open || (!pumped && pressure.lo >= room)) return;
     bool filled = false;
     if (!holds) {
-        const Abort off = PowerFailure(s.rig, s.timeline)(last);
+        const Abort& off = s.aborts(last);
         filled = std::any_of(off.discrete.between.begin(), off.discrete.between.end(),
                              [](const Interval& flow) { return flow.lo > 0; });
     }

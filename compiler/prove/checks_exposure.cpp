@@ -3,7 +3,6 @@
 // their own.
 #include "compiler/plant/atmosphere.hpp"
 #include "compiler/prove/checks.hpp"
-#include "compiler/prove/fault.hpp"
 #include "compiler/prove/room.hpp"
 #include "compiler/quantity/unit.hpp"
 
@@ -118,13 +117,12 @@ private:
     /// The extraction stands still unless it has power of its own, and what falls open flows for as long as the
     /// failure lasts. The load gives off until it has cooled.
     void after_failure(const Room& run) {
-        const PowerFailure failure(s_.rig, s_.timeline);
         std::vector<bool> judged(s_.timeline.states.size(), false);
         for (std::size_t i = 0; i < s_.spans(); ++i) {
             const timeline::Index index = s_.timeline.spans[i].state;
             if (judged[index] && evolved_.empty()) continue;
             judged[index] = true;
-            const Abort abort = failure(s_.discrete(i));
+            const Abort& abort = s_.aborts(s_.discrete(i));
             Room room = run;
             room.fresh = room.unpowered;
             double lines = 0;

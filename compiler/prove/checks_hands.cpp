@@ -27,14 +27,15 @@ public:
 
     void judge() {
         if (!hazardous()) return;
+        const State nothing;
         for (std::size_t b = 0; b < s_.spans(); ++b) {
             const timeline::Span& span = s_.timeline.spans[b];
-            State before = b == 0 ? State{} : s_.discrete(b - 1);
+            const State* before = b == 0 ? &nothing : &s_.discrete(b - 1);
             for (timeline::Index a = 0; a < span.actions; ++a) {
                 const timeline::Action& action = s_.timeline.actions[span.first_action + a];
                 const State& after = s_.timeline.states[action.state];
-                changed(before, after, b, action.source);
-                before = after;
+                changed(*before, after, b, action.source);
+                before = &after;
             }
         }
         if (!first_) return;

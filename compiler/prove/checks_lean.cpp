@@ -1,7 +1,6 @@
 // Fuel in a gas that ISO 10156 counts as not flammable. The standard judges it at room temperature, and air in
 // a hot tube is the same oxidiser whether a valve, an opened end or a cooling tube let it in.
 #include "compiler/prove/checks.hpp"
-#include "compiler/prove/fault.hpp"
 #include "compiler/prove/sweep_limits.hpp"
 #include "compiler/quantity/unit.hpp"
 
@@ -257,8 +256,8 @@ private:
             (falls_ == timeline::none && most(SignalKind::flammability, s_.walk.end, last) < 1))
             return;
         if (s_.controller != nullptr && s_.controller->holds_at_end)
-            return;                                                // judged with the run, which goes on
-        const Abort off = PowerFailure(s_.rig, s_.timeline)(last); // outputs fall as they do without power
+            return;                         // judged with the run, which goes on
+        const Abort& off = s_.aborts(last); // outputs fall as they do without power
         const Judge judge(s_.timeline, s_.plant, s_.walk);
         const Instance asked = instance();
         const timeline::Condition always;
@@ -294,7 +293,7 @@ private:
 
     void without_power() {
         const Judge judge(s_.timeline, s_.plant, s_.walk);
-        const FaultJudge faults(s_.rig, s_.timeline, s_.plant, s_.walk, judge);
+        const FaultJudge faults(s_.timeline, s_.plant, s_.walk, judge, s_.aborts);
         if (s_.out.any_error()) return; // what is wrong without any failure comes first
         const Instance asked = instance();
         const Judgement judged = faults.rules(std::array{&asked})[0];

@@ -1,7 +1,6 @@
 // Fuel that the load gives off: the rules of the policy are read for each line, and no line carries it. It
 // obeys the same rules from the instant at which it may be a quarter of its lower limit.
 #include "compiler/prove/checks.hpp"
-#include "compiler/prove/fault.hpp"
 #include "compiler/quantity/unit.hpp"
 
 #include <fmt/format.h>
@@ -28,8 +27,7 @@ std::string fuel(const Scene& s) {
 
 class Load {
 public:
-    Load(Scene& s, std::string name)
-        : s_(s), name_(std::move(name)), failure_(s.rig, s.timeline), open_(s.open_tube()) {}
+    Load(Scene& s, std::string name) : s_(s), name_(std::move(name)), open_(s.open_tube()) {}
 
     void judge() {
         const auto some = [&](const plant::State& state, const timeline::State& discrete) {
@@ -61,7 +59,7 @@ private:
         return Scene::Found{s_.spans() - 1, s_.walk.end_s, behind.state};
     }
     plant::State without_power(const plant::State& state, const timeline::State& discrete) const {
-        const Abort abort = failure_(discrete);
+        const Abort& abort = s_.aborts(discrete);
         return s_.plant.during(state, {abort.laws.data(), &abort.discrete}, {0, longest_abort});
     }
 
@@ -122,7 +120,7 @@ private:
     }
     bool surely_flows(timeline::Index line, std::size_t from) const {
         for (std::size_t i = from; i < s_.spans(); ++i)
-            if (!(failure_(s_.discrete(i)).discrete.between[line].lo > 0)) return false;
+            if (!(s_.aborts(s_.discrete(i)).discrete.between[line].lo > 0)) return false;
         return true;
     }
 
@@ -192,7 +190,6 @@ private:
 
     Scene& s_;
     std::string name_;
-    PowerFailure failure_;
     OpenTube open_;
     bool open_told_ = false;
 };

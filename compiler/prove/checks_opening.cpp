@@ -58,6 +58,7 @@ void check_opening(Scene& s) {
     std::size_t by_pressure = 0, by_heat = 0;
     double hottest = 0;
     for (std::size_t i = 0; i < s.spans(); ++i) {
+        if (!s.discrete(i).tube_open) continue;
         const std::optional<Scene::Opening> met = s.opening(i);
         if (!met) continue;
         const auto bounds = [&](timeline::SignalKind kind, bool goes_on) {

@@ -1,7 +1,6 @@
 // The pressure that lets a flow out: what its supply gives, the tube stands and the relief lets pass.
 #include "compiler/plant/atmosphere.hpp"
 #include "compiler/prove/checks.hpp"
-#include "compiler/prove/fault.hpp"
 #include "compiler/quantity/unit.hpp"
 
 #include <fmt/format.h>
@@ -34,18 +33,27 @@ std::string gauge(double pressure) {
 
 class Outlets {
 public:
-    explicit Outlets(Scene& s) : s_(s), ambient_(s.rig.ambient_pressure.hi()) {}
+    explicit Outlets(Scene& s)
+        : s_(s), ambient_(s.rig.ambient_pressure.hi()),
+          rated_(s.plant
+                     .signal({timeline::SignalKind::rated_overpressure, timeline::none}, s.walk.end,
+                             s.timeline.states[s.timeline.end_state])
+                     .lo) {
+        lowest_ = s.rig.relief.given ? s.rig.relief.lo() : rated_;
+        for (const check::Line& line : s.rig.lines)
+            if (line.supply.given) lowest_ = std::min(lowest_, line.supply.lo());
+    }
 
     void run() {
-        const PowerFailure failure(s_.rig, s_.timeline);
         std::vector<bool> failed(s_.timeline.states.size(), false);
         for (std::size_t i = 0; i < s_.spans(); ++i) {
             const timeline::State& discrete = s_.discrete(i);
             if (discrete.tube_open) continue;
-            const plant::State state = s_.over(i);
-            if (!discrete.pump) whole(i, state, discrete);
+            if (!discrete.pump) whole(i, s_.over(i), discrete);
             const timeline::Index index = s_.timeline.spans[i].state;
-            if (!failed[index]) failed[index] = true, fallen(i, failure(discrete).discrete);
+            if (failed[index]) continue;
+            failed[index] = true;
+            fallen(i, s_.aborts(discrete).discrete);
         }
         if (!worst_) return;
         const bool holds = worst_->share() < 1;
@@ -67,10 +75,13 @@ private:
     }
 
     /// A whole span, by the plant's pressure: what warms and what the load gives off is in it.
-    void whole(std::size_t span, const plant::State& state, const timeline::State& discrete) {
-        if (!(state.inflow.hi > 0)) return;
+    void whole(std::size_t span, const KeptState& kept, const timeline::State& discrete) {
+        if (!(kept.inflow.hi > 0)) return;
         Demand demand;
-        demand.needed = state.pressure.hi - ambient_;
+        demand.needed = kept.pressure.hi - ambient_;
+        // Whatever limits it, it is no nearer to that than the worst.
+        if (worst_ && std::max(0.0, Demand{demand.needed, lowest_}.share()) <= worst_->share()) return;
+        const plant::State state = kept;
         demand.flow = state.inflow.hi;
         demand.span = span;
         for (timeline::Index l = 0; l < s_.rig.lines.size(); ++l) {
@@ -81,8 +92,7 @@ private:
         }
         // A relief saves the tube; it may blow what harms nobody.
         const check::Figure& relief = s_.rig.relief;
-        if (const double stands = rated(state, discrete); !relief.given && stands < demand.allowed)
-            demand.allowed = stands, demand.limit = Limit::rating;
+        if (!relief.given && rated_ < demand.allowed) demand.allowed = rated_, demand.limit = Limit::rating;
         if (relief.given && relief.lo() < demand.allowed && hazardous(state, discrete))
             demand.allowed = relief.lo(), demand.limit = Limit::relief;
         if (!std::isfinite(demand.allowed)) return;
@@ -194,11 +204,10 @@ private:
         // Up to what seals and tube stand.
         constexpr double five_mbar = 500;
         const double higher = (std::floor(d.needed / five_mbar) + 1) * five_mbar;
-        const double rated = this->rated(s_.over(d.span), s_.discrete(d.span));
         const std::string text = to_text(higher, Kind::pressure) + " gauge";
-        if (d.limit == Limit::supply && higher <= std::min(rated, check::usual_pressure))
+        if (d.limit == Limit::supply && higher <= std::min(rated_, check::usual_pressure))
             e.remedy(fmt::format("feed `{}` with more and declare it:  supply {}", name(), text));
-        if (d.limit == Limit::relief && check::relief_passes * higher <= rated)
+        if (d.limit == Limit::relief && check::relief_passes * higher <= rated_)
             e.remedy(fmt::format("set the relief higher and declare it:  relief {}", text));
     }
 
@@ -213,13 +222,10 @@ private:
         return std::floor(least / d.flow * 100) / 100 * d.flow; // not rounded up when it is printed
     }
 
-    /// Pa above the room that seals and tube stand.
-    double rated(const plant::State& state, const timeline::State& discrete) const {
-        return s_.plant.signal({timeline::SignalKind::rated_overpressure, timeline::none}, state, discrete).lo;
-    }
-
     Scene& s_;
-    double ambient_;
+    const double ambient_; // Pa
+    const double rated_;   // Pa above the room that seals and tube stand
+    double lowest_;        // of all that may limit it
     std::optional<Demand> worst_;
 };
 

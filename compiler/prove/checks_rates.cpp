@@ -26,10 +26,11 @@ struct Line {
 
 /// Nothing where no value of the range moves it that way.
 std::optional<Line> line_of(const Laws& laws, bool up) {
-    double rate = 0;
-    for (const timeline::Law* law : {&laws.least, &laws.most})
-        if (law->kind == timeline::LawKind::line && (up ? law->to > law->from : law->to < law->from))
-            rate = std::max(rate, std::abs(law->rate));
+    const auto rate_of = [&](const timeline::Law& law) {
+        const bool moves = law.kind == timeline::LawKind::line && (up ? law.to > law.from : law.to < law.from);
+        return moves ? std::abs(law.rate) : 0;
+    };
+    const double rate = std::max(rate_of(laws.least), rate_of(laws.most));
     if (!(rate > 0)) return std::nullopt;
     const double from = up ? laws.from().lo : laws.from().hi, to = up ? laws.to().hi : laws.to().lo;
     const double inset = std::min(rounded, std::abs(to - from) / 2);
@@ -47,11 +48,15 @@ public:
 
     void judge() {
         for (std::size_t i = 0; i < s_.spans(); ++i)
-            for (std::size_t z = 0; z < s_.timeline.zones.size(); ++z)
+            for (std::size_t z = 0; z < s_.timeline.zones.size(); ++z) {
+                const Laws laws = laws_of(s_.timeline, i, z);
+                if (laws.least.kind != timeline::LawKind::line && laws.most.kind != timeline::LawKind::line)
+                    continue;
                 for (const bool up : {true, false}) {
-                    const std::optional<Line> line = line_of(laws_of(s_.timeline, i, z), up);
+                    const std::optional<Line> line = line_of(laws, up);
                     if (line && (!tube_stands(i, *line) || !furnace_follows(i, *line))) return;
                 }
+            }
     }
 
 private:

@@ -2,7 +2,6 @@
 #include "compiler/check/gas_mixture.hpp"
 #include "compiler/physics/constants.hpp"
 #include "compiler/prove/checks.hpp"
-#include "compiler/prove/fault.hpp"
 #include "compiler/prove/room.hpp"
 #include "compiler/quantity/unit.hpp"
 
@@ -20,19 +19,20 @@ namespace {
 constexpr double too_much = check::enriched_share;
 
 /// m3/s, greatest, that a line lets through where it falls open, in a failure of power at any time of the run.
-double without_power(const Scene& s, const PowerFailure& failure, timeline::Index l, double molar) {
+double without_power(const Scene& s, timeline::Index l, double molar) {
     double most = 0;
     if (!s.timeline.lines[l].falls_open()) return most;
-    for (std::size_t i = 0; i < s.spans(); ++i) most = std::max(most, failure.flow(l, s.discrete(i)).hi);
+    for (std::size_t i = 0; i < s.spans(); ++i)
+        most = std::max(most, s.aborts.failure().flow(l, s.discrete(i)).hi);
     return most * molar;
 }
 
 /// The same behind the end: on a controller that holds also what stands open then.
-double after_end(const Scene& s, const PowerFailure& failure, timeline::Index l, double molar) {
+double after_end(const Scene& s, timeline::Index l, double molar) {
     const timeline::State& last = s.timeline.states[s.timeline.end_state];
     double most = 0;
     if (s.controller != nullptr && s.controller->holds_at_end) most = s.flow(l, s.walk.end, last).hi;
-    if (s.timeline.lines[l].falls_open()) most = std::max(most, failure.flow(l, last).hi);
+    if (s.timeline.lines[l].falls_open()) most = std::max(most, s.aborts.failure().flow(l, last).hi);
     return most * molar;
 }
 
@@ -84,24 +84,36 @@ void check_danger(Scene& s, const Danger& danger) {
     for (timeline::Index l = 0; l < s.rig.lines.size(); ++l)
         if (s.gas(l) != nullptr)
             if (const auto share = danger.brings(*s.gas(l), oxygen)) lines.emplace_back(l, *share);
+    std::vector<const timeline::Evolved*> load; // what it gives off that counts
+    for (const timeline::Evolved& e : s.timeline.evolved)
+        if ((s.timeline.species[e.species] == "oxygen") == danger.enriched) load.push_back(&e);
+    if (lines.empty() && load.empty()) return;
     Room room(s.rig, physics::oxygen_in_air, danger.enriched);
     bool applied = false;
     std::size_t at = 0;
     double most = 0, before = room.worst;
     const auto worsened = [&] { return danger.enriched ? room.worst > before : room.worst < before; };
+    struct Through {
+        double gas = -1, brought = 0; // m3/s; negative: not looked at yet
+    };
+    std::vector<Through> through(s.timeline.states.size()); // the lines
     for (std::size_t i = 0; i < s.spans(); ++i) {
-        double gas = 0, brought = 0;
-        const plant::State state = lines.empty() ? plant::State{} : s.over(i);
-        for (const auto& [l, share] : lines) {
-            const double flow = s.flow(l, state, s.discrete(i)).hi * molar;
-            gas += flow;
-            brought += flow * share;
+        Through& known = through[s.timeline.spans[i].state];
+        // Only a threshold lets the rig's state decide what flows at most.
+        if (known.gas < 0 || s.discrete(i).armed != 0) {
+            known.gas = known.brought = 0;
+            const plant::State state = lines.empty() ? plant::State{} : s.over(i);
+            for (const auto& [l, share] : lines) {
+                const double flow = s.flow(l, state, s.discrete(i)).hi * molar;
+                known.gas += flow;
+                known.brought += flow * share;
+            }
         }
-        for (const timeline::Evolved& e : s.timeline.evolved) {
-            if ((s.timeline.species[e.species] == "oxygen") != danger.enriched) continue;
-            if (e.line != timeline::none && !s.may_be_open(e.line, i)) continue;
-            gas += e.flow * molar;
-            if (danger.enriched) brought += e.flow * molar;
+        auto [gas, brought] = known;
+        for (const timeline::Evolved* e : load) {
+            if (e->line != timeline::none && !s.may_be_open(e->line, i)) continue;
+            gas += e->flow * molar;
+            if (danger.enriched) brought += e->flow * molar;
         }
         applied = applied || gas > 0;
         room.pass(gas, s.timeline.spans[i].duration, brought);
@@ -111,11 +123,10 @@ void check_danger(Scene& s, const Danger& danger) {
     enum class When { run, end, failure };
     When when = When::run;
     const double run = room.worst;
-    const PowerFailure failure(s.rig, s.timeline);
     const auto goes_on = [&](auto flows, When then) {
         double gas = 0, own = 0;
         for (const auto& [l, share] : lines) {
-            const double flow = flows(s, failure, l, molar);
+            const double flow = flows(s, l, molar);
             gas += flow;
             own += flow * share;
         }

@@ -115,9 +115,9 @@ Estimate without_coolant(const Scene& s, double hot, double tube) {
     return uncooled(s, hot, e.temperature, tube).value_or(e);
 }
 
-double hottest(const Scene& s, std::size_t span) {
+double hottest(const KeptState& state) {
     double t = 0;
-    for (const plant::ZoneState& zone : s.over(span).zones) t = std::max(t, zone.control.hi);
+    for (const plant::ZoneState& zone : state.zones) t = std::max(t, zone.control.hi);
     return t;
 }
 
@@ -141,7 +141,7 @@ void as_planned(Scene& s, double hot, std::size_t at) {
     if (holds) return;
     // From which span on: the first that is too hot.
     for (std::size_t i = 0; i < s.spans(); ++i)
-        if (seal_temperature(s, hottest(s, i)).temperature > limit) {
+        if (seal_temperature(s, hottest(s.over(i))).temperature > limit) {
             at = i;
             break;
         }
@@ -239,13 +239,20 @@ double flange_area(double outer) {
 /// s: a flow that is over sooner warms no flange: a kilogram of steel takes a quarter of an hour (estimated).
 constexpr double warms = 600;
 
+/// K of the end flange that gas as hot as the tube warms with so many W/K, until it loses as much to the room.
+double flange(const Scene& s, double hot, double arrives) {
+    const double room = s.rig.ambient_temperature.hi();
+    const double leaves = loss * flange_area(outer_diameter(s.rig.tube));
+    return (arrives * std::max(hot, room) + leaves * room) / (arrives + leaves);
+}
+
 /// K: gas that leaves a hot tube gives heat to the wall on its way, which falls from T_hot to T_seal in a line:
 ///     T_gas = T_seal + (T_hot - T_seal) (1 - exp(-N)) / N,  N = Nu k pi L / (n cp).
 /// A porous plug is as hot as the wall beside it, so from its cold face on. What is left warms the flange until
 /// that loses as much to the room: n cp (T_gas - T_seal) = loss A (T_seal - Ta).
 double by_gas(const Scene& s, double hot, double flow) {
     const check::Tube& tube = s.rig.tube;
-    const double room = s.rig.ambient_temperature.hi(), cold = cold_length(s.rig);
+    const double cold = cold_length(s.rig);
     const double bore = tube.inner_diameter.hi(), carries = flow * heat_capacity;
     double share = 1, length = cold;
     if (s.rig.ends.kind == check::EndsKind::insulation_plugs && s.rig.ends.length.given && cold > 0) {
@@ -255,9 +262,7 @@ double by_gas(const Scene& s, double hot, double flow) {
         length += per_shield * bore * s.rig.ends.count.lo();
     }
     const double units = nusselt * conductivity * physics::pi * length / carries;
-    const double arrives = carries * share * (units > 1e-6 ? (1 - std::exp(-units)) / units : 1);
-    const double leaves = loss * flange_area(outer_diameter(tube));
-    return (arrives * std::max(hot, room) + leaves * room) / (arrives + leaves);
+    return flange(s, hot, carries * share * (units > 1e-6 ? (1 - std::exp(-units)) / units : 1));
 }
 
 /// A measured rise and a coolant have the gas in them.
@@ -267,12 +272,15 @@ void hot_gas(Scene& s) {
     double worst = 0, flow = 0, hot = 0;
     std::size_t at = 0;
     for (std::size_t i = 0; i < s.spans(); ++i) {
-        const plant::State state = s.over(i);
+        const KeptState state = s.over(i);
         // What fills an evacuated tube does not leave it.
-        if (!(state.inflow.hi > 0) || s.evacuated(state, s.discrete(i))) continue;
+        if (!(state.inflow.hi > 0) || s.evacuated(state.pressure, s.discrete(i))) continue;
         if (s.timeline.spans[i].duration.hi < warms) continue;
-        const double t = by_gas(s, hottest(s, i), state.inflow.hi);
-        if (t > worst) worst = t, at = i, flow = state.inflow.hi, hot = hottest(s, i);
+        const double zone = hottest(state);
+        // Not even with all the heat that it leaves the hot zone with.
+        if (flange(s, zone, state.inflow.hi * heat_capacity) < 0.999 * s.rig.seals.limit.lo()) continue;
+        const double t = by_gas(s, zone, state.inflow.hi);
+        if (t > worst) worst = t, at = i, flow = state.inflow.hi, hot = zone;
     }
     if (worst <= s.rig.seals.limit.lo()) return;
     s.row("seals_too_hot", "Hot gas does not carry the seals at the outlet over their rating", false,
@@ -305,7 +313,7 @@ void check_seals(Scene& s) {
     double hot = 0;
     std::size_t at = 0;
     for (std::size_t i = 0; i < s.spans(); ++i)
-        if (const double t = hottest(s, i); t > hot) hot = t, at = i;
+        if (const double t = hottest(s.over(i)); t > hot) hot = t, at = i;
     as_planned(s, hot, at);
     if (s.rig.seals.cooled) {
         const Estimate seal = without_coolant(s, hot, s.rig.tube.length.lo());

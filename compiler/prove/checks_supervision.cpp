@@ -3,7 +3,6 @@
 #include "compiler/physics/constants.hpp"
 #include "compiler/plant/allowance.hpp"
 #include "compiler/prove/checks.hpp"
-#include "compiler/prove/fault.hpp"
 #include "compiler/prove/interlock.hpp"
 #include "compiler/prove/sweep_limits.hpp"
 #include "compiler/quantity/unit.hpp"
@@ -197,7 +196,7 @@ bool lean_and_drawn_in(const Scene& s, std::size_t span) {
         if (s.plant.signal({timeline::SignalKind::temperature, timeline::none}, s.over(span), s.discrete(span))
                 .hi < ignites)
             continue;
-        const Abort off = PowerFailure(s.rig, s.timeline)(s.discrete(span));
+        const Abort& off = s.aborts(s.discrete(span));
         bool flows = false;
         for (timeline::Index k = 0; k < off.discrete.between.size(); ++k)
             flows = flows || ((k == l || s.inert_without_fuel(k)) && off.discrete.between[k].lo > 0);

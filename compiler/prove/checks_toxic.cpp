@@ -1,6 +1,5 @@
 // Toxic gas goes where nobody breathes it, with power and without.
 #include "compiler/prove/checks.hpp"
-#include "compiler/prove/fault.hpp"
 #include "compiler/quantity/unit.hpp"
 
 #include <fmt/format.h>
@@ -57,12 +56,11 @@ void tell_burner(Diagnostic& d, const check::Rig& rig) {
 /// A failure of power at any instant, for any length of time: an extraction counts with backup power. `broken`:
 /// toxic gas goes into the room even without a failure, which is said already.
 void after_failure(Scene& s, bool broken) {
-    const PowerFailure abort_of(s.rig, s.timeline);
     const auto after = [&](const plant::State& state, const Abort& abort) {
         return s.plant.during(state, {abort.laws.data(), &abort.discrete}, {0, longest_abort});
     };
     const auto present = [&](const plant::State& state, const timeline::State& discrete) {
-        const Abort abort = abort_of(discrete);
+        const Abort& abort = s.aborts(discrete);
         return s.toxic(after(state, abort), abort.discrete);
     };
     const auto applied = s.first(present);
@@ -73,7 +71,7 @@ void after_failure(Scene& s, bool broken) {
               found ? "" : "the extraction has backup power", applied->at_s, s.entered_by(applied->span));
     row.not_judged = broken;
     if (!found) return;
-    const Abort abort = abort_of(s.discrete(applied->span));
+    const Abort& abort = s.aborts(s.discrete(applied->span));
     const check::Exhaust& exhaust = s.rig.exhaust;
     const plant::State left = after(applied->state, abort);
     Diagnostic& d = s.out.error(

@@ -8,6 +8,7 @@
 #include <algorithm>
 #include <cmath>
 #include <optional>
+#include <span>
 #include <utility>
 
 namespace athanor::prove {
@@ -24,15 +25,17 @@ constexpr double may_stray = 50;
 /// metals grow less stiff with heat: at 1000 degC about 60 % of the stiffness that is declared are left.
 constexpr double against_collapse = 3;
 
-double warmest(const plant::State& state) {
+using Zones = std::span<const plant::ZoneState>;
+
+double warmest(Zones zones) {
     double most = 0;
-    for (const plant::ZoneState& zone : state.zones) most = std::max(most, zone.control.hi);
+    for (const plant::ZoneState& zone : zones) most = std::max(most, zone.control.hi);
     return most;
 }
 
-double highest_set(const plant::State& state) {
+double highest_set(Zones zones) {
     double most = 0;
-    for (const plant::ZoneState& zone : state.zones) most = std::max(most, zone.setpoints.hi);
+    for (const plant::ZoneState& zone : zones) most = std::max(most, zone.setpoints.hi);
     return most;
 }
 
@@ -66,7 +69,7 @@ void strays_beyond(Scene& s, bool told) {
     double hottest = 0;
     std::size_t at = 0;
     for (std::size_t i = 0; i < s.spans(); ++i)
-        if (const double t = warmest(s.over(i)); t > hottest) hottest = t, at = i;
+        if (const double t = warmest(s.over(i).zones); t > hottest) hottest = t, at = i;
     if (!(hottest > limit)) return;
     const bool holds = hottest <= limit + may_stray;
     s.row(
@@ -95,16 +98,18 @@ public:
     /// True where overshoot and errors were told to be too much.
     bool judge() {
         if (!look()) return false;
-        const auto set = where([&](const plant::State& state) { return highest_set(state) > set_limit(); });
+        const auto set =
+            where([&](const plant::State& state) { return highest_set(state.zones) > set_limit(); });
         const auto hot =
-            where([&](const plant::State& state) { return warmest(state) - strays_ > set_limit(); });
-        const auto far = where([&](const plant::State& state) { return warmest(state) > limit_ + may_stray; });
+            where([&](const plant::State& state) { return warmest(state.zones) - strays_ > set_limit(); });
+        const auto far =
+            where([&](const plant::State& state) { return warmest(state.zones) > limit_ + may_stray; });
         std::string margin = fmt::format("set to at most {}, limit {} of a set-point; with overshoot and "
                                          "errors the hot zone is at most at {}",
-                                         to_text(set ? highest_set(set->state) : set_, Kind::temperature),
+                                         to_text(set ? highest_set(set->state.zones) : set_, Kind::temperature),
                                          to_text(limit_, Kind::temperature), degrees(std::max(reached_, set_)));
         if (!set && hot)
-            margin = fmt::format("at most {}, limit {}", to_text(warmest(hot->state), Kind::temperature),
+            margin = fmt::format("at most {}, limit {}", to_text(warmest(hot->state.zones), Kind::temperature),
                                  to_text(limit_, Kind::temperature));
         const std::optional<Scene::Found>& found = set ? set : hot ? hot : far;
         const std::size_t at = found ? found->span : at_;
@@ -127,17 +132,18 @@ private:
     /// Is the tube evacuated at all, and how hot then?
     bool look() {
         for (std::size_t i = 0; i < s_.spans(); ++i) {
-            const plant::State state = s_.over(i);
-            if (!s_.evacuated(state, s_.discrete(i))) continue;
-            hottest_ = std::max(hottest_, warmest(state));
+            const KeptState state = s_.over(i);
+            if (!s_.evacuated(state.pressure, s_.discrete(i))) continue;
+            hottest_ = std::max(hottest_, warmest(state.zones));
             for (const plant::ZoneState& zone : state.zones)
                 reached_ = std::max({reached_, zone.control.hi, zone.load.hi});
             // Of a span whose set-point comes down from above the limit, what is beyond it is found piece by
             // piece.
-            const double highest = highest_set(state), set = highest > set_limit() ? limit_ : highest;
+            const double highest = highest_set(state.zones), set = highest > set_limit() ? limit_ : highest;
             if (highest > set_limit()) beyond_ = true;
             if (set > set_) set_ = set, at_ = i;
-            beyond_ = beyond_ || warmest(state) - strays_ > set_limit() || warmest(state) > limit_ + may_stray;
+            beyond_ = beyond_ || warmest(state.zones) - strays_ > set_limit() ||
+                      warmest(state.zones) > limit_ + may_stray;
         }
         return set_ > 0;
     }
@@ -145,7 +151,7 @@ private:
     std::optional<Scene::Found> where(const Hot& too_hot) const {
         if (!beyond_) return std::nullopt;
         return s_.first([&](const plant::State& state, const timeline::State& discrete) {
-            return s_.evacuated(state, discrete) && too_hot(state);
+            return s_.evacuated(state.pressure, discrete) && too_hot(state);
         });
     }
 
@@ -158,14 +164,14 @@ private:
     void set_too_hot(const Scene::Found& found) {
         const std::string limit = to_text(limit_, Kind::temperature);
         tell(found, fmt::format("{} under vacuum is above what an evacuated tube of {} stands, {}",
-                                to_text(highest_set(found.state), Kind::temperature), tube_.name, limit))
+                                to_text(highest_set(found.state.zones), Kind::temperature), tube_.name, limit))
             .cause(s_.discrete(found.span).pump ? "the pump runs"
                                                 : "the pump is off, and the pressure is still that of a vacuum")
             .remedy(fmt::format("stay at {} or below while the tube is evacuated, or fill it first", limit));
     }
     void still_hot(const Scene::Found& found) {
         tell(found, fmt::format("the tube may still be at {} while it is evacuated; one of {} stands {} then",
-                                to_text(warmest(found.state), Kind::temperature), tube_.name,
+                                to_text(warmest(found.state.zones), Kind::temperature), tube_.name,
                                 to_text(limit_, Kind::temperature)))
             .cause("the set-point is lower, and the tube is hot from before")
             .remedy(fmt::format(
@@ -197,8 +203,8 @@ void buckles(Scene& s) {
     double presses = 0;
     std::size_t at = 0;
     for (std::size_t i = 0; i < s.spans(); ++i) {
-        const plant::State state = s.over(i);
-        if (!s.evacuated(state, s.discrete(i))) continue;
+        const KeptState state = s.over(i);
+        if (!s.evacuated(state.pressure, s.discrete(i))) continue;
         const double difference = s.rig.ambient_pressure.hi() - std::max(0.0, state.pressure.lo);
         // Where it begins, not where it is a pascal more.
         if (difference > 1.01 * presses) at = i;

@@ -64,8 +64,18 @@ Interval PowerFailure::flow(std::size_t line, const timeline::State& at) const {
 
 Abort PowerFailure::operator()(const timeline::State& at) const {
     Abort abort;
-    abort.discrete = at;
-    timeline::State& s = abort.discrete;
+    fall(at, abort.discrete);
+    abort.laws = laws();
+    return abort;
+}
+
+std::vector<timeline::Law> PowerFailure::laws() const {
+    const double cold = rig_.ambient_temperature.lo();
+    return std::vector<timeline::Law>(timeline_.zones.size(), {timeline::LawKind::off, cold, cold, 0});
+}
+
+void PowerFailure::fall(const timeline::State& at, timeline::State& s) const {
+    s = at;
     s.powered = false;
     s.between.assign(s.flows.size(), Interval{0});
     for (std::size_t l = 0; l < s.flows.size() && l < rig_.lines.size(); ++l) {
@@ -91,22 +101,19 @@ Abort PowerFailure::operator()(const timeline::State& at) const {
         s.slide = false;
         s.place = timeline_.places[0].hot ? timeline::none : 0;
     }
-    const double cold = rig_.ambient_temperature.lo();
-    abort.laws.assign(timeline_.zones.size(), {timeline::LawKind::off, cold, cold, 0});
-    return abort;
 }
 
-FaultJudge::FaultJudge(const check::Rig& rig, const timeline::Timeline& timeline, const plant::Plant& plant,
-                       const Walk& walk, const Judge& judge, timeline::Index lost)
-    : timeline_(timeline), plant_(plant), walk_(walk), judge_(judge) {
+Aborts::Aborts(const check::Rig& rig, const timeline::Timeline& timeline, timeline::Index lost)
+    : timeline_(timeline), failure_(rig, timeline, lost) {
     elaborate::States known;
     std::vector<timeline::State> different;
-    const PowerFailure failure(rig, timeline, lost);
+    timeline::State fallen;
+    of_.reserve(timeline.states.size());
     for (const timeline::State& state : timeline.states) {
-        Abort abort = failure(state);
-        abort_of_.push_back(known.intern(abort.discrete, different));
-        if (different.size() > aborts_.size()) aborts_.push_back(std::move(abort));
+        failure_.fall(state, fallen);
+        of_.push_back(known.intern(fallen, different));
     }
+    for (timeline::State& discrete : different) all_.push_back({std::move(discrete), failure_.laws()});
 }
 
 /// A failure at some instant of a span, and what follows it.
@@ -211,15 +218,15 @@ bool FaultJudge::stands_by(const Instance& instance, std::size_t span) const {
 }
 
 bool FaultJudge::together(const Instance& instance, Judgement& result) const {
-    std::vector<std::vector<std::size_t>> falling(aborts_.size()); // spans by what they fall into
+    std::vector<std::vector<std::size_t>> falling(aborts_.count()); // spans by what they fall into
     for (std::size_t span = 0; span < timeline_.spans.size(); ++span)
-        falling[abort_of_[timeline_.spans[span].state]].push_back(span);
+        falling[aborts_.which(timeline_.spans[span].state)].push_back(span);
     Judgement all;
     for (const std::vector<std::size_t>& spans : falling) {
         if (spans.empty() || stands_by(instance, spans[0])) continue;
         const std::size_t first = spans[0];
         plant::State hull = walk_.over(first);
-        for (std::size_t i = 1; i < spans.size(); ++i) plant::widen(hull, walk_.over(spans[i]));
+        for (std::size_t i = 1; i < spans.size(); ++i) widen(hull, walk_.over(spans[i]));
         Failed failed(*this, first, {0, timeline_.spans[first].duration.hi}, hull);
         const Judgement one = after(instance, failed);
         if (one.verdict != Verdict::proven) return false;
@@ -260,9 +267,14 @@ bool asks_a_clock(const Instance& clause) {
 
 /// All that a failure in a span depends on, but for the clocks.
 std::vector<double> FaultJudge::numbers_of(std::size_t span) const {
-    const plant::State state = walk_.over(span);
-    std::vector<double> numbers{static_cast<double>(timeline_.spans[span].state)};
-    const auto add = [&](const Interval& part) { numbers.insert(numbers.end(), {part.lo, part.hi}); };
+    const KeptState state = walk_.over(span);
+    std::vector<double> numbers;
+    numbers.reserve(1 + 12 * state.zones.size() + 2 * (state.fraction.size() + state.pore.size() + 4));
+    numbers.push_back(static_cast<double>(timeline_.spans[span].state));
+    const auto add = [&](const Interval& part) {
+        numbers.push_back(part.lo);
+        numbers.push_back(part.hi);
+    };
     for (const plant::ZoneState& zone : state.zones) {
         add(zone.control);
         add(zone.load);

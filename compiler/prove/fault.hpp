@@ -25,6 +25,10 @@ public:
                  timeline::Index lost = timeline::none);
     /// From the discrete state in which the failure comes: one of the timeline's own.
     Abort operator()(const timeline::State& at) const;
+    /// The same in parts: what is switched, written over an older state, whose memory it uses; and the laws,
+    /// whatever the state was.
+    void fall(const timeline::State& at, timeline::State& into) const;
+    std::vector<timeline::Law> laws() const;
     /// mol/s through a line that something opens then which sets no meter.
     Interval flow(std::size_t line, const timeline::State& at) const;
 
@@ -44,12 +48,36 @@ private:
     std::vector<std::size_t> entered_; // per state of the timeline: the first span in it
 };
 
+/// What each state of a timeline falls into: many fall into the same.
+class Aborts {
+public:
+    /// As for a PowerFailure.
+    Aborts(const check::Rig& rig, const timeline::Timeline& timeline, timeline::Index lost = timeline::none);
+    const PowerFailure& failure() const { return failure_; }
+    /// From one of the timeline's own states.
+    const Abort& operator()(const timeline::State& at) const {
+        return all_[of_[static_cast<std::size_t>(&at - timeline_.states.data())]];
+    }
+    /// From the state of an index; which of all, from 0 on, it is.
+    const Abort& of(timeline::Index state) const { return all_[of_[state]]; }
+    std::size_t which(timeline::Index state) const { return of_[state]; }
+    std::size_t count() const { return all_.size(); }
+
+private:
+    const timeline::Timeline& timeline_;
+    PowerFailure failure_;
+    std::vector<Abort> all_;
+    std::vector<std::size_t> of_; // per state of the timeline: index into `all_`
+};
+
 /// Judges `after abort` clauses: a power failure at every instant of every span. The state of a span is hulled
 /// and the abort run from the hull; the span is bisected only where that is not enough to prove the clause.
 class FaultJudge {
 public:
-    FaultJudge(const check::Rig& rig, const timeline::Timeline& timeline, const plant::Plant& plant,
-               const Walk& walk, const Judge& judge, timeline::Index lost = timeline::none);
+    /// All must outlive it.
+    FaultJudge(const timeline::Timeline& timeline, const plant::Plant& plant, const Walk& walk,
+               const Judge& judge, const Aborts& aborts)
+        : timeline_(timeline), plant_(plant), walk_(walk), judge_(judge), aborts_(aborts) {}
 
     /// One judgement for each clause. The witness's `at_s` is the instant of the failure, its `after_s` the
     /// time from there.
@@ -60,6 +88,7 @@ public:
 private:
     struct Failed;
     class InSpan;
+    const Abort& abort(std::size_t span) const { return aborts_.of(timeline_.spans[span].state); }
     std::vector<double> numbers_of(std::size_t span) const;
     /// True when the clause is proven for a failure at any instant of [from, to] of the span.
     bool over(const Instance& instance, InSpan& span, double from, double to, unsigned depth,
@@ -79,9 +108,7 @@ private:
     const plant::Plant& plant_;
     const Walk& walk_;
     const Judge& judge_;
-    const Abort& abort(std::size_t span) const { return aborts_[abort_of_[timeline_.spans[span].state]]; }
-    std::vector<Abort> aborts_;         // different ones: many states fall the same
-    std::vector<std::size_t> abort_of_; // per state of the timeline: index into `aborts_`
+    const Aborts& aborts_;
 };
 
 } // namespace athanor::prove

@@ -287,14 +287,10 @@ bool Hazards::any_toxic() const {
     return carbon_dioxide && fuel;
 }
 
-bool Hazards::evacuated(const plant::State& state, const timeline::State& discrete) const {
-    return discrete.pump || state.pressure.lo < rig.ambient_pressure.lo() - plant::evacuated_below;
-}
-
 std::string_view Hazards::unattended(const plant::State& state, const timeline::State& discrete) const {
     if (flammable(state, discrete)) return "a flammable state";
     if (toxic(state, discrete)) return "a toxic state";
-    if (evacuated(state, discrete)) return "a tube under vacuum";
+    if (evacuated(state.pressure, discrete)) return "a tube under vacuum";
     return {};
 }
 

@@ -94,7 +94,9 @@ struct Hazards {
     bool comes(check::Index substance) const; // a line that may be open brings it, or the load
     /// Toxic gas may come up at all.
     bool any_toxic() const;
-    bool evacuated(const plant::State& state, const timeline::State& discrete) const;
+    bool evacuated(Interval pressure, const timeline::State& discrete) const {
+        return discrete.pump || pressure.lo < rig.ambient_pressure.lo() - plant::evacuated_below;
+    }
     /// Why nobody may be away from a state for long; empty: no reason.
     std::string_view unattended(const plant::State& state, const timeline::State& discrete) const;
 };

@@ -163,10 +163,10 @@ double least_told(const check::Meter& meter) {
 class FuelFaults {
 public:
     FuelFaults(const check::Model& model, const check::Rig& rig, const timeline::Timeline& timeline,
-               const plant::Plant& plant, timeline::Index fuel, std::vector<FaultAnswer>& list)
+               const plant::Plant& plant, const PowerFailure& failure, timeline::Index fuel,
+               std::vector<FaultAnswer>& list)
         : model_(model), rig_(rig), timeline_(timeline), plant_(plant), fuel_(fuel),
           name_(rig.lines[fuel].name), opens_(opens_inert(model, rig, timeline)), list_(list) {
-        const PowerFailure failure(rig, timeline);
         flows_.assign(rig.lines.size(), true);
         for (const timeline::Span& span : timeline.spans) {
             const timeline::State& state = timeline.states[span.state];
@@ -351,14 +351,15 @@ std::string opens_inert(const check::Model& model, const check::Rig& rig, const 
 }
 
 std::vector<FaultAnswer> fault_answers(const check::Model& model, const check::Rig& rig,
-                                       const timeline::Timeline& timeline, const plant::Plant& plant) {
+                                       const timeline::Timeline& timeline, const plant::Plant& plant,
+                                       const PowerFailure& failure) {
     std::vector<FaultAnswer> list;
     const auto lines = static_cast<timeline::Index>(std::min(rig.lines.size(), timeline.lines.size()));
     for (timeline::Index fuel = 0; fuel < lines; ++fuel) {
         const check::Index gas = rig.lines[fuel].gas;
         if (!timeline.lines[fuel].used || gas >= model.gases.size() || !model.gases[gas].hazards.flammable)
             continue;
-        FuelFaults(model, rig, timeline, plant, fuel, list).all();
+        FuelFaults(model, rig, timeline, plant, failure, fuel, list).all();
     }
     return list;
 }

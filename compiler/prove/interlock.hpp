@@ -29,9 +29,12 @@ struct FaultAnswer {
     timeline::Index unset = timeline::none;
 };
 
+class PowerFailure;
+
 /// One entry per fault and used flammable line.
 std::vector<FaultAnswer> fault_answers(const check::Model& model, const check::Rig& rig,
-                                       const timeline::Timeline& timeline, const plant::Plant& plant);
+                                       const timeline::Timeline& timeline, const plant::Plant& plant,
+                                       const PowerFailure& failure);
 
 /// What shuts a flammable line in a tube that is too cold, whatever else it acts on.
 struct Cutoff {

@@ -40,20 +40,6 @@ double relative(Comparison comparison, Interval value, Interval limit) {
 /// Stands for a truth that is not certain, which has no distance: nearer to failing than any comparison.
 constexpr double doubtful = -1e9;
 
-/// How far one part of a condition is from failing.
-struct Distance {
-    double relative = infinity;
-    const Term* term = nullptr;
-    Interval value;
-};
-/// The same for the part and for its negation.
-struct Sides {
-    Distance holds, fails;
-};
-bool nearer(const Distance& a, const Distance& b) {
-    return a.relative <= b.relative;
-}
-
 Comparison opposite(Comparison comparison) {
     switch (comparison) {
     case Comparison::less: return Comparison::greater_equal;
@@ -147,8 +133,12 @@ timeline::Condition passing(double t) {
 bool Judge::note_margin(const timeline::Condition& require, const plant::State& state,
                         const timeline::State& discrete, double at_s, athanor::Span source,
                         Margin& margin) const {
-    std::vector<Sides> stack;
-    stack.reserve(require.terms.size());
+    std::vector<Sides>& stack = stack_;
+    stack.clear();
+    const auto nearer = [](const Distance& a, const Distance& b) { return a.relative <= b.relative; };
+    // Without any negation nobody asks how far the parts are from holding.
+    const bool both_sides = std::any_of(require.terms.begin(), require.terms.end(),
+                                        [](const Term& term) { return term.kind == Term::Kind::not_; });
     for (const Term& term : require.terms) {
         switch (term.kind) {
         case Term::Kind::truth: {
@@ -161,8 +151,9 @@ bool Judge::note_margin(const timeline::Condition& require, const plant::State& 
             const Interval value = plant_.signal(term.left, state, discrete);
             Interval limit = term.value;
             if (term.right_is_signal) limit = limit + plant_.signal(term.right, state, discrete);
-            stack.push_back({{relative(term.comparison, value, limit), &term, value},
-                             {relative(opposite(term.comparison), value, limit), &term, value}});
+            Sides& sides = stack.emplace_back();
+            sides.holds = {relative(term.comparison, value, limit), &term, value};
+            if (both_sides) sides.fails = {relative(opposite(term.comparison), value, limit), &term, value};
             break;
         }
         case Term::Kind::not_: std::swap(stack.back().holds, stack.back().fails); break;
@@ -174,7 +165,7 @@ bool Judge::note_margin(const timeline::Condition& require, const plant::State& 
             Sides& left = stack.back();
             const bool both = term.kind == Term::Kind::and_;
             left.holds = nearer(left.holds, right.holds) == both ? left.holds : right.holds;
-            left.fails = nearer(left.fails, right.fails) != both ? left.fails : right.fails;
+            if (both_sides) left.fails = nearer(left.fails, right.fails) != both ? left.fails : right.fails;
             break;
         }
         }
@@ -211,9 +202,9 @@ public:
             course_.ahead = &course_.own.emplace(plant_, course_.entry, course_.drive);
         return course_.ahead->during(t);
     }
-    plant::State over(double from, double to) const {
+    const plant::State& over(double from, double to) {
         const bool whole = !course_.aborted && from == 0 && to == course_.last;
-        return whole ? judge_.walk_.over(course_.span) : during({from, to});
+        return whole ? whole_.emplace(judge_.walk_.over(course_.span)) : during({from, to});
     }
     Verdict evaluate(const timeline::Condition& condition, const plant::State& state) const {
         return condition.empty() ? Verdict::proven : plant_.evaluate(condition, state, discrete_);
@@ -280,17 +271,18 @@ private:
     const Course& course_;
     const timeline::State& discrete_;
     Judgement& result_;
+    std::optional<plant::State> whole_;
 };
 
 void Judge::over_piece(const Query& query, const Course& course, double from, double to, unsigned depth,
                        bool& active, Judgement& result) const {
     if (!active || result.witness) return;
     Asked asked(*this, query, course, result);
-    if (query.until && !query.standing && asked.done(asked.during(from))) {
+    if (query.until && !query.standing && !query.unmet && asked.done(asked.during(from))) {
         active = false;
         return;
     }
-    const plant::State over = asked.over(from, to);
+    const plant::State& over = asked.over(from, to);
     if (query.standing && asked.done(over)) return;
     if (asked.evaluate(query.guard, over) == Verdict::violated) return;
     if (plant_.evaluate(query.require, over, *course.drive.state) == Verdict::proven)
@@ -506,7 +498,13 @@ Judgement Judge::rule(const Instance& instance) const {
         const Within within = this->within(instance, b, result);
         if (within.met) active = true;
         if (form == Form::before) continue;
-        if (active) over_span({instance.require, instance.guard, until, within.standing}, b, active, result);
+        if (active) {
+            const timeline::State& discrete = timeline_.states[timeline_.spans[b].state];
+            // What is violated over the whole of a span is proven at no instant of it.
+            const bool unmet =
+                until != nullptr && plant_.evaluate(*until, walk_.over(b), discrete) == Verdict::violated;
+            over_span({instance.require, instance.guard, until, within.standing, unmet}, b, active, result);
+        }
         if (form == Form::always) active = true;
     }
     return result;

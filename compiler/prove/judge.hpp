@@ -48,6 +48,7 @@ struct Query {
     const timeline::Condition& guard;
     const timeline::Condition* until = nullptr; // nullptr: judged always
     bool standing = false; // a threshold may start it anew at any instant: `until` ends nothing for good
+    bool unmet = false;    // no rig meets `until` in what is asked about
 };
 
 /// What runs over that stretch: a span of the timeline, or what follows a failure.
@@ -101,10 +102,21 @@ private:
     bool note_margin(const timeline::Condition& require, const plant::State& state,
                      const timeline::State& discrete, double at_s, athanor::Span source, Margin& margin) const;
 
+    /// Of one part of a condition and of its negation, how far it is from failing.
+    struct Distance {
+        double relative = infinity;
+        const timeline::Term* term = nullptr;
+        Interval value;
+    };
+    struct Sides {
+        Distance holds, fails;
+    };
+
     const timeline::Timeline& timeline_;
     const plant::Plant& plant_;
     const Walk& walk_;
     bool any_order_;
+    mutable std::vector<Sides> stack_; // of note_margin, kept for the next time
 };
 
 } // namespace athanor::prove

@@ -168,7 +168,7 @@ public:
            const program::Controller* controller)
         : controller_(controller), model_(model), rig_(rig), timeline_(timeline), plant_(plant), files_(files),
           out_(out), walk_(walk(timeline, plant)), judge_(timeline, plant, walk_, controller != nullptr),
-          faults_(rig, timeline, plant, walk_, judge_) {}
+          aborts_(rig, timeline), faults_(timeline, plant, walk_, judge_, aborts_) {}
 
     Assurance run() {
         rules();
@@ -345,8 +345,9 @@ private:
         std::vector<const Instance*> clauses;
         for (const Instance& instance : instances_)
             if (instance.clause->form == check::RuleForm::after_abort) clauses.push_back(&instance);
+        const Aborts aborts(rig_, timeline_, lost);
         const std::vector<Judgement> judgements =
-            FaultJudge(rig_, timeline_, plant_, walk_, judge_, lost).rules(clauses);
+            FaultJudge(timeline_, plant_, walk_, judge_, aborts).rules(clauses);
         return std::all_of(judgements.begin(), judgements.end(), [](const Judgement& judgement) {
             return !judgement.applied || judgement.verdict == Verdict::proven;
         });
@@ -355,7 +356,7 @@ private:
     /// What only hardware can answer: rows of the table, and one warning for all that nothing answers.
     void faults() {
         std::vector<FaultAnswer> open;
-        for (FaultAnswer& fault : fault_answers(model_, rig_, timeline_, plant_)) {
+        for (FaultAnswer& fault : fault_answers(model_, rig_, timeline_, plant_, aborts_.failure())) {
             if (fault.without != timeline::none && result_.proven && !outlives(fault.without)) {
                 fault.answer.clear();
                 fault.source = rig_.lines[fault.without].source;
@@ -400,7 +401,8 @@ private:
 
     void equipment() {
         const std::size_t before = out_.errors();
-        for (Row& row : check_equipment(model_, rig_, timeline_, plant_, walk_, controller_, files_, out_))
+        for (Row& row :
+             check_equipment(model_, rig_, timeline_, plant_, walk_, aborts_, controller_, files_, out_))
             result_.rows.push_back(std::move(row));
         if (out_.errors() != before) result_.proven = false;
     }
@@ -476,6 +478,7 @@ private:
     Diagnostics& out_;
     Walk walk_;
     Judge judge_;
+    Aborts aborts_;
     FaultJudge faults_;
     std::vector<Instance> instances_;
     Assurance result_;

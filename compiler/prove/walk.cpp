@@ -7,44 +7,44 @@
 
 namespace athanor::prove {
 
-Laws laws_of(const timeline::Timeline& timeline, std::size_t span, std::size_t zone) {
-    const std::size_t at = span * timeline.zones.size() + zone;
-    return {timeline.laws[at], timeline.laws_most.empty() ? timeline.laws[at] : timeline.laws_most[at]};
-}
+namespace {
 
-plant::State leave(const timeline::Timeline& timeline, const plant::Plant& plant, std::size_t index,
-                   const plant::State& entry) {
+/// How one span ends from an entry state, written over it.
+void leave(const timeline::Timeline& timeline, const plant::Plant& plant, std::size_t index,
+           plant::State& state) {
     const timeline::Span& span = timeline.spans[index];
     const plant::Drive drive = plant::drive(timeline, index);
-    if (!timeline.endings_most.empty())
-        return plant.pass(entry, drive, span.ending, timeline.endings_most[index]).exit;
+    if (!timeline.endings_most.empty()) {
+        state = plant.pass(state, drive, span.ending, timeline.endings_most[index]).exit;
+        return;
+    }
     // How long it was resolved to last decides, but for endings that know more of their end than their length
     // says: the temperature is in the band, or passes its mark.
     const timeline::EndingKind kind = span.ending.kind;
     timeline::Ending ending = span.ending;
     if (kind == timeline::EndingKind::fixed || kind == timeline::EndingKind::certain) {
-        if (span.duration.lo != span.duration.hi) return plant.during(entry, drive, span.duration);
+        if (span.duration.lo != span.duration.hi) {
+            state = plant.during(state, drive, span.duration);
+            return;
+        }
         ending = {};
         ending.duration = span.duration.lo;
     }
-    const plant::Passage passage = plant.pass(entry, drive, ending);
+    const plant::Passage passage = plant.pass(state, drive, ending);
     if (span.duration.lo < passage.duration.lo - 1e-6 || span.duration.hi > passage.duration.hi + 1e-6)
-        return plant::exit_from_measured(plant, entry, drive, ending, hull(span.duration, passage.duration));
-    return passage.exit;
+        state = plant::exit_from_measured(plant, state, drive, ending, hull(span.duration, passage.duration));
+    else
+        state = passage.exit;
 }
 
-plant::State Walk::over(std::size_t span) const {
-    if (whole_of_.empty()) {
-        whole_of_.resize(steps.size());
-        whole_.reserve(steps.size(), timeline->zones.size(), timeline->species.size());
-    }
-    std::uint32_t& at = whole_of_[span];
-    if (at != 0) return whole_[at - 1];
+} // namespace
+
+std::uint32_t Walk::ask(std::size_t span) const {
     const double longest = std::max(timeline->spans[span].duration.hi, 0.0);
-    plant::State whole = plant->during(entry(span), plant::drive(*timeline, span), {0, longest});
+    const plant::State whole = plant->during(entry(span), plant::drive(*timeline, span), {0, longest});
+    if (whole_.size() == 0) whole_.reserve(steps.size(), whole);
     whole_.keep(whole);
-    at = static_cast<std::uint32_t>(whole_.size());
-    return whole;
+    return whole_of_[span] = static_cast<std::uint32_t>(whole_.size());
 }
 
 Walk Walk::held_on(const timeline::Timeline& longer) const {
@@ -55,7 +55,8 @@ Walk Walk::held_on(const timeline::Timeline& longer) const {
         plant::act(longer.actions[longer.end_first + a].kind, *plant, now);
     more.entries.keep(now);
     more.steps.push_back({end_s, 0});
-    if (!more.whole_of_.empty()) more.whole_of_.push_back(0);
+    more.whole_of_.push_back(0);
+    more.whole_.reserve(more.steps.size(), now);
     more.end = plant->during(now, plant::drive(longer, steps.size()), longer.spans.back().duration);
     return more;
 }
@@ -65,8 +66,9 @@ Walk walk(const timeline::Timeline& timeline, const plant::Plant& plant) {
     result.timeline = &timeline;
     result.plant = &plant;
     result.steps.reserve(timeline.spans.size());
-    result.entries.reserve(timeline.spans.size(), timeline.zones.size(), timeline.species.size());
+    result.whole_of_.resize(timeline.spans.size());
     plant::State now = plant.start();
+    result.entries.reserve(timeline.spans.size(), now);
     double at = 0;
     plant::Exits exits(timeline);
     for (std::size_t i = 0; i < timeline.spans.size(); ++i) {
@@ -85,7 +87,7 @@ Walk walk(const timeline::Timeline& timeline, const plant::Plant& plant) {
             }
         result.entries.keep(now);
         step.at_s = at;
-        now = leave(timeline, plant, i, now);
+        leave(timeline, plant, i, now);
         if (span.ending.kind != timeline::EndingKind::person) at += span.duration.middle();
         result.steps.push_back(step);
     }

@@ -19,7 +19,10 @@ struct Laws {
     double highest() const { return std::max(most.from, most.to); }
     double lowest() const { return std::min(least.from, least.to); }
 };
-Laws laws_of(const timeline::Timeline& timeline, std::size_t span, std::size_t zone);
+inline Laws laws_of(const timeline::Timeline& timeline, std::size_t span, std::size_t zone) {
+    const std::size_t at = span * timeline.zones.size() + zone;
+    return {timeline.laws[at], timeline.laws_most.empty() ? timeline.laws[at] : timeline.laws_most[at]};
+}
 
 /// The state of the rig at every boundary of a timeline, computed once for all rules. Only what differs is
 /// kept: the entry of a span, and the arrival before it where an action changes the contents.
@@ -43,22 +46,25 @@ struct Walk {
         std::size_t kept = steps[boundary].arrival;
         return kept == 0 ? entries[boundary] : arrivals[kept - 1];
     }
-    /// Bounds over the whole of a span, worked out when they are first asked for.
-    plant::State over(std::size_t span) const;
+    /// Bounds over the whole of a span, worked out when they are first asked for. They stay as long as this
+    /// does.
+    KeptState over(std::size_t span) const {
+        const std::uint32_t known = whole_of_[span];
+        return whole_[(known != 0 ? known : ask(span)) - 1];
+    }
     double at_s(std::size_t boundary) const { return boundary == steps.size() ? end_s : steps[boundary].at_s; }
     /// The same over `timeline::held_on(*timeline)`, which must outlive it.
     Walk held_on(const timeline::Timeline& longer) const;
 
 private:
+    friend Walk walk(const timeline::Timeline& timeline, const plant::Plant& plant);
+    std::uint32_t ask(std::size_t span) const; // sets `whole_of_`
+
     mutable KeptStates whole_;                    // in the order of asking
     mutable std::vector<std::uint32_t> whole_of_; // per span: 1 + index into `whole_`; 0: not asked yet
 };
 
 /// `plant` must have been made for a timeline with the same species, lines and thresholds.
 Walk walk(const timeline::Timeline& timeline, const plant::Plant& plant);
-
-/// How one span ends from an entry state.
-plant::State leave(const timeline::Timeline& timeline, const plant::Plant& plant, std::size_t span,
-                   const plant::State& entry);
 
 } // namespace athanor::prove
