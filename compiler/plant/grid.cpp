@@ -1,6 +1,7 @@
 #include "compiler/plant/grid.hpp"
 
 #include <algorithm>
+#include <limits>
 
 namespace athanor::plant {
 
@@ -20,14 +21,17 @@ Grid::Grid(double ambient, double top) {
     }
     knots_.push_back(t);
     if (knots_.size() < 2) knots_.push_back(t + coarsest);
-    buckets_.resize(static_cast<std::size_t>(knots_.back() - knots_.front()) + 2);
+    bottom_ = knots_.front();
+    top_ = knots_.back();
+    ends_.assign(knots_.begin() + 1, knots_.end());
+    ends_.back() = std::numeric_limits<double>::quiet_NaN();
+    buckets_.resize(static_cast<std::size_t>(top_ - bottom_) + 2);
     std::size_t j = 0;
     for (std::size_t k = 0; k < buckets_.size(); ++k) {
-        while (j + 2 < knots_.size() && knots_[j + 1] <= knots_.front() + static_cast<double>(k)) ++j;
+        while (ends_[j] <= bottom_ + static_cast<double>(k)) ++j;
         buckets_[k] = static_cast<std::uint16_t>(j);
     }
     last_bucket_ = static_cast<double>(buckets_.size() - 1);
-    last_cell_ = knots_.size() - 2;
 }
 
 } // namespace athanor::plant

@@ -15,22 +15,23 @@ public:
 
     std::size_t size() const { return knots_.size(); }
     double operator[](std::size_t i) const { return knots_[i]; }
-    double bottom() const { return knots_.front(); }
-    double top() const { return knots_.back(); }
+    double bottom() const { return bottom_; }
+    double top() const { return top_; }
     /// The cell j with knot[j] <= t < knot[j+1], clamped to the first and last cell.
     std::size_t cell(double t) const {
-        const double above = t - knots_.front();
+        const double above = t - bottom_;
         if (!(above > 0)) return 0;
         std::size_t j = buckets_[static_cast<std::uint32_t>(std::min(above, last_bucket_))];
-        while (j < last_cell_ && knots_[j + 1] <= t) ++j;
+        while (ends_[j] <= t) ++j;
         return j;
     }
 
 private:
     std::vector<double> knots_;
+    std::vector<double> ends_;           // of the cells; NaN, which nothing reaches, of the last
     std::vector<std::uint16_t> buckets_; // first cell that reaches into each kelvin above the bottom
+    double bottom_ = 0, top_ = 0;
     double last_bucket_ = 0;
-    std::size_t last_cell_ = 0;
 };
 
 } // namespace athanor::plant

@@ -97,27 +97,25 @@ Interval Plant::Data::Course::hot_over(Interval t) const {
 /// How fast the gas may warm and cool from the entry to `until`; `whole`: the zones over that time, `now`: over
 /// the stretch that is asked for.
 Pace Plant::Data::Course::pace(double until, const ZoneStates& whole, const ZoneStates& now) const {
-    Pace most;
-    for (std::size_t z = 0; z < data_.zones; ++z) {
-        for (const timeline::Law* laws : {drive_.laws, drive_.most}) {
-            if (laws == nullptr) continue;
-            const Pace pace = data_.zone.pace(entry_.zones[z], whole[z], now[z], laws[z],
-                                              data_.furnace.furnace(z, entry_.zones, laws, until));
-            most.heating_hi = std::max(most.heating_hi, pace.heating_hi);
-            most.cooling_hi = std::max(most.cooling_hi, pace.cooling_hi);
-            most.cooling_now = std::max(most.cooling_now, pace.cooling_now);
-            most.inside = std::max(most.inside, pace.inside);
-            most.heating_most = std::max(most.heating_most, pace.heating_most);
-            most.cooling_most = std::max(most.cooling_most, pace.cooling_most);
-            // All zones must cool before the gas surely contracts.
-            const bool first = z == 0 && laws == drive_.laws;
-            most.cooling_at_cold =
-                first ? pace.cooling_at_cold : std::max(most.cooling_at_cold, pace.cooling_at_cold);
-            most.cooling_at_hot =
-                first ? pace.cooling_at_hot : std::max(most.cooling_at_hot, pace.cooling_at_hot);
-            most.cooling_lo = first ? pace.cooling_lo : std::min(most.cooling_lo, pace.cooling_lo);
-        }
-    }
+    const auto of = [&](std::size_t z, const timeline::Law* laws) {
+        return data_.zone.pace(entry_.zones[z], whole[z], now[z], laws[z],
+                               data_.furnace.furnace(z, entry_.zones, laws, until));
+    };
+    Pace most = of(0, drive_.laws);
+    const auto add = [&](const Pace& pace) {
+        most.heating_hi = std::max(most.heating_hi, pace.heating_hi);
+        most.cooling_hi = std::max(most.cooling_hi, pace.cooling_hi);
+        most.cooling_now = std::max(most.cooling_now, pace.cooling_now);
+        most.inside = std::max(most.inside, pace.inside);
+        most.heating_most = std::max(most.heating_most, pace.heating_most);
+        most.cooling_most = std::max(most.cooling_most, pace.cooling_most);
+        most.cooling_at_cold = std::max(most.cooling_at_cold, pace.cooling_at_cold);
+        most.cooling_at_hot = std::max(most.cooling_at_hot, pace.cooling_at_hot);
+        // All zones must cool before the gas surely contracts.
+        most.cooling_lo = std::min(most.cooling_lo, pace.cooling_lo);
+    };
+    for (std::size_t z = 1; z < data_.zones; ++z) add(of(z, drive_.laws));
+    for (std::size_t z = 0; z < data_.zones && drive_.most != nullptr; ++z) add(of(z, drive_.most));
     if (most.heating_hi > 0) most.cooling_lo = 0;
     return most;
 }

@@ -56,6 +56,9 @@ Zone::Zone(const check::Model& model, const check::Rig& rig)
     lag_ = given(rig.load_lag);
     offset_ = given(rig.load_offset);
     if (f.range.given) top_ = f.range.hi();
+    offset_share_ = 1 + std::max(std::abs(offset_.lo), std::abs(offset_.hi)) / 100;
+    below_ = -std::min(0.0, offset_.lo);
+    usual_chord_ = chord(FurnaceZone(furnace_), top_);
 }
 
 ZoneState Zone::start() const {
@@ -611,6 +614,20 @@ Interval Zone::control_over(const ZoneState& entry, const Law& law, double until
     return hull(entry.control, during(entry, law, {0, until}, f).control);
 }
 
+Zone::Chord Zone::chord(const FurnaceZone& f, double top) const {
+    Chord c;
+    c.room = f.ambient().lo;
+    c.top = top;
+    c.slowest = f.cooling_rate(c.room).hi;
+    c.fastest = f.cooling_rate(top).hi;
+    c.known = std::isfinite(c.fastest) && top > c.room;
+    if (c.known) {
+        c.at_cold = offset_share_ * c(Pace::cold + below_);
+        c.at_hot = offset_share_ * c(Pace::hot + below_);
+    }
+    return c;
+}
+
 Pace Zone::pace(const ZoneState& entry, const ZoneState& over, const ZoneState& now, const Law& law,
                 const FurnaceZone& f) const {
     Pace p;
@@ -632,15 +649,13 @@ Pace Zone::pace(const ZoneState& entry, const ZoneState& over, const ZoneState& 
         down = load_down = true;
     }
     // The load's rate is a mean of the control point's past ones, so at most what full power gave where the
-    // load has come to (the rate falls, ever steeper, with temperature). Its offset is taken to build up over
-    // 100 K above the room or more.
-    const double offset = 1 + std::max(std::abs(offset_.lo), std::abs(offset_.hi)) / 100;
-    const double heats = f.heating_rate(over.control.lo).hi;
+    // load has come to (the rate falls, ever steeper, with temperature).
+    const double heats = std::max(0.0, f.heating_rate(over.control.lo).hi);
     if (up) p.heating_hi = heats;
     if (load_up) {
         const double from = std::max(std::min(over.load.lo, over.control.lo) - std::max(0.0, offset_.hi),
                                      std::min(f.ambient().lo, over.control.lo));
-        p.heating_hi = std::max(p.heating_hi, offset * f.heating_rate(from).hi);
+        p.heating_hi = std::max(p.heating_hi, offset_share_ * f.heating_rate(from).hi);
     }
     // What a rising line finds above itself only comes down until they meet.
     const bool meets = line && law.rate > 0 && !f.coupled();
@@ -651,34 +666,26 @@ Pace Zone::pace(const ZoneState& entry, const ZoneState& over, const ZoneState& 
         p.cooling_hi = cools;
         p.cooling_now = f.cooling_rate(std::min(at_most, now.control.hi)).hi;
     }
-    // In natural cooling, convex in temperature, the mean of past rates lies below the chord from the room to
-    // the hottest that the furnace knows; so does every mean of control point and load, at its own temperature.
-    const double room = f.ambient().lo, top = std::max({top_, over.control.hi, over.load.hi});
-    const double fastest = f.cooling_rate(top).hi, slowest = f.cooling_rate(room).hi;
-    const double shift = -std::min(0.0, offset_.lo);
-    const auto chord = [&](double t) {
-        return slowest + (fastest - slowest) * (t + shift - room) / (top - room);
-    };
-    const bool lined = std::isfinite(fastest) && top > room;
-    if (lined) {
-        p.cooling_at_cold = offset * chord(Pace::cold);
-        p.cooling_at_hot = offset * chord(Pace::hot);
-    }
+    const double top = std::max({top_, over.control.hi, over.load.hi});
+    const Chord chord = top == top_ && !f.coupled() ? usual_chord_ : this->chord(f, top);
+    p.cooling_at_cold = chord.at_cold;
+    p.cooling_at_hot = chord.at_hot;
     if (load_down) {
-        double rate = f.cooling_rate(hot + shift).hi;
+        double rate = f.cooling_rate(hot + below_).hi;
         // In natural cooling the load follows from above: between where the zone stands and the hottest it may
         // have been, the mean rate lies below the chord.
         const double stands = over.control.lo;
         if (!off && top > hot && hot > stands) {
             const double base = f.cooling_rate(stands).hi;
-            rate = std::max(rate, base + (f.cooling_rate(top).hi - base) * (hot - stands) / (top - stands));
+            rate = std::max(rate, base + (chord.fastest - base) * (hot - stands) / (top - stands));
         }
-        p.cooling_hi = std::max(p.cooling_hi, offset * rate);
-        if (lined) rate = std::min(rate, chord(std::clamp(now.load.hi, room - shift, top - shift)));
-        p.cooling_now = std::max(p.cooling_now, offset * rate);
+        p.cooling_hi = std::max(p.cooling_hi, offset_share_ * rate);
+        if (chord.known)
+            rate = std::min(rate, chord(std::clamp(now.load.hi, chord.room - below_, top - below_) + below_));
+        p.cooling_now = std::max(p.cooling_now, offset_share_ * rate);
     }
-    p.heating_most = std::max(p.heating_hi, offset * heats);
-    p.cooling_most = std::max(p.cooling_hi, offset * cools);
+    p.heating_most = std::max(p.heating_hi, offset_share_ * heats);
+    p.cooling_most = std::max(p.cooling_hi, offset_share_ * cools);
     p.inside = swing(); // sensor error and load offset are one rig's own and stay
     if (off && !up && over.control.lo > law.to + error_ + tolerance_(law.to))
         p.cooling_lo = f.cooling_rate(over.control.lo).lo;

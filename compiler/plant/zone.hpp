@@ -125,6 +125,18 @@ public:
     void narrow(ZoneState& state, double band) const;
 
 private:
+    /// In natural cooling, convex in temperature, the mean of past rates lies below the chord from the room to
+    /// the hottest that the furnace knows; so does every mean of control point and load, at its own
+    /// temperature.
+    struct Chord {
+        double room = 0, top = 0;                     // K
+        double slowest = 0, fastest = 0;              // K/s there
+        bool known = false;                           // a finite one
+        double at_cold = infinity, at_hot = infinity; // K/s, as Pace's `cooling_at_...`
+        double operator()(double t) const { return slowest + (fastest - slowest) * (t - room) / (top - room); }
+    };
+    Chord chord(const FurnaceZone& f, double top) const;
+
     /// What the bounds of one law from one entry need at every instant alike, worked out once.
     struct Course {
         const ZoneState& entry;
@@ -197,6 +209,11 @@ private:
     double least_error_ = 0;                          // K that every rig's controller is off by, steadily
     Interval lag_, offset_;
     double top_ = 0; // K, of the furnace's range
+    // By how much faster a load may go than the zone, for its offset: taken to build up over 100 K above the
+    // room or more.
+    double offset_share_ = 1;
+    double below_ = 0;  // K by which the load may be colder than the zone
+    Chord usual_chord_; // from the room to `top_`, without neighbours
 };
 
 class Zone::Way {
