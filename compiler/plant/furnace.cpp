@@ -71,13 +71,17 @@ double Furnace::cooling_hi(At from, At to) const {
 
 Interval Furnace::cooling_time(double from, double to) const {
     if (to >= from) return 0;
-    if (cells_.empty()) return {0, infinity};
-    const At a = locate(from), b = locate(to);
-    const double lo = from > grid_.bottom() ? cooling_lo(a, b) : 0;
+    const double hi = longest_cooling(from, to);
+    if (cells_.empty() || from <= grid_.bottom()) return {0, hi};
+    const double lo = cooling_lo(locate(from), locate(to));
+    return {to <= ambient_.lo ? lo : std::max(0.0, lo * (1 - 1e-9)), hi};
+}
+
+double Furnace::longest_cooling(double from, double to) const {
+    if (to >= from) return 0;
     // Outside the table nothing is claimed.
-    const double hi = to < grid_.bottom() || from > grid_.top() ? infinity : cooling_hi(a, b);
-    if (to <= ambient_.lo) return {from > grid_.bottom() ? lo : 0, infinity};
-    return {std::max(0.0, lo * (1 - 1e-9)), hi * (1 + 1e-9) + 1e-6};
+    if (cells_.empty() || to < grid_.bottom() || from > grid_.top()) return infinity;
+    return cooling_hi(locate(from), locate(to)) * (1 + 1e-9) + 1e-6;
 }
 
 Interval Furnace::heating_time(double from, double to) const {

@@ -64,6 +64,7 @@ public:
 
     /// s from `from` down to `to` with the heater off; hi is infinite near and below ambient.
     Interval cooling_time(double from, double to) const;
+    double longest_cooling(double from, double to) const; // its hi
     /// s from `from` up to `to` at full power; hi is infinite where some member never gets there.
     Interval heating_time(double from, double to) const;
 

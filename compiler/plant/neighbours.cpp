@@ -184,8 +184,12 @@ Interval FurnaceZone::cooling_time(double from, double to) const {
         }
         time.lo = std::min(time.lo, sum);
     }
-    if (gain(to) > 0) time.hi = std::max(time.hi, slow_cooling(from, to));
+    time.hi = longest_beside(from, to, time.hi);
     return time;
+}
+
+double FurnaceZone::longest_beside(double from, double to, double alone) const {
+    return to < from && gain(to) > 0 ? std::max(alone, slow_cooling(from, to)) : alone;
 }
 
 Interval FurnaceZone::heating_time(double from, double to) const {

@@ -46,6 +46,10 @@ public:
     double least_heated(double from, double seconds) const;
     double most_heated(double from, double seconds) const;
     Interval cooling_time(double from, double to) const;
+    double longest_cooling(double from, double to) const {
+        const double alone = furnace_->longest_cooling(from, to);
+        return count_ == 0 ? alone : longest_beside(from, to, alone);
+    }
     Interval heating_time(double from, double to) const;
     /// K up to which the neighbours may keep the zone with its heater off; the lowest ambient when uncoupled.
     double driven() const;
@@ -59,6 +63,7 @@ private:
     Interval cooling_beside(double t) const;
     double holdable_beside() const;
     double slow_cooling(double from, double to) const; // s, not less than any zone takes
+    double longest_beside(double from, double to, double alone) const;
 
     const Furnace* furnace_;
     const Exchange* exchange_ = nullptr;

@@ -14,37 +14,22 @@ using timeline::LawKind;
 namespace {
 
 /// A time is looked at in pieces that halve towards its end: piece i ends at passed[i] of it.
-constexpr int last_piece = 7;
+constexpr std::size_t last_piece = 7;
 constexpr double passed[last_piece + 1] = {0, 1.0 / 2, 3.0 / 4, 7.0 / 8, 15.0 / 16, 31.0 / 32, 63.0 / 64, 1};
 
 /// How many of the pieces lie so far back that a lag has forgotten them: their weight at the end is below
 /// 1e-12, and the bound of all times stands for them.
-int forgotten(double time, double lag) {
+std::size_t forgotten(double time, double lag) {
     constexpr double lags = 28;
-    int pieces = 0;
+    std::size_t pieces = 0;
     while (pieces < last_piece - 1 && time * (1 - passed[pieces + 1]) > lags * lag) ++pieces;
     return pieces;
 }
 
+/// Tracking times behind which what is left of 10,000 K is lost in the rounding of a kelvin.
+constexpr double lost = 50;
+
 } // namespace
-
-double setpoint_at(const Law& law, double t) {
-    switch (law.kind) {
-    case LawKind::line: {
-        const double s = law.from + law.rate * t;
-        return law.rate >= 0 ? std::min(s, law.to) : std::max(s, law.to);
-    }
-    case LawKind::hold: return law.to != 0 ? law.to : law.from;
-    case LawKind::off:
-    case LawKind::jump: return law.to;
-    }
-    return law.to;
-}
-
-double lag_after(double l0, double x0, double slope, double tau, double t) {
-    if (tau <= 0) return x0 + slope * t;
-    return x0 + slope * (t - tau) + (l0 - x0 + slope * tau) * (t == 0 ? 1.0 : std::exp(-t / tau));
-}
 
 Zone::Zone(const check::Model& model, const check::Rig& rig)
     : furnace_(rig.furnace, rig.ambient_temperature.value), tolerance_(model, rig.sensor) {
@@ -55,6 +40,7 @@ Zone::Zone(const check::Model& model, const check::Rig& rig)
     overshoot_ = std::max(0.0, given(f.overshoot).hi);
     lag_ = given(rig.load_lag);
     offset_ = given(rig.load_offset);
+    left_of_tracking_ = left_after(lag_.hi, tracking_);
     if (f.range.given) top_ = f.range.hi();
     offset_share_ = 1 + std::max(std::abs(offset_.lo), std::abs(offset_.hi)) / 100;
     below_ = -std::min(0.0, offset_.lo);
@@ -103,41 +89,58 @@ double Zone::still_missing(double missing, double rate, double full, double t) c
     return tracking_ > 0 ? end + (d - end) * std::exp(-t / tracking_) : end;
 }
 
-/// K below a line that starts at `from` and rises at `rate`: from `entry` at full power, and the rest of the
-/// way with the tracking time. `full`: K/s that every furnace has as far as is asked.
-double Zone::below_line(double entry, double from, double rate, double full, double t,
-                        const FurnaceZone& f) const {
-    const double missing = from - entry;
-    const double pace = tracking_ * std::max(0.0, f.heating_rate(entry).lo);
-    const double rest = std::min(missing, std::max(pace, near_band));
-    if (rest >= missing) return still_missing(missing, rate, full, t);
-    const double powered = f.heating_time(entry, from - rest).hi;
-    if (t <= powered) return from + rate * t - f.least_heated(entry, t);
-    return still_missing(rest + rate * powered, rate, full, t - powered);
+Zone::Approach Zone::approach_below(double from, double line, const FurnaceZone& f) const {
+    Approach way{from, line, line - from};
+    const double pace = tracking_ * std::max(0.0, f.heating_rate(from).lo);
+    if (const double rest = std::max(pace, near_band); rest < way.rest) {
+        way.far = true;
+        way.rest = rest;
+        way.powered = f.heating_time(from, line - rest).hi;
+    }
+    return way;
 }
 
-/// The same above a line that falls.
-double Zone::above_line(double entry, double from, double rate, double full, double t,
-                        const FurnaceZone& f) const {
-    const double excess = entry - from;
-    const double pace = tracking_ * f.cooling_rate(entry).lo;
-    const double rest = std::min(excess, std::max(pace, near_band));
-    if (rest >= excess) return still_missing(excess, rate, full, t);
-    const double cooled = f.cooling_time(entry, from + rest).hi;
-    if (t <= cooled) return f.warmest(entry, t) - from + rate * t;
-    return still_missing(rest + rate * cooled, rate, full, t - cooled);
+Zone::Approach Zone::approach_above(double from, double line, const FurnaceZone& f) const {
+    Approach way{from, line, from - line};
+    const double pace = tracking_ * f.cooling_rate(from).lo;
+    if (const double rest = std::max(pace, near_band); rest < way.rest) {
+        way.far = true;
+        way.rest = rest;
+        way.powered = f.longest_cooling(from, line + rest);
+    }
+    return way;
 }
 
-/// s from which on every zone has come down to a held set-point and no undershoot stands any more; negative:
-/// it does not come down.
-double Zone::settled_below(const ZoneState& entry, double s, const FurnaceZone& f) const {
+/// K below a line that rises at `rate`. `full`: K/s that every furnace has as far as is asked.
+double Zone::below_line(const Approach& way, double rate, double full, double t, const FurnaceZone& f) const {
+    if (way.far && t <= way.powered) return way.line + rate * t - f.least_heated(way.from, t);
+    return still_missing(way.rest + rate * way.powered, rate, full, t - way.powered);
+}
+
+/// K above a line that falls.
+double Zone::above_line(const Approach& way, double rate, double full, double t, const FurnaceZone& f) const {
+    if (way.far && t <= way.powered) return f.warmest(way.from, t) - way.line + rate * t;
+    return still_missing(way.rest + rate * way.powered, rate, full, t - way.powered);
+}
+
+/// Some zone comes down to a held set-point, below which it may undershoot.
+bool Zone::undershoots(const ZoneState& entry, double s) const {
+    if (overshoot_ <= 0) return false;
     const double tol = tolerance_(entry.control.hi);
-    const bool comes_down = entry.comes_down || entry.control.hi > s + error_ + tol ||
-                            (entry.setpoint != s && entry.control.hi + tol > s + error_);
-    if (!comes_down || overshoot_ <= 0) return -1;
-    const double low = s - error_ - tolerance_(s);
+    return entry.comes_down || entry.control.hi > s + error_ + tol ||
+           (entry.setpoint != s && entry.control.hi + tol > s + error_);
+}
+
+/// s from which on every zone has come down and no undershoot stands any more.
+double Zone::settled_at(const Course& c) const {
     // It may arrive late: the undershoot begins when the slowest has come down.
-    return f.cooling_time(std::max(entry.control.hi, low), low).hi + settling * tracking_;
+    if (!c.settled)
+        c.settled = c.f.longest_cooling(std::max(c.entry.control.hi, c.low), c.low) + settling * tracking_;
+    return *c.settled;
+}
+
+bool Zone::settles_after(const Course& c, double time) const {
+    return c.undershoots && (time < settling * tracking_ || settled_at(c) > time);
 }
 
 /// The same for coming up; s until the slowest has arrived.
@@ -154,58 +157,70 @@ double Zone::arrived_above(const ZoneState& entry, double s, const FurnaceZone& 
                                : infinity;
 }
 
-Zone::Course Zone::course(const ZoneState& entry, const Law& law, const FurnaceZone& f) const {
-    Course c{entry, law, f};
+Zone::Course::Course(const Zone& zone, const ZoneState& entry_, const Law& law_, const FurnaceZone& f_)
+    : entry(entry_), law(law_), f(f_) {
+    const double error = zone.error_, tracking = zone.tracking_, overshoot = zone.overshoot_;
+    const SensorTolerance& tolerance = zone.tolerance_;
     switch (law.kind) {
     case LawKind::hold:
     case LawKind::jump:
-        c.steady = true;
-        c.setpoint = setpoint_at(law, 0);
-        c.low = c.setpoint - error_ - tolerance_(c.setpoint);
-        c.high = c.setpoint + error_ + tolerance_(c.setpoint + error_);
-        c.settled = settled_below(entry, c.setpoint, f);
-        c.arrived = arrived_above(entry, c.setpoint, f);
-        if (entry.control.lo < c.low || c.settled >= 0) c.heats = std::max(0.0, f.heating_rate(c.low).lo);
-        if (entry.control.hi > c.high || c.arrived >= 0) c.cools = f.cooling_rate(c.high).lo;
+        steady = true;
+        setpoint = setpoint_at(law, 0);
+        low = setpoint - error - tolerance(setpoint);
+        high = setpoint + error + tolerance(setpoint + error);
+        undershoots = zone.undershoots(entry, setpoint);
+        arrived = zone.arrived_above(entry, setpoint, f);
+        if (entry.control.lo < low || undershoots) heats = std::max(0.0, f.heating_rate(low).lo);
+        if (entry.control.hi > high || arrived >= 0) cools = f.cooling_rate(high).lo;
+        missed = 0;
+        if (entry.control.lo < low) {
+            below = zone.approach_below(entry.control.lo, low, f);
+            const double edge = tracking * heats;
+            missed = tracking > 0 ? below.powered + std::max(0.0, below.rest - edge) / heats + lost * tracking
+                                  : infinity;
+        }
+        if (entry.control.hi > high + overshoot) above = zone.approach_above(entry.control.hi, high, f);
         break;
     case LawKind::line: {
-        const double end = std::max(law.from, law.to);
-        c.falls = law.rate < 0;
-        c.slack_below = error_ + tolerance_(end);
-        c.slack_above = error_ + tolerance_(end + error_);
+        const double end = std::max(law.from, law.to), lag = std::abs(law.rate) * tracking;
+        falls = law.rate < 0;
+        slack_below = error + tolerance(end);
+        slack_above = error + tolerance(end + error);
         // Rates fall with temperature in heating and grow with it in cooling: a furnace that has the rate at
         // the line's end has it all the way.
-        const double there = c.falls ? f.cooling_rate(law.to).lo : f.heating_rate(law.to).lo;
+        const double there = falls ? f.cooling_rate(law.to).lo : f.heating_rate(law.to).lo;
         const bool all_the_way = there >= std::abs(law.rate) && !f.coupled();
-        c.plain = plain_ramp(c, there);
-        if (c.falls)
-            c.follows = all_the_way ? 0 : f.cools_down_to(-law.rate);
-        else
-            c.follows = all_the_way ? infinity : f.heats_up_to(law.rate);
+        plain = zone.plain_ramp(*this, there);
         // What stands within an overshoot of the line is the swing of the step before.
-        c.comes_down = entry.comes_down || entry.control.hi > law.from + c.slack_above + overshoot_;
-        c.comes_up = entry.comes_up || entry.control.lo < law.from - c.slack_below - overshoot_;
-        if (c.falls)
-            c.head = std::max({entry.control.hi, law.from + c.slack_above + (c.comes_up ? overshoot_ : 0),
-                               f.ambient().hi, f.coupled() ? f.driven() : 0.0});
-        else
-            c.foot =
-                std::max(std::min(f.ambient().lo, entry.control.lo),
-                         std::min({entry.control.lo, law.from - c.slack_below - (c.comes_down ? overshoot_ : 0),
-                                   f.holdable()}));
+        comes_down = entry.comes_down || entry.control.hi > law.from + slack_above + overshoot;
+        comes_up = entry.comes_up || entry.control.lo < law.from - slack_below - overshoot;
+        if (falls) {
+            follows = all_the_way ? 0 : f.cools_down_to(-law.rate);
+            const double line = law.from + slack_above;
+            head = std::max({entry.control.hi, line + (comes_up ? overshoot : 0), f.ambient().hi,
+                             f.coupled() ? f.driven() : 0.0});
+            // It may have yet to arrive where the line starts, and overshoot.
+            top = comes_up ? std::max(entry.control.hi, line + overshoot) : entry.control.hi;
+            if (top - law.from - slack_above > lag) above = zone.approach_above(top, line, f);
+        } else {
+            follows = all_the_way ? infinity : f.heats_up_to(law.rate);
+            const double line = law.from - slack_below;
+            foot = std::max(std::min(f.ambient().lo, entry.control.lo),
+                            std::min({entry.control.lo, line - (comes_down ? overshoot : 0), f.holdable()}));
+            if (line - entry.control.lo > lag) below = zone.approach_below(entry.control.lo, line, f);
+        }
         break;
     }
-    case LawKind::off: c.falls = true; break;
+    case LawKind::off: falls = true; break;
     }
-    if (law.kind != LawKind::off) c.unread = unread_at(entry, setpoint_at(law, 0), f);
-    return c;
+    if (law.kind != LawKind::off) unread = zone.unread_at(entry, setpoint_at(law, 0), f);
 }
 
 double Zone::held_lower(const Course& c, double t) const {
     double bound = c.low;
-    if (c.entry.control.lo < c.low) bound -= below_line(c.entry.control.lo, c.low, 0, c.heats, t, c.f);
-    if (c.settled >= 0) {
-        const double since = t - c.settled, under = c.low - overshoot_;
+    if (t < c.missed) bound -= below_line(c.below, 0, c.heats, t, c.f);
+    if (c.undershoots) {
+        const double since = t > settling * tracking_ ? t - settled_at(c) : 0, under = c.low - overshoot_;
         bound = std::min(bound, since > 0 ? std::min(c.low, under + c.heats * since) : under);
     }
     return std::min(bound, c.f.holdable());
@@ -225,8 +240,7 @@ double Zone::held_upper(const Course& c, Interval t) const {
     }
     // An excess left from before starts to go at once.
     if (c.entry.control.hi > high + overshoot_)
-        bound = std::max(std::min(bound, high + overshoot_),
-                         high + above_line(c.entry.control.hi, high, 0, c.cools, t.lo, c.f));
+        bound = std::max(std::min(bound, high + overshoot_), high + above_line(c.above, 0, c.cools, t.lo, c.f));
     else if (rising && c.entry.control.hi < c.low - near_band)
         bound = std::min(bound, c.f.most_heated(c.entry.control.hi, t.hi));
     return std::max(bound, high);
@@ -266,8 +280,7 @@ double Zone::regulated_lower(const Course& c, Interval over) const {
             // From rest the lag builds up; one that a ramp before this one left goes on.
             const auto behind = [&](double at, double line) {
                 double k = missing > 0 ? lag : std::min(lag, line - law.from);
-                if (missing > lag)
-                    k = std::max(k, below_line(entry.control.lo, law.from - slack, law.rate, full, at, f));
+                if (missing > lag) k = std::max(k, below_line(c.below, law.rate, full, at, f));
                 return c.comes_down ? std::max(k, overshoot_) : k;
             };
             const double until = law.rate > 0 ? (last - law.from) / law.rate : 0;
@@ -326,20 +339,16 @@ double Zone::upper(const Course& c, Interval over) const {
             bound = std::max(s + slack + overshoot_, entry.control.hi);
         } else {
             const double lag = -law.rate * tracking_;
-            double top = entry.control.hi, stands = 0;
-            if (c.comes_up) { // it may have yet to arrive where the line starts, and overshoot
-                top = std::max(top, law.from + slack + overshoot_);
-                stands = settling * tracking_ + std::max(0.0, arrived_above(entry, law.from, f));
-            }
-            const double excess = top - law.from - slack;
+            const double excess = c.top - law.from - slack;
+            const double stands =
+                c.comes_up ? settling * tracking_ + std::max(0.0, arrived_above(entry, law.from, f)) : 0;
             const double last = std::clamp(c.follows, std::min(s, law.from), law.from);
             const double full = excess > lag ? f.cooling_rate(last).lo : 0;
             const auto behind = [&](double at, double line) {
                 double k = excess > 0 ? lag : std::min(lag, law.from - line);
                 if (excess > lag)
-                    k = std::max(k, at <= stands
-                                        ? excess
-                                        : above_line(top, law.from + slack, -law.rate, full, at - stands, f));
+                    k = std::max(k,
+                                 at <= stands ? excess : above_line(c.above, -law.rate, full, at - stands, f));
                 return k;
             };
             const double until = (law.from - last) / -law.rate;
@@ -373,169 +382,191 @@ bool Zone::plain_ramp(const Course& c, double there) const {
     return entry.control.hi <= law.from + c.slack_above + lag;
 }
 
-double Zone::load_lower(const Course& c, Interval t, double control) const {
+/// A time in pieces, and what a lag leaves of a difference behind each.
+struct Zone::Pieces {
+    std::size_t first;                            // those up to it are forgotten
+    std::array<double, last_piece + 1> end, left; // s; from `first` (`first` + 1) on
+
+    Pieces(double time, double lag) : first(forgotten(time, lag)) {
+        for (std::size_t i = first; i <= last_piece; ++i) {
+            end[i] = time * passed[i];
+            if (i > first) left[i] = left_after(lag, length(i));
+        }
+    }
+    double length(std::size_t i) const { return end[i] - end[i - 1]; }
+};
+
+double Zone::load_lower(const Course& c, Interval t, double control, std::optional<Pieces>& pieces) const {
     const ZoneState& entry = c.entry;
     const Law& law = c.law;
-    const FurnaceZone& f = c.f;
-    if (f.coupled()) { // towards the least value of the whole way: no shape is relied on
-        const double least = std::min(entry.control.lo, lower(c, {0, t.hi})) + offset_.lo;
-        const double bound = entry.load.lo >= least ? least : lag_after(entry.load.lo, least, 0, lag_.hi, t.lo);
-        return std::max(bound, std::min(f.ambient().lo, entry.load.lo));
+    const double tau = lag_.hi, room = std::min(c.f.ambient().lo, entry.load.lo);
+    const auto towards = [&](double least) {
+        return std::max(room, entry.load.lo >= least ? least : lag_after(entry.load.lo, least, 0, tau, t.lo));
+    };
+    if (c.f.coupled()) // towards the least value of the whole way: no shape is relied on
+        return towards(std::min(entry.control.lo, lower(c, {0, t.hi})) + offset_.lo);
+    const double first = entry.control.lo + offset_.lo, end = control + offset_.lo; // least over the stretch
+    // The curve falls, or rises first and then falls: its least value so far stands at an end. An undershoot
+    // that stands and goes again leaves the load behind it.
+    if (c.falls || (c.steady && end < first && !c.undershoots)) return towards(std::min(first, end));
+    const double at_zero = lower_at_entry(c) + offset_.lo;
+    double l = std::min(entry.load.lo, at_zero);
+    if (c.plain) {
+        // At rest itself rounding decides; both ways of asking must agree that there is a lag.
+        const double rest = law.from - error_ - tolerance_(std::max(law.from, law.to));
+        const bool lags = entry.control.lo < rest && law.from - c.slack_below - entry.control.lo > 0;
+        return std::max(room, along_line(c, l, at_zero, lags, t.lo));
     }
-    const double first = entry.control.lo + offset_.lo;
-    const bool falling = c.falls, steady = c.steady;
-    double bound = 0;
-    const double x_end = control + offset_.lo; // least over the stretch
-    // An undershoot that stands and goes again leaves the load behind it.
-    const bool undershoots = steady && c.settled >= 0;
-    if (falling || (steady && x_end < first && !undershoots)) {
-        // The curve falls, or rises first and then falls: its least value so far stands at an end.
-        const double least = std::min(first, x_end);
-        bound = entry.load.lo >= least ? least : lag_after(entry.load.lo, least, 0, lag_.hi, t.lo);
-    } else {
-        const double tau = lag_.hi;
-        const double at_zero = lower_at_entry(c) + offset_.lo;
-        double l = std::min(entry.load.lo, at_zero);
-        if (c.plain) {
-            const double end = law.rate > 0 ? (law.to - law.from) / law.rate : 0;
-            // From rest: held for the tracking time, then the line, then held again. A lag that goes on: no
-            // pause.
-            // At rest itself rounding decides; both ways of asking must agree that there is a lag.
-            const double rest = law.from - error_ - tolerance_(std::max(law.from, law.to));
-            const bool lags = entry.control.lo < rest && law.from - c.slack_below - entry.control.lo > 0;
-            const double dead = lags ? 0 : std::min(tracking_, end);
-            const double rests = std::min(t.lo, dead), moves = std::min(t.lo, end) - rests;
-            l = lag_after(l, at_zero, 0, tau, rests);
-            l = lag_after(l, at_zero, law.rate, tau, moves);
-            l = lag_after(l, at_zero + law.rate * moves, 0, tau, t.lo - rests - moves);
-        } else if (steady && !undershoots && entry.control.lo >= c.low) {
-            l = lag_after(l, at_zero, 0, tau, t.lo);
-        } else {
-            // A line with its full lag from the start, then full power: concave, so that chords lie below it.
-            // Under a held set-point the bound may stand before it rises: steps. Short pieces at the end, where
-            // the lag remembers.
-            const double drop = std::abs(law.rate) * tracking_ + c.slack_below;
-            const auto curve = [&](double at) {
-                const double x = regulated_lower(c, at);
-                return (steady ? x : std::min(x, setpoint_at(law, at) - drop)) + offset_.lo;
-            };
-            const int skipped = forgotten(t.lo, tau);
-            const double begin = steady ? at_zero : curve(0);
-            double from = t.lo * passed[skipped], x = skipped == 0 ? begin : curve(from);
-            l = std::min(l, begin);
-            for (int i = skipped + 1; i <= last_piece && t.lo > 0; ++i) {
-                const double to = t.lo * passed[i];
-                const double next = steady && i == last_piece ? x : curve(to); // a step ends as it began
-                l = lag_after(l, x, steady ? 0 : (next - x) / (to - from), tau, to - from);
-                from = to;
-                x = next;
-            }
+    if (c.steady && !c.undershoots && entry.control.lo >= c.low)
+        return std::max(room, lag_after(l, at_zero, 0, tau, t.lo));
+    if (c.steady) {
+        // The bound may stand before it rises: steps, each as it began. Short pieces at the end, where the lag
+        // remembers.
+        if (t.lo <= 0) return std::max(room, l);
+        if (!pieces) pieces.emplace(t.lo, tau);
+        const auto begins = [&](std::size_t piece) {
+            return piece == 1 ? at_zero : held_lower(c, pieces->end[piece - 1]) + offset_.lo;
+        };
+        for (std::size_t i = pieces->first + 1; i <= last_piece; ++i) {
+            const double x = begins(i);
+            l = x + (l - x) * pieces->left[i];
         }
-        bound = l;
+        return std::max(room, l);
     }
-    return std::max(bound, std::min(f.ambient().lo, entry.load.lo));
+    // A line with its full lag from the start, then full power: concave, so that chords lie below it.
+    const double drop = std::abs(law.rate) * tracking_ + c.slack_below;
+    const auto curve = [&](double at) {
+        return std::min(regulated_lower(c, at), setpoint_at(law, at) - drop) + offset_.lo;
+    };
+    const double begin = curve(0);
+    l = std::min(l, begin);
+    if (t.lo <= 0) return std::max(room, l);
+    if (!pieces) pieces.emplace(t.lo, tau);
+    return std::max(room, along_chords(l, begin, *pieces, curve));
 }
 
-double Zone::load_upper(const Course& c, Interval t, double control) const {
-    const ZoneState& entry = c.entry;
+/// A line that every furnace follows. From rest: held for the tracking time, then the line, then held again. A
+/// lag that goes on: no pause.
+double Zone::along_line(const Course& c, double l, double at_zero, bool lags, double t) const {
     const Law& law = c.law;
-    const FurnaceZone& f = c.f;
-    if (f.coupled()) {
-        const double most = std::max(entry.control.hi, upper_until(c, t.hi)) + offset_.hi;
-        return entry.load.hi <= most ? most : lag_after(entry.load.hi, most, 0, lag_.hi, t.lo);
-    }
-    const double first = entry.control.hi + offset_.hi;
-    const double x_end = control + offset_.hi; // greatest over the stretch
-    const bool steady = c.steady;
-    const bool falls = c.falls || (steady && entry.control.hi >= c.setpoint - near_band);
-    if (!falls || x_end > first + overshoot_) {
-        // What it rose to on the way counts, too.
-        const double most = std::max({first, x_end, upper_until(c, t.hi) + offset_.hi});
-        return entry.load.hi <= most ? most : lag_after(entry.load.hi, most, 0, lag_.hi, t.lo);
-    }
-    const double tau = lag_.hi;
-    const double at_zero = upper_at_entry(c) + offset_.hi;
-    double l = std::max(entry.load.hi, at_zero);
-    if (c.plain) {
-        const double end = (law.to - law.from) / law.rate;
-        const double rest = law.from + error_ + tolerance_(std::max(law.from, law.to) + error_);
-        const bool lags = entry.control.hi > rest && entry.control.hi - law.from - c.slack_above > 0;
-        const double dead = lags ? 0 : std::min(tracking_, end);
-        const double rests = std::min(t.lo, dead), moves = std::min(t.lo, end) - rests;
-        l = lag_after(l, at_zero, 0, tau, rests);
-        l = lag_after(l, at_zero, law.rate, tau, moves);
-        return lag_after(l, at_zero + law.rate * moves, 0, tau, t.lo - rests - moves);
-    }
-    // A line with its full lag from the start, then natural cooling: convex, so that chords lie above it. Under
-    // a held set-point the bound stands before it falls: steps.
-    const double rise = std::abs(law.rate) * tracking_ + c.slack_above;
-    const auto curve = [&](double at) {
-        const double x = upper(c, at);
-        return (law.kind == LawKind::line ? std::max(x, setpoint_at(law, at) + rise) : x) + offset_.hi;
-    };
-    const int skipped = forgotten(t.lo, tau);
-    double from = t.lo * passed[skipped];
-    // A zone that is and stays in its band has one bound at all times.
-    if (steady && c.arrived < 0 && entry.control.hi <= c.high)
-        return lag_after(l, at_zero, 0, tau, t.lo - from);
-    // A held zone may first rise and then fall: the greatest of each piece stands for it.
-    const auto greatest = [&](double a, double b) { return upper(c, {a, b}) + offset_.hi; };
-    const double begin = law.kind == LawKind::line ? curve(0) : at_zero;
-    double x = skipped == 0 ? begin : steady ? greatest(0, from) : curve(from);
-    l = std::max({l, begin, x});
-    for (int i = skipped + 1; i <= last_piece && t.lo > 0; ++i) {
-        const double to = t.lo * passed[i];
-        const double next = steady ? greatest(from, to) : curve(to);
-        l = lag_after(l, steady ? next : x, steady ? 0 : (next - x) / (to - from), tau, to - from);
-        from = to;
+    const double tau = lag_.hi, end = law.rate != 0 ? (law.to - law.from) / law.rate : 0;
+    const double dead = lags ? 0 : std::min(tracking_, end);
+    const double rests = std::min(t, dead), moves = std::min(t, end) - rests;
+    l = lag_after(l, at_zero, 0, tau, rests, rests == tracking_ ? left_of_tracking_ : left_after(tau, rests));
+    l = lag_after(l, at_zero, law.rate, tau, moves);
+    return lag_after(l, at_zero + law.rate * moves, 0, tau, t - rests - moves);
+}
+
+template<class Curve>
+double Zone::along_chords(double l, double begin, const Pieces& p, Curve curve) const {
+    double x = p.first == 0 ? begin : curve(p.end[p.first]);
+    for (std::size_t i = p.first + 1; i <= last_piece; ++i) {
+        const double next = curve(p.end[i]), time = p.length(i);
+        l = lag_after(l, x, (next - x) / time, lag_.hi, time, p.left[i]);
         x = next;
     }
     return l;
 }
 
+double Zone::load_upper(const Course& c, Interval t, double control, std::optional<Pieces>& pieces) const {
+    const ZoneState& entry = c.entry;
+    const Law& law = c.law;
+    const double tau = lag_.hi;
+    const auto towards = [&](double most) {
+        return entry.load.hi <= most ? most : lag_after(entry.load.hi, most, 0, tau, t.lo);
+    };
+    if (c.f.coupled()) return towards(std::max(entry.control.hi, upper_until(c, t.hi)) + offset_.hi);
+    const double first = entry.control.hi + offset_.hi, end = control + offset_.hi; // greatest over the stretch
+    const bool falls = c.falls || (c.steady && entry.control.hi >= c.setpoint - near_band);
+    if (!falls || end > first + overshoot_) // what it rose to on the way counts, too
+        return towards(std::max({first, end, upper_until(c, t.hi) + offset_.hi}));
+    const double at_zero = upper_at_entry(c) + offset_.hi;
+    double l = std::max(entry.load.hi, at_zero);
+    if (c.plain) {
+        const double rest = law.from + error_ + tolerance_(std::max(law.from, law.to) + error_);
+        return along_line(c, l, at_zero,
+                          entry.control.hi > rest && entry.control.hi - law.from - c.slack_above > 0, t.lo);
+    }
+    if (c.steady) {
+        if (c.arrived < 0 && entry.control.hi <= c.high) // one bound at all times
+            return lag_after(l, at_zero, 0, tau, t.lo - t.lo * passed[forgotten(t.lo, tau)]);
+        if (t.lo <= 0) return l;
+        if (!pieces) pieces.emplace(t.lo, tau);
+        const double floor = std::min(c.f.ambient().hi, entry.control.hi);
+        const auto greatest = [&](double a, double b) {
+            return std::max(held_upper(c, {a, b}), floor) + offset_.hi;
+        };
+        // It may first rise and then fall: the greatest of each piece stands for it.
+        double from = pieces->end[pieces->first];
+        if (from > 0) l = std::max(l, greatest(0, from));
+        for (std::size_t i = pieces->first + 1; i <= last_piece; ++i) {
+            const double to = pieces->end[i], x = greatest(from, to);
+            l = x + (l - x) * pieces->left[i];
+            from = to;
+        }
+        return l;
+    }
+    // A line with its full lag from the start, then natural cooling: convex, so that chords lie above it.
+    const double rise = std::abs(law.rate) * tracking_ + c.slack_above;
+    const auto curve = [&](double at) {
+        const double x = upper(c, at);
+        return (law.kind == LawKind::line ? std::max(x, setpoint_at(law, at) + rise) : x) + offset_.hi;
+    };
+    const double begin = law.kind == LawKind::line ? curve(0) : at_zero;
+    l = std::max(l, begin);
+    if (t.lo <= 0) return l;
+    if (!pieces) pieces.emplace(t.lo, tau);
+    if (pieces->first > 0) l = std::max(l, curve(pieces->end[pieces->first]));
+    return along_chords(l, begin, *pieces, curve);
+}
+
 // --- stretches -------------------------------------------------------------------------------------
 
 Zone::Way::Way(const Zone& zone, const ZoneState& entry, const Law& law, const FurnaceZone& f)
-    : zone_(zone), entry_(entry), law_(law), low_(law), high_(law), f_(f), room_(zone.from_room(entry, law)) {
-    if (!room_) return;
-    low_.from = f.ambient().lo;
-    high_.from = f.ambient().hi;
+    : zone_(zone), entry_(entry), law_(law), f_(f) {
+    if (!zone.from_room(entry, law)) return;
+    room_ = {law, law};
+    room_->low.from = f.ambient().lo;
+    room_->high.from = f.ambient().hi;
 }
 
-ZoneState Zone::Way::during(Interval t) const {
+void Zone::Way::during(Interval t, ZoneState& out) const {
     const Zone& zone = zone_;
-    ZoneState out = entry_;
-    out.untouched = room_ && law_.kind == LawKind::hold;
     const double s0 = setpoint_at(law_, t.lo), s1 = t.lo == t.hi ? s0 : setpoint_at(law_, t.hi);
+    if (t.hi <= 0) out = entry_;
+    out.untouched = room_ && law_.kind == LawKind::hold;
     out.setpoint = s1;
     out.setpoints = {std::min(s0, s1), std::max(s0, s1)};
     if (room_) {
         out.setpoints = zone.shown(f_.ambient());
+        const Law &low = room_->low, &high = room_->high;
         if (law_.kind == LawKind::line)
-            out.setpoints = {std::min(law_.to, setpoint_at(low_, t.lo) - zone.tolerance_(low_.from)),
-                             std::min(law_.to, setpoint_at(high_, t.hi) + zone.tolerance_(high_.from))};
+            out.setpoints = {std::min(law_.to, setpoint_at(low, t.lo) - zone.tolerance_(low.from)),
+                             std::min(law_.to, setpoint_at(high, t.hi) + zone.tolerance_(high.from))};
     }
     if (t.hi <= 0) {
         // A step of the set-point that takes no time leaves everything still to come.
-        if (s1 == entry_.setpoint || room_ || law_.kind == LawKind::off) return out;
+        if (s1 == entry_.setpoint || room_ || law_.kind == LawKind::off) return;
         if (law_.kind != LawKind::line) zone.settle(cold(), 0, out);
         out.unread = cold().unread;
-        return out;
+        return;
     }
     if (room_ && law_.kind == LawKind::hold) {
         out.control = {std::min(entry_.control.lo, f_.ambient().lo),
                        std::max(entry_.control.hi, f_.ambient().hi + zone.error_)};
         out.load = hull(entry_.load, {out.control.lo, out.control.hi + std::max(0.0, zone.offset_.hi)});
-        return out;
+        out.comes_down = entry_.comes_down;
+        out.comes_up = entry_.comes_up;
+        out.unread = entry_.unread;
+        return;
     }
     const Course& course = cold();
-    if (room_ && !warm_) warm_.emplace(zone.course(entry_, high_, f_));
+    if (room_ && !warm_) warm_.emplace(zone, entry_, room_->high, f_);
     zone.move(course, room_ ? *warm_ : course, t, out);
-    return out;
 }
 
 const Zone::Course& Zone::Way::cold() const {
-    if (!cold_) cold_.emplace(zone_.course(entry_, low_, f_));
+    if (!cold_) cold_.emplace(zone_, entry_, room_ ? room_->low : law_, f_);
     return *cold_;
 }
 
@@ -543,7 +574,7 @@ const Zone::Course& Zone::Way::cold() const {
 bool Zone::Way::calm() const {
     if (room_) return true;
     const Course& c = cold();
-    return c.settled < 0 && c.arrived < 0 && Interval{c.low, c.high}.contains(entry_.control);
+    return !c.undershoots && c.arrived < 0 && Interval{c.low, c.high}.contains(entry_.control);
 }
 
 bool Zone::Way::between(ZoneState& all) const {
@@ -571,7 +602,9 @@ bool Zone::Way::between(ZoneState& all) const {
 }
 
 ZoneState Zone::during(const ZoneState& entry, const Law& law, Interval t, const FurnaceZone& f) const {
-    return Way(*this, entry, law, f).during(t);
+    ZoneState out;
+    Way(*this, entry, law, f).during(t, out);
+    return out;
 }
 
 /// `out` over a stretch; the lower bounds are those of `c`, the upper ones those of `warm`.
@@ -586,7 +619,8 @@ void Zone::move(const Course& c, const Course& warm, Interval t, ZoneState& out)
         if (out.control.lo > out.control.hi + 1e-6) throw std::logic_error("bounds of a zone contradict");
         std::swap(out.control.lo, out.control.hi);
     }
-    out.load = {load_lower(c, t, out.control.lo), load_upper(warm, t, out.control.hi)};
+    std::optional<Pieces> pieces; // one for both
+    out.load = {load_lower(c, t, out.control.lo, pieces), load_upper(warm, t, out.control.hi, pieces)};
     if (t.lo <= 0) out.load = hull(out.load, entry.load);
     out.unread = unread_after(c, t.lo);
     switch (law.kind) {
@@ -605,7 +639,7 @@ void Zone::move(const Course& c, const Course& warm, Interval t, ZoneState& out)
 
 /// What has yet to come down or up `time` s after the entry of a held set-point.
 void Zone::settle(const Course& c, double time, ZoneState& out) const {
-    out.comes_down = c.settled > time;
+    out.comes_down = settles_after(c, time);
     out.comes_up = overshoot_ > 0 && c.arrived >= 0 && c.arrived + settling * tracking_ > time;
 }
 

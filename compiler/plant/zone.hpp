@@ -49,8 +49,26 @@ inline constexpr double settling = 5;
 /// type K (IEC 60584-1).
 inline constexpr double near_band = 40;
 
-/// First-order lag behind the line x0 + slope * t: the value after t, from l0. tau = 0: no lag.
-double lag_after(double l0, double x0, double slope, double tau, double t);
+/// Set-point a time after the entry of a span.
+inline double setpoint_at(const timeline::Law& law, double t) {
+    if (law.kind == timeline::LawKind::hold) return law.to != 0 ? law.to : law.from;
+    if (law.kind != timeline::LawKind::line) return law.to;
+    const double s = law.from + law.rate * t;
+    return law.rate >= 0 ? std::min(s, law.to) : std::max(s, law.to);
+}
+
+/// What a lag leaves of a difference after t. tau = 0: no lag.
+inline double left_after(double tau, double t) {
+    return tau <= 0 ? 0 : t == 0 ? 1 : std::exp(-t / tau);
+}
+/// First-order lag behind the line x0 + slope * t: the value after t, from l0; `left` as `left_after` says.
+inline double lag_after(double l0, double x0, double slope, double tau, double t, double left) {
+    if (tau <= 0) return x0 + slope * t;
+    return x0 + slope * (t - tau) + (l0 - x0 + slope * tau) * left;
+}
+inline double lag_after(double l0, double x0, double slope, double tau, double t) {
+    return lag_after(l0, x0, slope, tau, t, left_after(tau, t));
+}
 
 /// What moves a zone's gas: bounds of the speed of its temperature from the entry to the end of a stretch, K/s,
 /// all positive.
@@ -137,8 +155,21 @@ private:
     };
     Chord chord(const FurnaceZone& f, double top) const;
 
+    /// The way from a temperature towards a line: at full power (without any), and the rest of it, in K, with
+    /// the tracking time.
+    struct Approach {
+        double from = 0, line = 0, rest = 0; // K
+        bool far = false;                    // there is more than the rest
+        double powered = 0;                  // s until the rest is left
+    };
+    struct Pieces;
+    Approach approach_below(double from, double line, const FurnaceZone& f) const;
+    Approach approach_above(double from, double line, const FurnaceZone& f) const;
+
     /// What the bounds of one law from one entry need at every instant alike, worked out once.
     struct Course {
+        Course(const Zone& zone, const ZoneState& entry, const timeline::Law& law, const FurnaceZone& f);
+
         const ZoneState& entry;
         const timeline::Law& law;
         const FurnaceZone& f;
@@ -148,21 +179,25 @@ private:
         // Held: the band below and above the set-point, and the way into it.
         double setpoint = 0, low = 0, high = 0;
         double heats = 0, cools = 0;             // K/s that every furnace has at `low` and `high`, where asked
-        double settled = -1, arrived = -1;       // s, as settled_below and arrived_above say
+        bool undershoots = false;                // it comes down; until when says settled_at
+        double arrived = -1;                     // s, as arrived_above says
+        Approach below{}, above{};               // of a zone that is not in the band, or not on the line
+        double missed = 0;                       // s from which on nothing is missing in the band any more
         double follows = 0;                      // K up or down to which every furnace follows a line
         double slack_below = 0, slack_above = 0; // K that a line may be missed by at no lag
         Unread unread{};                         // as ZoneState's, towards the law's first set-point
+        double top = 0;                          // K from which a zone comes onto a falling line
         // Where a line begins: some zone may have yet to come down (up) onto it.
         bool comes_down = false, comes_up = false;
         // K: no zone falls below where it stands when a rising line begins, or below the line's band there;
         // none rises above a falling one's, whether the furnace follows or not.
         double foot = -infinity, head = infinity;
         // Bounds that several questions need, kept when they are first asked for.
+        mutable std::optional<double> settled{};
         mutable std::optional<double> lower_at_entry{}, upper_at_entry{};
         mutable std::optional<double> greatest{}; // of the upper bound from entry to `greatest_until`
         mutable double greatest_until = 0;
     };
-    Course course(const ZoneState& entry, const timeline::Law& law, const FurnaceZone& f) const;
     void move(const Course& c, const Course& warm, Interval t, ZoneState& out) const;
     void settle(const Course& c, double time, ZoneState& out) const;
 
@@ -191,16 +226,20 @@ private:
     static void tie_below(ZoneState& state, double at);
     static void tie_above(ZoneState& state, double at);
     double still_missing(double missing, double rate, double full, double t) const;
-    double below_line(double entry, double from, double rate, double full, double t,
-                      const FurnaceZone& f) const;
-    double above_line(double entry, double from, double rate, double full, double t,
-                      const FurnaceZone& f) const;
-    double settled_below(const ZoneState& entry, double setpoint, const FurnaceZone& f) const;
+    double below_line(const Approach& way, double rate, double full, double t, const FurnaceZone& f) const;
+    double above_line(const Approach& way, double rate, double full, double t, const FurnaceZone& f) const;
+    bool undershoots(const ZoneState& entry, double setpoint) const;
+    double settled_at(const Course& c) const;
+    bool settles_after(const Course& c, double time) const;
     double arrived_above(const ZoneState& entry, double setpoint, const FurnaceZone& f) const;
     double held_lower(const Course& c, double t) const;
     double held_upper(const Course& c, Interval t) const;
-    double load_lower(const Course& c, Interval t, double control) const;
-    double load_upper(const Course& c, Interval t, double control) const;
+    // `control`: bound of the zone over the stretch; `pieces` of t.lo are worked out where they are needed.
+    double load_lower(const Course& c, Interval t, double control, std::optional<Pieces>& pieces) const;
+    double load_upper(const Course& c, Interval t, double control, std::optional<Pieces>& pieces) const;
+    double along_line(const Course& c, double load, double at_zero, bool lags, double t) const;
+    template<class Curve>
+    double along_chords(double load, double begin, const Pieces& pieces, Curve curve) const;
     bool plain_ramp(const Course& c, double rate) const;
 
     Furnace furnace_;
@@ -208,7 +247,8 @@ private:
     double tracking_ = 0, error_ = 0, overshoot_ = 0; // s, K, K
     double least_error_ = 0;                          // K that every rig's controller is off by, steadily
     Interval lag_, offset_;
-    double top_ = 0; // K, of the furnace's range
+    double left_of_tracking_ = 0; // by the longest lag of a difference, the tracking time later
+    double top_ = 0;              // K, of the furnace's range
     // By how much faster a load may go than the zone, for its offset: taken to build up over 100 K above the
     // room or more.
     double offset_share_ = 1;
@@ -218,11 +258,12 @@ private:
 
 class Zone::Way {
 public:
+    /// `zone`, `entry` and `law` must outlive it.
     Way(const Zone& zone, const ZoneState& entry, const timeline::Law& law, const FurnaceZone& f);
     Way(const Way&) = delete;
     Way& operator=(const Way&) = delete;
-    /// As Zone::during.
-    ZoneState during(Interval t) const;
+    /// As Zone::during; all of `out`, which is not the entry.
+    void during(Interval t, ZoneState& out) const;
     /// `all` holds the entry and a later stretch; adds what lies between them. False: only the stretch from the
     /// entry on tells, as where a zone first falls to a line that then takes it up again.
     bool between(ZoneState& all) const;
@@ -232,14 +273,14 @@ private:
     bool calm() const;
 
     const Zone& zone_;
-    ZoneState entry_;
-    timeline::Law law_, low_, high_; // as it is, and from the coldest and the warmest room
+    const ZoneState& entry_;
+    const timeline::Law& law_;
     FurnaceZone f_;
-    bool room_ = false;
+    struct FromRoom {
+        timeline::Law low, high; // from the coldest and the warmest room
+    };
+    std::optional<FromRoom> room_;              // where the law starts from what the room may have
     mutable std::optional<Course> cold_, warm_; // worked out when they are first asked for
 };
-
-/// Set-point a time after the entry of a span.
-double setpoint_at(const timeline::Law& law, double t);
 
 } // namespace athanor::plant

@@ -39,7 +39,7 @@ Interval Zone::passing(const ZoneState& entry, const Law& law, double target, co
         const double lo =
             entry.control.lo <= target + tol ? 0 : f.cooling_time(entry.control.lo, target + tol).lo;
         const double hi =
-            entry.control.hi <= target - tol ? 0 : f.cooling_time(entry.control.hi, target - tol).hi;
+            entry.control.hi <= target - tol ? 0 : f.longest_cooling(entry.control.hi, target - tol);
         return {std::min(lo, hi), hi};
     }
     const double s = setpoint_at(law, infinity);
@@ -84,8 +84,7 @@ ZoneState Zone::at_passing(const ZoneState& entry, const Law& law, double target
             const double least = t > entry.control.lo ? 0.0 : took.lo;
             behind = full + (behind - full) * (tau > 0 ? std::exp(-least / tau) : 0.0);
         } else {
-            const Interval took = f.cooling_time(t, next);
-            const double most = took.hi;
+            const double most = f.longest_cooling(t, next);
             behind = full + (behind - full) * (tau > 0 && std::isfinite(most) ? std::exp(-most / tau) : 0.0);
         }
         t = next;
@@ -133,7 +132,7 @@ Zone::Outside Zone::settling_time(const ZoneState& entry, const Law& law, double
     // A sensor that reads high has its zone lower, where it cools more slowly.
     const double lower = std::min(excess, std::max(entry.control.hi + unread.above, peak) - 2 * tol);
     const auto cooled = [&](double warm, double cold) {
-        return std::max(f.cooling_time(warm, high).hi, f.cooling_time(cold, high - 2 * tol).hi);
+        return std::max(f.longest_cooling(warm, high), f.longest_cooling(cold, high - 2 * tol));
     };
     if (excess > high) time = std::max(time, reach + settling * tracking_ + cooled(excess, lower));
     if (const double above = entry.control.hi - (s + error + tol) + unread.above; above > band - error) {
@@ -141,8 +140,7 @@ Zone::Outside Zone::settling_time(const ZoneState& entry, const Law& law, double
         time = std::max(time, near.time + tracking_ * std::log(near.rest / (band - error)));
     }
     // Or it comes down and undershoots, out of the band on both sides; between them the clock runs.
-    if (const double beyond = error_ + overshoot_ - band;
-        swings && beyond > 0 && settled_below(entry, s, f) >= 0) {
+    if (const double beyond = error_ + overshoot_ - band; swings && beyond > 0 && undershoots(entry, s)) {
         const double above = entry.control.hi > high ? cooled(entry.control.hi, lower) : 0;
         const double rate = f.heating_rate(s).lo;
         const double below = settling * tracking_ + (rate > 0 ? (beyond + of_tolerance) / rate : infinity);

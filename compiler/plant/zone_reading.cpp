@@ -37,7 +37,7 @@ Zone::Near Zone::near_below(const ZoneState& entry, double missing, double least
 Zone::Near Zone::near_above(double setpoint, double excess, double least, const FurnaceZone& f) const {
     const double foot = setpoint - tolerance_(setpoint); // of a sensor that reads high
     const double lag = std::clamp(tracking_ * f.cooling_rate(foot).lo, least, std::max(least, excess));
-    return {excess > lag ? f.cooling_time(foot + excess, foot + lag).hi : 0.0, lag};
+    return {excess > lag ? f.longest_cooling(foot + excess, foot + lag) : 0.0, lag};
 }
 
 bool Zone::far_above(const ZoneState& entry, double s, const FurnaceZone& f) const {

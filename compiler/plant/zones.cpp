@@ -97,14 +97,11 @@ Zones::Ways::Ways(const Zones& zones, const ZoneStates& entry, const Law* laws)
     if (zones.count_ == 1)
         way_.emplace(zones.zone_, entry[0], laws[0], FurnaceZone(zones.zone_.furnace()));
     else if (zones.alike(laws))
-        way_.emplace(zones.zone_, zones.common(entry), laws[0], FurnaceZone(zones.zone_.furnace()));
+        way_.emplace(zones.zone_, common_.emplace(zones.common(entry)), laws[0],
+                     FurnaceZone(zones.zone_.furnace()));
 }
 
-void Zones::Ways::during(Interval t, ZoneStates& out) const {
-    if (zones_.count_ == 1) {
-        out[0] = way_->during(t);
-        return;
-    }
+void Zones::Ways::several(Interval t, ZoneStates& out) const {
     const Zone& zone = zones_.zone_;
     if (t.hi <= 0) {
         const FurnaceZone alone(zone.furnace());
@@ -112,7 +109,8 @@ void Zones::Ways::during(Interval t, ZoneStates& out) const {
         return;
     }
     if (way_) {
-        const ZoneState one = way_->during(t);
+        ZoneState one;
+        way_->during(t, one);
         for (std::size_t z = 0; z < zones_.count_; ++z) out[z] = one;
         return;
     }

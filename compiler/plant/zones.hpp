@@ -47,17 +47,25 @@ class Zones::Ways {
 public:
     /// `entry` and `laws` must outlive it.
     Ways(const Zones& zones, const ZoneStates& entry, const timeline::Law* laws);
-    /// Over [t.lo, t.hi] s after entry.
-    void during(Interval t, ZoneStates& out) const;
+    /// Over [t.lo, t.hi] s after entry; `out` is not the entry.
+    void during(Interval t, ZoneStates& out) const {
+        if (zones_.count_ == 1)
+            way_->during(t, out[0]);
+        else
+            several(t, out);
+    }
     /// `all` holds the entry and a later stretch; adds what lies between them, where that is known of all zones
     /// together.
     bool between(ZoneStates& all) const;
 
 private:
+    void several(Interval t, ZoneStates& out) const;
+
     const Zones& zones_;
     const ZoneStates& entry_;
     const timeline::Law* laws_;
-    std::optional<Zone::Way> way_; // of the only zone, or of all where one law holds
+    std::optional<ZoneState> common_; // of several zones under one law
+    std::optional<Zone::Way> way_;    // of the only zone, or of all where one law holds
 };
 
 } // namespace athanor::plant
