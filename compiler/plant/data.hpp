@@ -122,7 +122,10 @@ public:
     /// `entry` and what `drive` points to must outlive it.
     Heating(const Data& data, const ZoneStates& entry, Drive drive);
     /// The zones over a stretch.
-    void during(Interval t, ZoneStates& out) const;
+    void during(Interval t, ZoneStates& out) const {
+        low_.during(t, out);
+        if (high_) up_to_high(t, out);
+    }
     /// `all` holds the entry and a later stretch; adds what lies between them. False: only the stretch from the
     /// entry on tells.
     bool between(ZoneStates& all) const { return low_.between(all) && (!high_ || high_->between(all)); }
@@ -132,16 +135,23 @@ private:
     class Along {
     public:
         Along(const Data& data, const ZoneStates& entry, const timeline::Law* laws, double band);
-        void during(Interval t, ZoneStates& out) const;
+        void during(Interval t, ZoneStates& out) const {
+            fast_.during(t, out);
+            if (slow_) down_to_slow(t, out);
+        }
         bool between(ZoneStates& all) const { return fast_.between(all) && (!slow_ || slow_->between(all)); }
 
     private:
+        void down_to_slow(Interval t, ZoneStates& out) const;
+
         const Data& data_;
         Zones::Ways fast_;
         double delay_ = 0; // s
         std::optional<std::array<timeline::Law, max_zones>> slow_laws_;
         std::optional<Zones::Ways> slow_;
     };
+    void up_to_high(Interval t, ZoneStates& out) const;
+
     const Data& data_;
     Along low_;
     std::optional<Along> high_;

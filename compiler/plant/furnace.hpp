@@ -32,19 +32,17 @@ public:
 
     /// K/s at full power, over members and mains voltage; lo may be negative (the furnace cannot hold it).
     Interval heating_rate(double temperature) const {
-        if (cells_.empty()) return {0, infinity};
-        if (temperature >= grid_.top()) return {std::min(0.0, heat_lo_.back()), heat_hi_.back()};
+        if (!(temperature < grid_.top())) return {std::min(0.0, heat_lo_.back()), heat_hi_.back()};
         if (temperature < grid_.bottom()) return {heat_lo_[0], heat_cold_};
-        const std::size_t j = grid_.cell(temperature);
+        const std::size_t j = grid_.inside(temperature);
         return {heat_lo_[j + 1], heat_hi_[j]}; // full-power heating slows down with temperature
     }
     /// K/s with the heater off, as a positive number; {0, 0} below ambient.
     Interval cooling_rate(double temperature) const {
-        if (cells_.empty()) return {0, infinity};
-        if (temperature <= ambient_.lo) return {0, 0};
-        if (temperature < grid_.bottom()) return {0, cool_hi_[0]};
-        const std::size_t j = grid_.cell(temperature);
-        return {cool_lo_[j], temperature >= grid_.top() ? infinity : cool_hi_[j]};
+        if (!(temperature < grid_.top())) return {cool_lo_.back(), infinity};
+        if (temperature < grid_.bottom()) return {0, temperature <= still_ ? 0 : cool_hi_[0]};
+        const std::size_t j = grid_.inside(temperature);
+        return {cool_lo_[j], cool_hi_[j]};
     }
     /// K up to which every member heats at `rate` K/s on low mains; K down to which every member cools at
     /// `rate`.
@@ -105,6 +103,7 @@ private:
     /// Adds one cell to what holds over all.
     void add_member(Cell cell, const Losses& loss, Interval heating, Interval cooling, Interval power);
     void build_rates();
+    void widest_rates();
     double greatest_share(const check::Furnace& rows);
 
     Interval ambient_;
@@ -113,6 +112,7 @@ private:
     std::vector<double> loss_lo_, loss_hi_;     // W at the knots
     std::vector<double> heat_lo_, heat_hi_;     // K/s at the knots
     double heat_cold_ = infinity;               // K/s, greatest below the table
+    double still_ = -infinity;                  // K up to which nothing cools
     std::vector<double> cool_lo_, cool_hi_;     // K/s, least and greatest inside each grid cell
     std::vector<double> heat_slow_, heat_fast_; // s from the bottom
     Interval share_, heating_capacity_, cooling_capacity_, power_;

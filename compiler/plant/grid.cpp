@@ -1,7 +1,6 @@
 #include "compiler/plant/grid.hpp"
 
 #include <algorithm>
-#include <limits>
 
 namespace athanor::plant {
 
@@ -24,14 +23,12 @@ Grid::Grid(double ambient, double top) {
     bottom_ = knots_.front();
     top_ = knots_.back();
     ends_.assign(knots_.begin() + 1, knots_.end());
-    ends_.back() = std::numeric_limits<double>::quiet_NaN();
     buckets_.resize(static_cast<std::size_t>(top_ - bottom_) + 2);
     std::size_t j = 0;
     for (std::size_t k = 0; k < buckets_.size(); ++k) {
-        while (ends_[j] <= bottom_ + static_cast<double>(k)) ++j;
+        while (j + 1 < ends_.size() && ends_[j] <= bottom_ + static_cast<double>(k)) ++j;
         buckets_[k] = static_cast<std::uint16_t>(j);
     }
-    last_bucket_ = static_cast<double>(buckets_.size() - 1);
 }
 
 } // namespace athanor::plant

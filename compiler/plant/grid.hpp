@@ -18,20 +18,19 @@ public:
     double bottom() const { return bottom_; }
     double top() const { return top_; }
     /// The cell j with knot[j] <= t < knot[j+1], clamped to the first and last cell.
-    std::size_t cell(double t) const {
-        const double above = t - bottom_;
-        if (!(above > 0)) return 0;
-        std::size_t j = buckets_[static_cast<std::uint32_t>(std::min(above, last_bucket_))];
+    std::size_t cell(double t) const { return t < top_ ? t > bottom_ ? inside(t) : 0 : ends_.size() - 1; }
+    /// The same of a temperature that is known to lie from the bottom to below the top.
+    std::size_t inside(double t) const {
+        std::size_t j = buckets_[static_cast<std::uint32_t>(t - bottom_)];
         while (ends_[j] <= t) ++j;
         return j;
     }
 
 private:
     std::vector<double> knots_;
-    std::vector<double> ends_;           // of the cells; NaN, which nothing reaches, of the last
+    std::vector<double> ends_;           // of the cells
     std::vector<std::uint16_t> buckets_; // first cell that reaches into each kelvin above the bottom
     double bottom_ = 0, top_ = 0;
-    double last_bucket_ = 0;
 };
 
 } // namespace athanor::plant

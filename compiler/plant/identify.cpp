@@ -97,6 +97,7 @@ Furnace::Furnace(const check::Furnace& rows, Interval ambient) : ambient_(ambien
     for (const check::HoldingPower& row : rows.holding_power) top = std::max(top, row.at);
     for (const check::CoolDown& row : rows.cool_down) top = std::max(top, row.from);
     grid_ = Grid(ambient.hi, top + 60);
+    widest_rates();
     const bool complete = !rows.heat_up.empty() && !rows.holding_power.empty() && !rows.cool_down.empty() &&
                           rows.power.given && rows.power.lo() > 0;
     if (!complete) {
@@ -265,8 +266,9 @@ struct Furnace::Corners {
         const std::size_t n = grid.size();
         loss.lo.resize(n);
         loss.hi.resize(n);
+        const double first = holding(0), second = holding(1);
         for (std::size_t j = 0; j < n; ++j) {
-            const double a = scale[0] / (w[0][j] * holding(0)), b = scale[1] / (w[1][j] * holding(1));
+            const double a = scale[0] / (w[0][j] * first), b = scale[1] / (w[1][j] * second);
             loss.lo[j] = loss.holding.lo * std::min(a, b) * (1 - outward);
             loss.hi[j] = loss.holding.hi * std::max(a, b) * (1 + outward);
         }
@@ -307,12 +309,13 @@ Furnace::Cell Furnace::cooling_shares(const Corners& c, Interval duration, Inter
     cell.scale = duration;
     cell.share_lo.resize(n);
     cell.share_hi.resize(n);
+    const std::array<double, 2> most_above{c.above_at(0, c.rows.cool_from), c.above_at(1, c.rows.cool_from)},
+        least_above{c.below_at(0, c.rows.cool_from), c.below_at(1, c.rows.cool_from)};
     for (std::size_t j = 0; j < n; ++j) {
         double lo = infinity, hi = -infinity;
         for (std::size_t k = 0; k < 2; ++k) {
             // Time from the row's start down to the knot, negative above it.
-            const double least = c.below[k][j] - c.above_at(k, c.rows.cool_from),
-                         most = c.above[k][j] - c.below_at(k, c.rows.cool_from);
+            const double least = c.below[k][j] - most_above[k], most = c.above[k][j] - least_above[k];
             lo = std::min(lo, least >= 0 ? least / whole[k].hi : least / whole[k].lo);
             hi = std::max(hi, most >= 0 ? most / whole[k].lo : most / whole[k].hi);
         }
@@ -336,6 +339,7 @@ Furnace::Cell Furnace::cooling_shares(const Corners& c, Interval duration, Inter
 /// Further cool_down rows narrow the duration of the first; none is left where a row cannot be met.
 Interval Furnace::further_durations(const check::Furnace& rows, const Cell& cell) {
     Interval scale = cell.scale;
+    if (rows.cool_down.size() == 1) return scale;
     std::vector<Cell> alone{cell};
     alone.front().scale = 1;
     alone.swap(cells_);
@@ -399,8 +403,18 @@ void Furnace::add_member(Cell cell, const Losses& loss, Interval heating, Interv
     cells_.push_back(std::move(cell));
 }
 
+/// Of a furnace of which nothing is known.
+void Furnace::widest_rates() {
+    const std::size_t n = grid_.size();
+    heat_lo_.assign(n, 0);
+    heat_hi_.assign(n, infinity);
+    cool_lo_.assign(n - 1, 0);
+    cool_hi_.assign(n - 1, infinity);
+}
+
 void Furnace::build_rates() {
     const std::size_t n = grid_.size();
+    still_ = ambient_.lo;
     cool_lo_.assign(n - 1, infinity);
     cool_hi_.assign(n - 1, 0);
     for (const Cell& cell : cells_)

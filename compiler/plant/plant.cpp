@@ -26,9 +26,7 @@ Plant::Data::Heating::Heating(const Data& data, const ZoneStates& entry, Drive d
     if (drive.most != nullptr) high_.emplace(data, entry, drive.most, drive.band);
 }
 
-void Plant::Data::Heating::during(Interval t, ZoneStates& out) const {
-    low_.during(t, out);
-    if (!high_) return;
+void Plant::Data::Heating::up_to_high(Interval t, ZoneStates& out) const {
     ZoneStates high;
     high_->during(t, high);
     data_.join(out, high);
@@ -47,9 +45,7 @@ Plant::Data::Heating::Along::Along(const Data& data, const ZoneStates& entry, co
     slow_.emplace(data.furnace, entry, slow.data());
 }
 
-void Plant::Data::Heating::Along::during(Interval t, ZoneStates& out) const {
-    fast_.during(t, out);
-    if (!slow_) return;
+void Plant::Data::Heating::Along::down_to_slow(Interval t, ZoneStates& out) const {
     ZoneStates late;
     slow_->during({std::max(0.0, t.lo - delay_), t.hi}, late);
     for (std::size_t z = 0; z < data_.zones; ++z) late[z].setpoint = out[z].setpoint;
@@ -97,6 +93,8 @@ Interval Plant::Data::Course::hot_over(Interval t) const {
 /// How fast the gas may warm and cool from the entry to `until`; `whole`: the zones over that time, `now`: over
 /// the stretch that is asked for.
 Pace Plant::Data::Course::pace(double until, const ZoneStates& whole, const ZoneStates& now) const {
+    if (data_.zones == 1 && drive_.most == nullptr)
+        return data_.zone.pace(entry_.zones[0], whole[0], now[0], drive_.laws[0], data_.furnace.alone());
     const auto of = [&](std::size_t z, const timeline::Law* laws) {
         return data_.zone.pace(entry_.zones[z], whole[z], now[z], laws[z],
                                data_.furnace.furnace(z, entry_.zones, laws, until));
@@ -116,7 +114,6 @@ Pace Plant::Data::Course::pace(double until, const ZoneStates& whole, const Zone
     };
     for (std::size_t z = 1; z < data_.zones; ++z) add(of(z, drive_.laws));
     for (std::size_t z = 0; z < data_.zones && drive_.most != nullptr; ++z) add(of(z, drive_.most));
-    if (most.heating_hi > 0) most.cooling_lo = 0;
     return most;
 }
 

@@ -132,7 +132,7 @@ bool Zone::undershoots(const ZoneState& entry, double s) const {
 }
 
 /// s from which on every zone has come down and no undershoot stands any more.
-double Zone::settled_at(const Course& c) const {
+inline double Zone::settled_at(const Course& c) const {
     // It may arrive late: the undershoot begins when the slowest has come down.
     if (!c.settled)
         c.settled = c.f.longest_cooling(std::max(c.entry.control.hi, c.low), c.low) + settling * tracking_;
@@ -158,14 +158,15 @@ double Zone::arrived_above(const ZoneState& entry, double s, const FurnaceZone& 
 }
 
 Zone::Course::Course(const Zone& zone, const ZoneState& entry_, const Law& law_, const FurnaceZone& f_)
-    : entry(entry_), law(law_), f(f_) {
+    : entry(entry_), law(law_), f(f_), setpoint(setpoint_at(law_, 0)),
+      floor(std::min(f.ambient().lo, entry.control.lo)), ceiling(std::min(f.ambient().hi, entry.control.hi)),
+      holdable(f.holdable()) {
     const double error = zone.error_, tracking = zone.tracking_, overshoot = zone.overshoot_;
     const SensorTolerance& tolerance = zone.tolerance_;
     switch (law.kind) {
     case LawKind::hold:
     case LawKind::jump:
         steady = true;
-        setpoint = setpoint_at(law, 0);
         low = setpoint - error - tolerance(setpoint);
         high = setpoint + error + tolerance(setpoint + error);
         undershoots = zone.undershoots(entry, setpoint);
@@ -179,7 +180,11 @@ Zone::Course::Course(const Zone& zone, const ZoneState& entry_, const Law& law_,
             missed = tracking > 0 ? below.powered + std::max(0.0, below.rest - edge) / heats + lost * tracking
                                   : infinity;
         }
+        // Until the last furnace has arrived and settled the greatest of all stands.
+        peak = std::max(entry.control.hi, arrived >= 0 ? high + overshoot : high);
         if (entry.control.hi > high + overshoot) above = zone.approach_above(entry.control.hi, high, f);
+        eases = peak - high <= near_band && entry.control.hi <= high + overshoot &&
+                !(arrived >= 0 && entry.control.hi < low - near_band);
         break;
     case LawKind::line: {
         const double end = std::max(law.from, law.to), lag = std::abs(law.rate) * tracking;
@@ -200,120 +205,101 @@ Zone::Course::Course(const Zone& zone, const ZoneState& entry_, const Law& law_,
             head = std::max({entry.control.hi, line + (comes_up ? overshoot : 0), f.ambient().hi,
                              f.coupled() ? f.driven() : 0.0});
             // It may have yet to arrive where the line starts, and overshoot.
-            top = comes_up ? std::max(entry.control.hi, line + overshoot) : entry.control.hi;
-            if (top - law.from - slack_above > lag) above = zone.approach_above(top, line, f);
+            peak = comes_up ? std::max(entry.control.hi, line + overshoot) : entry.control.hi;
+            if (peak - law.from - slack_above > lag) above = zone.approach_above(peak, line, f);
         } else {
             follows = all_the_way ? infinity : f.heats_up_to(law.rate);
             const double line = law.from - slack_below;
-            foot = std::max(std::min(f.ambient().lo, entry.control.lo),
-                            std::min({entry.control.lo, line - (comes_down ? overshoot : 0), f.holdable()}));
+            foot = std::max(floor, std::min({entry.control.lo, line - (comes_down ? overshoot : 0), holdable}));
             if (line - entry.control.lo > lag) below = zone.approach_below(entry.control.lo, line, f);
         }
         break;
     }
     case LawKind::off: falls = true; break;
     }
-    if (law.kind != LawKind::off) unread = zone.unread_at(entry, setpoint_at(law, 0), f);
+    if (law.kind != LawKind::off) unread = zone.unread_at(entry, setpoint, f);
 }
 
-double Zone::held_lower(const Course& c, double t) const {
+inline double Zone::held_lower(const Course& c, double t) const {
     double bound = c.low;
     if (t < c.missed) bound -= below_line(c.below, 0, c.heats, t, c.f);
     if (c.undershoots) {
         const double since = t > settling * tracking_ ? t - settled_at(c) : 0, under = c.low - overshoot_;
         bound = std::min(bound, since > 0 ? std::min(c.low, under + c.heats * since) : under);
     }
-    return std::min(bound, c.f.holdable());
+    return std::min(bound, c.holdable);
 }
 
-double Zone::held_upper(const Course& c, Interval t) const {
-    const double high = c.high;
-    double start = c.entry.control.hi;
-    const bool rising = c.arrived >= 0; // until the last furnace has arrived
-    if (start <= high && !rising) return high;
-    if (rising) start = std::max(start, high + overshoot_);
+inline double Zone::held_upper(const Course& c, Interval t) const {
     const double since = t.lo - std::max(0.0, c.arrived) - settling * tracking_;
-    double bound = start;
-    if (since > 0) {
-        bound = std::max(high, start - c.cools * since);
-        if (start - high > near_band) bound = std::max(high, std::min(bound, c.f.warmest(start, since)));
-    }
+    const double bound = since > 0 ? std::max(c.high, c.peak - c.cools * since) : c.peak;
+    return c.eases ? bound : held_from_afar(c, t, bound);
+}
+
+/// Of a zone that is far off its band, `since` s after the overshoot began to go.
+double Zone::held_from_afar(const Course& c, Interval t, double bound) const {
+    const double high = c.high, since = t.lo - std::max(0.0, c.arrived) - settling * tracking_;
+    if (since > 0 && c.peak - high > near_band)
+        bound = std::max(high, std::min(bound, c.f.warmest(c.peak, since)));
     // An excess left from before starts to go at once.
     if (c.entry.control.hi > high + overshoot_)
         bound = std::max(std::min(bound, high + overshoot_), high + above_line(c.above, 0, c.cools, t.lo, c.f));
-    else if (rising && c.entry.control.hi < c.low - near_band)
+    else if (c.arrived >= 0 && c.entry.control.hi < c.low - near_band)
         bound = std::min(bound, c.f.most_heated(c.entry.control.hi, t.hi));
     return std::max(bound, high);
 }
 
-double Zone::lower(const Course& c, Interval over) const {
-    const bool at_entry = (c.falls ? over.hi : over.lo) == 0;
-    return std::max(at_entry ? lower_at_entry(c) : regulated_lower(c, over),
-                    std::min(c.f.ambient().lo, c.entry.control.lo));
+inline double Zone::lower(const Course& c, Interval over) const {
+    // Under a falling law the lower bound falls, so the end of the stretch decides; else its beginning.
+    const double t = c.falls ? over.hi : over.lo;
+    return std::max(t == 0 ? lower_at_entry(c) : regulated_lower(c, t), c.floor);
 }
 
-double Zone::lower_at_entry(const Course& c) const {
+inline double Zone::lower_at_entry(const Course& c) const {
     if (!c.lower_at_entry) c.lower_at_entry = regulated_lower(c, 0);
     return *c.lower_at_entry;
 }
 
 /// Without the room's temperature as a floor: a curve whose shape the lag of the load relies on.
-double Zone::regulated_lower(const Course& c, Interval over) const {
+inline double Zone::regulated_lower(const Course& c, double t) const {
+    return c.steady ? held_lower(c, t) : moving_lower(c, t);
+}
+
+double Zone::moving_lower(const Course& c, double t) const {
     const ZoneState& entry = c.entry;
     const Law& law = c.law;
     const FurnaceZone& f = c.f;
-    // Under a falling law the lower bound falls, so the end of the stretch decides; else its beginning.
-    const double t = c.falls ? over.hi : over.lo;
-    double bound = 0;
-    switch (law.kind) {
-    case LawKind::hold:
-    case LawKind::jump: bound = held_lower(c, t); break;
-    case LawKind::line: {
-        const double s = setpoint_at(law, t);
-        const double slack = c.slack_below;
-        if (law.rate >= 0) {
-            const double lag = law.rate * tracking_;
-            const double missing = law.from - slack - entry.control.lo;
-            // The line is followed as far as every furnace can; from there on at full power.
-            const double last = std::clamp(c.follows, law.from, std::max(s, law.from));
-            const double full = missing > lag ? std::max(0.0, f.heating_rate(last).lo) : 0;
-            // From rest the lag builds up; one that a ramp before this one left goes on.
-            const auto behind = [&](double at, double line) {
-                double k = missing > 0 ? lag : std::min(lag, line - law.from);
-                if (missing > lag) k = std::max(k, below_line(c.below, law.rate, full, at, f));
-                return c.comes_down ? std::max(k, overshoot_) : k;
-            };
-            const double until = law.rate > 0 ? (last - law.from) / law.rate : 0;
-            bound = s - behind(std::min(t, until), std::min(s, last)) - slack;
-            if (s > last) {
-                bound =
-                    std::min(s - lag - slack, f.least_heated(last - std::max(lag, behind(until, last)) - slack,
-                                                             std::max(0.0, t - until)));
-            } else if (missing > lag) {
-                bound = s - behind(t, s) - slack;
-            }
-            bound = std::min(bound, f.holdable());
-        } else {
-            bound = std::min({s - slack - overshoot_, entry.control.lo, f.holdable()});
-        }
-        break;
+    if (law.kind == LawKind::off) {
+        const double least = std::min(law.to - error_ - tolerance_(law.to) - overshoot_, c.holdable);
+        return std::max(std::min(least, entry.control.lo), f.coolest(entry.control.lo, t));
     }
-    case LawKind::off: {
-        const double floor = std::min(law.to - error_ - tolerance_(law.to) - overshoot_, f.holdable());
-        bound = std::max(std::min(floor, entry.control.lo), f.coolest(entry.control.lo, t));
-        break;
-    }
-    }
-    return bound;
+    const double s = setpoint_at(law, t), slack = c.slack_below;
+    if (c.falls) return std::min({s - slack - overshoot_, entry.control.lo, c.holdable});
+    const double lag = law.rate * tracking_;
+    const double missing = law.from - slack - entry.control.lo;
+    // The line is followed as far as every furnace can; from there on at full power.
+    const double last = std::clamp(c.follows, law.from, std::max(s, law.from));
+    const double full = missing > lag ? std::max(0.0, f.heating_rate(last).lo) : 0;
+    // From rest the lag builds up; one that a ramp before this one left goes on.
+    const auto behind = [&](double at, double line) {
+        double k = missing > 0 ? lag : std::min(lag, line - law.from);
+        if (missing > lag) k = std::max(k, below_line(c.below, law.rate, full, at, f));
+        return c.comes_down ? std::max(k, overshoot_) : k;
+    };
+    if (s <= last) return std::min(s - behind(t, s) - slack, c.holdable);
+    const double until = law.rate > 0 ? (last - law.from) / law.rate : 0;
+    const double heated =
+        f.least_heated(last - std::max(lag, behind(until, last)) - slack, std::max(0.0, t - until));
+    return std::min({s - lag - slack, heated, c.holdable});
 }
 
-double Zone::upper_at_entry(const Course& c) const {
+inline double Zone::upper_at_entry(const Course& c) const {
     if (!c.upper_at_entry) c.upper_at_entry = upper(c, 0);
     return *c.upper_at_entry;
 }
 
 /// From entry to `until`.
-double Zone::upper_until(const Course& c, double until) const {
+inline double Zone::upper_until(const Course& c, double until) const {
     if (!c.greatest || c.greatest_until != until) {
         c.greatest = upper(c, {0, until});
         c.greatest_until = until;
@@ -321,53 +307,39 @@ double Zone::upper_until(const Course& c, double until) const {
     return *c.greatest;
 }
 
-double Zone::upper(const Course& c, Interval over) const {
+inline double Zone::upper(const Course& c, Interval over) const {
+    double bound = c.steady ? held_upper(c, over) : moving_upper(c, over);
+    // Neighbours may drive a zone above its law, however little power it gets.
+    if (c.f.coupled() && c.f.driven() > bound) bound = c.f.warmest(bound, over.hi);
+    return std::max(bound, c.ceiling);
+}
+
+double Zone::moving_upper(const Course& c, Interval over) const {
     const ZoneState& entry = c.entry;
     const Law& law = c.law;
     const FurnaceZone& f = c.f;
-    const Interval ambient = f.ambient();
+    if (law.kind == LawKind::off)
+        return std::max(law.to + error_ + tolerance_(law.to), f.warmest(entry.control.hi, over.lo));
+    const double slack = c.slack_above;
     // Under a rising line the upper bound rises, so the end of the stretch decides; else its beginning.
-    const double t = law.kind == LawKind::line && law.rate >= 0 ? over.hi : over.lo;
-    double bound = 0;
-    switch (law.kind) {
-    case LawKind::hold:
-    case LawKind::jump: bound = held_upper(c, over); break;
-    case LawKind::line: {
-        const double s = setpoint_at(law, t);
-        const double slack = c.slack_above;
-        if (law.rate >= 0) {
-            bound = std::max(s + slack + overshoot_, entry.control.hi);
-        } else {
-            const double lag = -law.rate * tracking_;
-            const double excess = c.top - law.from - slack;
+    if (!c.falls) return std::max(setpoint_at(law, over.hi) + slack + overshoot_, entry.control.hi);
+    const double t = over.lo, s = setpoint_at(law, t), lag = -law.rate * tracking_;
+    const double excess = c.peak - law.from - slack;
+    const double last = std::clamp(c.follows, std::min(s, law.from), law.from);
+    const auto behind = [&](double at, double line) {
+        double k = excess > 0 ? lag : std::min(lag, law.from - line);
+        if (excess > lag) {
             const double stands =
                 c.comes_up ? settling * tracking_ + std::max(0.0, arrived_above(entry, law.from, f)) : 0;
-            const double last = std::clamp(c.follows, std::min(s, law.from), law.from);
-            const double full = excess > lag ? f.cooling_rate(last).lo : 0;
-            const auto behind = [&](double at, double line) {
-                double k = excess > 0 ? lag : std::min(lag, law.from - line);
-                if (excess > lag)
-                    k = std::max(k,
-                                 at <= stands ? excess : above_line(c.above, -law.rate, full, at - stands, f));
-                return k;
-            };
-            const double until = (law.from - last) / -law.rate;
-            bound = s + behind(t, s) + slack;
-            if (s < last)
-                bound = std::max(s + lag + slack, f.warmest(last + std::max(lag, behind(until, last)) + slack,
-                                                            std::max(0.0, t - until)));
+            const double full = f.cooling_rate(last).lo;
+            k = std::max(k, at <= stands ? excess : above_line(c.above, -law.rate, full, at - stands, f));
         }
-        break;
-    }
-    case LawKind::off: {
-        const double held = law.to + error_ + tolerance_(law.to);
-        bound = std::max(held, f.warmest(entry.control.hi, t));
-        break;
-    }
-    }
-    // Neighbours may drive a zone above its law, however little power it gets.
-    if (f.coupled() && f.driven() > bound) bound = f.warmest(bound, over.hi);
-    return std::max(bound, std::min(ambient.hi, entry.control.hi));
+        return k;
+    };
+    if (s >= last) return s + behind(t, s) + slack;
+    const double until = (law.from - last) / -law.rate;
+    return std::max(s + lag + slack,
+                    f.warmest(last + std::max(lag, behind(until, last)) + slack, std::max(0.0, t - until)));
 }
 
 // --- load ------------------------------------------------------------------------------------------
@@ -378,30 +350,35 @@ bool Zone::plain_ramp(const Course& c, double there) const {
     const Law& law = c.law;
     const double lag = std::abs(law.rate) * tracking_;
     if (std::abs(law.rate) > there) return false;
-    if (law.rate >= 0) return entry.control.lo >= law.from - c.slack_above - lag && law.to <= c.f.holdable();
+    if (law.rate >= 0) return entry.control.lo >= law.from - c.slack_above - lag && law.to <= c.holdable;
     return entry.control.hi <= law.from + c.slack_above + lag;
 }
 
-/// A time in pieces, and what a lag leaves of a difference behind each.
+/// A time in pieces, and what a lag leaves of a difference behind each; both bounds of a load ask for them.
 struct Zone::Pieces {
+    bool known = false;
     std::size_t first;                            // those up to it are forgotten
     std::array<double, last_piece + 1> end, left; // s; from `first` (`first` + 1) on
 
-    Pieces(double time, double lag) : first(forgotten(time, lag)) {
-        for (std::size_t i = first; i <= last_piece; ++i) {
+    void need(double time, double lag) {
+        if (known) return;
+        known = true;
+        first = forgotten(time, lag);
+        end[first] = time * passed[first];
+        for (std::size_t i = first + 1; i <= last_piece; ++i) {
             end[i] = time * passed[i];
-            if (i > first) left[i] = left_after(lag, length(i));
+            left[i] = left_after(lag, length(i));
         }
     }
     double length(std::size_t i) const { return end[i] - end[i - 1]; }
 };
 
-double Zone::load_lower(const Course& c, Interval t, double control, std::optional<Pieces>& pieces) const {
+double Zone::load_lower(const Course& c, Interval t, double control, Pieces& pieces) const {
     const ZoneState& entry = c.entry;
-    const Law& law = c.law;
-    const double tau = lag_.hi, room = std::min(c.f.ambient().lo, entry.load.lo);
+    const double room = std::min(c.f.ambient().lo, entry.load.lo);
     const auto towards = [&](double least) {
-        return std::max(room, entry.load.lo >= least ? least : lag_after(entry.load.lo, least, 0, tau, t.lo));
+        return std::max(room,
+                        entry.load.lo >= least ? least : lag_after(entry.load.lo, least, 0, lag_.hi, t.lo));
     };
     if (c.f.coupled()) // towards the least value of the whole way: no shape is relied on
         return towards(std::min(entry.control.lo, lower(c, {0, t.hi})) + offset_.lo);
@@ -409,40 +386,43 @@ double Zone::load_lower(const Course& c, Interval t, double control, std::option
     // The curve falls, or rises first and then falls: its least value so far stands at an end. An undershoot
     // that stands and goes again leaves the load behind it.
     if (c.falls || (c.steady && end < first && !c.undershoots)) return towards(std::min(first, end));
-    const double at_zero = lower_at_entry(c) + offset_.lo;
-    double l = std::min(entry.load.lo, at_zero);
-    if (c.plain) {
-        // At rest itself rounding decides; both ways of asking must agree that there is a lag.
-        const double rest = law.from - error_ - tolerance_(std::max(law.from, law.to));
-        const bool lags = entry.control.lo < rest && law.from - c.slack_below - entry.control.lo > 0;
-        return std::max(room, along_line(c, l, at_zero, lags, t.lo));
+    const double at_zero = lower_at_entry(c) + offset_.lo, l = std::min(entry.load.lo, at_zero);
+    if (c.plain) return std::max(room, along_rising(c, l, at_zero, t.lo));
+    if (!c.steady) return std::max(room, behind_rising(c, l, t.lo, pieces));
+    if (!c.undershoots && entry.control.lo >= c.low)
+        return std::max(room, lag_after(l, at_zero, 0, lag_.hi, t.lo));
+    return std::max(room, t.lo > 0 ? behind_held_lower(c, l, t.lo, pieces) : l);
+}
+
+/// Under a held set-point the bound may stand before it rises: steps, each as it began. Short pieces at the
+/// end, where the lag remembers.
+double Zone::behind_held_lower(const Course& c, double l, double t, Pieces& pieces) const {
+    pieces.need(t, lag_.hi);
+    for (std::size_t i = pieces.first; i < last_piece; ++i) {
+        const double x = (i == 0 ? lower_at_entry(c) : held_lower(c, pieces.end[i])) + offset_.lo;
+        l = x + (l - x) * pieces.left[i + 1];
     }
-    if (c.steady && !c.undershoots && entry.control.lo >= c.low)
-        return std::max(room, lag_after(l, at_zero, 0, tau, t.lo));
-    if (c.steady) {
-        // The bound may stand before it rises: steps, each as it began. Short pieces at the end, where the lag
-        // remembers.
-        if (t.lo <= 0) return std::max(room, l);
-        if (!pieces) pieces.emplace(t.lo, tau);
-        const auto begins = [&](std::size_t piece) {
-            return piece == 1 ? at_zero : held_lower(c, pieces->end[piece - 1]) + offset_.lo;
-        };
-        for (std::size_t i = pieces->first + 1; i <= last_piece; ++i) {
-            const double x = begins(i);
-            l = x + (l - x) * pieces->left[i];
-        }
-        return std::max(room, l);
-    }
-    // A line with its full lag from the start, then full power: concave, so that chords lie below it.
-    const double drop = std::abs(law.rate) * tracking_ + c.slack_below;
+    return l;
+}
+
+double Zone::along_rising(const Course& c, double l, double at_zero, double t) const {
+    // At rest itself rounding decides; both ways of asking must agree that there is a lag.
+    const Law& law = c.law;
+    const double at = c.entry.control.lo, rest = law.from - error_ - tolerance_(std::max(law.from, law.to));
+    return along_line(c, l, at_zero, at < rest && law.from - c.slack_below - at > 0, t);
+}
+
+/// A line with its full lag from the start, then full power: concave, so that chords lie below it.
+double Zone::behind_rising(const Course& c, double l, double t, Pieces& pieces) const {
+    const double drop = std::abs(c.law.rate) * tracking_ + c.slack_below;
     const auto curve = [&](double at) {
-        return std::min(regulated_lower(c, at), setpoint_at(law, at) - drop) + offset_.lo;
+        return std::min(moving_lower(c, at), setpoint_at(c.law, at) - drop) + offset_.lo;
     };
     const double begin = curve(0);
     l = std::min(l, begin);
-    if (t.lo <= 0) return std::max(room, l);
-    if (!pieces) pieces.emplace(t.lo, tau);
-    return std::max(room, along_chords(l, begin, *pieces, curve));
+    if (t <= 0) return l;
+    pieces.need(t, lag_.hi);
+    return along_chords(l, pieces.first == 0 ? begin : curve(pieces.end[pieces.first]), pieces, curve);
 }
 
 /// A line that every furnace follows. From rest: held for the tracking time, then the line, then held again. A
@@ -457,9 +437,9 @@ double Zone::along_line(const Course& c, double l, double at_zero, bool lags, do
     return lag_after(l, at_zero + law.rate * moves, 0, tau, t - rests - moves);
 }
 
+/// From `x` at the first piece's begin.
 template<class Curve>
-double Zone::along_chords(double l, double begin, const Pieces& p, Curve curve) const {
-    double x = p.first == 0 ? begin : curve(p.end[p.first]);
+double Zone::along_chords(double l, double x, const Pieces& p, Curve curve) const {
     for (std::size_t i = p.first + 1; i <= last_piece; ++i) {
         const double next = curve(p.end[i]), time = p.length(i);
         l = lag_after(l, x, (next - x) / time, lag_.hi, time, p.left[i]);
@@ -468,56 +448,61 @@ double Zone::along_chords(double l, double begin, const Pieces& p, Curve curve) 
     return l;
 }
 
-double Zone::load_upper(const Course& c, Interval t, double control, std::optional<Pieces>& pieces) const {
+double Zone::load_upper(const Course& c, Interval t, double control, Pieces& pieces) const {
     const ZoneState& entry = c.entry;
-    const Law& law = c.law;
-    const double tau = lag_.hi;
     const auto towards = [&](double most) {
-        return entry.load.hi <= most ? most : lag_after(entry.load.hi, most, 0, tau, t.lo);
+        return entry.load.hi <= most ? most : lag_after(entry.load.hi, most, 0, lag_.hi, t.lo);
     };
     if (c.f.coupled()) return towards(std::max(entry.control.hi, upper_until(c, t.hi)) + offset_.hi);
     const double first = entry.control.hi + offset_.hi, end = control + offset_.hi; // greatest over the stretch
     const bool falls = c.falls || (c.steady && entry.control.hi >= c.setpoint - near_band);
     if (!falls || end > first + overshoot_) // what it rose to on the way counts, too
         return towards(std::max({first, end, upper_until(c, t.hi) + offset_.hi}));
-    const double at_zero = upper_at_entry(c) + offset_.hi;
-    double l = std::max(entry.load.hi, at_zero);
-    if (c.plain) {
-        const double rest = law.from + error_ + tolerance_(std::max(law.from, law.to) + error_);
-        return along_line(c, l, at_zero,
-                          entry.control.hi > rest && entry.control.hi - law.from - c.slack_above > 0, t.lo);
+    const double at_zero = upper_at_entry(c) + offset_.hi, l = std::max(entry.load.hi, at_zero);
+    if (c.plain) return along_falling(c, l, at_zero, t.lo);
+    if (!c.steady) return behind_falling(c, l, at_zero, t.lo, pieces);
+    if (c.arrived < 0 && entry.control.hi <= c.high) // one bound at all times
+        return lag_after(l, at_zero, 0, lag_.hi, t.lo - t.lo * passed[forgotten(t.lo, lag_.hi)]);
+    return t.lo > 0 ? behind_held_upper(c, l, t.lo, pieces) : l;
+}
+
+/// A held zone may first rise and then fall: the greatest of each piece stands for it.
+double Zone::behind_held_upper(const Course& c, double l, double t, Pieces& pieces) const {
+    pieces.need(t, lag_.hi);
+    const auto greatest = [&](double a, double b) {
+        return std::max(held_upper(c, {a, b}), c.ceiling) + offset_.hi;
+    };
+    double from = pieces.end[pieces.first];
+    if (from > 0) l = std::max(l, greatest(0, from));
+    for (std::size_t i = pieces.first + 1; i <= last_piece; ++i) {
+        const double to = pieces.end[i], x = greatest(from, to);
+        l = x + (l - x) * pieces.left[i];
+        from = to;
     }
-    if (c.steady) {
-        if (c.arrived < 0 && entry.control.hi <= c.high) // one bound at all times
-            return lag_after(l, at_zero, 0, tau, t.lo - t.lo * passed[forgotten(t.lo, tau)]);
-        if (t.lo <= 0) return l;
-        if (!pieces) pieces.emplace(t.lo, tau);
-        const double floor = std::min(c.f.ambient().hi, entry.control.hi);
-        const auto greatest = [&](double a, double b) {
-            return std::max(held_upper(c, {a, b}), floor) + offset_.hi;
-        };
-        // It may first rise and then fall: the greatest of each piece stands for it.
-        double from = pieces->end[pieces->first];
-        if (from > 0) l = std::max(l, greatest(0, from));
-        for (std::size_t i = pieces->first + 1; i <= last_piece; ++i) {
-            const double to = pieces->end[i], x = greatest(from, to);
-            l = x + (l - x) * pieces->left[i];
-            from = to;
-        }
-        return l;
-    }
-    // A line with its full lag from the start, then natural cooling: convex, so that chords lie above it.
-    const double rise = std::abs(law.rate) * tracking_ + c.slack_above;
+    return l;
+}
+
+double Zone::along_falling(const Course& c, double l, double at_zero, double t) const {
+    const Law& law = c.law;
+    const double at = c.entry.control.hi;
+    const double rest = law.from + error_ + tolerance_(std::max(law.from, law.to) + error_);
+    return along_line(c, l, at_zero, at > rest && at - law.from - c.slack_above > 0, t);
+}
+
+/// A line with its full lag from the start, then natural cooling: convex, so that chords lie above it.
+double Zone::behind_falling(const Course& c, double l, double at_zero, double t, Pieces& pieces) const {
+    const bool line = c.law.kind == LawKind::line;
+    const double rise = std::abs(c.law.rate) * tracking_ + c.slack_above;
     const auto curve = [&](double at) {
         const double x = upper(c, at);
-        return (law.kind == LawKind::line ? std::max(x, setpoint_at(law, at) + rise) : x) + offset_.hi;
+        return (line ? std::max(x, setpoint_at(c.law, at) + rise) : x) + offset_.hi;
     };
-    const double begin = law.kind == LawKind::line ? curve(0) : at_zero;
-    l = std::max(l, begin);
-    if (t.lo <= 0) return l;
-    if (!pieces) pieces.emplace(t.lo, tau);
-    if (pieces->first > 0) l = std::max(l, curve(pieces->end[pieces->first]));
-    return along_chords(l, begin, *pieces, curve);
+    double x = line ? curve(0) : at_zero;
+    l = std::max(l, x);
+    if (t <= 0) return l;
+    pieces.need(t, lag_.hi);
+    if (pieces.first > 0) x = curve(pieces.end[pieces.first]);
+    return along_chords(std::max(l, x), x, pieces, curve);
 }
 
 // --- stretches -------------------------------------------------------------------------------------
@@ -619,7 +604,7 @@ void Zone::move(const Course& c, const Course& warm, Interval t, ZoneState& out)
         if (out.control.lo > out.control.hi + 1e-6) throw std::logic_error("bounds of a zone contradict");
         std::swap(out.control.lo, out.control.hi);
     }
-    std::optional<Pieces> pieces; // one for both
+    Pieces pieces;
     out.load = {load_lower(c, t, out.control.lo, pieces), load_upper(warm, t, out.control.hi, pieces)};
     if (t.lo <= 0) out.load = hull(out.load, entry.load);
     out.unread = unread_after(c, t.lo);
@@ -701,7 +686,8 @@ Pace Zone::pace(const ZoneState& entry, const ZoneState& over, const ZoneState& 
         p.cooling_now = f.cooling_rate(std::min(at_most, now.control.hi)).hi;
     }
     const double top = std::max({top_, over.control.hi, over.load.hi});
-    const Chord chord = top == top_ && !f.coupled() ? usual_chord_ : this->chord(f, top);
+    std::optional<Chord> other;
+    const Chord& chord = top == top_ && !f.coupled() ? usual_chord_ : other.emplace(this->chord(f, top));
     p.cooling_at_cold = chord.at_cold;
     p.cooling_at_hot = chord.at_hot;
     if (load_down) {
@@ -721,7 +707,8 @@ Pace Zone::pace(const ZoneState& entry, const ZoneState& over, const ZoneState& 
     p.heating_most = std::max(p.heating_hi, offset_share_ * heats);
     p.cooling_most = std::max(p.cooling_hi, offset_share_ * cools);
     p.inside = swing(); // sensor error and load offset are one rig's own and stay
-    if (off && !up && over.control.lo > law.to + error_ + tolerance_(law.to))
+    // What is heated may expand.
+    if (off && !up && !(p.heating_hi > 0) && over.control.lo > law.to + error_ + tolerance_(law.to))
         p.cooling_lo = f.cooling_rate(over.control.lo).lo;
     return p;
 }

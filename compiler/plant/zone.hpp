@@ -173,20 +173,25 @@ private:
         const ZoneState& entry;
         const timeline::Law& law;
         const FurnaceZone& f;
-        bool steady = false; // a held set-point
-        bool falls = false;  // natural cooling, or a falling line
-        bool plain = false;  // a line that every furnace follows
+        double setpoint;       // K, at the begin
+        double floor, ceiling; // K: below (above) them the room alone decides
+        double holdable;       // K
+        bool steady = false;   // a held set-point
+        bool falls = false;    // natural cooling, or a falling line
+        bool plain = false;    // a line that every furnace follows
         // Held: the band below and above the set-point, and the way into it.
-        double setpoint = 0, low = 0, high = 0;
-        double heats = 0, cools = 0;             // K/s that every furnace has at `low` and `high`, where asked
-        bool undershoots = false;                // it comes down; until when says settled_at
-        double arrived = -1;                     // s, as arrived_above says
-        Approach below{}, above{};               // of a zone that is not in the band, or not on the line
-        double missed = 0;                       // s from which on nothing is missing in the band any more
-        double follows = 0;                      // K up or down to which every furnace follows a line
+        double low = 0, high = 0;
+        double heats = 0, cools = 0; // K/s that every furnace has at `low` and `high`, where asked
+        // Held, or falling: the hottest of all on their way down, an overshoot's top too.
+        double peak = 0;
+        bool eases = false;        // held: it goes down from there at one rate, and no zone comes from afar
+        bool undershoots = false;  // it comes down; until when says settled_at
+        double arrived = -1;       // s, as arrived_above says
+        Approach below{}, above{}; // of a zone that is not in the band, or not on the line
+        double missed = 0;         // s from which on nothing is missing in the band any more
+        double follows = 0;        // K up or down to which every furnace follows a line
         double slack_below = 0, slack_above = 0; // K that a line may be missed by at no lag
         Unread unread{};                         // as ZoneState's, towards the law's first set-point
-        double top = 0;                          // K from which a zone comes onto a falling line
         // Where a line begins: some zone may have yet to come down (up) onto it.
         bool comes_down = false, comes_up = false;
         // K: no zone falls below where it stands when a rising line begins, or below the line's band there;
@@ -202,9 +207,11 @@ private:
     void settle(const Course& c, double time, ZoneState& out) const;
 
     double lower(const Course& c, Interval t) const;
-    double regulated_lower(const Course& c, Interval t) const;
+    double regulated_lower(const Course& c, double t) const;
+    double moving_lower(const Course& c, double t) const;
     double lower_at_entry(const Course& c) const;
     double upper(const Course& c, Interval t) const;
+    double moving_upper(const Course& c, Interval t) const;
     double upper_at_entry(const Course& c) const;
     double upper_until(const Course& c, double until) const;
     Interval shown(Interval t) const;
@@ -217,7 +224,6 @@ private:
     Near near_below(const ZoneState& entry, double missing, double least, double rate,
                     const FurnaceZone& f) const;
     Near near_above(double setpoint, double excess, double least, const FurnaceZone& f) const;
-    bool far_above(const ZoneState& entry, double setpoint, const FurnaceZone& f) const;
     Unread unread_at(const ZoneState& entry, double setpoint, const FurnaceZone& f) const;
     Unread unread_after(const Course& c, double time) const;
     double left_below(const Course& c, double time) const;
@@ -234,12 +240,20 @@ private:
     double arrived_above(const ZoneState& entry, double setpoint, const FurnaceZone& f) const;
     double held_lower(const Course& c, double t) const;
     double held_upper(const Course& c, Interval t) const;
-    // `control`: bound of the zone over the stretch; `pieces` of t.lo are worked out where they are needed.
-    double load_lower(const Course& c, Interval t, double control, std::optional<Pieces>& pieces) const;
-    double load_upper(const Course& c, Interval t, double control, std::optional<Pieces>& pieces) const;
-    double along_line(const Course& c, double load, double at_zero, bool lags, double t) const;
+    double held_from_afar(const Course& c, Interval t, double bound) const;
+    // `control`: bound of the zone over the stretch; `pieces`: of t.lo.
+    double load_lower(const Course& c, Interval t, double control, Pieces& pieces) const;
+    double load_upper(const Course& c, Interval t, double control, Pieces& pieces) const;
+    // The load `t` s after the entry, from `l`; `at_zero`: what it heads for at the entry.
+    double along_line(const Course& c, double l, double at_zero, bool lags, double t) const;
+    double along_rising(const Course& c, double l, double at_zero, double t) const;
+    double along_falling(const Course& c, double l, double at_zero, double t) const;
+    double behind_rising(const Course& c, double l, double t, Pieces& pieces) const;
+    double behind_falling(const Course& c, double l, double at_zero, double t, Pieces& pieces) const;
+    double behind_held_lower(const Course& c, double l, double t, Pieces& pieces) const;
+    double behind_held_upper(const Course& c, double l, double t, Pieces& pieces) const;
     template<class Curve>
-    double along_chords(double load, double begin, const Pieces& pieces, Curve curve) const;
+    double along_chords(double l, double x, const Pieces& pieces, Curve curve) const;
     bool plain_ramp(const Course& c, double rate) const;
 
     Furnace furnace_;
@@ -258,7 +272,7 @@ private:
 
 class Zone::Way {
 public:
-    /// `zone`, `entry` and `law` must outlive it.
+    /// What it is given must outlive it.
     Way(const Zone& zone, const ZoneState& entry, const timeline::Law& law, const FurnaceZone& f);
     Way(const Way&) = delete;
     Way& operator=(const Way&) = delete;
@@ -275,7 +289,7 @@ private:
     const Zone& zone_;
     const ZoneState& entry_;
     const timeline::Law& law_;
-    FurnaceZone f_;
+    const FurnaceZone& f_;
     struct FromRoom {
         timeline::Law low, high; // from the coldest and the warmest room
     };

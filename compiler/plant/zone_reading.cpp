@@ -40,11 +40,6 @@ Zone::Near Zone::near_above(double setpoint, double excess, double least, const 
     return {excess > lag ? f.longest_cooling(foot + excess, foot + lag) : 0.0, lag};
 }
 
-bool Zone::far_above(const ZoneState& entry, double s, const FurnaceZone& f) const {
-    const double above = entry.control.hi - (s + error_ + tolerance_(s) + overshoot_);
-    return above > near_band && above > tracking_ * f.cooling_rate(entry.control.hi).hi;
-}
-
 /// Once the set-point is `s`.
 Unread Zone::unread_at(const ZoneState& entry, double s, const FurnaceZone& f) const {
     const double tol = tolerance_(s), most = 2 * tol;
@@ -61,13 +56,15 @@ Unread Zone::unread_at(const ZoneState& entry, double s, const FurnaceZone& f) c
     }
     if (entry.control.lo < unheated && s > unheated) u.below = most;
     if (missing > near_band && missing > tracking_ * f.heating_rate(entry.control.lo).lo) u.below = most;
-    if (far_above(entry, s, f)) u.above = most;
+    const double above = entry.control.hi - (s + error_ + tol + overshoot_);
+    if (above > near_band && above > tracking_ * f.cooling_rate(entry.control.hi).hi) u.above = most;
     return {std::min(u.below, most), std::min(u.above, most)};
 }
 
 /// The same, `time` s after the law's begin.
 Unread Zone::unread_after(const Course& c, double time) const {
     const Law& law = c.law;
+    if (c.steady && !(c.unread.below > nothing) && !(c.unread.above > nothing)) return {};
     const auto all = [&] { return 2 * tolerance_(std::max(setpoint_at(law, infinity), c.entry.control.hi)); };
     if (law.kind == LawKind::off) return {all(), all()};
     Unread left{left_below(c, time), left_above(c, time)};
@@ -86,7 +83,7 @@ Unread Zone::unread_after(const Course& c, double time) const {
 double Zone::left_below(const Course& c, double time) const {
     const double unread = c.unread.below;
     if (!(unread > nothing)) return 0;
-    const double start = setpoint_at(c.law, 0), top = std::max(start, setpoint_at(c.law, infinity));
+    const double start = c.setpoint, top = std::max(start, setpoint_at(c.law, infinity));
     const double missing = std::max(0.0, start - error_ - tolerance_(start) - c.entry.control.lo) + unread;
     const double rate = std::max(0.0, c.f.heating_rate(top).lo);
     if (missing <= tracking_ * rate) return faded(unread, time);
@@ -96,7 +93,7 @@ double Zone::left_below(const Course& c, double time) const {
 double Zone::left_above(const Course& c, double time) const {
     const double unread = c.unread.above;
     if (!(unread > nothing)) return 0;
-    const double start = setpoint_at(c.law, 0), foot = std::min(start, setpoint_at(c.law, infinity));
+    const double start = c.setpoint, foot = std::min(start, setpoint_at(c.law, infinity));
     const double excess = std::max(0.0, c.entry.control.hi - (start + error_ + tolerance_(start))) + unread;
     if (excess <= tracking_ * c.f.cooling_rate(foot - tolerance_(foot)).lo) return faded(unread, time);
     return c.steady ? faded(unread, time - near_above(start + error_, excess, 0, c.f).time) : unread;

@@ -15,7 +15,7 @@ constexpr double worth = 1;
 } // namespace
 
 Zones::Zones(const check::Model& model, const check::Rig& rig, std::size_t count)
-    : zone_(model, rig), count_(std::clamp<std::size_t>(count, 1, max_zones)) {
+    : zone_(model, rig), alone_(zone_.furnace()), count_(std::clamp<std::size_t>(count, 1, max_zones)) {
     const check::Furnace& f = rig.furnace;
     // Without a declared opening the heater's bore is up to half as wide again as the tube (common practice, no
     // source).
@@ -57,11 +57,10 @@ FurnaceZone Zones::between(std::size_t z, const Bounds& bounds) const {
 }
 
 Zones::Bounds Zones::bounds(const ZoneStates& entry, const Law* laws, double until) const {
-    const FurnaceZone alone(zone_.furnace());
     const ZoneState all = common(entry);
     Interval hull_of_all = all.control;
     for (std::size_t z = 0; z < count_; ++z)
-        hull_of_all = hull(hull_of_all, zone_.control_over(all, laws[z], until, alone));
+        hull_of_all = hull(hull_of_all, zone_.control_over(all, laws[z], until, alone_));
     Bounds known, next;
     known.fill(hull_of_all);
     for (int pass = 0; pass < passes; ++pass) {
@@ -78,12 +77,12 @@ Zones::Bounds Zones::bounds(const ZoneStates& entry, const Law* laws, double unt
 }
 
 Zones::View Zones::view(std::size_t z, const ZoneStates& entry, const Law* laws, double until) const {
-    if (count_ == 1) return {entry[0], FurnaceZone(zone_.furnace())};
+    if (count_ == 1) return {entry[0], alone_};
     if (alike(laws)) {
         ZoneState all = common(entry);
         all.setpoint = entry[z].setpoint;
         all.setpoints = entry[z].setpoints;
-        return {all, FurnaceZone(zone_.furnace())};
+        return {all, alone_};
     }
     return {entry[z], between(z, bounds(entry, laws, until))};
 }
@@ -95,17 +94,16 @@ void Zones::during(const ZoneStates& entry, const Law* laws, Interval t, ZoneSta
 Zones::Ways::Ways(const Zones& zones, const ZoneStates& entry, const Law* laws)
     : zones_(zones), entry_(entry), laws_(laws) {
     if (zones.count_ == 1)
-        way_.emplace(zones.zone_, entry[0], laws[0], FurnaceZone(zones.zone_.furnace()));
+        way_.emplace(zones.zone_, entry[0], laws[0], zones.alone_);
     else if (zones.alike(laws))
-        way_.emplace(zones.zone_, common_.emplace(zones.common(entry)), laws[0],
-                     FurnaceZone(zones.zone_.furnace()));
+        way_.emplace(zones.zone_, common_.emplace(zones.common(entry)), laws[0], zones.alone_);
 }
 
 void Zones::Ways::several(Interval t, ZoneStates& out) const {
     const Zone& zone = zones_.zone_;
     if (t.hi <= 0) {
-        const FurnaceZone alone(zone.furnace());
-        for (std::size_t z = 0; z < zones_.count_; ++z) out[z] = zone.during(entry_[z], laws_[z], t, alone);
+        for (std::size_t z = 0; z < zones_.count_; ++z)
+            out[z] = zone.during(entry_[z], laws_[z], t, zones_.alone_);
         return;
     }
     if (way_) {

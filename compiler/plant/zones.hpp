@@ -12,6 +12,8 @@ namespace athanor::plant {
 class Zones {
 public:
     Zones(const check::Model& model, const check::Rig& rig, std::size_t count);
+    Zones(const Zones&) = delete;
+    Zones& operator=(const Zones&) = delete;
 
     const Zone& zone() const { return zone_; }
     std::size_t count() const { return count_; }
@@ -27,8 +29,10 @@ public:
     View view(std::size_t z, const ZoneStates& entry, const timeline::Law* laws, double until) const;
     /// Its furnace alone.
     FurnaceZone furnace(std::size_t z, const ZoneStates& entry, const timeline::Law* laws, double until) const {
-        return count_ == 1 ? FurnaceZone(zone_.furnace()) : view(z, entry, laws, until).furnace;
+        return count_ == 1 ? alone_ : view(z, entry, laws, until).furnace;
     }
+    /// Without neighbours.
+    const FurnaceZone& alone() const { return alone_; }
 
 private:
     bool alike(const timeline::Law* laws) const;
@@ -39,6 +43,7 @@ private:
     FurnaceZone between(std::size_t z, const Bounds& bounds) const;
 
     Zone zone_;
+    FurnaceZone alone_;
     Exchange exchange_;
     std::size_t count_ = 1;
 };
