@@ -71,14 +71,14 @@ void Plant::Data::join(ZoneStates& out, const ZoneStates& high) const {
 Plant::Data::Course::Course(const Data& data, const State& entry, Drive drive)
     : data_(data), entry_(entry), drive_(drive), heating_(data, entry.zones, drive),
       hot_entry_(data.hot(entry.zones, *drive.state)) {
-    for (const timeline::Law* laws : {drive.laws, drive.most}) {
-        if (laws == nullptr) continue;
-        for (std::size_t z = 0; z < data.zones; ++z) {
-            const LawKind kind = laws[z].kind;
-            moves_ = moves_ || kind != LawKind::hold;
-            falls_ = falls_ || kind == LawKind::off || (kind == LawKind::line && laws[z].rate < 0);
+    const auto look = [&](const timeline::Law* laws) {
+        for (const timeline::Law* law = laws; law != laws + data.zones; ++law) {
+            moves_ = moves_ || law->kind != LawKind::hold;
+            falls_ = falls_ || law->kind == LawKind::off || (law->kind == LawKind::line && law->rate < 0);
         }
-    }
+    };
+    look(drive.laws);
+    if (drive.most != nullptr) look(drive.most);
     decided_ = drive.state->armed != 0 || !data.timeline.evolved.empty();
     if (!decided_) data.inlet(*drive.state, entry.zones, steady_);
 }

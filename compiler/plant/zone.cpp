@@ -126,9 +126,9 @@ double Zone::above_line(const Approach& way, double rate, double full, double t,
 /// Some zone comes down to a held set-point, below which it may undershoot.
 bool Zone::undershoots(const ZoneState& entry, double s) const {
     if (overshoot_ <= 0) return false;
+    if (entry.comes_down) return true;
     const double tol = tolerance_(entry.control.hi);
-    return entry.comes_down || entry.control.hi > s + error_ + tol ||
-           (entry.setpoint != s && entry.control.hi + tol > s + error_);
+    return entry.control.hi > s + error_ + tol || (entry.setpoint != s && entry.control.hi + tol > s + error_);
 }
 
 /// s from which on every zone has come down and no undershoot stands any more.
@@ -144,17 +144,15 @@ bool Zone::settles_after(const Course& c, double time) const {
 }
 
 /// The same for coming up; s until the slowest has arrived.
-double Zone::arrived_above(const ZoneState& entry, double s, const FurnaceZone& f) const {
-    const double tol = tolerance_(s);
-    const bool comes_up = entry.comes_up || entry.control.lo < s - error_ - tol ||
-                          (entry.setpoint != s && entry.control.lo - tol < s - error_);
+double Zone::arrived_above(const ZoneState& entry, double s, Interval band, const FurnaceZone& f) const {
+    const bool comes_up = entry.comes_up || entry.control.lo < band.lo ||
+                          (entry.setpoint != s && entry.control.lo - tolerance_(s) < s - error_);
     if (!comes_up) return -1;
-    const double high = s + error_ + tolerance_(s + error_), missing = high - entry.control.lo;
+    const double missing = band.hi - entry.control.lo;
     if (missing <= 0) return 0;
-    const double rate = std::max(0.0, f.heating_rate(high).lo);
-    return missing > near_band ? f.heating_time(entry.control.lo, high).hi
-           : rate > 0          ? missing / rate
-                               : infinity;
+    if (missing > near_band) return f.heating_time(entry.control.lo, band.hi).hi;
+    const double rate = f.heating_rate(band.hi).lo;
+    return rate > 0 ? missing / rate : infinity;
 }
 
 Zone::Course::Course(const Zone& zone, const ZoneState& entry_, const Law& law_, const FurnaceZone& f_)
@@ -167,10 +165,10 @@ Zone::Course::Course(const Zone& zone, const ZoneState& entry_, const Law& law_,
     case LawKind::hold:
     case LawKind::jump:
         steady = true;
-        low = setpoint - error - tolerance(setpoint);
-        high = setpoint + error + tolerance(setpoint + error);
+        low = zone.band(setpoint).lo;
+        high = zone.band(setpoint).hi;
         undershoots = zone.undershoots(entry, setpoint);
-        arrived = zone.arrived_above(entry, setpoint, f);
+        arrived = zone.arrived_above(entry, setpoint, {low, high}, f);
         if (entry.control.lo < low || undershoots) heats = std::max(0.0, f.heating_rate(low).lo);
         if (entry.control.hi > high || arrived >= 0) cools = f.cooling_rate(high).lo;
         missed = 0;
@@ -217,6 +215,8 @@ Zone::Course::Course(const Zone& zone, const ZoneState& entry_, const Law& law_,
     }
     case LawKind::off: falls = true; break;
     }
+    rises = law.kind == LawKind::line && !falls;
+    highest_first = !f.coupled() && (falls || eases);
     if (law.kind != LawKind::off) unread = zone.unread_at(entry, setpoint, f);
 }
 
@@ -300,6 +300,7 @@ inline double Zone::upper_at_entry(const Course& c) const {
 
 /// From entry to `until`.
 inline double Zone::upper_until(const Course& c, double until) const {
+    if (c.highest_first) return upper_at_entry(c);
     if (!c.greatest || c.greatest_until != until) {
         c.greatest = upper(c, {0, until});
         c.greatest_until = until;
@@ -330,7 +331,9 @@ double Zone::moving_upper(const Course& c, Interval over) const {
         double k = excess > 0 ? lag : std::min(lag, law.from - line);
         if (excess > lag) {
             const double stands =
-                c.comes_up ? settling * tracking_ + std::max(0.0, arrived_above(entry, law.from, f)) : 0;
+                c.comes_up
+                    ? settling * tracking_ + std::max(0.0, arrived_above(entry, law.from, band(law.from), f))
+                    : 0;
             const double full = f.cooling_rate(last).lo;
             k = std::max(k, at <= stands ? excess : above_line(c.above, -law.rate, full, at - stands, f));
         }
@@ -367,13 +370,13 @@ struct Zone::Pieces {
         end[first] = time * passed[first];
         for (std::size_t i = first + 1; i <= last_piece; ++i) {
             end[i] = time * passed[i];
-            left[i] = left_after(lag, length(i));
+            left[i] = lag > 0 ? std::exp(-length(i) / lag) : 0;
         }
     }
     double length(std::size_t i) const { return end[i] - end[i - 1]; }
 };
 
-double Zone::load_lower(const Course& c, Interval t, double control, Pieces& pieces) const {
+inline double Zone::load_lower(const Course& c, Interval t, double control, Pieces& pieces) const {
     const ZoneState& entry = c.entry;
     const double room = std::min(c.f.ambient().lo, entry.load.lo);
     const auto towards = [&](double least) {
@@ -448,7 +451,7 @@ double Zone::along_chords(double l, double x, const Pieces& p, Curve curve) cons
     return l;
 }
 
-double Zone::load_upper(const Course& c, Interval t, double control, Pieces& pieces) const {
+inline double Zone::load_upper(const Course& c, Interval t, double control, Pieces& pieces) const {
     const ZoneState& entry = c.entry;
     const auto towards = [&](double most) {
         return entry.load.hi <= most ? most : lag_after(entry.load.hi, most, 0, lag_.hi, t.lo);
@@ -597,7 +600,7 @@ void Zone::move(const Course& c, const Course& warm, Interval t, ZoneState& out)
     const ZoneState& entry = c.entry;
     const Law& law = c.law;
     out.control = {std::max(lower(c, t), c.foot),
-                   std::min(t.lo <= 0 ? upper_until(warm, t.hi) : upper(warm, t), warm.head)};
+                   std::min(t.lo <= 0 || warm.rises ? upper_until(warm, t.hi) : upper(warm, t), warm.head)};
     if (t.lo <= 0) out.control = hull(out.control, entry.control);
     if (out.control.lo > out.control.hi) {
         // Rounding may turn a narrow bound over; more than that is a fault of this program, and no bound.

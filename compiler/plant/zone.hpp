@@ -173,12 +173,14 @@ private:
         const ZoneState& entry;
         const timeline::Law& law;
         const FurnaceZone& f;
-        double setpoint;       // K, at the begin
-        double floor, ceiling; // K: below (above) them the room alone decides
-        double holdable;       // K
-        bool steady = false;   // a held set-point
-        bool falls = false;    // natural cooling, or a falling line
-        bool plain = false;    // a line that every furnace follows
+        double setpoint;            // K, at the begin
+        double floor, ceiling;      // K: below (above) them the room alone decides
+        double holdable;            // K
+        bool steady = false;        // a held set-point
+        bool falls = false;         // natural cooling, or a falling line
+        bool rises = false;         // a line that does not fall: its upper bound is that of the stretch's end
+        bool highest_first = false; // no upper bound is greater than that at the entry
+        bool plain = false;         // a line that every furnace follows
         // Held: the band below and above the set-point, and the way into it.
         double low = 0, high = 0;
         double heats = 0, cools = 0; // K/s that every furnace has at `low` and `high`, where asked
@@ -237,7 +239,12 @@ private:
     bool undershoots(const ZoneState& entry, double setpoint) const;
     double settled_at(const Course& c) const;
     bool settles_after(const Course& c, double time) const;
-    double arrived_above(const ZoneState& entry, double setpoint, const FurnaceZone& f) const;
+    /// True temperatures between which a controller holds a set-point.
+    Interval band(double setpoint) const {
+        return {setpoint - error_ - tolerance_(setpoint), setpoint + error_ + tolerance_(setpoint + error_)};
+    }
+    /// `band`: that of the set-point.
+    double arrived_above(const ZoneState& entry, double setpoint, Interval band, const FurnaceZone& f) const;
     double held_lower(const Course& c, double t) const;
     double held_upper(const Course& c, Interval t) const;
     double held_from_afar(const Course& c, Interval t, double bound) const;

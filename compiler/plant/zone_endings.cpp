@@ -124,7 +124,8 @@ Zone::Outside Zone::settling_time(const ZoneState& entry, const Law& law, double
     if (swings && entry.control.lo < s - error_ - tol) {
         peak = s + error_ + tol + overshoot_;
         reach = time;
-    } else if (const double up = swings && entry.comes_up ? arrived_above(entry, s, f) : -1; up >= 0) {
+    } else if (const double up = swings && entry.comes_up ? arrived_above(entry, s, this->band(s), f) : -1;
+               up >= 0) {
         peak = s + error_ + tol + overshoot_;
         reach = up;
     }
