@@ -97,7 +97,8 @@ private:
     double cooling_lo(At from, At to) const;
     double cooling_hi(At from, At to) const;
     struct Corners; // the two members that bound a cell
-    void build_cell(const check::Furnace& rows, double low, double high);
+    void build_cells(const check::Furnace& rows, double greatest_share);
+    void build_cell(const check::Furnace& rows, Corners& corners);
     static Cell cooling_shares(const Corners& corners, Interval duration, Interval integral);
     Interval further_durations(const check::Furnace& rows, const Cell& cell);
     /// Adds one cell to what holds over all.

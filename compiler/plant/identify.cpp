@@ -6,7 +6,6 @@
 #include <array>
 #include <cmath>
 #include <fmt/format.h>
-#include <optional>
 
 namespace athanor::plant {
 
@@ -24,6 +23,7 @@ double fourth(double t) {
 struct Shape {
     double linear = 0, quartic = 0, floor = 0;
 
+    Shape() = default;
     Shape(double share, double ambient)
         : linear((1 - share) / theta), quartic(share / fourth(theta)),
           floor(linear * ambient + quartic * fourth(ambient)) {}
@@ -117,25 +117,7 @@ Furnace::Furnace(const check::Furnace& rows, Interval ambient) : ambient_(ambien
 
     const double greatest = greatest_share(rows);
     if (!fault_.empty()) return;
-    // Cells of equal ratio between the loss at the row's two ends.
-    const Rows r = first_rows(rows);
-    const double ta = ambient.middle();
-    const auto ratio = [&](double share) {
-        const Shape shape(share, ta);
-        return shape(r.cool_from) / shape(r.cool_to);
-    };
-    const double first = std::log(ratio(0)), last = std::log(ratio(greatest));
-    const double hot = (r.cool_from - ta) / theta, cold = (r.cool_to - ta) / theta;
-    const double hot4 = (fourth(r.cool_from) - fourth(ta)) / fourth(theta);
-    const double cold4 = (fourth(r.cool_to) - fourth(ta)) / fourth(theta);
-    double low = 0;
-    for (int i = 1; i <= cells_wanted; ++i) {
-        const double q = std::exp(first + (last - first) * i / cells_wanted);
-        const double linear = hot - q * cold, quartic = hot4 - q * cold4;
-        double high = i == cells_wanted ? greatest : std::clamp(linear / (linear - quartic), low, greatest);
-        build_cell(rows, low, high);
-        low = high;
-    }
+    build_cells(rows, greatest);
     if (cells_.empty()) {
         fault_ = "no furnace meets all rows of heat_up, holding_power and cool_down together";
         return;
@@ -177,20 +159,28 @@ struct Furnace::Corners {
     Rows rows;
     double middle;
     std::array<Shape, 2> shape;
-    std::array<double, 2> scale;
+    std::array<double, 2> scale{};
     /// Time per kelvin of each corner, and its integral from the knot to the top: midpoint sums lie below,
     /// trapezoids above, because 1/loss is convex.
     std::array<std::vector<double>, 2> w, below, above;
+    Losses loss;
 
-    Corners(const Grid& knots, const Rows& r, double low, double high, Interval ambient)
-        : grid(knots), rows(r), middle(std::sqrt(r.cool_from * r.cool_to)),
-          shape{Shape(low, ambient.lo), Shape(high, ambient.hi)}, scale{shape[0](middle), shape[1](middle)} {
+    /// Its tables are used again for each cell.
+    Corners(const Grid& knots, const Rows& r)
+        : grid(knots), rows(r), middle(std::sqrt(r.cool_from * r.cool_to)) {
+        for (std::size_t k = 0; k < 2; ++k)
+            for (std::vector<double>* table : {&w[k], &below[k], &above[k]}) table->resize(grid.size());
+        loss.lo.resize(grid.size());
+        loss.hi.resize(grid.size());
+    }
+
+    void set(double low, double high, Interval ambient) {
         const std::size_t n = grid.size();
+        shape = {Shape(low, ambient.lo), Shape(high, ambient.hi)};
         for (std::size_t k = 0; k < 2; ++k) {
-            w[k].resize(n);
-            below[k].assign(n, 0);
-            above[k].assign(n, 0);
+            scale[k] = shape[k](middle);
             for (std::size_t j = 0; j < n; ++j) w[k][j] = at(k, grid[j]);
+            below[k][n - 1] = above[k][n - 1] = 0;
             for (std::size_t j = n - 1; j-- > 0;) {
                 const double h = grid[j + 1] - grid[j];
                 below[k][j] = below[k][j + 1] + h * scale[k] / shape[k](grid[j] + 0.5 * h);
@@ -220,19 +210,22 @@ struct Furnace::Corners {
     /// corner on each side (midpoint below).
     Interval integral() const {
         double greater = 0, lesser = 0;
-        const auto add = [&](double a, double b) {
+        const auto greatest = [&](double t) { return std::max(at(0, t), at(1, t)); };
+        const auto add = [&](double a, double b, double at_a, double at_b) {
             const double m = 0.5 * (a + b);
-            greater += (b - a) * 0.5 * (std::max(at(0, a), at(1, a)) + std::max(at(0, b), at(1, b)));
+            greater += (b - a) * 0.5 * (at_a + at_b);
             lesser += (b - a) * std::min(at(0, m), at(1, m));
         };
         for (std::size_t j = 0; j + 1 < grid.size(); ++j) {
             const double a = std::max(grid[j], rows.cool_to), b = std::min(grid[j + 1], rows.cool_from);
             if (a >= b) continue;
+            const double at_a = a > grid[j] ? greatest(a) : std::max(w[0][j], w[1][j]);
+            const double at_b = b < grid[j + 1] ? greatest(b) : std::max(w[0][j + 1], w[1][j + 1]);
             if (a < middle && middle < b) {
-                add(a, middle);
-                add(middle, b);
+                add(a, middle, at_a, greatest(middle));
+                add(middle, b, greatest(middle), at_b);
             } else {
-                add(a, b);
+                add(a, b, at_a, at_b);
             }
         }
         const double whole_lo = std::min(whole(0).lo, whole(1).lo) * (1 - outward);
@@ -252,20 +245,17 @@ struct Furnace::Corners {
                 std::max(shape[0].quartic * coldest / holding(0), shape[1].quartic * warmest / holding(1))};
     }
 
-    /// Empty where the rows of holding_power cannot be met.
-    std::optional<Losses> losses(const check::Furnace& all) const {
-        Losses loss;
+    /// Fills `loss`; false where the rows of holding_power cannot be met.
+    bool losses(const check::Furnace& all) {
         loss.holding = rows.holding;
         for (std::size_t i = 1; i < all.holding_power.size(); ++i) {
             const check::HoldingPower& row = all.holding_power[i];
             const Interval ratio = relative_loss(row.at);
             loss.holding = {std::max(loss.holding.lo, row.power.lo() / ratio.hi),
                             std::min(loss.holding.hi, row.power.hi() / ratio.lo)};
-            if (loss.holding.lo > loss.holding.hi) return std::nullopt;
+            if (loss.holding.lo > loss.holding.hi) return false;
         }
         const std::size_t n = grid.size();
-        loss.lo.resize(n);
-        loss.hi.resize(n);
         const double first = holding(0), second = holding(1);
         for (std::size_t j = 0; j < n; ++j) {
             const double a = scale[0] / (w[0][j] * first), b = scale[1] / (w[1][j] * second);
@@ -278,7 +268,7 @@ struct Furnace::Corners {
                 if (grid[j] >= row.at) loss.lo[j] = std::max(loss.lo[j], row.power.lo() * (1 - outward));
                 if (grid[j] <= row.at) loss.hi[j] = std::min(loss.hi[j], row.power.hi() * (1 + outward));
             }
-        return loss;
+        return true;
     }
 
     /// Heat capacity in heating, from every heat_up row.
@@ -355,16 +345,39 @@ Interval Furnace::further_durations(const check::Furnace& rows, const Cell& cell
     return scale;
 }
 
-void Furnace::build_cell(const check::Furnace& rows, double low, double high) {
-    const Corners corners(grid_, first_rows(rows), low, high, ambient_);
+/// Up to a radiative share, in cells of equal ratio between the loss at the first row's two ends.
+void Furnace::build_cells(const check::Furnace& rows, double greatest) {
+    const Rows r = first_rows(rows);
+    const double ta = ambient_.middle();
+    const auto ratio = [&](double share) {
+        const Shape shape(share, ta);
+        return shape(r.cool_from) / shape(r.cool_to);
+    };
+    const double first = std::log(ratio(0)), last = std::log(ratio(greatest));
+    const double hot = (r.cool_from - ta) / theta, cold = (r.cool_to - ta) / theta;
+    const double hot4 = (fourth(r.cool_from) - fourth(ta)) / fourth(theta);
+    const double cold4 = (fourth(r.cool_to) - fourth(ta)) / fourth(theta);
+    Corners corners(grid_, r);
+    double low = 0;
+    for (int i = 1; i <= cells_wanted; ++i) {
+        const double q = std::exp(first + (last - first) * i / cells_wanted);
+        const double linear = hot - q * cold, quartic = hot4 - q * cold4;
+        double high = i == cells_wanted ? greatest : std::clamp(linear / (linear - quartic), low, greatest);
+        corners.set(low, high, ambient_);
+        build_cell(rows, corners);
+        low = high;
+    }
+}
+
+void Furnace::build_cell(const check::Furnace& rows, Corners& corners) {
     const Interval integral = corners.integral();
     // A row that cannot be met drops the cell.
     Cell cell = cooling_shares(corners, corners.rows.cooling, integral);
     cell.scale = further_durations(rows, cell);
     if (cell.scale.lo > cell.scale.hi) return;
-    const std::optional<Losses> loss = corners.losses(rows);
-    if (!loss) return;
-    const Interval capacity = corners.capacity(rows, loss->lo, loss->hi, ambient_);
+    if (!corners.losses(rows)) return;
+    const Losses& loss = corners.loss;
+    const Interval capacity = corners.capacity(rows, loss.lo, loss.hi, ambient_);
     if (capacity.lo > capacity.hi) return;
 
     // Power goes with the square of the voltage.
@@ -372,11 +385,11 @@ void Furnace::build_cell(const check::Furnace& rows, double low, double high) {
     const Interval power{corners.rows.rated * mains.lo * mains.lo, rows.power.hi() * mains.hi * mains.hi};
     // Capacity in cooling: duration * holding power / integral of (loss at the holding temperature / loss).
     const double first = corners.scale[0] / corners.holding(0), last = corners.scale[1] / corners.holding(1);
-    const Interval cooling{cell.scale.lo * loss->holding.lo * std::min(first, last) / integral.hi,
-                           cell.scale.hi * loss->holding.hi * std::max(first, last) / integral.lo};
+    const Interval cooling{cell.scale.lo * loss.holding.lo * std::min(first, last) / integral.hi,
+                           cell.scale.hi * loss.holding.hi * std::max(first, last) / integral.lo};
     const Interval share = corners.radiative_share(ambient_);
     share_ = cells_.empty() ? share : hull(share_, share);
-    add_member(std::move(cell), *loss, capacity, cooling, power);
+    add_member(std::move(cell), loss, capacity, cooling, power);
 }
 
 void Furnace::add_member(Cell cell, const Losses& loss, Interval heating, Interval cooling, Interval power) {
