@@ -133,79 +133,114 @@ std::size_t last_knot(std::size_t holds, std::size_t fails, Asked asked) {
     return holds;
 }
 
+/// The same where it is likely to lie soon behind `holds`, or soon before `fails`.
+template<class Asked>
+std::size_t last_knot_behind(std::size_t holds, std::size_t fails, Asked asked) {
+    std::size_t step = 1;
+    for (; holds + step < fails && asked(holds + step); step *= 2) holds += step;
+    return last_knot(holds, std::min(holds + step, fails), asked);
+}
+template<class Asked>
+std::size_t last_knot_before(std::size_t fails, std::size_t holds, Asked asked) {
+    std::size_t step = 1;
+    for (; holds + step < fails && !asked(fails - step); step *= 2) fails -= step;
+    return last_knot(std::max(holds + step, fails) - step, fails, asked);
+}
+
 } // namespace
 
-double Furnace::coolest(double from, double seconds) const {
-    if (from <= ambient_.lo) return from;
-    if (cells_.empty()) return ambient_.lo;
-    if (seconds <= 0) return from;
-    if (from <= grid_.bottom()) return ambient_.lo;
-    const At start = locate(from);
-    // The highest temperature that even the fastest member has not passed: the least time to it is not below
-    // `seconds`.
-    const auto safe = [&](double t) { return cooling_lo(start, locate(t)) * (1 - 1e-9) >= seconds; };
-    std::size_t low = start.cell; // the highest knot that no cell up to now has passed
-    for (const Cell& c : cells_) {
-        const double begin =
-            c.share_hi[start.cell] + start.fraction * (c.share_hi[start.cell + 1] - c.share_hi[start.cell]);
-        const double whole = c.sum_lo[start.cell] + (start.t - grid_[start.cell]) * c.slope_lo[start.cell];
+Furnace::Fastest::Fastest(const Furnace& furnace, double from)
+    : furnace_(furnace), from_(from), start_(furnace.locate(from)) {
+    const std::size_t j = start_.cell;
+    for (std::size_t k = 0; k < furnace.cells_.size(); ++k) {
+        const Cell& c = furnace.cells_[k];
+        shares_[k] = c.share_hi[j] + start_.fraction * (c.share_hi[j + 1] - c.share_hi[j]);
+        sums_[k] = c.sum_lo[j] + (start_.t - furnace.grid_[j]) * c.slope_lo[j];
+    }
+}
+
+double Furnace::Fastest::after(double seconds) const {
+    const Furnace& f = furnace_;
+    const Grid& grid = f.grid_;
+    if (from_ <= f.ambient_.lo) return from_;
+    if (f.cells_.empty()) return f.ambient_.lo;
+    if (seconds <= 0) return from_;
+    if (from_ <= grid.bottom()) return f.ambient_.lo;
+    std::size_t low = start_.cell; // the highest knot that no cell up to now has passed
+    for (std::size_t k = 0; k < f.cells_.size(); ++k) {
+        const Cell& c = f.cells_[k];
         const auto ahead = [&](std::size_t i) { // as cooling_lo to a knot
-            const double share = c.share_lo[i + 1] + (grid_[i + 1] - grid_[i]) * c.slope_lo[i];
-            return c.scale.lo * std::max({share - begin, whole - c.sum_lo[i], 0.0}) * (1 - 1e-9) >= seconds;
+            const double share = c.share_lo[i + 1] + (grid[i + 1] - grid[i]) * c.slope_lo[i];
+            return c.scale.lo * std::max({share - shares_[k], sums_[k] - c.sum_lo[i], 0.0}) * (1 - 1e-9) >=
+                   seconds;
         };
         if (ahead(low)) continue;
-        if (!ahead(0)) return ambient_.lo;
-        low = last_knot(0, low, ahead);
+        if (!ahead(0)) return f.ambient_.lo;
+        low = k == 0 ? last_knot(0, low, ahead) : last_knot_before(low, 0, ahead); // cells differ little
     }
-    const double next = std::min(grid_[low + 1], start.t);
+    const double next = std::min(grid[low + 1], start_.t);
     // Inside one cell of the grid both bounds of the time are straight lines: where they cross `seconds` is
     // solved.
     double lowest = next;
-    for (const Cell& c : cells_) {
+    for (std::size_t k = 0; k < f.cells_.size(); ++k) {
+        const Cell& c = f.cells_[k];
         const double wanted = seconds * (1 + 1e-8) / c.scale.lo;
-        const double begin =
-            c.share_hi[start.cell] + start.fraction * (c.share_hi[start.cell + 1] - c.share_hi[start.cell]);
-        const double whole = c.sum_lo[start.cell] + (start.t - grid_[start.cell]) * c.slope_lo[start.cell];
         const double slope = c.slope_lo[low];
-        if (!(slope > 0)) return refine(grid_[low], next, safe);
-        const double by_share = grid_[low + 1] - (wanted + begin - c.share_lo[low + 1]) / slope;
-        const double by_sum = grid_[low] + (whole - wanted - c.sum_lo[low]) / slope;
+        if (!(slope > 0)) { // the highest temperature that even the fastest member has not passed
+            const auto safe = [&](double t) {
+                return f.cooling_lo(start_, f.locate(t)) * (1 - 1e-9) >= seconds;
+            };
+            return refine(grid[low], next, safe);
+        }
+        const double by_share = grid[low + 1] - (wanted + shares_[k] - c.share_lo[low + 1]) / slope;
+        const double by_sum = grid[low] + (sums_[k] - wanted - c.sum_lo[low]) / slope;
         lowest = std::min(lowest, std::max(by_share, by_sum));
     }
-    return std::max(lowest, grid_[low]);
+    return std::max(lowest, grid[low]);
 }
 
-double Furnace::warmest(double from, double seconds) const {
-    if (cells_.empty() || seconds <= 0 || from <= grid_.bottom() || from > grid_.top())
-        return std::max(from, ambient_.hi);
-    const At start = locate(from);
-    const auto passed = [&](double t) { return cooling_hi(start, locate(t)) * (1 + 1e-9) + 1e-6 <= seconds; };
-    std::size_t high = 0; // the lowest knot that every cell up to now has passed; the start counts as passed
-    for (const Cell& c : cells_) {
-        if (high > start.cell) break;
-        const double begin =
-            c.share_lo[start.cell + 1] + (grid_[start.cell + 1] - start.t) * c.slope_lo[start.cell];
-        const double whole = c.sum_hi[start.cell] + (start.t - grid_[start.cell]) * c.slope_hi[start.cell];
+Furnace::Slowest::Slowest(const Furnace& furnace, double from)
+    : furnace_(furnace), from_(from), start_(furnace.locate(from)) {
+    const std::size_t j = start_.cell;
+    for (std::size_t k = 0; k < furnace.cells_.size(); ++k) {
+        const Cell& c = furnace.cells_[k];
+        shares_[k] = c.share_lo[j + 1] + (furnace.grid_[j + 1] - start_.t) * c.slope_lo[j];
+        sums_[k] = c.sum_hi[j] + (start_.t - furnace.grid_[j]) * c.slope_hi[j];
+    }
+}
+
+double Furnace::Slowest::after(double seconds) const {
+    const Furnace& f = furnace_;
+    const Grid& grid = f.grid_;
+    if (f.cells_.empty() || seconds <= 0 || from_ <= grid.bottom() || from_ > grid.top())
+        return std::max(from_, f.ambient_.hi);
+    const std::size_t end = start_.cell + 1; // the start counts as passed
+    std::size_t high = 0;                    // the lowest knot that every cell up to now has passed
+    for (std::size_t k = 0; k < f.cells_.size() && high < end; ++k) {
+        const Cell& c = f.cells_[k];
         const auto behind = [&](std::size_t i) { // as cooling_hi to a knot
-            const double time = c.scale.hi * std::min(c.share_hi[i] - begin, whole - c.sum_hi[i]);
+            const double time = c.scale.hi * std::min(c.share_hi[i] - shares_[k], sums_[k] - c.sum_hi[i]);
             return !(std::max(0.0, time) * (1 + 1e-9) + 1e-6 <= seconds);
         };
-        if (behind(high)) high = last_knot(high, start.cell + 1, behind) + 1;
+        if (!behind(high)) continue;
+        high = 1 + (k == 0 ? last_knot(high, end, behind) : last_knot_behind(high, end, behind));
     }
-    if (high == 0) return grid_.bottom();
+    if (high == 0) return grid.bottom();
     const std::size_t low = high - 1;
-    const double top = std::min(grid_[high], start.t);
-    double highest = grid_[low];
-    for (const Cell& c : cells_) {
+    const double top = std::min(grid[high], start_.t), foot = grid[low], step = grid[high] - foot;
+    double highest = foot;
+    for (std::size_t k = 0; k < f.cells_.size(); ++k) {
+        const Cell& c = f.cells_[k];
         const double wanted = (seconds - 2e-6) * (1 - 1e-8) / c.scale.hi;
-        const double begin =
-            c.share_lo[start.cell + 1] + (grid_[start.cell + 1] - start.t) * c.slope_lo[start.cell];
-        const double whole = c.sum_hi[start.cell] + (start.t - grid_[start.cell]) * c.slope_hi[start.cell];
-        const double step = c.share_hi[low] - c.share_hi[low + 1], slope = c.slope_hi[low];
-        if (!(step > 0) || !(slope > 0)) return refine(top, grid_[low], passed);
-        const double by_share =
-            grid_[low] + (c.share_hi[low] - begin - wanted) / step * (grid_[low + 1] - grid_[low]);
-        const double by_sum = grid_[low] + (whole - wanted - c.sum_hi[low]) / slope;
+        const double fall = c.share_hi[low] - c.share_hi[high], slope = c.slope_hi[low];
+        if (!(fall > 0) || !(slope > 0)) {
+            const auto passed = [&](double t) {
+                return f.cooling_hi(start_, f.locate(t)) * (1 + 1e-9) + 1e-6 <= seconds;
+            };
+            return refine(top, foot, passed);
+        }
+        const double by_share = foot + (c.share_hi[low] - shares_[k] - wanted) / fall * step;
+        const double by_sum = foot + (sums_[k] - wanted - c.sum_hi[low]) / slope;
         highest = std::max(highest, std::min(by_share, by_sum));
     }
     return std::min(highest, top);

@@ -4,6 +4,7 @@
 #include "compiler/quantity/interval.hpp"
 
 #include <algorithm>
+#include <array>
 #include <string>
 #include <vector>
 
@@ -66,9 +67,9 @@ public:
     /// s from `from` up to `to` at full power; hi is infinite where some member never gets there.
     Interval heating_time(double from, double to) const;
 
-    // Temperature after a time; each is a bound over every member.
-    double coolest(double from, double seconds) const;      // heater off, fastest
-    double warmest(double from, double seconds) const;      // heater off, slowest
+    // Temperature after a time; each is a bound over every member. With the heater off:
+    class Fastest;
+    class Slowest;
     double least_heated(double from, double seconds) const; // full power, slowest
     double most_heated(double from, double seconds) const;  // full power, fastest
 
@@ -91,6 +92,9 @@ private:
         std::size_t cell = 0;
         double fraction = 0;
     };
+
+    static constexpr std::size_t most_cells = 8;
+    using ByCell = std::array<double, most_cells>;
 
     At locate(double t) const;
     At knot(std::size_t i) const;
@@ -119,6 +123,38 @@ private:
     Interval share_, heating_capacity_, cooling_capacity_, power_;
     double holdable_ = 0;
     std::string fault_;
+};
+
+/// The fastest natural cooling from one temperature, to be asked at several times.
+class Furnace::Fastest {
+public:
+    /// `furnace` must outlive it.
+    Fastest(const Furnace& furnace, double from);
+    double from() const { return from_; }
+    /// K, least, after a time.
+    double after(double seconds) const;
+
+private:
+    const Furnace& furnace_;
+    double from_;
+    At start_;
+    ByCell shares_, sums_; // of each cell at the start: the greatest share, the least sum
+};
+
+/// The slowest.
+class Furnace::Slowest {
+public:
+    /// `furnace` must outlive it.
+    Slowest(const Furnace& furnace, double from);
+    double from() const { return from_; }
+    /// K, greatest, after a time.
+    double after(double seconds) const;
+
+private:
+    const Furnace& furnace_;
+    double from_;
+    At start_;
+    ByCell shares_, sums_; // of each cell at the start: the least share, the greatest sum
 };
 
 } // namespace athanor::plant

@@ -12,7 +12,6 @@ namespace athanor::plant {
 namespace {
 
 constexpr double theta = 1000.0; // K, makes both parts of the loss dimensionless
-constexpr int cells_wanted = 8;
 constexpr double outward = 1e-9; // relative; far above the rounding of a few hundred sums
 
 double fourth(double t) {
@@ -359,6 +358,7 @@ void Furnace::build_cells(const check::Furnace& rows, double greatest) {
     const double cold4 = (fourth(r.cool_to) - fourth(ta)) / fourth(theta);
     Corners corners(grid_, r);
     double low = 0;
+    constexpr int cells_wanted = most_cells;
     for (int i = 1; i <= cells_wanted; ++i) {
         const double q = std::exp(first + (last - first) * i / cells_wanted);
         const double linear = hot - q * cold, quartic = hot4 - q * cold4;

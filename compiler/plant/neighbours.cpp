@@ -97,9 +97,9 @@ double FurnaceZone::driven() const {
     return driven_;
 }
 
-double FurnaceZone::coolest(double from, double seconds) const {
-    if (count_ == 0) return furnace_->coolest(from, seconds);
-    if (seconds <= 0 || loss(from) <= 0) return furnace_->coolest(from, seconds);
+double FurnaceZone::coolest(const Furnace::Fastest& way, double seconds) const {
+    const double from = way.from();
+    if (count_ == 0 || seconds <= 0 || loss(from) <= 0) return way.after(seconds);
     const double end = std::min(from, furnace_->ambient().lo);
     double t = from, left = seconds;
     for (int i = 0; i < most_steps && t - end > finest; ++i) {
@@ -128,8 +128,8 @@ double FurnaceZone::slow_cooling(double from, double to) const {
     return time * (1 + 1e-9) + 1e-6;
 }
 
-double FurnaceZone::warmest(double from, double seconds) const {
-    const double alone = furnace_->warmest(from, seconds);
+double FurnaceZone::warmest(const Furnace::Slowest& way, double seconds) const {
+    const double from = way.from(), alone = way.after(seconds);
     if (count_ == 0 || gain(alone) <= 0) return alone;
     const double end = driven();
     if (from <= end) // the neighbours warm it: at most at the first pace, at most up to the balance

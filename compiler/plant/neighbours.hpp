@@ -41,8 +41,11 @@ public:
     double holdable() const { return count_ == 0 ? furnace_->holdable() : holdable_beside(); }
     double heats_up_to(double rate) const;
     double cools_down_to(double rate) const;
-    double coolest(double from, double seconds) const;
-    double warmest(double from, double seconds) const;
+    double coolest(const Furnace::Fastest& way, double seconds) const;
+    double warmest(const Furnace::Slowest& way, double seconds) const;
+    double warmest(double from, double seconds) const {
+        return warmest(Furnace::Slowest(*furnace_, from), seconds);
+    }
     double least_heated(double from, double seconds) const;
     double most_heated(double from, double seconds) const;
     Interval cooling_time(double from, double to) const;

@@ -271,7 +271,8 @@ double Zone::moving_lower(const Course& c, double t) const {
     const FurnaceZone& f = c.f;
     if (law.kind == LawKind::off) {
         const double least = std::min(law.to - error_ - tolerance_(law.to) - overshoot_, c.holdable);
-        return std::max(std::min(least, entry.control.lo), f.coolest(entry.control.lo, t));
+        if (!c.fastest) c.fastest.emplace(furnace_, entry.control.lo);
+        return std::max(std::min(least, entry.control.lo), f.coolest(*c.fastest, t));
     }
     const double s = setpoint_at(law, t), slack = c.slack_below;
     if (c.falls) return std::min({s - slack - overshoot_, entry.control.lo, c.holdable});
@@ -319,8 +320,10 @@ double Zone::moving_upper(const Course& c, Interval over) const {
     const ZoneState& entry = c.entry;
     const Law& law = c.law;
     const FurnaceZone& f = c.f;
-    if (law.kind == LawKind::off)
-        return std::max(law.to + error_ + tolerance_(law.to), f.warmest(entry.control.hi, over.lo));
+    if (law.kind == LawKind::off) {
+        if (!c.slowest) c.slowest.emplace(furnace_, entry.control.hi);
+        return std::max(law.to + error_ + tolerance_(law.to), f.warmest(*c.slowest, over.lo));
+    }
     const double slack = c.slack_above;
     // Under a rising line the upper bound rises, so the end of the stretch decides; else its beginning.
     if (!c.falls) return std::max(setpoint_at(law, over.hi) + slack + overshoot_, entry.control.hi);

@@ -200,6 +200,8 @@ private:
         // none rises above a falling one's, whether the furnace follows or not.
         double foot = -infinity, head = infinity;
         // Bounds that several questions need, kept when they are first asked for.
+        mutable std::optional<Furnace::Fastest> fastest{}; // from the coldest entry, without power
+        mutable std::optional<Furnace::Slowest> slowest{}; // from the hottest
         mutable std::optional<double> settled{};
         mutable std::optional<double> lower_at_entry{}, upper_at_entry{};
         mutable std::optional<double> greatest{}; // of the upper bound from entry to `greatest_until`
