@@ -454,10 +454,10 @@ double Zone::along_chords(double l, double x, const Pieces& p, Curve curve) cons
     return l;
 }
 
-inline double Zone::load_upper(const Course& c, Interval t, double control, Pieces& pieces) const {
+inline double Zone::load_upper(const Course& c, Interval t, double control, double most, Pieces& pieces) const {
     const ZoneState& entry = c.entry;
-    const auto towards = [&](double most) {
-        return entry.load.hi <= most ? most : lag_after(entry.load.hi, most, 0, lag_.hi, t.lo);
+    const auto towards = [&](double at) {
+        return entry.load.hi <= at ? at : lag_after(entry.load.hi, at, 0, lag_.hi, t.lo);
     };
     if (c.f.coupled()) return towards(std::max(entry.control.hi, upper_until(c, t.hi)) + offset_.hi);
     const double first = entry.control.hi + offset_.hi, end = control + offset_.hi; // greatest over the stretch
@@ -466,7 +466,7 @@ inline double Zone::load_upper(const Course& c, Interval t, double control, Piec
         return towards(std::max({first, end, upper_until(c, t.hi) + offset_.hi}));
     const double at_zero = upper_at_entry(c) + offset_.hi, l = std::max(entry.load.hi, at_zero);
     if (c.plain) return along_falling(c, l, at_zero, t.lo);
-    if (!c.steady) return behind_falling(c, l, at_zero, t.lo, pieces);
+    if (!c.steady) return behind_falling(c, l, at_zero, t.lo, most, pieces);
     if (c.arrived < 0 && entry.control.hi <= c.high) // one bound at all times
         return lag_after(l, at_zero, 0, lag_.hi, t.lo - t.lo * passed[forgotten(t.lo, lag_.hi)]);
     return t.lo > 0 ? behind_held_upper(c, l, t.lo, pieces) : l;
@@ -496,11 +496,12 @@ double Zone::along_falling(const Course& c, double l, double at_zero, double t) 
 }
 
 /// A line with its full lag from the start, then natural cooling: convex, so that chords lie above it.
-double Zone::behind_falling(const Course& c, double l, double at_zero, double t, Pieces& pieces) const {
+double Zone::behind_falling(const Course& c, double l, double at_zero, double t, double at_t,
+                            Pieces& pieces) const {
     const bool line = c.law.kind == LawKind::line;
     const double rise = std::abs(c.law.rate) * tracking_ + c.slack_above;
     const auto curve = [&](double at) {
-        const double x = upper(c, at);
+        const double x = at == t ? at_t : upper(c, at);
         return (line ? std::max(x, setpoint_at(c.law, at) + rise) : x) + offset_.hi;
     };
     double x = line ? curve(0) : at_zero;
@@ -602,8 +603,8 @@ ZoneState Zone::during(const ZoneState& entry, const Law& law, Interval t, const
 void Zone::move(const Course& c, const Course& warm, Interval t, ZoneState& out) const {
     const ZoneState& entry = c.entry;
     const Law& law = c.law;
-    out.control = {std::max(lower(c, t), c.foot),
-                   std::min(t.lo <= 0 || warm.rises ? upper_until(warm, t.hi) : upper(warm, t), warm.head)};
+    const double most = t.lo <= 0 || warm.rises ? upper_until(warm, t.hi) : upper(warm, t);
+    out.control = {std::max(lower(c, t), c.foot), std::min(most, warm.head)};
     if (t.lo <= 0) out.control = hull(out.control, entry.control);
     if (out.control.lo > out.control.hi) {
         // Rounding may turn a narrow bound over; more than that is a fault of this program, and no bound.
@@ -611,7 +612,7 @@ void Zone::move(const Course& c, const Course& warm, Interval t, ZoneState& out)
         std::swap(out.control.lo, out.control.hi);
     }
     Pieces pieces;
-    out.load = {load_lower(c, t, out.control.lo, pieces), load_upper(warm, t, out.control.hi, pieces)};
+    out.load = {load_lower(c, t, out.control.lo, pieces), load_upper(warm, t, out.control.hi, most, pieces)};
     if (t.lo <= 0) out.load = hull(out.load, entry.load);
     out.unread = unread_after(c, t.lo);
     switch (law.kind) {

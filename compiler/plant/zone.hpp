@@ -250,15 +250,17 @@ private:
     double held_lower(const Course& c, double t) const;
     double held_upper(const Course& c, Interval t) const;
     double held_from_afar(const Course& c, Interval t, double bound) const;
-    // `control`: bound of the zone over the stretch; `pieces`: of t.lo.
+    // `control`: bound of the zone over the stretch; `most`: as `upper` says;
+    // `pieces`: of t.lo.
     double load_lower(const Course& c, Interval t, double control, Pieces& pieces) const;
-    double load_upper(const Course& c, Interval t, double control, Pieces& pieces) const;
+    double load_upper(const Course& c, Interval t, double control, double most, Pieces& pieces) const;
     // The load `t` s after the entry, from `l`; `at_zero`: what it heads for at the entry.
     double along_line(const Course& c, double l, double at_zero, bool lags, double t) const;
     double along_rising(const Course& c, double l, double at_zero, double t) const;
     double along_falling(const Course& c, double l, double at_zero, double t) const;
     double behind_rising(const Course& c, double l, double t, Pieces& pieces) const;
-    double behind_falling(const Course& c, double l, double at_zero, double t, Pieces& pieces) const;
+    double behind_falling(const Course& c, double l, double at_zero, double t, double at_t,
+                          Pieces& pieces) const;
     double behind_held_lower(const Course& c, double l, double t, Pieces& pieces) const;
     double behind_held_upper(const Course& c, double l, double t, Pieces& pieces) const;
     template<class Curve>
