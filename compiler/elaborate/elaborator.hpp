@@ -197,6 +197,9 @@ private:
     void watch_vacuum_limit(const Step& step, const Laws& laws);
     void watch_outlet(const timeline::Span& span, const Laws& laws, const Step& step);
     void advise_flow(Diagnostic& d, double contraction) const;
+    Index flammable_line() const;
+    bool may_be_protective() const;
+    bool asks_no_oxygen(Index requirement) const;
     bool protective(const plant::State& state, std::string& why) const;
     std::string path_of(const Statement& s);
     std::string subject(const Statement& s) const;

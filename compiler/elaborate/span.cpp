@@ -241,22 +241,40 @@ void Elaborator::watch_vacuum_limit(const Step& step, const Laws& laws) {
     }
 }
 
+/// A line of flammable gas that may be open; none: there is no such.
+Index Elaborator::flammable_line() const {
+    for (Index i = 0; i < rig->lines.size(); ++i)
+        if (may_be_open(i) && model.gases[rig->lines[i].gas].hazards.flammable) return i;
+    return none;
+}
+
+/// Whether a protective atmosphere may be asked for at all in the span that begins here. Fuel that the tube
+/// surely holds all along it also holds now.
+bool Elaborator::may_be_protective() const {
+    return flammable_line() != none ||
+           std::any_of(active.begin(), active.end(), [&](Index r) { return asks_no_oxygen(r); }) ||
+           plant->signal({SignalKind::flammability, none}, here, now).lo > 0;
+}
+
+bool Elaborator::asks_no_oxygen(Index requirement) const {
+    return keeps_below(t->conditions[t->requirements[requirement].condition],
+                       {SignalKind::fraction, species_named("oxygen")});
+}
+
 /// Is a protective atmosphere asked for in this state? `why` receives what asks for it.
 bool Elaborator::protective(const plant::State& state, std::string& why) const {
-    for (Index i = 0; i < rig->lines.size(); ++i)
-        if (may_be_open(i) && model.gases[rig->lines[i].gas].hazards.flammable) {
-            why = fmt::format("`{}` carries a flammable gas", rig->lines[i].name);
-            return true;
-        }
-    Index oxygen = species_named("oxygen");
+    if (const Index line = flammable_line(); line != none) {
+        why = fmt::format("`{}` carries a flammable gas", rig->lines[line].name);
+        return true;
+    }
     for (Index r : active) {
+        if (!asks_no_oxygen(r)) continue;
         const timeline::Requirement& requirement = t->requirements[r];
-        const timeline::Condition& asked = t->conditions[requirement.condition];
-        if (!keeps_below(asked, {SignalKind::fraction, oxygen})) continue;
         if (requirement.guard != none &&
             plant->evaluate(t->conditions[requirement.guard], state, now) == plant::Verdict::violated)
             continue;
-        why = fmt::format("`{}` is asked ({})", timeline::print(asked, *t), place(requirement.source));
+        why = fmt::format("`{}` is asked ({})", timeline::print(t->conditions[requirement.condition], *t),
+                          place(requirement.source));
         return true;
     }
     if (plant->signal({SignalKind::flammability, none}, state, now).lo <= check::cleared_fuel) return false;
@@ -274,12 +292,12 @@ void Elaborator::watch_outlet(const timeline::Span& span, const Laws& laws, cons
     for (std::size_t z = 0; z < laws.size(); ++z)
         cooling = cooling || (laws[z].kind == LawKind::hold &&
                               here.zones[z].control.hi > laws[z].to + plant->above_setpoint(laws[z].to) + 1);
-    if (!cooling || std::isinf(span.duration.hi)) return;
-    plant::Drive drive{laws.data(), &t->states[span.state], nullptr, plant::band_of(span.ending)};
-    const plant::Plant::Way way(*plant, here, drive);
-    plant::State whole = way.during({0, span.duration.hi});
+    if (!cooling || std::isinf(span.duration.hi) || !may_be_protective()) return;
+    const plant::Drive drive{laws.data(), &t->states[span.state], nullptr, plant::band_of(span.ending)};
+    const plant::State whole = plant->during(here, drive, {0, span.duration.hi});
     std::string why;
     if (!(whole.drawn_in.hi > 0) || !protective(whole, why)) return;
+    const plant::Plant::Way way(*plant, here, drive);
     double length = span.duration.hi / outlet_parts;
     double contraction = 0, flows = 0; // mol/s, where the most is asked for
     Interval first;                    // K, where air comes in first
