@@ -20,7 +20,7 @@ using timeline::SignalKind;
 
 namespace {
 
-const char* word(StatementKind kind) {
+std::string_view word(StatementKind kind) {
     switch (kind) {
     case StatementKind::ramp: return "ramp";
     case StatementKind::heat: return "heat";
@@ -75,33 +75,30 @@ constexpr int outlet_parts = 32;
 
 } // namespace
 
-std::string Elaborator::subject(const Statement& s) const {
-    std::string text = word(s.kind);
+void Elaborator::add_subject(const Statement& s, std::string& to) const {
+    to.append(word(s.kind));
     if (s.kind == StatementKind::purge || s.kind == StatementKind::backfill) {
-        if (s.names != 0) text.append(" ").append(text_of(model.names_used[s.first_name]));
-        return text;
+        if (s.names != 0) to.append(" ").append(text_of(model.names_used[s.first_name]));
+        return;
     }
-    if (s.kind > StatementKind::step_to) return text;
+    if (s.kind > StatementKind::step_to) return;
     for (Index i = 0; i < s.targets; ++i)
         if (const NameRef& zone = model.targets[s.first_target + i].zone; zone.name != 0)
-            text.append(" ").append(text_of(zone));
-    return text;
+            to.append(" ").append(text_of(zone));
 }
 
 /// Block names, kind and subject, ordinal among equals: what `diff` knows a step by.
-std::string Elaborator::path_of(const Statement& s) {
-    std::string name = subject(s);
+void Elaborator::path_of(const Statement& s, std::string& full) {
+    full = path;
+    add_subject(s, full);
+    const std::string_view name = std::string_view(full).substr(path.size());
     auto& known = blocks.back().ordinals;
     auto same = std::find_if(known.begin(), known.end(), [&](const auto& one) { return one.first == name; });
-    if (same == known.end()) same = known.insert(known.end(), {name, 0});
-    std::string full;
-    full.reserve(path.size() + name.size() + 12);
-    full.append(path).append(name);
+    if (same == known.end()) same = known.insert(known.end(), {std::string(name), 0});
     if (++same->second > 1) {
         const fmt::format_int ordinal(same->second);
         full.append("#").append(ordinal.data(), ordinal.size());
     }
-    return full;
 }
 
 void Elaborator::emit(const Laws& laws, const timeline::Ending& ending, const Step& step) {
@@ -114,7 +111,8 @@ void Elaborator::emit(const Laws& laws, const timeline::Ending& ending, const St
     span.actions = static_cast<Index>(t->actions.size()) - pending_first;
     // The parts of a step that was cut keep its path, with the part's number.
     span.path = static_cast<Index>(t->paths.size());
-    t->paths.push_back(++piece == 1 ? step_path : fmt::format("{}/{}", step_path, piece));
+    t->paths.push_back(step_path);
+    if (++piece > 1) t->paths.back().append("/").append(std::to_string(piece));
     span.defaulted = step.defaulted | std::exchange(defaulted_before, std::uint8_t{0});
     span.source = step.statement->span;
     pending_first = static_cast<Index>(t->actions.size());

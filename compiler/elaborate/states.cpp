@@ -1,6 +1,7 @@
 #include "compiler/elaborate/states.hpp"
 
 #include <functional>
+#include <utility>
 
 namespace athanor::elaborate {
 
@@ -22,15 +23,25 @@ std::size_t hash(const timeline::State& state) {
     return h;
 }
 
+void States::place(Slot known) {
+    std::size_t at = known.hash % slots_.size();
+    while (slots_[at].index != timeline::none) at = (at + 1) % slots_.size();
+    slots_[at] = known;
+}
+
 timeline::Index States::intern(const timeline::State& state, std::vector<timeline::State>& pool) {
     if (last_ < pool.size() && pool[last_] == state) return last_;
-    std::size_t h = hash(state);
-    auto [begin, end] = by_hash_.equal_range(h);
-    for (auto at = begin; at != end; ++at)
-        if (pool[at->second] == state) return last_ = at->second;
+    const auto h = static_cast<std::uint32_t>(hash(state));
+    for (std::size_t at = h % slots_.size(); slots_[at].index != timeline::none; at = (at + 1) % slots_.size())
+        if (slots_[at].hash == h && pool[slots_[at].index] == state) return last_ = slots_[at].index;
     last_ = static_cast<timeline::Index>(pool.size());
     pool.push_back(state);
-    by_hash_.emplace(h, last_);
+    if (++known_ > slots_.size() / 2) {
+        const std::vector<Slot> before = std::exchange(slots_, std::vector<Slot>(slots_.size() * 4));
+        for (const Slot& slot : before)
+            if (slot.index != timeline::none) place(slot);
+    }
+    place({h, last_});
     return last_;
 }
 
