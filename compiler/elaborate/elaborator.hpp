@@ -202,6 +202,7 @@ private:
     void too_long(const timeline::Span& span, const Step& step);
     void unreachable(const plant::Passage& passage, const timeline::Ending& ending, const Step& step);
     void watch_vacuum_limit(const Step& step, const Laws& laws);
+    bool cools(std::size_t zone, const timeline::Law& law) const;
     void watch_outlet(const timeline::Span& span, const Laws& laws, const Step& step);
     void advise_flow(Diagnostic& d, double contraction) const;
     Index flammable_line() const;

@@ -127,7 +127,9 @@ void Elaborator::emit(const Laws& laws, const timeline::Ending& ending, const St
             unreachable(passage, ending, step);
         } else {
             watch_vacuum_limit(step, laws);
-            watch_outlet(span, laws, step);
+            bool cooling = false;
+            for (std::size_t z = 0; z < laws.size(); ++z) cooling = cooling || cools(z, laws[z]);
+            if (cooling && !std::isinf(span.duration.hi) && may_be_protective()) watch_outlet(span, laws, step);
         }
         here = passage.exit;
     }
@@ -280,17 +282,20 @@ bool Elaborator::protective(const plant::State& state, std::string& why) const {
     return true;
 }
 
+/// Whether a zone gets cooler.
+bool Elaborator::cools(std::size_t zone, const Law& law) const {
+    switch (law.kind) {
+    case LawKind::off: return true;
+    case LawKind::line: return law.rate < 0;
+    case LawKind::jump: return law.to < law.from;
+    case LawKind::hold: break;
+    }
+    // A step down has left it hotter than what is held.
+    return here.zones[zone].control.hi > law.to + plant->above_setpoint(law.to) + 1;
+}
+
 /// Cooling gas contracts; what does not flow in by a line is drawn in through the outlet as air.
 void Elaborator::watch_outlet(const timeline::Span& span, const Laws& laws, const Step& step) {
-    bool cooling = std::any_of(laws.begin(), laws.end(), [](const Law& law) {
-        return law.kind == LawKind::off || (law.kind == LawKind::line && law.rate < 0) ||
-               (law.kind == LawKind::jump && law.to < law.from);
-    });
-    // So does a tube that a step down has left hotter than what is held.
-    for (std::size_t z = 0; z < laws.size(); ++z)
-        cooling = cooling || (laws[z].kind == LawKind::hold &&
-                              here.zones[z].control.hi > laws[z].to + plant->above_setpoint(laws[z].to) + 1);
-    if (!cooling || std::isinf(span.duration.hi) || !may_be_protective()) return;
     const plant::Drive drive{laws.data(), &t->states[span.state], nullptr, plant::band_of(span.ending)};
     const plant::State whole = plant->during(here, drive, {0, span.duration.hi});
     std::string why;

@@ -18,7 +18,11 @@ check::Value Values::value(ExprId expr) {
 
 bool Values::number(ExprId expr, double& si) {
     const check::Expr& e = model.exprs[expr];
-    if (expr != 0 && e.op == check::Op::constant && !e.type.poison()) return number(expr, e.value, e.type, si);
+    if (expr != 0 && e.op == check::Op::constant && !e.type.poison() && e.value.is_point() &&
+        std::isfinite(e.value.lo)) {
+        si = e.value.lo;
+        return true;
+    }
     const check::Value v = value(expr);
     if (!v.poison()) return number(expr, v.number, v.type, si);
     blind = true;
