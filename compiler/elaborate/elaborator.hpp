@@ -30,7 +30,7 @@ struct ZonePlan {
     double from = 0, to = 0; // K
     double rate = 0;         // K/s, signed; only for `line`
     double length = 0;       // s; only for `line`
-    athanor::Span target;    // where the target stands in the text
+    athanor::Span target{};  // where the target stands in the text
 };
 
 using Laws = Few<timeline::Law>; // one a zone
@@ -164,7 +164,7 @@ private:
     void quench(const Statement& s);
     bool targets(const Statement& s, Few<ZonePlan>& zones);
     std::string towards(const Statement& s, const ZonePlan& zone) const;
-    void holding(Few<ZonePlan>& zones) const;
+    Step holding(const Statement& s) const;
     bool band(const Statement& s, timeline::Ending& ending);
     bool at_most(const Statement& s, timeline::Ending& ending);
     bool duration(ExprId expr, double& seconds);

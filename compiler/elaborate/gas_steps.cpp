@@ -36,9 +36,7 @@ bool Elaborator::sweeps_with_air(Index line) const {
 }
 
 void Elaborator::purge(const Statement& s) {
-    Step step;
-    step.statement = &s;
-    holding(step.zones);
+    Step step = holding(s);
     NameRef name = s.names != 0 ? model.names_used[s.first_name] : NameRef{};
     const auto* block = defaults_with([](const check::Defaults& d) { return d.purge_line.name != 0; });
     if (name.name == 0 && name.slot == none && block != nullptr) {
@@ -137,9 +135,7 @@ void Elaborator::misses_fill(ExprId aim, Interval pressure) {
 }
 
 void Elaborator::evacuate(const Statement& s) {
-    Step step;
-    step.statement = &s;
-    holding(step.zones);
+    Step step = holding(s);
     step.unreachable = Code::pressure_unreachable;
     ExprId expr = s.value;
     if (const Clause* to = model.clause(s, ClauseKind::to); expr == 0 && to != nullptr) expr = to->expr;
@@ -161,9 +157,7 @@ void Elaborator::evacuate(const Statement& s) {
 }
 
 void Elaborator::backfill(const Statement& s) {
-    Step step;
-    step.statement = &s;
-    holding(step.zones);
+    Step step = holding(s);
     step.unreachable = Code::pressure_unreachable;
     const Clause* to = model.clause(s, ClauseKind::to);
     if (s.names == 0) return;
@@ -194,9 +188,7 @@ void Elaborator::backfill(const Statement& s) {
 }
 
 void Elaborator::person(const Statement& s, std::string text, bool tube_open, bool quench_) {
-    Step step;
-    step.statement = &s;
-    holding(step.zones);
+    Step step = holding(s);
     step.ending.kind = EndingKind::person;
     step.ending.text = text_index(std::move(text));
     step.ending.quench = quench_;

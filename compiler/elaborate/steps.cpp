@@ -65,14 +65,15 @@ void Elaborator::step(const Statement& s) {
 }
 
 /// All zones where they are.
-void Elaborator::holding(Few<ZonePlan>& zones) const {
-    zones.assign(setpoints.size(), {});
-    for (std::size_t z = 0; z < zones.size(); ++z) zones[z].from = zones[z].to = setpoints[z];
+Step Elaborator::holding(const Statement& s) const {
+    Step step;
+    step.statement = &s;
+    for (const double at : setpoints) step.zones.push_back({LawKind::hold, at, at});
+    return step;
 }
 
-/// Fills `to` and `target` of the zones that the statement names; the others hold.
+/// Sends the zones that the statement names to their targets; the others go on holding.
 bool Elaborator::targets(const Statement& s, Few<ZonePlan>& zones) {
-    holding(zones);
     for (Index i = 0; i < s.targets; ++i) {
         const check::ZoneTarget& target = model.targets[s.first_target + i];
         double to = 0;
@@ -120,8 +121,7 @@ bool Elaborator::duration(ExprId expr, double& seconds) {
 }
 
 void Elaborator::ramp(const Statement& s) {
-    Step step;
-    step.statement = &s;
+    Step step = holding(s);
     if (!targets(s, step.zones)) return void(blind = true);
     ramp(s, step);
 }
@@ -225,8 +225,7 @@ bool Elaborator::rates(const Statement& s, const Step& step, Rates& found) {
 }
 
 void Elaborator::heat(const Statement& s) {
-    Step step;
-    step.statement = &s;
+    Step step = holding(s);
     if (!targets(s, step.zones) || !band(s, step.ending)) return void(blind = true);
     for (ZonePlan& z : step.zones) {
         if (z.law != LawKind::line) continue;
@@ -262,8 +261,7 @@ void Elaborator::heat(const Statement& s) {
 }
 
 void Elaborator::cool(const Statement& s) {
-    Step step;
-    step.statement = &s;
+    Step step = holding(s);
     const Clause* at = model.clause(s, ClauseKind::at);
     const Clause* over = model.clause(s, ClauseKind::over);
     // Without either the furnace cools by itself, whatever rate `defaults` has for ramps that go down.
@@ -303,8 +301,7 @@ void Elaborator::cool_naturally(Step& step) {
 }
 
 void Elaborator::step_to(const Statement& s) {
-    Step step;
-    step.statement = &s;
+    Step step = holding(s);
     if (!targets(s, step.zones)) return void(blind = true);
     std::vector<Index> shocks;
     for (Index i = 0; i < step.zones.size(); ++i) {
@@ -319,9 +316,7 @@ void Elaborator::step_to(const Statement& s) {
 }
 
 void Elaborator::dwell(const Statement& s) {
-    Step step;
-    step.statement = &s;
-    holding(step.zones);
+    Step step = holding(s);
     const Clause* until = model.clause(s, ClauseKind::until);
     if (until != nullptr) {
         step.ending.kind = EndingKind::certain;
