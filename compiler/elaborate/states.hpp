@@ -23,6 +23,4 @@ private:
     timeline::Index last_ = 0; // the index given last: most steps ask with the state of the one before them
 };
 
-std::size_t hash(const timeline::State& state);
-
 } // namespace athanor::elaborate
