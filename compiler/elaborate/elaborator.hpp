@@ -30,7 +30,7 @@ struct ZonePlan {
     double from = 0, to = 0; // K
     double rate = 0;         // K/s, signed; only for `line`
     double length = 0;       // s; only for `line`
-    athanor::Span target;    // where the target stands in the text
+    athanor::Span target{};  // where the target stands in the text
 };
 
 using Laws = Few<timeline::Law>; // one a zone
@@ -134,20 +134,27 @@ private:
     void expect(const Statement& s);
     void keep(const Statement& s);
     bool in_range(const check::Parameter& parameter, const check::Value& value, athanor::Span at);
-    bool work(athanor::Span at);
+    /// Counts what is walked; false where the walk has gone too far, which is told at `at`.
+    bool work(athanor::Span at) {
+        if (stopped) return false;
+        const std::size_t spans = survey ? counted.spans + counted.pumped * (pump_step - 1) : t->spans.size();
+        return (spans < max_spans && ++worked < 10 * max_spans) || expands_too_far(at);
+    }
+    bool expands_too_far(athanor::Span at);
     void record_repeat(std::size_t first, std::size_t repeats_before, std::size_t passes,
                        const std::vector<std::size_t>& starts, athanor::Span source);
 
     // --- steps (steps.cpp, gas_steps.cpp) ---
     void step(const Statement& s);
     void ramp(const Statement& s);
+    void ramp(const Statement& s, Step& step);
     void heat(const Statement& s);
     void cool(const Statement& s);
     void step_to(const Statement& s);
     void dwell(const Statement& s);
     void purge(const Statement& s);
     bool sweeps_with_air(Index line) const;
-    void purge_with_air(const Statement& s, Step step, double volumes, Index line, double flow);
+    void purge_with_air(const Statement& s, Step& step, double volumes, Index line, double flow);
     void misses_vacuum(ExprId aim, Interval pressure);
     void misses_fill(ExprId aim, Interval pressure);
     void evacuate(const Statement& s);
@@ -157,7 +164,7 @@ private:
     void quench(const Statement& s);
     bool targets(const Statement& s, Few<ZonePlan>& zones);
     std::string towards(const Statement& s, const ZonePlan& zone) const;
-    Few<ZonePlan> holding() const;
+    Step holding(const Statement& s) const;
     bool band(const Statement& s, timeline::Ending& ending);
     bool at_most(const Statement& s, timeline::Ending& ending);
     bool duration(ExprId expr, double& seconds);
@@ -167,7 +174,7 @@ private:
     };
     bool rates(const Statement& s, const Step& step, Rates& found);
     bool cools_by_default(const Step& step) const;
-    void cool_naturally(Step step);
+    void cool_naturally(Step& step);
     /// The first block of `defaults` that gives something, the recipe's before the rig's; nullptr: none does.
     template<class Gives>
     const check::Defaults* defaults_with(Gives gives) const {
@@ -177,7 +184,7 @@ private:
     }
 
     // --- cutting a step at what is placed in it (pieces.cpp) ---
-    void perform(Step step);
+    void perform(Step& step);
     bool placed(const Statement& s, std::vector<Placed>& list);
     void timed(const Step& step, const std::vector<Placed>& list);
     void natural(const Step& step, const std::vector<Placed>& list);
@@ -186,7 +193,7 @@ private:
     void temperatures_in_cooling(const Step& step, const std::vector<const Placed*>& temperatures, double start,
                                  Few<ZonePlan>& zones);
     std::vector<Placed> gas_ceases(const Step& step) const;
-    void open_ended(Step step, const std::vector<Placed>& list);
+    void open_ended(const Step& step, const std::vector<Placed>& list);
     void never_reached(const Placed& p, const std::string& why);
 
     // --- spans (span.cpp) ---
@@ -195,11 +202,15 @@ private:
     void too_long(const timeline::Span& span, const Step& step);
     void unreachable(const plant::Passage& passage, const timeline::Ending& ending, const Step& step);
     void watch_vacuum_limit(const Step& step, const Laws& laws);
+    bool cools(std::size_t zone, const timeline::Law& law) const;
     void watch_outlet(const timeline::Span& span, const Laws& laws, const Step& step);
     void advise_flow(Diagnostic& d, double contraction) const;
+    Index flammable_line() const;
+    bool may_be_protective() const;
+    bool asks_no_oxygen(Index requirement) const;
     bool protective(const plant::State& state, std::string& why) const;
-    std::string path_of(const Statement& s);
-    std::string subject(const Statement& s) const;
+    void path_of(const Statement& s, std::string& full);
+    void add_subject(const Statement& s, std::string& to) const;
 
     // --- heat (heat_checks.cpp) ---
     bool check_target(const Statement& s, ZonePlan& zone, bool cooling);

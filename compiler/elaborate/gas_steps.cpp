@@ -36,9 +36,7 @@ bool Elaborator::sweeps_with_air(Index line) const {
 }
 
 void Elaborator::purge(const Statement& s) {
-    Step step;
-    step.statement = &s;
-    step.zones = holding();
+    Step step = holding(s);
     NameRef name = s.names != 0 ? model.names_used[s.first_name] : NameRef{};
     const auto* block = defaults_with([](const check::Defaults& d) { return d.purge_line.name != 0; });
     if (name.name == 0 && name.slot == none && block != nullptr) {
@@ -71,7 +69,7 @@ void Elaborator::purge(const Statement& s) {
             error(Code::misplaced, span_of(volumes->expr), "a purge sweeps 0 volumes or more");
             return void(blind = true);
         }
-        if (sweeps_with_air(line)) return purge_with_air(s, std::move(step), n, line, flow);
+        if (sweeps_with_air(line)) return purge_with_air(s, step, n, line, flow);
         step.ending.kind = EndingKind::certain;
         step.ending.condition =
             intern(compare(SignalKind::swept, Comparison::greater_equal, here.swept.lo + n, volumes->span),
@@ -84,11 +82,11 @@ void Elaborator::purge(const Statement& s) {
         return void(blind = true);
     }
     if (!at_most(s, step.ending)) return void(blind = true);
-    perform(std::move(step));
+    perform(step);
 }
 
 /// `swept` stands at nothing while such a gas flows: its volumes are told by time.
-void Elaborator::purge_with_air(const Statement& s, Step step, double volumes, Index line, double flow_) {
+void Elaborator::purge_with_air(const Statement& s, Step& step, double volumes, Index line, double flow_) {
     const double time = plant->time_of_volumes(volumes, line, flow_);
     if (!std::isfinite(time)) {
         error(Code::condition_unreachable, model.clause(s, ClauseKind::volumes)->span,
@@ -97,7 +95,7 @@ void Elaborator::purge_with_air(const Statement& s, Step step, double volumes, I
         return void(blind = true);
     }
     step.ending.duration = time;
-    perform(std::move(step));
+    perform(step);
 }
 
 /// A pump only draws down, a fill only lifts: where the tube surely stands beyond its aim already, the step
@@ -137,9 +135,7 @@ void Elaborator::misses_fill(ExprId aim, Interval pressure) {
 }
 
 void Elaborator::evacuate(const Statement& s) {
-    Step step;
-    step.statement = &s;
-    step.zones = holding();
+    Step step = holding(s);
     step.unreachable = Code::pressure_unreachable;
     ExprId expr = s.value;
     if (const Clause* to = model.clause(s, ClauseKind::to); expr == 0 && to != nullptr) expr = to->expr;
@@ -157,13 +153,11 @@ void Elaborator::evacuate(const Statement& s) {
     step.ending.condition =
         intern(compare(SignalKind::pressure, Comparison::less_equal, p.number, span_of(expr)), expr);
     if (!at_most(s, step.ending)) return void(blind = true);
-    perform(std::move(step));
+    perform(step);
 }
 
 void Elaborator::backfill(const Statement& s) {
-    Step step;
-    step.statement = &s;
-    step.zones = holding();
+    Step step = holding(s);
     step.unreachable = Code::pressure_unreachable;
     const Clause* to = model.clause(s, ClauseKind::to);
     if (s.names == 0) return;
@@ -189,14 +183,12 @@ void Elaborator::backfill(const Statement& s) {
     step.ending.condition =
         intern(compare(SignalKind::pressure, Comparison::greater_equal, p.number, span_of(to->expr)), to->expr);
     if (!at_most(s, step.ending)) return give_up();
-    perform(std::move(step));
+    perform(step);
     close(s, line);
 }
 
 void Elaborator::person(const Statement& s, std::string text, bool tube_open, bool quench_) {
-    Step step;
-    step.statement = &s;
-    step.zones = holding();
+    Step step = holding(s);
     step.ending.kind = EndingKind::person;
     step.ending.text = text_index(std::move(text));
     step.ending.quench = quench_;
@@ -206,7 +198,7 @@ void Elaborator::person(const Statement& s, std::string text, bool tube_open, bo
         commit(timeline::ActionKind::open_tube, s);
         here = plant->open_tube(here);
     }
-    perform(std::move(step));
+    perform(step);
     now.tube_open = false;
 }
 

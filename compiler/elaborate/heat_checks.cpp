@@ -210,6 +210,8 @@ void Elaborator::keep_ahead(const Laws& laws, double seconds) {
     for (Index z = 0; z < laws.size(); ++z) {
         const timeline::Law& law = laws[z];
         const double before = ahead[z].seconds;
+        // Only a set-point that jumps up comes ahead of the tube.
+        if (before <= 0 && (law.to <= law.from || law.kind == LawKind::line)) continue;
         ahead[z] = ahead_after(z, law.from, law.to, seconds);
         // A ramp is judged alone; none brings the set-point further ahead.
         if (law.kind == LawKind::line) ahead[z].seconds = std::min(ahead[z].seconds, before);

@@ -47,11 +47,11 @@ bool Elaborator::placed(const Statement& s, std::vector<Placed>& list) {
     return true;
 }
 
-void Elaborator::perform(Step step) {
+void Elaborator::perform(Step& step) {
     const Statement& s = *step.statement;
     step.defaulted = defaulted_value;
     goes_on_up(&step);
-    step_path = path_of(s);
+    path_of(s, step_path);
     piece = 0;
     std::vector<Placed> list;
     Block* own = nullptr;
@@ -66,7 +66,7 @@ void Elaborator::perform(Step step) {
     else if (step.ending.kind == EndingKind::passes)
         natural(step, list);
     else
-        open_ended(std::move(step), list);
+        open_ended(step, list);
     if (own != nullptr) close_block();
 }
 
@@ -316,7 +316,7 @@ void Elaborator::natural(const Step& step, const std::vector<Placed>& list) {
 }
 
 /// Steps that end by a condition or a person: a time inside cuts off a fixed part first.
-void Elaborator::open_ended(Step step, const std::vector<Placed>& list) {
+void Elaborator::open_ended(const Step& step, const std::vector<Placed>& list) {
     std::vector<const Placed*> times;
     for (const Placed& p : list) {
         if (p.by_temperature) {
@@ -346,8 +346,9 @@ void Elaborator::open_ended(Step step, const std::vector<Placed>& list) {
     }
     timeline::Ending ending = step.ending;
     if (ending.at_most > 0) ending.at_most = std::max(ending.at_most - passed, one_instant);
-    step.passed = passed;
-    emit(laws_of(step.zones), ending, step);
+    Step rest = step;
+    rest.passed = passed;
+    emit(laws_of(rest.zones), ending, rest);
 }
 
 } // namespace athanor::elaborate

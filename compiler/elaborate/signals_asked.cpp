@@ -27,6 +27,7 @@ public:
     void expression(check::ExprId id) {
         if (id == 0 || id == check::none) return;
         const check::Expr& e = model_.exprs[id];
+        if (e.op == check::Op::constant) return;
         if (e.op == check::Op::signal) found.push_back(id);
         expression(e.a);
         expression(e.b);

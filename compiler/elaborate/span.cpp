@@ -20,7 +20,7 @@ using timeline::SignalKind;
 
 namespace {
 
-const char* word(StatementKind kind) {
+std::string_view word(StatementKind kind) {
     switch (kind) {
     case StatementKind::ramp: return "ramp";
     case StatementKind::heat: return "heat";
@@ -75,33 +75,30 @@ constexpr int outlet_parts = 32;
 
 } // namespace
 
-std::string Elaborator::subject(const Statement& s) const {
-    std::string text = word(s.kind);
+void Elaborator::add_subject(const Statement& s, std::string& to) const {
+    to.append(word(s.kind));
     if (s.kind == StatementKind::purge || s.kind == StatementKind::backfill) {
-        if (s.names != 0) text.append(" ").append(text_of(model.names_used[s.first_name]));
-        return text;
+        if (s.names != 0) to.append(" ").append(text_of(model.names_used[s.first_name]));
+        return;
     }
-    if (s.kind > StatementKind::step_to) return text;
+    if (s.kind > StatementKind::step_to) return;
     for (Index i = 0; i < s.targets; ++i)
         if (const NameRef& zone = model.targets[s.first_target + i].zone; zone.name != 0)
-            text.append(" ").append(text_of(zone));
-    return text;
+            to.append(" ").append(text_of(zone));
 }
 
 /// Block names, kind and subject, ordinal among equals: what `diff` knows a step by.
-std::string Elaborator::path_of(const Statement& s) {
-    std::string name = subject(s);
+void Elaborator::path_of(const Statement& s, std::string& full) {
+    full = path;
+    add_subject(s, full);
+    const std::string_view name = std::string_view(full).substr(path.size());
     auto& known = blocks.back().ordinals;
     auto same = std::find_if(known.begin(), known.end(), [&](const auto& one) { return one.first == name; });
-    if (same == known.end()) same = known.insert(known.end(), {name, 0});
-    std::string full;
-    full.reserve(path.size() + name.size() + 12);
-    full.append(path).append(name);
+    if (same == known.end()) same = known.insert(known.end(), {std::string(name), 0});
     if (++same->second > 1) {
         const fmt::format_int ordinal(same->second);
         full.append("#").append(ordinal.data(), ordinal.size());
     }
-    return full;
 }
 
 void Elaborator::emit(const Laws& laws, const timeline::Ending& ending, const Step& step) {
@@ -114,7 +111,8 @@ void Elaborator::emit(const Laws& laws, const timeline::Ending& ending, const St
     span.actions = static_cast<Index>(t->actions.size()) - pending_first;
     // The parts of a step that was cut keep its path, with the part's number.
     span.path = static_cast<Index>(t->paths.size());
-    t->paths.push_back(++piece == 1 ? step_path : fmt::format("{}/{}", step_path, piece));
+    t->paths.push_back(step_path);
+    if (++piece > 1) t->paths.back().append("/").append(std::to_string(piece));
     span.defaulted = step.defaulted | std::exchange(defaulted_before, std::uint8_t{0});
     span.source = step.statement->span;
     pending_first = static_cast<Index>(t->actions.size());
@@ -129,7 +127,9 @@ void Elaborator::emit(const Laws& laws, const timeline::Ending& ending, const St
             unreachable(passage, ending, step);
         } else {
             watch_vacuum_limit(step, laws);
-            watch_outlet(span, laws, step);
+            bool cooling = false;
+            for (std::size_t z = 0; z < laws.size(); ++z) cooling = cooling || cools(z, laws[z]);
+            if (cooling && !std::isinf(span.duration.hi) && may_be_protective()) watch_outlet(span, laws, step);
         }
         here = passage.exit;
     }
@@ -241,22 +241,40 @@ void Elaborator::watch_vacuum_limit(const Step& step, const Laws& laws) {
     }
 }
 
+/// A line of flammable gas that may be open; none: there is no such.
+Index Elaborator::flammable_line() const {
+    for (Index i = 0; i < rig->lines.size(); ++i)
+        if (may_be_open(i) && model.gases[rig->lines[i].gas].hazards.flammable) return i;
+    return none;
+}
+
+/// Whether a protective atmosphere may be asked for at all in the span that begins here. Fuel that the tube
+/// surely holds all along it also holds now.
+bool Elaborator::may_be_protective() const {
+    return flammable_line() != none ||
+           std::any_of(active.begin(), active.end(), [&](Index r) { return asks_no_oxygen(r); }) ||
+           plant->signal({SignalKind::flammability, none}, here, now).lo > 0;
+}
+
+bool Elaborator::asks_no_oxygen(Index requirement) const {
+    return keeps_below(t->conditions[t->requirements[requirement].condition],
+                       {SignalKind::fraction, species_named("oxygen")});
+}
+
 /// Is a protective atmosphere asked for in this state? `why` receives what asks for it.
 bool Elaborator::protective(const plant::State& state, std::string& why) const {
-    for (Index i = 0; i < rig->lines.size(); ++i)
-        if (may_be_open(i) && model.gases[rig->lines[i].gas].hazards.flammable) {
-            why = fmt::format("`{}` carries a flammable gas", rig->lines[i].name);
-            return true;
-        }
-    Index oxygen = species_named("oxygen");
+    if (const Index line = flammable_line(); line != none) {
+        why = fmt::format("`{}` carries a flammable gas", rig->lines[line].name);
+        return true;
+    }
     for (Index r : active) {
+        if (!asks_no_oxygen(r)) continue;
         const timeline::Requirement& requirement = t->requirements[r];
-        const timeline::Condition& asked = t->conditions[requirement.condition];
-        if (!keeps_below(asked, {SignalKind::fraction, oxygen})) continue;
         if (requirement.guard != none &&
             plant->evaluate(t->conditions[requirement.guard], state, now) == plant::Verdict::violated)
             continue;
-        why = fmt::format("`{}` is asked ({})", timeline::print(asked, *t), place(requirement.source));
+        why = fmt::format("`{}` is asked ({})", timeline::print(t->conditions[requirement.condition], *t),
+                          place(requirement.source));
         return true;
     }
     if (plant->signal({SignalKind::flammability, none}, state, now).lo <= check::cleared_fuel) return false;
@@ -264,22 +282,25 @@ bool Elaborator::protective(const plant::State& state, std::string& why) const {
     return true;
 }
 
+/// Whether a zone gets cooler.
+bool Elaborator::cools(std::size_t zone, const Law& law) const {
+    switch (law.kind) {
+    case LawKind::off: return true;
+    case LawKind::line: return law.rate < 0;
+    case LawKind::jump: return law.to < law.from;
+    case LawKind::hold: break;
+    }
+    // A step down has left it hotter than what is held.
+    return here.zones[zone].control.hi > law.to + plant->above_setpoint(law.to) + 1;
+}
+
 /// Cooling gas contracts; what does not flow in by a line is drawn in through the outlet as air.
 void Elaborator::watch_outlet(const timeline::Span& span, const Laws& laws, const Step& step) {
-    bool cooling = std::any_of(laws.begin(), laws.end(), [](const Law& law) {
-        return law.kind == LawKind::off || (law.kind == LawKind::line && law.rate < 0) ||
-               (law.kind == LawKind::jump && law.to < law.from);
-    });
-    // So does a tube that a step down has left hotter than what is held.
-    for (std::size_t z = 0; z < laws.size(); ++z)
-        cooling = cooling || (laws[z].kind == LawKind::hold &&
-                              here.zones[z].control.hi > laws[z].to + plant->above_setpoint(laws[z].to) + 1);
-    if (!cooling || std::isinf(span.duration.hi)) return;
-    plant::Drive drive{laws.data(), &t->states[span.state], nullptr, plant::band_of(span.ending)};
-    const plant::Plant::Way way(*plant, here, drive);
-    plant::State whole = way.during({0, span.duration.hi});
+    const plant::Drive drive{laws.data(), &t->states[span.state], nullptr, plant::band_of(span.ending)};
+    const plant::State whole = plant->during(here, drive, {0, span.duration.hi});
     std::string why;
     if (!(whole.drawn_in.hi > 0) || !protective(whole, why)) return;
+    const plant::Plant::Way way(*plant, here, drive);
     double length = span.duration.hi / outlet_parts;
     double contraction = 0, flows = 0; // mol/s, where the most is asked for
     Interval first;                    // K, where air comes in first

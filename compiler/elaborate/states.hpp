@@ -1,7 +1,7 @@
 #pragma once
 #include "compiler/timeline/timeline.hpp"
 
-#include <unordered_map>
+#include <cstdint>
 #include <vector>
 
 namespace athanor::elaborate {
@@ -12,10 +12,15 @@ public:
     timeline::Index intern(const timeline::State& state, std::vector<timeline::State>& pool);
 
 private:
-    std::unordered_multimap<std::size_t, timeline::Index> by_hash_;
+    struct Slot {
+        std::uint32_t hash = 0;
+        timeline::Index index = timeline::none; // none: free
+    };
+    void place(Slot known);
+
+    std::vector<Slot> slots_ = std::vector<Slot>(64); // from the hash on to the first free one, round the end
+    std::size_t known_ = 0;                           // of them not free, at most half
     timeline::Index last_ = 0; // the index given last: most steps ask with the state of the one before them
 };
-
-std::size_t hash(const timeline::State& state);
 
 } // namespace athanor::elaborate

@@ -64,15 +64,16 @@ void Elaborator::step(const Statement& s) {
     }
 }
 
-Few<ZonePlan> Elaborator::holding() const {
-    Few<ZonePlan> zones(setpoints.size());
-    for (std::size_t z = 0; z < zones.size(); ++z) zones[z].from = zones[z].to = setpoints[z];
-    return zones;
+/// All zones where they are.
+Step Elaborator::holding(const Statement& s) const {
+    Step step;
+    step.statement = &s;
+    for (const double at : setpoints) step.zones.push_back({LawKind::hold, at, at});
+    return step;
 }
 
-/// Fills `to` and `target` of the zones that the statement names; the others hold.
+/// Sends the zones that the statement names to their targets; the others go on holding.
 bool Elaborator::targets(const Statement& s, Few<ZonePlan>& zones) {
-    zones = holding();
     for (Index i = 0; i < s.targets; ++i) {
         const check::ZoneTarget& target = model.targets[s.first_target + i];
         double to = 0;
@@ -120,9 +121,14 @@ bool Elaborator::duration(ExprId expr, double& seconds) {
 }
 
 void Elaborator::ramp(const Statement& s) {
-    Step step;
-    step.statement = &s;
-    if (!targets(s, step.zones) || !band(s, step.ending)) return void(blind = true);
+    Step step = holding(s);
+    if (!targets(s, step.zones)) return void(blind = true);
+    ramp(s, step);
+}
+
+/// To targets that are known.
+void Elaborator::ramp(const Statement& s, Step& step) {
+    if (!band(s, step.ending)) return void(blind = true);
     const Clause* at = model.clause(s, ClauseKind::at);
     const Clause* over = model.clause(s, ClauseKind::over);
     if (at == nullptr && over == nullptr && cools_by_default(step)) {
@@ -141,7 +147,7 @@ void Elaborator::ramp(const Statement& s) {
             return void(blind = true);
         }
         defaulted_value |= timeline::defaulted::rate;
-        return cool_naturally(std::move(step));
+        return cool_naturally(step);
     }
     double time = 0;
     Rates rate;
@@ -172,7 +178,7 @@ void Elaborator::ramp(const Statement& s) {
     }
     for (const ZonePlan& z : step.zones) step.ending.duration = std::max(step.ending.duration, z.length);
     step.by_way = over == nullptr;
-    perform(std::move(step));
+    perform(step);
 }
 
 /// Whether what goes down in a ramp without rate or time does so by natural cooling.
@@ -219,8 +225,7 @@ bool Elaborator::rates(const Statement& s, const Step& step, Rates& found) {
 }
 
 void Elaborator::heat(const Statement& s) {
-    Step step;
-    step.statement = &s;
+    Step step = holding(s);
     if (!targets(s, step.zones) || !band(s, step.ending)) return void(blind = true);
     for (ZonePlan& z : step.zones) {
         if (z.law != LawKind::line) continue;
@@ -252,29 +257,30 @@ void Elaborator::heat(const Statement& s) {
         z.length = tidied((z.to - z.from) / z.rate);
         step.ending.duration = std::max(step.ending.duration, z.length);
     }
-    perform(std::move(step));
+    perform(step);
 }
 
 void Elaborator::cool(const Statement& s) {
-    Step step;
-    step.statement = &s;
+    Step step = holding(s);
     const Clause* at = model.clause(s, ClauseKind::at);
     const Clause* over = model.clause(s, ClauseKind::over);
+    // Without either the furnace cools by itself, whatever rate `defaults` has for ramps that go down.
+    const bool natural = at == nullptr && over == nullptr;
     if (!targets(s, step.zones)) return void(blind = true);
     for (ZonePlan& z : step.zones)
         if (z.law == LawKind::line && z.to > z.from && !blind) {
             error(Code::misplaced, z.target,
                   fmt::format("`cool` goes down, and the set-point is at {}: write `ramp {}`", degrees(z.from),
                               towards(s, z)));
+            if (!natural) continue;
             z.law = LawKind::hold;
             z.to = z.from;
         }
-    // Without either the furnace cools by itself, whatever rate `defaults` has for ramps that go down.
-    if (at != nullptr || over != nullptr) return ramp(s);
-    cool_naturally(std::move(step));
+    if (!natural) return ramp(s, step);
+    cool_naturally(step);
 }
 
-void Elaborator::cool_naturally(Step step) {
+void Elaborator::cool_naturally(Step& step) {
     double lowest = infinity;
     bool any = false;
     for (ZonePlan& z : step.zones) {
@@ -291,12 +297,11 @@ void Elaborator::cool_naturally(Step step) {
     step.ending.kind = any ? EndingKind::passes : EndingKind::fixed;
     step.ending.temperature = any ? lowest : 0;
     step.unreachable = Code::cooling_beyond_furnace;
-    perform(std::move(step));
+    perform(step);
 }
 
 void Elaborator::step_to(const Statement& s) {
-    Step step;
-    step.statement = &s;
+    Step step = holding(s);
     if (!targets(s, step.zones)) return void(blind = true);
     std::vector<Index> shocks;
     for (Index i = 0; i < step.zones.size(); ++i) {
@@ -306,20 +311,18 @@ void Elaborator::step_to(const Statement& s) {
         const bool sound = check_target(s, z, z.to < z.from);
         if (sound && !blind && z.to > z.from && !check_jump(s, i, z)) shocks.push_back(i);
     }
-    perform(std::move(step));
+    perform(step);
     for (const Index i : shocks) ahead[i] = {}; // told: what follows is no other fault
 }
 
 void Elaborator::dwell(const Statement& s) {
-    Step step;
-    step.statement = &s;
-    step.zones = holding();
+    Step step = holding(s);
     const Clause* until = model.clause(s, ClauseKind::until);
     if (until != nullptr) {
         step.ending.kind = EndingKind::certain;
         step.ending.condition = condition(until->expr);
         if (step.ending.condition == none || !at_most(s, step.ending)) return void(blind = true);
-        return perform(std::move(step));
+        return perform(step);
     }
     ExprId time = s.value;
     if (const Clause* clause = model.clause(s, ClauseKind::duration); time == 0 && clause != nullptr)
@@ -338,7 +341,7 @@ void Elaborator::dwell(const Statement& s) {
     bool good = duration(time, step.ending.duration);
     frame = outer;
     if (!good || !band(s, step.ending)) return void(blind = true);
-    perform(std::move(step));
+    perform(step);
 }
 
 bool Elaborator::at_most(const Statement& s, timeline::Ending& ending) {

@@ -17,21 +17,29 @@ check::Value Values::value(ExprId expr) {
 }
 
 bool Values::number(ExprId expr, double& si) {
-    check::Value v = value(expr);
-    if (v.poison()) {
-        blind = true;
-        return false;
+    const check::Expr& e = model.exprs[expr];
+    if (expr != 0 && e.op == check::Op::constant && !e.type.poison() && e.value.is_point() &&
+        std::isfinite(e.value.lo)) {
+        si = e.value.lo;
+        return true;
     }
+    const check::Value v = value(expr);
+    if (!v.poison()) return number(expr, v.number, v.type, si);
+    blind = true;
+    return false;
+}
+
+/// The same of an expression that has this value.
+bool Values::number(ExprId expr, Interval value, Type type, double& si) {
     // Outward rounding leaves a few units in the last place; anything wider was written as an uncertainty.
-    double scale = std::fmax(std::fabs(v.number.lo), std::fabs(v.number.hi));
-    if (v.number.width() > 1e-9 * scale) {
+    if (!value.is_point() && value.width() > 1e-9 * std::fmax(std::fabs(value.lo), std::fabs(value.hi))) {
         error(Code::misplaced, span_of(expr),
               fmt::format("an uncertain value, {}, cannot be set: the controller needs one number",
-                          to_text(v.number, v.type)));
+                          to_text(value, type)));
         blind = true;
         return false;
     }
-    si = v.number.middle();
+    si = value.middle();
     if (std::isfinite(si)) return true;
     blind = true;
     return false;
@@ -40,8 +48,7 @@ bool Values::number(ExprId expr, double& si) {
 bool Values::flow(ExprId expr, Index line, double& si) {
     const check::Line& l = rig->lines[line];
     check::Value v = value(expr);
-    if (v.poison()) return false;
-    if (!number(expr, si)) return false;
+    if (v.poison() || !number(expr, v.number, v.type, si)) return false;
     if (v.type.kind == Kind::flow) return true;
     if (l.meter.has_reference) {
         si = l.meter.molar(si);

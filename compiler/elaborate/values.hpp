@@ -23,6 +23,7 @@ protected:
     check::Value value(ExprId expr);
     /// One number; false when it was reported, or is missing. An interval is no number that can be set.
     bool number(ExprId expr, double& si);
+    bool number(ExprId expr, Interval value, Type type, double& si);
     /// A flow in mol/s on a line; a volume flow goes through the line's meter.
     bool flow(ExprId expr, Index line, double& si);
     /// A flow as the line's meter is read: a volume where the meter states its reference.

@@ -12,13 +12,10 @@
 
 namespace athanor::elaborate {
 
-bool Elaborator::work(athanor::Span at) {
-    if (stopped) return false;
-    const std::size_t pumping = counted.pumped * (pump_step - 1);
-    const std::size_t spans = survey ? counted.spans + pumping : t->spans.size();
-    if (spans < max_spans && ++worked < 10 * max_spans) return true;
+/// Reported by whichever walk meets it first; the survey does, before anything is computed.
+bool Elaborator::expands_too_far(athanor::Span at) {
     stopped = true;
-    // Reported by whichever walk meets it first; the survey does, before anything is computed.
+    const std::size_t pumping = counted.pumped * (pump_step - 1);
     Diagnostic& d =
         out.error(Code::too_large, at, fmt::format("the recipe expands to more than {} steps", max_spans));
     if (survey && pumping > counted.spans)

@@ -74,8 +74,7 @@ Passage Plant::pass(const State& entry, Drive drive, const Ending& ending) const
         return passage;
     }
     Memory& memory = data_->memory;
-    memory.ask(entry, drive, ending);
-    if (memory.find(passage, sweep)) {
+    if (memory.find(entry, drive, ending, passage, sweep)) {
         passage.exit.swept = sweep.after(entry.swept);
         add_time(entry, drive, passage.duration, passage.exit);
         return passage;

@@ -68,13 +68,10 @@ void check_counts(const timeline::State& gas, const timeline::Ending& ending) {
     plant::Passage found;
     plant::Sweep sweep;
     const plant::Drive drive{&law, &gas};
-    memory.ask(first, drive, ending);
-    CHECK_FALSE(memory.find(found, sweep));
+    CHECK_FALSE(memory.find(first, drive, ending, found, sweep));
     memory.keep(before, {true, false, {1, 2}});
-    memory.ask(second, drive, ending);
-    CHECK(memory.find(found, sweep) == (ending.kind != timeline::EndingKind::certain));
-    memory.ask(first, drive, ending);
-    REQUIRE(memory.find(found, sweep));
+    CHECK(memory.find(second, drive, ending, found, sweep) == (ending.kind != timeline::EndingKind::certain));
+    REQUIRE(memory.find(first, drive, ending, found, sweep));
     CHECK(found.duration == before.duration);
     CHECK(difference(found.exit, before.exit) == "");
     CHECK(sweep.keeps_lo);
@@ -82,8 +79,7 @@ void check_counts(const timeline::State& gas, const timeline::Ending& ending) {
     CHECK(sweep.gained == Interval{1, 2});
     timeline::State other_flow = gas;
     other_flow.flows[0] += 1e-9;
-    memory.ask(first, {&law, &other_flow}, ending);
-    CHECK_FALSE(memory.find(found, sweep));
+    CHECK_FALSE(memory.find(first, {&law, &other_flow}, ending, found, sweep));
 }
 
 } // namespace
@@ -124,5 +120,37 @@ TEST_CASE("a remembered passage counts on from its own entry") {
         ending.kind = timeline::EndingKind::certain;
         ending.condition = 0;
         check_counts(Bench::flowing(Bench::at_meter(1.5)), ending);
+    }
+}
+
+TEST_CASE("questions are found in any order") {
+    Bench b;
+    const plant::State entry = b.build().start();
+    const timeline::Law law = hold(entry.zones[0].setpoint);
+    plant::Memory memory(1, entry.fraction.size());
+    plant::Passage passage;
+    passage.exit = entry;
+    plant::Sweep sweep;
+    // More than a block of its numbers holds, and than it starts with buckets for; some are longer than others.
+    constexpr int many = 400;
+    const auto find = [&](int i) {
+        timeline::State gas = Bench::closed();
+        if (i % 3 == 1) gas.between.assign(gas.flows.size(), {0, 1e-4});
+        timeline::Ending ending = fixed(i);
+        if (i % 5 == 2) ending.kind = timeline::EndingKind::certain;
+        return memory.find(entry, {&law, &gas}, ending, passage, sweep);
+    };
+    const auto remembered = [&](int i) { return find(i) && passage.duration == Interval(i); };
+    for (int i = 0; i < many; ++i) {
+        REQUIRE_FALSE(find(i));
+        passage.duration = i;
+        memory.keep(passage, sweep);
+    }
+    for (int i = 0; i < many; ++i) CHECK(remembered(i));
+    for (int i = many; i-- > 0;) CHECK(remembered(i));
+    // One that is new, or not kept, between those that come in their order.
+    for (int i = 0; i < many; ++i) {
+        CHECK(remembered(i));
+        if (i % 50 == 0) CHECK_FALSE(find(many + i));
     }
 }
