@@ -64,6 +64,15 @@ double Atmosphere::let_out(double flow) const {
 
 // --- what the contents tend to -----------------------------------------------------------------------
 
+/// Advection against diffusion in the outlet: at a net outflow w air comes in by w / (exp(Pe) - 1), Pe = w / g,
+/// at most g.
+double Atmosphere::diffused(double outflow) const {
+    const double g = diffusing_;
+    if (!(g > 0)) return 0;
+    const double peclet = std::max(0.0, outflow) / g;
+    return peclet > 60 ? 0 : peclet < 1e-9 ? g : g * peclet / std::expm1(peclet);
+}
+
 Atmosphere::Shares Atmosphere::shares(const Inlet& inlet, double contraction) const {
     Shares s;
     const double useful = mixing_.lo * inlet.flow.lo, drawn = std::max(0.0, contraction - inlet.flow.lo);
@@ -75,12 +84,8 @@ Atmosphere::Shares Atmosphere::shares(const Inlet& inlet, double contraction) co
     const double all = useful + leak_ + drawn;
     s.leak = leak_ / all;
     s.drawn = drawn / all;
-    // Advection against diffusion in the outlet: at a net outflow w air comes in by w / (exp(Pe) - 1), Pe = w /
-    // g, at most g. Contraction slows what leaves.
-    const double g = diffusing_;
-    if (!(g > 0)) return s;
-    const double peclet = std::max(0.0, inlet.flow.lo - contraction) / g;
-    const double back = peclet > 60 ? 0 : peclet < 1e-9 ? g : g * peclet / std::expm1(peclet);
+    // Contraction slows what leaves.
+    const double back = diffused(inlet.flow.lo - contraction);
     s.diffusion = back / (useful + back);
     return s;
 }
@@ -134,7 +139,12 @@ Sweep Atmosphere::during(const State& entry, State& out, const timeline::State& 
     out.inflow = s.now->flow;
     out.drawn_in = 0;
     out.taken = {0, leak_};
-    if (s.t.hi <= 0) return {};
+    if (s.t.hi <= 0) {
+        out.pressure = entry.pressure;
+        out.fraction = entry.fraction;
+        out.pore = entry.pore;
+        return {};
+    }
     if (discrete.tube_open) {
         Composition mix = substances_->air();
         for (std::size_t i = 0; i < substances_->count(); ++i) {
@@ -182,10 +192,22 @@ double Atmosphere::contracted(Interval hot, double rate, const Pace& pace) const
     if (!pace.lined() || hot.hi < step * hot.lo) return all;
     double most = 0;
     for (double from = hot.lo; from < hot.hi; from *= step) {
-        const Interval part{from, std::min(hot.hi, from * step)};
-        most = std::max(most, volume_->contraction(part).hi * std::min(rate, pace.cooling_at(part.hi)));
+        const double contracts = volume_->contraction(from).hi; // at its coldest
+        if (contracts * rate <= most) break;                    // still hotter gas contracts even less
+        most = std::max(most, contracts * std::min(rate, pace.cooling_at(std::min(hot.hi, from * step))));
     }
     return std::min(all, most);
+}
+
+/// mol/s, greatest from the entry to the end of the stretch, as far as `swept` depends on it.
+double Atmosphere::contraction_over(const State& out, const Stretch& s) const {
+    // A non-return valve shuts before any is drawn in.
+    if (s.pace.cooling_hi <= 0 || (vacuum_->present() && tight_)) return 0;
+    const double flow = s.over->flow.lo;
+    const double all = out.pressure.hi * (volume_->contraction(s.hot_over).hi * s.pace.cooling_hi);
+    // What flows in may keep the air out even if all of the gas cools at once.
+    if (s.inlet_within == nullptr && all <= flow && !(tight_ && diffused(flow - all) > 0)) return 0;
+    return out.pressure.hi * contracted(s.hot_over, s.pace.cooling_hi, s.pace);
 }
 
 /// p = ambient + drop of the outlet, n = p content(T), n x' = K in (x_in - x) + air (x_air - x).
@@ -197,20 +219,16 @@ Sweep Atmosphere::flowing(const State& entry, State& out, const Stretch& s) cons
     out.pressure = {ambient_.lo, ambient_.hi + outlet_.drop(leaving) + (vacuum_->present() ? valve_lift : 0)};
     if (s.t.lo <= 0) out.pressure = hull(out.pressure, entry.pressure);
 
-    double drawn_over = 0, most = 0; // mol/s
     if (s.pace.cooling_hi > 0) {
         const Interval taken{out.pressure.lo * volume_->contraction(s.hot_now).lo * s.pace.cooling_lo,
                              out.pressure.hi * contracted(s.hot_now, s.pace.cooling_now, s.pace)};
         out.taken = {std::max(0.0, taken.lo), std::max(0.0, taken.hi) + leak_};
         out.drawn_in = {std::max(0.0, taken.lo - s.now->flow.hi), std::max(0.0, taken.hi - s.now->flow.lo)};
-        // A non-return valve shuts before any is drawn in.
-        if (!(vacuum_->present() && tight_))
-            most = out.pressure.hi * contracted(s.hot_over, s.pace.cooling_hi, s.pace);
-        drawn_over = std::max(0.0, most - flow.lo);
     }
 
+    double drawn_over = 0; // mol/s
     if (flow.lo > 0) {
-        drawn_over = std::max(0.0, swept(entry, out, s, most) - flow.lo);
+        drawn_over = std::max(0.0, swept(entry, out, s, contraction_over(out, s)) - flow.lo);
     } else {
         stand(entry, out, s);
     }
@@ -391,12 +409,28 @@ void Atmosphere::tend_without_pores(const State& entry, State& out, const Stretc
     }
 }
 
+/// As `tend`, over a stretch that begins at the entry: no time is sure to have passed.
+void Atmosphere::begin(const State& entry, State& out) const {
+    const std::size_t n = substances_->count();
+    out.pore.grow(n);
+    for (std::size_t i = 0; i < n; ++i) {
+        Interval& to = out.fraction.begin()[i];
+        const Interval free = entry.fraction.begin()[i], pore = entry.pore.begin()[i];
+        const double over = std::max(free.hi - to.hi, pore.hi - to.hi);
+        const double under = std::max(to.lo - free.lo, to.lo - pore.lo);
+        if (over > 0) to.hi = std::min(1.0, to.hi + over);
+        if (under > 0) to.lo = std::max(0.0, to.lo - under);
+        out.pore.begin()[i] = to;
+    }
+}
+
 /// n x' = K in (x* - x) + m (y - x) / tau, y' = (x - y) / tau.
 /// Moves free gas and pore gas towards the target, which is what `out` has as its free gas; the slow side by
 /// dilution, the fast side at once.
 void Atmosphere::tend(const State& entry, State& out, const Stretch& s, Interval pressure,
                       double behind) const {
     if (!volume_->porous()) return tend_without_pores(entry, out, s, pressure, behind);
+    if (s.t.lo <= 0 && s.t.hi > 0) return begin(entry, out);
     const std::size_t n = substances_->count();
     // What exceeds the target on one of its sides; few do on both.
     struct Side {
@@ -408,6 +442,7 @@ void Atmosphere::tend(const State& entry, State& out, const Stretch& s, Interval
     };
     std::array<Side, 2 * max_species> sides; // the first `count` are set
     std::size_t count = 0;
+    out.pore.grow(n);
     Interval* const free_out = out.fraction.begin();
     Interval* const pore_out = out.pore.begin();
     const Interval* const free_in = entry.fraction.begin();

@@ -107,6 +107,8 @@ private:
     };
     /// `contraction`: mol/s that the cooling contents take in.
     Shares shares(const Inlet& inlet, double contraction) const;
+    double diffused(double outflow) const; // mol/s
+    double contraction_over(const State& out, const Stretch& s) const;
     Sweep flowing(const State& entry, State& out, const Stretch& s) const;
     Sweep pumped(const State& entry, State& out, const timeline::State& discrete, const Stretch& s) const;
     struct Shut;
@@ -119,6 +121,7 @@ private:
     void stand(const State& entry, State& out, const Stretch& s) const;
     /// `behind`: mol, greatest, of the outlet, where what is swept out has to pass it.
     void tend(const State& entry, State& out, const Stretch& s, Interval pressure, double behind) const;
+    void begin(const State& entry, State& out) const;
     void tend_without_pores(const State& entry, State& out, const Stretch& s, Interval pressure,
                             double behind) const;
     static constexpr int most_pieces = 8;

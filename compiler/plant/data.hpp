@@ -80,9 +80,16 @@ struct Plant::Data {
     Interval pressure_anywhere(const State& state) const {
         return {state.pressure.lo, vacuum.hot_pressure(state.pressure.hi, hot(state.zones).hi)};
     }
+    /// Temperatures decide what flows in.
+    bool decided(const timeline::State& discrete) const {
+        return discrete.armed != 0 || !timeline.evolved.empty();
+    }
     /// What flows in when the zones are at `state`.
     void inlet(const timeline::State& discrete, const ZoneStates& state, Inlet& in) const {
-        substances.inlet(discrete, measured(state), hot(state).hi, in);
+        if (decided(discrete))
+            substances.inlet(discrete, measured(state), hot(state).hi, in);
+        else
+            substances.inlet(discrete, {}, 0, in);
     }
     /// mol/s of gas with a hazard that the load may give off.
     double evolved(const timeline::State& discrete, const State& state, check::Hazard hazard) const;
@@ -97,7 +104,10 @@ struct Plant::Data {
     bool comes_in(const ZoneState& at) const; // a sample, on a slide
     std::string by_zone(const std::vector<std::string>& words, bool one) const;
     /// A sample that stands aside has any temperature between the room and the hottest it was.
-    void displace(const ZoneStates& entry, ZoneStates& out, const timeline::State& discrete) const;
+    void displace(const ZoneStates& entry, ZoneStates& out, const timeline::State& discrete) const {
+        if (aside(discrete)) put_aside(entry, out);
+    }
+    void put_aside(const ZoneStates& entry, ZoneStates& out) const;
     void slowest(const ZoneStates& entry, const timeline::Law* laws, double band, double& share,
                  double& delay) const;
     /// `pass` without the memory.

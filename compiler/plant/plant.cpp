@@ -124,17 +124,19 @@ Pace Plant::Data::Course::pace(double until, const ZoneStates& whole, const Zone
 
 Sweep Plant::Data::Course::contents(Interval t, State& out) const {
     const timeline::State& discrete = *drive_.state;
-    const auto widen_control_and_load = [&](ZoneStates& to, const ZoneStates& from) {
-        for (std::size_t z = 0; z < data_.zones; ++z) {
-            to[z].control = hull(to[z].control, from[z].control);
-            to[z].load = hull(to[z].load, from[z].load);
+    const auto widen_control_and_load = [](ZoneStates& to, const ZoneStates& from) {
+        const ZoneState* by = from.begin();
+        for (ZoneState& zone : to) {
+            zone.control = hull(zone.control, by->control);
+            zone.load = hull(zone.load, by->load);
+            ++by;
         }
     };
     ZoneStates whole = out.zones; // from the entry to t.hi
     widen_control_and_load(whole, entry_.zones);
     const bool known = t.lo <= 0 || heating_.between(whole);
     if (!known) {
-        ZoneStates all = out.zones;
+        ZoneStates all;
         heating_.during({0, t.hi}, all);
         data_.displace(entry_.zones, all, discrete);
         widen_control_and_load(whole, all);
@@ -207,8 +209,7 @@ void Plant::Data::Course::lets_air_in(const Inlet& over, Sweep& swept) const {
     swept.gained.hi = 0;
 }
 
-void Plant::Data::displace(const ZoneStates& entry, ZoneStates& out, const timeline::State& discrete) const {
-    if (!aside(discrete)) return;
+void Plant::Data::put_aside(const ZoneStates& entry, ZoneStates& out) const {
     for (std::size_t z = 0; z < zones; ++z) {
         const double hottest = std::max({out[z].load.hi, entry[z].load.hi, out[z].control.hi});
         out[z].load = {std::min(furnace.zone().furnace().ambient().lo, entry[z].load.lo), hottest};
@@ -232,7 +233,6 @@ void add_time(const State& entry, Drive drive, Interval time, State& out) {
 
 void Plant::Data::Course::during(Interval t, State& out, Sweep& sweep) const {
     const Interval time{std::clamp(t.lo, 0.0, for_ever), std::clamp(t.hi, 0.0, for_ever)};
-    out = entry_;
     heating_.during(time, out.zones);
     data_.displace(entry_.zones, out.zones, *drive_.state);
     sweep = contents(time, out);
