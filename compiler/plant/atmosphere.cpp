@@ -90,28 +90,24 @@ Atmosphere::Shares Atmosphere::shares(const Inlet& inlet, double contraction) co
     return s;
 }
 
-/// Room air at `air_share`, water from the walls at `walls`.
+/// Something flows in: with room air at `air_share` and water from the walls at `walls`.
 void Atmosphere::target(const Inlet& inlet, double air_share, double walls, Composition& result) const {
     const std::size_t n = substances_->count(), water = substances_->water();
-    result.grow(n);
-    Interval* to = result.begin();
-    const Interval* air = substances_->air().begin();
+    Interval* const to = result.overwrite(n);
+    const Interval* const air = substances_->air().begin();
     for (std::size_t i = 0; i < n; ++i) {
-        to[i] = air[i];
-        if (inlet.any()) {
-            const Interval in = inlet.part(i);
-            to[i] = clamp_share({in.lo - air_share * std::max(0.0, in.lo - air[i].lo),
-                                 in.hi + air_share * std::max(0.0, air[i].hi - in.hi)});
-        }
-        to[i].lo *= 1 - walls;
+        const Interval in = inlet.part(i);
+        const Interval mixed = clamp_share({in.lo - air_share * std::max(0.0, in.lo - air[i].lo),
+                                            in.hi + air_share * std::max(0.0, air[i].hi - in.hi)});
+        to[i] = {mixed.lo * (1 - walls), mixed.hi};
     }
     if (water < n) to[water].hi += walls * (1 - to[water].hi);
 }
 
 /// The same of a tube that gas flows through.
 void Atmosphere::swept_target(const Inlet& inlet, double contraction, Composition& result) const {
-    if (contraction <= 0 && inlet.at_rest) {
-        result = *inlet.at_rest;
+    if (contraction <= 0 && inlet.at_rest.size() > 0) {
+        result = inlet.at_rest;
         return;
     }
     const Shares air = shares(inlet, contraction);
@@ -412,7 +408,7 @@ void Atmosphere::tend_without_pores(const State& entry, State& out, const Stretc
 /// As `tend`, over a stretch that begins at the entry: no time is sure to have passed.
 void Atmosphere::begin(const State& entry, State& out) const {
     const std::size_t n = substances_->count();
-    out.pore.grow(n);
+    Interval* const pore_out = out.pore.overwrite(n);
     for (std::size_t i = 0; i < n; ++i) {
         Interval& to = out.fraction.begin()[i];
         const Interval free = entry.fraction.begin()[i], pore = entry.pore.begin()[i];
@@ -420,7 +416,7 @@ void Atmosphere::begin(const State& entry, State& out) const {
         const double under = std::max(to.lo - free.lo, to.lo - pore.lo);
         if (over > 0) to.hi = std::min(1.0, to.hi + over);
         if (under > 0) to.lo = std::max(0.0, to.lo - under);
-        out.pore.begin()[i] = to;
+        pore_out[i] = to;
     }
 }
 
@@ -442,9 +438,8 @@ void Atmosphere::tend(const State& entry, State& out, const Stretch& s, Interval
     };
     std::array<Side, 2 * max_species> sides; // the first `count` are set
     std::size_t count = 0;
-    out.pore.grow(n);
     Interval* const free_out = out.fraction.begin();
-    Interval* const pore_out = out.pore.begin();
+    Interval* const pore_out = out.pore.overwrite(n);
     const Interval* const free_in = entry.fraction.begin();
     const Interval* const pore_in = entry.pore.begin();
     for (std::size_t i = 0; i < n; ++i) {

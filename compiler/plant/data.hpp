@@ -170,6 +170,11 @@ public:
     Sweep contents(Interval t, State& out) const;
 
 private:
+    void zones(Interval t, ZoneStates& out) const {
+        heating_.during(t, out);
+        if (aside_) data_.put_aside(entry_.zones, out);
+    }
+    Interval hot(const ZoneStates& there) const { return aside_ ? data_.controls(there) : data_.hot(there); }
     Interval hot_over(Interval t) const;
     void lets_air_in(const Inlet& over, Sweep& swept) const;
     Pace pace(double until, const ZoneStates& whole, const ZoneStates& now) const;
@@ -178,11 +183,12 @@ private:
     const State& entry_;
     const Drive drive_;
     const Heating heating_;
-    const Interval hot_entry_; // K
-    bool decided_ = false;     // temperatures decide what flows in
-    bool moves_ = false;       // some set-point does
-    bool falls_ = false;       // some set-point does, or a heater is off
-    Inlet steady_;             // what flows in where nothing decides it
+    const bool aside_ = data_.aside(*drive_.state); // where the sample stands
+    const Interval hot_entry_;                      // K
+    bool decided_ = false;                          // temperatures decide what flows in
+    bool moves_ = false;                            // some set-point does
+    bool falls_ = false;                            // some set-point does, or a heater is off
+    Inlet steady_;                                  // what flows in where nothing decides it
 };
 
 } // namespace athanor::plant

@@ -91,7 +91,7 @@ Plant::Data::Course::Course(const Data& data, const State& entry, Drive drive)
 Interval Plant::Data::Course::hot_over(Interval t) const {
     ZoneStates there;
     heating_.during(t, there);
-    return data_.hot(there, *drive_.state);
+    return hot(there);
 }
 
 /// How fast the gas may warm and cool from the entry to `until`; `whole`: the zones over that time, `now`: over
@@ -137,64 +137,60 @@ Sweep Plant::Data::Course::contents(Interval t, State& out) const {
     const bool known = t.lo <= 0 || heating_.between(whole);
     if (!known) {
         ZoneStates all;
-        heating_.during({0, t.hi}, all);
-        data_.displace(entry_.zones, all, discrete);
+        zones({0, t.hi}, all);
         widen_control_and_load(whole, all);
     }
-    Stretch s;
-    s.t = t;
-    s.hot_now = data_.hot(out.zones, discrete);
-    s.hot_entry = hot_entry_;
-    s.hot_over = data_.hot(whole, discrete);
-    s.pace = pace(t.hi, whole, out.zones);
-    s.straight = known;
-    s.falls = falls_;
-    s.rises = !falls_ && data_.zones == 1;
     struct Context {
         const Course& course;
         const ZoneStates& whole;
         double until;
     };
     const Context context{*this, whole, t.hi};
+    Stretch s{.t = t,
+              .hot_entry = hot_entry_,
+              .hot_over = hot(whole),
+              .hot_now = hot(out.zones),
+              .pace = pace(t.hi, whole, out.zones),
+              .straight = known,
+              .falls = falls_,
+              .rises = !falls_ && data_.zones == 1,
+              .over = &steady_,
+              .now = &steady_,
+              .context = &context};
     if (moves_) {
-        s.context = &context;
         s.hot_within = [](const void* c, Interval time) {
             return static_cast<const Context*>(c)->course.hot_over(time);
         };
         if (decided_)
             s.inlet_within = [](const void* c, Interval time, Inlet& inlet) {
                 const Course& course = static_cast<const Context*>(c)->course;
-                const timeline::State& discrete = *course.drive_.state;
                 ZoneStates there;
-                course.heating_.during(time, there);
-                course.data_.displace(course.entry_.zones, there, discrete);
-                course.data_.inlet(discrete, there, inlet);
+                course.zones(time, there);
+                course.data_.inlet(*course.drive_.state, there, inlet);
             };
         s.cooling_within = [](const void* c, Interval time) {
             const Context& to = *static_cast<const Context*>(c);
-            const Data& data = to.course.data_;
-            const timeline::State& discrete = *to.course.drive_.state;
+            const Course& course = to.course;
             ZoneStates there;
-            to.course.heating_.during(time, there);
-            data.displace(to.course.entry_.zones, there, discrete);
-            const Interval hot = data.hot(there, discrete);
-            const Pace pace = to.course.pace(to.until, to.whole, there);
-            return Cooling{hot, data.atmosphere.contracted(hot, pace.cooling_now, pace)};
+            course.zones(time, there);
+            const Interval hot = course.hot(there);
+            const Pace pace = course.pace(to.until, to.whole, there);
+            return Cooling{hot, course.data_.atmosphere.contracted(hot, pace.cooling_now, pace)};
         };
     }
-    const auto sweep = [&](const Inlet& now, const Inlet& over) {
-        s.now = &now;
-        s.over = &over;
+    const auto sweep = [&] {
         Sweep swept = data_.atmosphere.during(entry_, out, discrete, s);
-        lets_air_in(over, swept);
+        lets_air_in(*s.over, swept);
         out.swept = swept.after(entry_.swept);
         return swept;
     };
-    if (!decided_) return sweep(steady_, steady_);
+    if (!decided_) return sweep();
     Inlet now, over;
     data_.inlet(discrete, out.zones, now);
     data_.inlet(discrete, whole, over);
-    return sweep(now, over);
+    s.now = &now;
+    s.over = &over;
+    return sweep();
 }
 
 /// Gas with more oxygen than a purge may leave is air as far as the volumes swept go: they count anew behind
@@ -233,8 +229,7 @@ void add_time(const State& entry, Drive drive, Interval time, State& out) {
 
 void Plant::Data::Course::during(Interval t, State& out, Sweep& sweep) const {
     const Interval time{std::clamp(t.lo, 0.0, for_ever), std::clamp(t.hi, 0.0, for_ever)};
-    heating_.during(time, out.zones);
-    data_.displace(entry_.zones, out.zones, *drive_.state);
+    zones(time, out.zones);
     sweep = contents(time, out);
     add_time(entry_, drive_, time, out);
 }
