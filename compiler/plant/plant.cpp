@@ -146,17 +146,12 @@ Sweep Plant::Data::Course::contents(Interval t, State& out) const {
         double until;
     };
     const Context context{*this, whole, t.hi};
-    Stretch s{.t = t,
-              .hot_entry = hot_entry_,
-              .hot_over = hot(whole),
-              .hot_now = hot(out.zones),
-              .pace = pace(t.hi, whole, out.zones),
-              .straight = known,
-              .falls = falls_,
-              .rises = !falls_ && data_.zones == 1,
-              .over = &steady_,
-              .now = &steady_,
-              .context = &context};
+    Stretch s(t, hot_entry_, hot(whole), hot(out.zones), pace(t.hi, whole, out.zones));
+    s.straight = known;
+    s.falls = falls_;
+    s.rises = !falls_ && data_.zones == 1;
+    s.over = s.now = &steady_;
+    s.context = &context;
     if (moves_) {
         s.hot_within = [](const void* c, Interval time) {
             return static_cast<const Context*>(c)->course.hot_over(time);
