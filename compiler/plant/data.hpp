@@ -93,6 +93,14 @@ struct Plant::Data {
     }
     /// mol/s of gas with a hazard that the load may give off.
     double evolved(const timeline::State& discrete, const State& state, check::Hazard hazard) const;
+    // Signals.
+    Interval line_flow(std::size_t line, const State& state, const timeline::State& discrete) const;
+    Interval hazard_flow(check::Hazard hazard, const State& state, const timeline::State& discrete) const;
+    Interval overpressure(const State& state) const;
+    double rated_overpressure() const;
+    Interval dew_point(const State& state) const;
+    Interval flammability(const State& state) const;
+    Interval line_open(std::size_t line, const State& state, const timeline::State& discrete) const;
     // Words of `explain`.
     std::string fraction_words(std::size_t species, const State& state, const timeline::State& discrete) const;
     std::string flammability_words(const State& state) const;
