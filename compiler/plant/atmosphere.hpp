@@ -109,9 +109,9 @@ private:
         double walls = 0; // of water vapour
     };
     /// `contraction`: mol/s that the cooling contents take in.
-    Shares shares(const Inlet& inlet, double contraction) const;
+    inline Shares shares(const Inlet& inlet, double contraction) const;
     double diffused(double outflow) const; // mol/s
-    double contraction_over(const State& out, const Stretch& s, double each) const;
+    inline double contraction_over(const State& out, const Stretch& s, double each) const;
     Sweep behind_valve(const State& entry, State& out, const Stretch& s) const;
     Sweep flowing(const State& entry, State& out, const Stretch& s) const;
     Sweep pumped(const State& entry, State& out, const timeline::State& discrete, const Stretch& s) const;
@@ -121,14 +121,14 @@ private:
     void closed_pressure(const State& entry, State& out, const Stretch& s, Shut& c) const;
     void closed_composition(const State& entry, State& out, const Stretch& s, const Shut& c) const;
     Sweep closed_volumes(const State& entry, const State& out, const Stretch& s, const Shut& c) const;
-    double swept(const State& entry, State& out, const Stretch& s, double contraction) const;
+    inline double swept(const State& entry, State& out, const Stretch& s, double contraction) const;
     double swept_in_parts(const State& entry, State& out, const Stretch& s, double contraction,
                           bool varies) const;
     void stand(const State& entry, State& out, const Stretch& s) const;
     /// `behind`: mol, greatest, of the outlet, where what is swept out has to pass it.
     void tend(const State& entry, const Composition& target, State& out, const Stretch& s, Interval pressure,
               double behind) const;
-    void begin(const State& entry, const Composition& target, State& out) const;
+    inline void begin(const State& entry, const Composition& target, State& out) const;
     void tend_without_pores(const State& entry, const Composition& target, State& out, const Stretch& s,
                             Interval pressure, double behind) const;
     void tend_with_pores(const State& entry, const Composition& target, State& out, const Stretch& s,
@@ -139,7 +139,7 @@ private:
     void in_pieces(const Stretch& s, Visit visit) const;
     void seep(const State& entry, State& out, double content, double seconds) const;
     void target(const Inlet& inlet, double air_share, double walls, Composition& to) const;
-    const Composition& swept_target(const Inlet& inlet, double contraction, Composition& room) const;
+    inline const Composition& swept_target(const Inlet& inlet, double contraction, Composition& room) const;
 
     const Substances* substances_ = nullptr;
     const Volume* volume_ = nullptr;

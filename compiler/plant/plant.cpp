@@ -208,12 +208,23 @@ void Plant::Data::put_aside(const ZoneStates& entry, ZoneStates& out) const {
 }
 
 void widen(State& a, const State& b) {
-    for (std::size_t z = 0; z < b.zones.size(); ++z) widen(a.zones[z], b.zones[z]);
-    for (std::size_t i = 0; i < b.fraction.size(); ++i) a.fraction[i] = hull(a.fraction[i], b.fraction[i]);
-    for (std::size_t i = 0; i < b.pore.size(); ++i) a.pore[i] = hull(a.pore[i], b.pore[i]);
-    for (Interval State::*part : {&State::pressure, &State::swept, &State::elapsed, &State::burning,
-                                  &State::inflow, &State::drawn_in, &State::taken})
-        a.*part = hull(a.*part, b.*part);
+    a.zones.grow(b.zones.size());
+    ZoneState* zone = a.zones.begin();
+    for (const ZoneState& by : b.zones) widen(*zone++, by);
+    const auto widen_gas = [](Composition& to, const Composition& from) {
+        to.grow(from.size());
+        Interval* share = to.begin();
+        for (const Interval& by : from) *share = hull(*share, by), ++share;
+    };
+    widen_gas(a.fraction, b.fraction);
+    widen_gas(a.pore, b.pore);
+    a.pressure = hull(a.pressure, b.pressure);
+    a.swept = hull(a.swept, b.swept);
+    a.elapsed = hull(a.elapsed, b.elapsed);
+    a.burning = hull(a.burning, b.burning);
+    a.inflow = hull(a.inflow, b.inflow);
+    a.drawn_in = hull(a.drawn_in, b.drawn_in);
+    a.taken = hull(a.taken, b.taken);
 }
 
 void add_time(const State& entry, Drive drive, Interval time, State& out) {
