@@ -204,11 +204,6 @@ Interval Substances::flow(std::size_t line, const timeline::State& state, Interv
 }
 
 void Substances::inlet(const timeline::State& state, Interval measured, double hottest, Inlet& in) const {
-    struct Source {
-        const Composition* parts; // null: the pure gas of `pure`
-        std::size_t pure;
-        double lo, hi; // mol/s
-    };
     std::array<Source, max_sources> sources;
     Composition humid;
     std::size_t n = std::min({lines_.size(), state.flows.size(), max_lines});
@@ -252,22 +247,25 @@ void Substances::inlet(const timeline::State& state, Interval measured, double h
         }
         return;
     }
-    Composition& mixed = in.mixed;
-    mixed.grow(count_);
-    in.parts = &mixed;
+    in.parts = &in.mixed;
     if (flowing == 1) {
-        mixed[sources[last].pure] = 1;
+        in.mixed.grow(count_);
+        in.mixed[sources[last].pure] = 1;
         return;
     }
+    mix({sources.data(), n}, in.mixed);
+}
+
+void Substances::mix(std::span<const Source> sources, Composition& mixed) const {
+    mixed.grow(count_);
     // A share of several flows is a quotient of linear forms: its extremes stand at corners, found by improving
     // the share until it no longer changes (Dinkelbach 1967).
     for (std::size_t i = 0; i < count_; ++i) {
         const auto extreme = [&](bool most) {
             double share = most ? 0.0 : 1.0;
-            for (std::size_t round = 0; round <= n + 1; ++round) {
+            for (std::size_t round = 0; round <= sources.size() + 1; ++round) {
                 double amount = 0, total = 0;
-                for (std::size_t l = 0; l < n; ++l) {
-                    const Source& from = sources[l];
+                for (const Source& from : sources) {
                     const double part = from.parts == nullptr ? (from.pure == i ? 1.0 : 0.0)
                                         : most                ? (*from.parts)[i].hi
                                                               : (*from.parts)[i].lo;

@@ -6,6 +6,7 @@
 #include <algorithm>
 #include <array>
 #include <cstddef>
+#include <span>
 #include <string>
 #include <vector>
 
@@ -98,6 +99,12 @@ private:
         return state.bubbler && line == bubbler_line_ && water_ < count_ && flow.hi > 0;
     }
     Interval added_water(const timeline::State& state) const;
+    struct Source {
+        const Composition* parts; // null: the pure gas of `pure`
+        std::size_t pure;
+        double lo, hi; // mol/s
+    };
+    void mix(std::span<const Source> sources, Composition& mixed) const;
 
     struct Line {
         std::string gas;
