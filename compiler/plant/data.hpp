@@ -193,10 +193,15 @@ private:
     const Heating heating_;
     const bool aside_ = data_.aside(*drive_.state); // where the sample stands
     const Interval hot_entry_;                      // K
-    bool decided_ = false;                          // temperatures decide what flows in
-    bool moves_ = false;                            // some set-point does
-    bool falls_ = false;                            // some set-point does, or a heater is off
-    Inlet steady_;                                  // what flows in where nothing decides it
+    struct Instant {
+        double time = -1; // s
+        Interval hot;     // K
+    };
+    mutable Instant instant_; // the last one asked: a stretch that is asked next may begin there
+    bool decided_ = false;    // temperatures decide what flows in
+    bool moves_ = false;      // some set-point does
+    bool falls_ = false;      // some set-point does, or a heater is off
+    Inlet steady_;            // what flows in where nothing decides it
 };
 
 } // namespace athanor::plant

@@ -89,6 +89,7 @@ Plant::Data::Course::Course(const Data& data, const State& entry, Drive drive)
 
 /// Hot zone over a stretch.
 Interval Plant::Data::Course::hot_over(Interval t) const {
+    if (t.is_point() && t.lo == instant_.time) return instant_.hot;
     ZoneStates there;
     heating_.during(t, there);
     return hot(there);
@@ -236,6 +237,7 @@ void add_time(const State& entry, Drive drive, Interval time, State& out) {
 void Plant::Data::Course::during(Interval t, State& out, Sweep& sweep) const {
     const Interval time{std::clamp(t.lo, 0.0, for_ever), std::clamp(t.hi, 0.0, for_ever)};
     zones(time, out.zones);
+    if (moves_ && time.is_point()) instant_ = {time.lo, hot(out.zones)};
     sweep = contents(time, out);
     add_time(entry_, drive_, time, out);
 }
