@@ -64,6 +64,15 @@ double Atmosphere::let_out(double flow) const {
 
 // --- what the contents tend to -----------------------------------------------------------------------
 
+/// Advection against diffusion in the outlet: at a net outflow w air comes in by w / (exp(Pe) - 1), Pe = w / g,
+/// at most g.
+double Atmosphere::diffused(double outflow) const {
+    const double g = diffusing_;
+    if (!(g > 0)) return 0;
+    const double peclet = std::max(0.0, outflow) / g;
+    return peclet > 60 ? 0 : peclet < 1e-9 ? g : g * peclet / std::expm1(peclet);
+}
+
 Atmosphere::Shares Atmosphere::shares(const Inlet& inlet, double contraction) const {
     Shares s;
     const double useful = mixing_.lo * inlet.flow.lo, drawn = std::max(0.0, contraction - inlet.flow.lo);
@@ -75,43 +84,34 @@ Atmosphere::Shares Atmosphere::shares(const Inlet& inlet, double contraction) co
     const double all = useful + leak_ + drawn;
     s.leak = leak_ / all;
     s.drawn = drawn / all;
-    // Advection against diffusion in the outlet: at a net outflow w air comes in by w / (exp(Pe) - 1), Pe = w /
-    // g, at most g. Contraction slows what leaves.
-    const double g = diffusing_;
-    if (!(g > 0)) return s;
-    const double peclet = std::max(0.0, inlet.flow.lo - contraction) / g;
-    const double back = peclet > 60 ? 0 : peclet < 1e-9 ? g : g * peclet / std::expm1(peclet);
+    // Contraction slows what leaves.
+    const double back = diffused(inlet.flow.lo - contraction);
     s.diffusion = back / (useful + back);
     return s;
 }
 
-/// Room air at `air_share`, water from the walls at `walls`.
+/// Something flows in: with room air at `air_share` and water from the walls at `walls`.
 void Atmosphere::target(const Inlet& inlet, double air_share, double walls, Composition& result) const {
     const std::size_t n = substances_->count(), water = substances_->water();
-    result.grow(n);
-    Interval* to = result.begin();
-    const Interval* air = substances_->air().begin();
+    Interval* const to = result.overwrite(n);
+    const Interval* const air = substances_->air().begin();
     for (std::size_t i = 0; i < n; ++i) {
-        to[i] = air[i];
-        if (inlet.any()) {
-            const Interval in = inlet.part(i);
-            to[i] = clamp_share({in.lo - air_share * std::max(0.0, in.lo - air[i].lo),
-                                 in.hi + air_share * std::max(0.0, air[i].hi - in.hi)});
-        }
-        to[i].lo *= 1 - walls;
+        const Interval in = inlet.part(i);
+        const Interval mixed = clamp_share({in.lo - air_share * std::max(0.0, in.lo - air[i].lo),
+                                            in.hi + air_share * std::max(0.0, air[i].hi - in.hi)});
+        to[i] = {mixed.lo * (1 - walls), mixed.hi};
     }
     if (water < n) to[water].hi += walls * (1 - to[water].hi);
 }
 
-/// The same of a tube that gas flows through.
-void Atmosphere::swept_target(const Inlet& inlet, double contraction, Composition& result) const {
-    if (contraction <= 0 && inlet.at_rest) {
-        result = *inlet.at_rest;
-        return;
-    }
+/// The same of a tube that gas flows through; `room` is for what the inlet does not remember.
+const Composition& Atmosphere::swept_target(const Inlet& inlet, double contraction, Composition& room) const {
+    const bool rests = contraction <= 0;
+    if (rests && inlet.at_rest.size() > 0) return inlet.at_rest;
+    Composition& result = rests ? inlet.at_rest : room;
     const Shares air = shares(inlet, contraction);
     target(inlet, std::min(1.0, air.leak + air.drawn + air.diffusion), air.walls, result);
-    if (contraction <= 0) inlet.at_rest = result;
+    return result;
 }
 
 Floor Atmosphere::floor(std::size_t species, const Inlet& inlet, double drawn) const {
@@ -134,7 +134,12 @@ Sweep Atmosphere::during(const State& entry, State& out, const timeline::State& 
     out.inflow = s.now->flow;
     out.drawn_in = 0;
     out.taken = {0, leak_};
-    if (s.t.hi <= 0) return {};
+    if (s.t.hi <= 0) {
+        out.pressure = entry.pressure;
+        out.fraction = entry.fraction;
+        out.pore = entry.pore;
+        return {};
+    }
     if (discrete.tube_open) {
         Composition mix = substances_->air();
         for (std::size_t i = 0; i < substances_->count(); ++i) {
@@ -148,29 +153,29 @@ Sweep Atmosphere::during(const State& entry, State& out, const timeline::State& 
     if (discrete.pump && vacuum_->present()) return pumped(entry, out, discrete, s);
     if (shut_) return closed(entry, out, s, false);
     if (vacuum_->present() && entry.pressure.lo < ambient_.lo) return closed(entry, out, s, true);
-    if (vacuum_->present()) {
-        // The valve may be shut or lifted: the pressure is either's, and air counts as drawn in where it is
-        // lifted.
-        State shut = out;
-        const Sweep kept = closed(entry, shut, s, true);
-        Sweep sweep = flowing(entry, out, s);
-        if (tight_) { // no room air comes in but by the leak
-            out.drawn_in = 0;
-            if (!(s.over->flow.lo > 0)) {
-                out.fraction = shut.fraction;
-                out.pore = shut.pore;
-                sweep = kept;
-            }
+    return vacuum_->present() ? behind_valve(entry, out, s) : flowing(entry, out, s);
+}
+
+/// The valve may be shut or lifted: the pressure is either's, and air counts as drawn in where it is lifted.
+Sweep Atmosphere::behind_valve(const State& entry, State& out, const Stretch& s) const {
+    State shut = out;
+    const Sweep kept = closed(entry, shut, s, true);
+    Sweep sweep = flowing(entry, out, s);
+    if (tight_) { // no room air comes in but by the leak
+        out.drawn_in = 0;
+        if (!(s.over->flow.lo > 0)) {
+            out.fraction = shut.fraction;
+            out.pore = shut.pore;
+            sweep = kept;
         }
-        // While more flows in than contraction takes, the pressure does not sink below the room's.
-        const double flow = s.over->flow.lo;
-        const double takes = out.pressure.hi * contracted(s.hot_over, s.pace.cooling_hi, s.pace) + leak_;
-        const double foot = flow > 0 && flow >= takes ? out.pressure.lo : shut.pressure.lo;
-        out.pressure = {std::min(out.pressure.lo, foot), std::max(out.pressure.hi, shut.pressure.hi)};
-        out.taken = hull(out.taken, shut.taken);
-        return sweep;
     }
-    return flowing(entry, out, s);
+    // While more flows in than contraction takes, the pressure does not sink below the room's.
+    const double flow = s.over->flow.lo;
+    const double takes = out.pressure.hi * contracted(s.hot_over, s.pace.cooling_hi, s.pace) + leak_;
+    const double foot = flow > 0 && flow >= takes ? out.pressure.lo : shut.pressure.lo;
+    out.pressure = {std::min(out.pressure.lo, foot), std::max(out.pressure.hi, shut.pressure.hi)};
+    out.taken = hull(out.taken, shut.taken);
+    return sweep;
 }
 
 /// mol/(Pa s) that contents take in at most whose gas, anywhere in `hot`, cools by no more than `rate` K/s, nor
@@ -182,35 +187,45 @@ double Atmosphere::contracted(Interval hot, double rate, const Pace& pace) const
     if (!pace.lined() || hot.hi < step * hot.lo) return all;
     double most = 0;
     for (double from = hot.lo; from < hot.hi; from *= step) {
-        const Interval part{from, std::min(hot.hi, from * step)};
-        most = std::max(most, volume_->contraction(part).hi * std::min(rate, pace.cooling_at(part.hi)));
+        const double contracts = volume_->contraction(from).hi; // at its coldest
+        if (contracts * rate <= most) break;                    // still hotter gas contracts even less
+        most = std::max(most, contracts * std::min(rate, pace.cooling_at(std::min(hot.hi, from * step))));
     }
     return std::min(all, most);
+}
+
+/// mol/s, greatest from the entry to the end of the stretch, as far as `swept` depends on it; `each`: mol for a
+/// kelvin and a pascal, greatest.
+double Atmosphere::contraction_over(const State& out, const Stretch& s, double each) const {
+    // A non-return valve shuts before any is drawn in.
+    if (s.pace.cooling_hi <= 0 || (vacuum_->present() && tight_)) return 0;
+    const double flow = s.over->flow.lo;
+    const double all = out.pressure.hi * (each * s.pace.cooling_hi);
+    // What flows in may keep the air out even if all of the gas cools at once.
+    if (s.inlet_within == nullptr && all <= flow && !(tight_ && diffused(flow - all) > 0)) return 0;
+    return out.pressure.hi * contracted(s.hot_over, s.pace.cooling_hi, s.pace);
 }
 
 /// p = ambient + drop of the outlet, n = p content(T), n x' = K in (x_in - x) + air (x_air - x).
 Sweep Atmosphere::flowing(const State& entry, State& out, const Stretch& s) const {
     const Interval flow = s.over->flow;
-    const double expansion = ambient_.hi * volume_->contraction(s.hot_over).hi * s.pace.heating_most;
+    const double each = volume_->contraction(s.hot_over).hi; // mol/(Pa K)
+    const double expansion = ambient_.hi * each * s.pace.heating_most;
     // The outlet's own drop makes the contents a little denser than at ambient: a hundredth covers it twice.
     const double leaving = flow.hi + 1.01 * expansion + leak_ + outgassing_;
     out.pressure = {ambient_.lo, ambient_.hi + outlet_.drop(leaving) + (vacuum_->present() ? valve_lift : 0)};
     if (s.t.lo <= 0) out.pressure = hull(out.pressure, entry.pressure);
 
-    double drawn_over = 0, most = 0; // mol/s
     if (s.pace.cooling_hi > 0) {
         const Interval taken{out.pressure.lo * volume_->contraction(s.hot_now).lo * s.pace.cooling_lo,
                              out.pressure.hi * contracted(s.hot_now, s.pace.cooling_now, s.pace)};
         out.taken = {std::max(0.0, taken.lo), std::max(0.0, taken.hi) + leak_};
         out.drawn_in = {std::max(0.0, taken.lo - s.now->flow.hi), std::max(0.0, taken.hi - s.now->flow.lo)};
-        // A non-return valve shuts before any is drawn in.
-        if (!(vacuum_->present() && tight_))
-            most = out.pressure.hi * contracted(s.hot_over, s.pace.cooling_hi, s.pace);
-        drawn_over = std::max(0.0, most - flow.lo);
     }
 
+    double drawn_over = 0; // mol/s
     if (flow.lo > 0) {
-        drawn_over = std::max(0.0, swept(entry, out, s, most) - flow.lo);
+        drawn_over = std::max(0.0, swept(entry, out, s, contraction_over(out, s, each)) - flow.lo);
     } else {
         stand(entry, out, s);
     }
@@ -229,20 +244,22 @@ Sweep Atmosphere::flowing(const State& entry, State& out, const Stretch& s) cons
 /// n x' = K in (x_in - x) + air (x_air - x), air varying on the way.
 /// The contents of a tube that gas flows through; `contraction`: mol/s, for all of the stretch. Returns what
 /// was needed of it.
-///
+double Atmosphere::swept(const State& entry, State& out, const Stretch& s, double contraction) const {
+    const bool covered = contraction <= s.over->flow.lo, varies = s.inlet_within != nullptr && s.t.lo > 0;
+    if ((!covered || varies) && s.cooling_within != nullptr)
+        return swept_in_parts(entry, out, s, contraction, varies);
+    tend(entry, swept_target(*s.over, contraction, out.fraction), out, s, out.pressure, pipe_);
+    return contraction;
+}
+
 /// Where the flow does not cover that, or temperatures decide what flows in, the way is cut: contraction is
 /// greatest somewhere on it, and what came in there has been swept out in part. The contents follow the target
 /// linearly in the volumes passed, and of a step of the target at most 1 is left before one volume,
 /// exp(-volumes) after. So a target that only falls (each part is given the greatest that is to come, as well
 /// as its own) is the last one and the decaying remainders of its steps, and the steps within the last volume
 /// are not counted as decayed.
-double Atmosphere::swept(const State& entry, State& out, const Stretch& s, double contraction) const {
-    const bool covered = contraction <= s.over->flow.lo, varies = s.inlet_within != nullptr && s.t.lo > 0;
-    if ((covered && !varies) || s.cooling_within == nullptr) {
-        swept_target(*s.over, contraction, out.fraction);
-        tend(entry, out, s, out.pressure, pipe_);
-        return contraction;
-    }
+double Atmosphere::swept_in_parts(const State& entry, State& out, const Stretch& s, double contraction,
+                                  bool varies) const {
     struct Part {
         Interval time, hot;
         double contraction = 0, passes = 0; // mol/s; volumes
@@ -259,7 +276,8 @@ double Atmosphere::swept(const State& entry, State& out, const Stretch& s, doubl
         part.contraction = std::min(contraction, out.pressure.hi * cooling.contraction);
         part.passes = mixing_.lo * inlet.flow.lo /
                       (out.pressure.hi * volume_->most_free(cooling.hot) + mixing_.lo * pipe_) * time.width();
-        swept_target(inlet, part.contraction, part.target);
+        const Composition& target = swept_target(inlet, part.contraction, part.target);
+        if (&target != &part.target) part.target = target;
         needed = std::max(needed, part.contraction);
     };
     const auto widen = [](Composition& to, const Composition& by) {
@@ -298,16 +316,14 @@ double Atmosphere::swept(const State& entry, State& out, const Stretch& s, doubl
         for (std::size_t k = 0; k + 1 < count; ++k) {
             piece.t = parts[k].time.width();
             piece.hot_over = parts[k].hot;
-            State next = now;
-            next.fraction = parts[std::min(k, mixed)].target;
-            tend(now, next, piece, out.pressure, pipe_);
+            State next;
+            tend(now, parts[std::min(k, mixed)].target, next, piece, out.pressure, pipe_);
             now = next;
         }
         piece.t = s.t - Interval{s.t.lo};
         piece.hot_over = s.hot_now;
     }
-    out.fraction = parts[mixed].target;
-    tend(now, out, piece, out.pressure, pipe_);
+    tend(now, parts[mixed].target, out, piece, out.pressure, pipe_);
     return needed;
 }
 
@@ -363,8 +379,8 @@ void Atmosphere::in_pieces(const Stretch& s, Visit visit) const {
 }
 
 /// As `tend`, where the free gas is all there is.
-void Atmosphere::tend_without_pores(const State& entry, State& out, const Stretch& s, Interval pressure,
-                                    double behind) const {
+void Atmosphere::tend_without_pores(const State& entry, const Composition& target, State& out, const Stretch& s,
+                                    Interval pressure, double behind) const {
     std::array<double, most_pieces> kept{}; // share of an excess that a piece leaves
     std::size_t pieces = 0;
     double passed = 0; // tube volumes
@@ -382,21 +398,45 @@ void Atmosphere::tend_without_pores(const State& entry, State& out, const Stretc
         return excess;
     };
     const std::size_t n = substances_->count();
+    Interval* const free_out = out.fraction.overwrite(n);
+    Interval* const pore_out = out.pore.overwrite(n);
     for (std::size_t i = 0; i < n; ++i) {
-        Interval& free = out.fraction.begin()[i];
+        Interval free = target.begin()[i];
         const Interval was = entry.fraction.begin()[i];
         if (const double over = was.hi - free.hi; over > 0) free.hi = std::min(1.0, free.hi + left(over));
         if (const double under = free.lo - was.lo; under > 0) free.lo = std::max(0.0, free.lo - left(under));
-        out.pore[i] = free;
+        free_out[i] = pore_out[i] = free;
     }
 }
 
+/// As `tend`, over a stretch that begins at the entry: no time is sure to have passed.
+void Atmosphere::begin(const State& entry, const Composition& target, State& out) const {
+    const std::size_t n = substances_->count();
+    Interval* const free_out = out.fraction.overwrite(n);
+    Interval* const pore_out = out.pore.overwrite(n);
+    for (std::size_t i = 0; i < n; ++i) {
+        Interval to = target.begin()[i];
+        const Interval free = entry.fraction.begin()[i], pore = entry.pore.begin()[i];
+        const double over = std::max(free.hi - to.hi, pore.hi - to.hi);
+        const double under = std::max(to.lo - free.lo, to.lo - pore.lo);
+        if (over > 0) to.hi = std::min(1.0, to.hi + over);
+        if (under > 0) to.lo = std::max(0.0, to.lo - under);
+        free_out[i] = pore_out[i] = to;
+    }
+}
+
+/// Moves free gas and pore gas towards the target, which may be that of `out`; the slow side by dilution, the
+/// fast side at once.
+void Atmosphere::tend(const State& entry, const Composition& target, State& out, const Stretch& s,
+                      Interval pressure, double behind) const {
+    if (!volume_->porous()) return tend_without_pores(entry, target, out, s, pressure, behind);
+    if (s.t.lo <= 0 && s.t.hi > 0) return begin(entry, target, out);
+    tend_with_pores(entry, target, out, s, pressure, behind);
+}
+
 /// n x' = K in (x* - x) + m (y - x) / tau, y' = (x - y) / tau.
-/// Moves free gas and pore gas towards the target, which is what `out` has as its free gas; the slow side by
-/// dilution, the fast side at once.
-void Atmosphere::tend(const State& entry, State& out, const Stretch& s, Interval pressure,
-                      double behind) const {
-    if (!volume_->porous()) return tend_without_pores(entry, out, s, pressure, behind);
+void Atmosphere::tend_with_pores(const State& entry, const Composition& target, State& out, const Stretch& s,
+                                 Interval pressure, double behind) const {
     const std::size_t n = substances_->count();
     // What exceeds the target on one of its sides; few do on both.
     struct Side {
@@ -408,12 +448,12 @@ void Atmosphere::tend(const State& entry, State& out, const Stretch& s, Interval
     };
     std::array<Side, 2 * max_species> sides; // the first `count` are set
     std::size_t count = 0;
-    Interval* const free_out = out.fraction.begin();
-    Interval* const pore_out = out.pore.begin();
+    Interval* const free_out = out.fraction.overwrite(n);
+    Interval* const pore_out = out.pore.overwrite(n);
     const Interval* const free_in = entry.fraction.begin();
     const Interval* const pore_in = entry.pore.begin();
     for (std::size_t i = 0; i < n; ++i) {
-        const Interval target = free_out[i], free = free_in[i], pore = pore_in[i];
+        const Interval to = target.begin()[i], free = free_in[i], pore = pore_in[i];
         const auto add = [&](bool above, double f, double p) {
             if (!(f > 0) && !(p > 0)) return;
             Side& side = sides[count++];
@@ -424,9 +464,9 @@ void Atmosphere::tend(const State& entry, State& out, const Stretch& s, Interval
             side.first_pore = side.now_pore = std::max(0.0, p);
             side.rising = side.first_pore > side.first_free;
         };
-        add(true, free.hi - target.hi, pore.hi - target.hi);
-        add(false, target.lo - free.lo, target.lo - pore.lo);
-        pore_out[i] = target;
+        add(true, free.hi - to.hi, pore.hi - to.hi);
+        add(false, to.lo - free.lo, to.lo - pore.lo);
+        free_out[i] = pore_out[i] = to;
     }
     if (count == 0) return;
     const auto each = [&](auto visit) {
@@ -549,7 +589,7 @@ Sweep Atmosphere::pumped(const State& entry, State& out, const timeline::State& 
         const double share = leak_ / (mixing_.lo * in.flow.lo + leak_);
         const double walls = outgassing_ / (mixing_.lo * in.flow.lo + outgassing_);
         target(in, share, walls, out.fraction);
-        tend(entry, out, s, {out.pressure.lo, std::max(out.pressure.hi, entry.pressure.hi)}, 0);
+        tend(entry, out.fraction, out, s, {out.pressure.lo, std::max(out.pressure.hi, entry.pressure.hi)}, 0);
     } else {
         seep(entry, out, out.pressure.lo * content.free.lo, s.t.hi);
         if (in.any())
@@ -717,7 +757,8 @@ void Atmosphere::closed_composition(const State& entry, State& out, const Stretc
     // Behind a valve that has lifted the flow sweeps on.
     State swept = out;
     target(in, air_share, steady, swept.fraction);
-    tend(entry, swept, s, {out.pressure.lo, std::max(out.pressure.hi, entry.pressure.hi)}, pipe_);
+    tend(entry, swept.fraction, swept, s, {out.pressure.lo, std::max(out.pressure.hi, entry.pressure.hi)},
+         pipe_);
     const auto both = [](Interval a, Interval b) {
         const Interval x{std::max(a.lo, b.lo), std::min(a.hi, b.hi)};
         return x.lo <= x.hi ? x : a;

@@ -44,6 +44,9 @@ struct Cooling {
 
 /// One stretch as the contents see it.
 struct Stretch {
+    Stretch(Interval time, Interval entry, Interval over_all, Interval in_it, const Pace& moves)
+        : t(time), hot_entry(entry), hot_over(over_all), hot_now(in_it), pace(moves) {}
+
     Interval t;         // s after entry
     Interval hot_entry; // K, hot zone at entry
     Interval hot_over;  // K, from entry to t.hi
@@ -106,7 +109,10 @@ private:
         double walls = 0; // of water vapour
     };
     /// `contraction`: mol/s that the cooling contents take in.
-    Shares shares(const Inlet& inlet, double contraction) const;
+    inline Shares shares(const Inlet& inlet, double contraction) const;
+    double diffused(double outflow) const; // mol/s
+    inline double contraction_over(const State& out, const Stretch& s, double each) const;
+    Sweep behind_valve(const State& entry, State& out, const Stretch& s) const;
     Sweep flowing(const State& entry, State& out, const Stretch& s) const;
     Sweep pumped(const State& entry, State& out, const timeline::State& discrete, const Stretch& s) const;
     struct Shut;
@@ -115,19 +121,25 @@ private:
     void closed_pressure(const State& entry, State& out, const Stretch& s, Shut& c) const;
     void closed_composition(const State& entry, State& out, const Stretch& s, const Shut& c) const;
     Sweep closed_volumes(const State& entry, const State& out, const Stretch& s, const Shut& c) const;
-    double swept(const State& entry, State& out, const Stretch& s, double contraction) const;
+    inline double swept(const State& entry, State& out, const Stretch& s, double contraction) const;
+    double swept_in_parts(const State& entry, State& out, const Stretch& s, double contraction,
+                          bool varies) const;
     void stand(const State& entry, State& out, const Stretch& s) const;
     /// `behind`: mol, greatest, of the outlet, where what is swept out has to pass it.
-    void tend(const State& entry, State& out, const Stretch& s, Interval pressure, double behind) const;
-    void tend_without_pores(const State& entry, State& out, const Stretch& s, Interval pressure,
-                            double behind) const;
+    void tend(const State& entry, const Composition& target, State& out, const Stretch& s, Interval pressure,
+              double behind) const;
+    inline void begin(const State& entry, const Composition& target, State& out) const;
+    void tend_without_pores(const State& entry, const Composition& target, State& out, const Stretch& s,
+                            Interval pressure, double behind) const;
+    void tend_with_pores(const State& entry, const Composition& target, State& out, const Stretch& s,
+                         Interval pressure, double behind) const;
     static constexpr int most_pieces = 8;
     static constexpr std::size_t cooling_parts = 96;
     template<class Visit>
     void in_pieces(const Stretch& s, Visit visit) const;
     void seep(const State& entry, State& out, double content, double seconds) const;
     void target(const Inlet& inlet, double air_share, double walls, Composition& to) const;
-    void swept_target(const Inlet& inlet, double contraction, Composition& to) const;
+    inline const Composition& swept_target(const Inlet& inlet, double contraction, Composition& room) const;
 
     const Substances* substances_ = nullptr;
     const Volume* volume_ = nullptr;

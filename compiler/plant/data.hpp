@@ -80,12 +80,27 @@ struct Plant::Data {
     Interval pressure_anywhere(const State& state) const {
         return {state.pressure.lo, vacuum.hot_pressure(state.pressure.hi, hot(state.zones).hi)};
     }
+    /// Temperatures decide what flows in.
+    bool decided(const timeline::State& discrete) const {
+        return discrete.armed != 0 || !timeline.evolved.empty();
+    }
     /// What flows in when the zones are at `state`.
     void inlet(const timeline::State& discrete, const ZoneStates& state, Inlet& in) const {
-        substances.inlet(discrete, measured(state), hot(state).hi, in);
+        if (decided(discrete))
+            substances.inlet(discrete, measured(state), hot(state).hi, in);
+        else
+            substances.inlet(discrete, {}, 0, in);
     }
     /// mol/s of gas with a hazard that the load may give off.
     double evolved(const timeline::State& discrete, const State& state, check::Hazard hazard) const;
+    // Signals.
+    Interval line_flow(std::size_t line, const State& state, const timeline::State& discrete) const;
+    Interval hazard_flow(check::Hazard hazard, const State& state, const timeline::State& discrete) const;
+    Interval overpressure(const State& state) const;
+    double rated_overpressure() const;
+    Interval dew_point(const State& state) const;
+    Interval flammability(const State& state) const;
+    Interval line_open(std::size_t line, const State& state, const timeline::State& discrete) const;
     // Words of `explain`.
     std::string fraction_words(std::size_t species, const State& state, const timeline::State& discrete) const;
     std::string flammability_words(const State& state) const;
@@ -97,7 +112,10 @@ struct Plant::Data {
     bool comes_in(const ZoneState& at) const; // a sample, on a slide
     std::string by_zone(const std::vector<std::string>& words, bool one) const;
     /// A sample that stands aside has any temperature between the room and the hottest it was.
-    void displace(const ZoneStates& entry, ZoneStates& out, const timeline::State& discrete) const;
+    void displace(const ZoneStates& entry, ZoneStates& out, const timeline::State& discrete) const {
+        if (aside(discrete)) put_aside(entry, out);
+    }
+    void put_aside(const ZoneStates& entry, ZoneStates& out) const;
     void slowest(const ZoneStates& entry, const timeline::Law* laws, double band, double& share,
                  double& delay) const;
     /// `pass` without the memory.
@@ -170,6 +188,11 @@ public:
     Sweep contents(Interval t, State& out) const;
 
 private:
+    void zones(Interval t, ZoneStates& out) const {
+        heating_.during(t, out);
+        if (aside_) data_.put_aside(entry_.zones, out);
+    }
+    Interval hot(const ZoneStates& there) const { return aside_ ? data_.controls(there) : data_.hot(there); }
     Interval hot_over(Interval t) const;
     void lets_air_in(const Inlet& over, Sweep& swept) const;
     Pace pace(double until, const ZoneStates& whole, const ZoneStates& now) const;
@@ -178,11 +201,17 @@ private:
     const State& entry_;
     const Drive drive_;
     const Heating heating_;
-    const Interval hot_entry_; // K
-    bool decided_ = false;     // temperatures decide what flows in
-    bool moves_ = false;       // some set-point does
-    bool falls_ = false;       // some set-point does, or a heater is off
-    Inlet steady_;             // what flows in where nothing decides it
+    const bool aside_ = data_.aside(*drive_.state); // where the sample stands
+    const Interval hot_entry_;                      // K
+    struct Instant {
+        double time = -1; // s
+        Interval hot;     // K
+    };
+    mutable Instant instant_; // the last one asked: a stretch that is asked next may begin there
+    bool decided_ = false;    // temperatures decide what flows in
+    bool moves_ = false;      // some set-point does
+    bool falls_ = false;      // some set-point does, or a heater is off
+    Inlet steady_;            // what flows in where nothing decides it
 };
 
 } // namespace athanor::plant

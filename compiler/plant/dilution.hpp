@@ -51,7 +51,9 @@ private:
         Pair ff, fp, pf, pp;         // free from free, free from pore, …
         Pair slope_free, slope_pore; // of the free gas, from free and from pore, 1/s
     };
-    std::size_t pairs_ = 0; // 0: no pores
+    struct Rates;
+    struct Slowest;
+    std::size_t pairs_ = 0; // of cells that may bound; 0: no pores
     // From an excess that free gas and pores have alike: what is left of it.
     double free_ = 0, pore_ = 0;
     std::array<Cells, Release::max_cells / 2> cells_; // the first `pairs_` are set

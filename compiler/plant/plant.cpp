@@ -85,9 +85,10 @@ Plant::Data::Course::Course(const Data& data, const State& entry, Drive drive)
 
 /// Hot zone over a stretch.
 Interval Plant::Data::Course::hot_over(Interval t) const {
+    if (t.is_point() && t.lo == instant_.time) return instant_.hot;
     ZoneStates there;
     heating_.during(t, there);
-    return data_.hot(there, *drive_.state);
+    return hot(there);
 }
 
 /// How fast the gas may warm and cool from the entry to `until`; `whole`: the zones over that time, `now`: over
@@ -119,75 +120,68 @@ Pace Plant::Data::Course::pace(double until, const ZoneStates& whole, const Zone
 
 Sweep Plant::Data::Course::contents(Interval t, State& out) const {
     const timeline::State& discrete = *drive_.state;
-    const auto widen_control_and_load = [&](ZoneStates& to, const ZoneStates& from) {
-        for (std::size_t z = 0; z < data_.zones; ++z) {
-            to[z].control = hull(to[z].control, from[z].control);
-            to[z].load = hull(to[z].load, from[z].load);
+    const auto widen_control_and_load = [](ZoneStates& to, const ZoneStates& from) {
+        const ZoneState* by = from.begin();
+        for (ZoneState& zone : to) {
+            zone.control = hull(zone.control, by->control);
+            zone.load = hull(zone.load, by->load);
+            ++by;
         }
     };
     ZoneStates whole = out.zones; // from the entry to t.hi
     widen_control_and_load(whole, entry_.zones);
     const bool known = t.lo <= 0 || heating_.between(whole);
     if (!known) {
-        ZoneStates all = out.zones;
-        heating_.during({0, t.hi}, all);
-        data_.displace(entry_.zones, all, discrete);
+        ZoneStates all;
+        zones({0, t.hi}, all);
         widen_control_and_load(whole, all);
     }
-    Stretch s;
-    s.t = t;
-    s.hot_now = data_.hot(out.zones, discrete);
-    s.hot_entry = hot_entry_;
-    s.hot_over = data_.hot(whole, discrete);
-    s.pace = pace(t.hi, whole, out.zones);
-    s.straight = known;
-    s.falls = falls_;
-    s.rises = !falls_ && data_.zones == 1;
     struct Context {
         const Course& course;
         const ZoneStates& whole;
         double until;
     };
     const Context context{*this, whole, t.hi};
+    Stretch s(t, hot_entry_, hot(whole), hot(out.zones), pace(t.hi, whole, out.zones));
+    s.straight = known;
+    s.falls = falls_;
+    s.rises = !falls_ && data_.zones == 1;
+    s.over = s.now = &steady_;
+    s.context = &context;
     if (moves_) {
-        s.context = &context;
         s.hot_within = [](const void* c, Interval time) {
             return static_cast<const Context*>(c)->course.hot_over(time);
         };
         if (decided_)
             s.inlet_within = [](const void* c, Interval time, Inlet& inlet) {
                 const Course& course = static_cast<const Context*>(c)->course;
-                const timeline::State& discrete = *course.drive_.state;
                 ZoneStates there;
-                course.heating_.during(time, there);
-                course.data_.displace(course.entry_.zones, there, discrete);
-                course.data_.inlet(discrete, there, inlet);
+                course.zones(time, there);
+                course.data_.inlet(*course.drive_.state, there, inlet);
             };
         s.cooling_within = [](const void* c, Interval time) {
             const Context& to = *static_cast<const Context*>(c);
-            const Data& data = to.course.data_;
-            const timeline::State& discrete = *to.course.drive_.state;
+            const Course& course = to.course;
             ZoneStates there;
-            to.course.heating_.during(time, there);
-            data.displace(to.course.entry_.zones, there, discrete);
-            const Interval hot = data.hot(there, discrete);
-            const Pace pace = to.course.pace(to.until, to.whole, there);
-            return Cooling{hot, data.atmosphere.contracted(hot, pace.cooling_now, pace)};
+            course.zones(time, there);
+            const Interval hot = course.hot(there);
+            const Pace pace = course.pace(to.until, to.whole, there);
+            return Cooling{hot, course.data_.atmosphere.contracted(hot, pace.cooling_now, pace)};
         };
     }
-    const auto sweep = [&](const Inlet& now, const Inlet& over) {
-        s.now = &now;
-        s.over = &over;
+    const auto sweep = [&] {
         Sweep swept = data_.atmosphere.during(entry_, out, discrete, s);
-        lets_air_in(over, swept);
+        lets_air_in(*s.over, swept);
         out.swept = swept.after(entry_.swept);
         return swept;
     };
-    if (!decided_) return sweep(steady_, steady_);
+    if (!decided_) return sweep();
     Inlet now, over;
     data_.inlet(discrete, out.zones, now);
     data_.inlet(discrete, whole, over);
-    return sweep(now, over);
+    s.now = &now;
+    s.over = &over;
+    return sweep();
 }
 
 /// Gas with more oxygen than a purge may leave is air as far as the volumes swept go: they count anew behind
@@ -202,8 +196,7 @@ void Plant::Data::Course::lets_air_in(const Inlet& over, Sweep& swept) const {
     swept.gained.hi = 0;
 }
 
-void Plant::Data::displace(const ZoneStates& entry, ZoneStates& out, const timeline::State& discrete) const {
-    if (!aside(discrete)) return;
+void Plant::Data::put_aside(const ZoneStates& entry, ZoneStates& out) const {
     for (std::size_t z = 0; z < zones; ++z) {
         const double hottest = std::max({out[z].load.hi, entry[z].load.hi, out[z].control.hi});
         out[z].load = {std::min(furnace.zone().furnace().ambient().lo, entry[z].load.lo), hottest};
@@ -211,12 +204,23 @@ void Plant::Data::displace(const ZoneStates& entry, ZoneStates& out, const timel
 }
 
 void widen(State& a, const State& b) {
-    for (std::size_t z = 0; z < b.zones.size(); ++z) widen(a.zones[z], b.zones[z]);
-    for (std::size_t i = 0; i < b.fraction.size(); ++i) a.fraction[i] = hull(a.fraction[i], b.fraction[i]);
-    for (std::size_t i = 0; i < b.pore.size(); ++i) a.pore[i] = hull(a.pore[i], b.pore[i]);
-    for (Interval State::*part : {&State::pressure, &State::swept, &State::elapsed, &State::burning,
-                                  &State::inflow, &State::drawn_in, &State::taken})
-        a.*part = hull(a.*part, b.*part);
+    a.zones.grow(b.zones.size());
+    ZoneState* zone = a.zones.begin();
+    for (const ZoneState& by : b.zones) widen(*zone++, by);
+    const auto widen_gas = [](Composition& to, const Composition& from) {
+        to.grow(from.size());
+        Interval* share = to.begin();
+        for (const Interval& by : from) *share = hull(*share, by), ++share;
+    };
+    widen_gas(a.fraction, b.fraction);
+    widen_gas(a.pore, b.pore);
+    a.pressure = hull(a.pressure, b.pressure);
+    a.swept = hull(a.swept, b.swept);
+    a.elapsed = hull(a.elapsed, b.elapsed);
+    a.burning = hull(a.burning, b.burning);
+    a.inflow = hull(a.inflow, b.inflow);
+    a.drawn_in = hull(a.drawn_in, b.drawn_in);
+    a.taken = hull(a.taken, b.taken);
 }
 
 void add_time(const State& entry, Drive drive, Interval time, State& out) {
@@ -227,9 +231,8 @@ void add_time(const State& entry, Drive drive, Interval time, State& out) {
 
 void Plant::Data::Course::during(Interval t, State& out, Sweep& sweep) const {
     const Interval time{std::clamp(t.lo, 0.0, for_ever), std::clamp(t.hi, 0.0, for_ever)};
-    out = entry_;
-    heating_.during(time, out.zones);
-    data_.displace(entry_.zones, out.zones, *drive_.state);
+    zones(time, out.zones);
+    if (moves_ && time.is_point()) instant_ = {time.lo, hot(out.zones)};
     sweep = contents(time, out);
     add_time(entry_, drive_, time, out);
 }

@@ -67,6 +67,76 @@ double Plant::Data::evolved(const timeline::State& discrete, const State& state,
     return most;
 }
 
+/// What one line lets in now.
+Interval Plant::Data::line_flow(std::size_t line, const State& state, const timeline::State& discrete) const {
+    if (line >= discrete.flows.size()) return 0;
+    Interval flow = substances.flow(line, discrete, discrete.armed == 0 ? Interval{} : measured(state.zones));
+    flow.lo = std::min(flow.lo, state.inflow.lo); // a shut tube may let in less than is set
+    return flow;
+}
+
+Interval Plant::Data::hazard_flow(check::Hazard hazard, const State& state,
+                                  const timeline::State& discrete) const {
+    Interval all = 0;
+    for (std::size_t l = 0; l < rig.lines.size(); ++l) {
+        const check::Index gas = rig.lines[l].gas;
+        if (gas == check::none || !model.gases[gas].hazards.of(hazard)) continue;
+        const Interval flow = line_flow(l, state, discrete);
+        all = {all.lo + flow.lo, all.hi + flow.hi};
+    }
+    all.hi += evolved(discrete, state, hazard);
+    return all;
+}
+
+/// The tube may be shut at the room's highest pressure and stand in its lowest. A relief opens against the room
+/// as it is, and passes more than its setting.
+Interval Plant::Data::overpressure(const State& state) const {
+    const Interval room = atmosphere.ambient_pressure();
+    double most = std::max(0.0, state.pressure.hi - room.lo);
+    if (rig.relief.given) most = std::min(most, check::relief_passes * rig.relief.hi());
+    return {std::min(most, std::max(0.0, state.pressure.lo - room.hi)), most};
+}
+
+double Plant::Data::rated_overpressure() const {
+    if (!rig.seals.gas_tight) return infinity; // holds no pressure
+    const double least = rig.seals.rated.given ? rig.seals.rated.lo() : check::usual_pressure;
+    return rig.tube.rated.given ? std::min(least, rig.tube.rated.lo()) : least;
+}
+
+Interval Plant::Data::dew_point(const State& state) const {
+    const std::size_t water = substances.water();
+    // Water that no gas of this run declares is taken as absent, but for the room's.
+    if (water >= substances.count()) return {0, volume.ambient().hi};
+    const Interval share = hull(state.fraction[water], state.pore[water]);
+    return {physics::dew_points(share.lo * state.pressure.lo).lo,
+            physics::dew_points(share.hi * pressure_anywhere(state).hi).hi};
+}
+
+Interval Plant::Data::flammability(const State& state) const {
+    Interval free = 0, pore = 0;
+    if (substances.any_flammable())
+        for (std::size_t i = 0; i < substances.count(); ++i) {
+            const double inverse = substances.flammable(i);
+            if (inverse <= 0) continue;
+            free = free + state.fraction[i] * Interval{inverse};
+            pore = pore + state.pore[i] * Interval{inverse};
+        }
+    return hull(free, pore);
+}
+
+/// Whether a line is open, which an armed threshold may decide.
+Interval Plant::Data::line_open(std::size_t line, const State& state, const timeline::State& discrete) const {
+    for (std::size_t k = 0; k < timeline.thresholds.size() && discrete.armed != 0; ++k) {
+        const timeline::Threshold& t = timeline.thresholds[k];
+        if ((discrete.armed & (1U << k)) == 0 || t.line != line) continue;
+        const Interval all = measured(state.zones);
+        const bool beyond = t.above ? all.lo > t.temperature : all.hi < t.temperature;
+        const bool within = t.above ? all.hi < t.temperature : all.lo > t.temperature;
+        return beyond ? truth(t.opens) : within ? truth(!t.opens) : Interval{0, 1};
+    }
+    return truth(discrete.open[line]);
+}
+
 Interval Plant::signal(Signal signal, const State& state, const timeline::State& discrete) const {
     const Data& d = *data_;
     const std::size_t index = signal.index;
@@ -83,86 +153,27 @@ Interval Plant::signal(Signal signal, const State& state, const timeline::State&
     case SignalKind::setpoint: return state.zones[index < d.zones ? index : 0].setpoints;
     case SignalKind::pressure: return d.pressure_anywhere(state);
     case SignalKind::flow:
-        if (signal.index == timeline::none) return state.inflow;
-        if (index < discrete.flows.size()) {
-            Interval flow = d.substances.flow(index, discrete, d.measured(state.zones));
-            flow.lo = std::min(flow.lo, state.inflow.lo); // a shut tube may let in less than is set
-            return flow;
-        }
-        return 0;
-    case SignalKind::hazard_flow: {
-        Interval all = 0;
-        for (std::size_t l = 0; l < d.rig.lines.size(); ++l) {
-            const check::Index gas = d.rig.lines[l].gas;
-            if (gas == check::none || !d.model.gases[gas].hazards.of(static_cast<check::Hazard>(index)))
-                continue;
-            const Interval flow =
-                this->signal({SignalKind::flow, static_cast<timeline::Index>(l)}, state, discrete);
-            all = {all.lo + flow.lo, all.hi + flow.hi};
-        }
-        all.hi += d.evolved(discrete, state, static_cast<check::Hazard>(index));
-        return all;
-    }
+        return signal.index == timeline::none ? state.inflow : d.line_flow(index, state, discrete);
+    case SignalKind::hazard_flow: return d.hazard_flow(static_cast<check::Hazard>(index), state, discrete);
     case SignalKind::outflow_margin:
         return state.taken.hi > 0 ? Interval{state.inflow.lo / state.taken.hi, infinity} : Interval{infinity};
-    case SignalKind::overpressure: {
-        // The tube may be shut at the room's highest pressure and stand in its lowest. A relief opens against
-        // the room as it is, and passes more than its setting.
-        const Interval room = d.atmosphere.ambient_pressure();
-        double most = std::max(0.0, state.pressure.hi - room.lo);
-        if (d.rig.relief.given) most = std::min(most, check::relief_passes * d.rig.relief.hi());
-        return {std::min(most, std::max(0.0, state.pressure.lo - room.hi)), most};
-    }
-    case SignalKind::rated_overpressure: {
-        // A tube that is not tight holds no pressure.
-        if (!d.rig.seals.gas_tight) return infinity;
-        double least = d.rig.seals.rated.given ? d.rig.seals.rated.lo() : check::usual_pressure;
-        if (d.rig.tube.rated.given) least = std::min(least, d.rig.tube.rated.lo());
-        return least;
-    }
+    case SignalKind::overpressure: return d.overpressure(state);
+    case SignalKind::rated_overpressure: return d.rated_overpressure();
     case SignalKind::ignitability: return mixture(state, discrete);
     case SignalKind::extraction:
         return truth(d.rig.exhaust.extraction && (discrete.powered || d.rig.exhaust.extraction_backup));
     case SignalKind::fraction:
         if (index >= d.substances.count()) return 0;
         return hull(state.fraction[index], state.pore[index]);
-    case SignalKind::dew_point: {
-        const std::size_t water = d.substances.water();
-        // Water that no gas of this run declares is taken as absent, but for the room's.
-        if (water >= d.substances.count()) return {0, d.volume.ambient().hi};
-        const Interval share = hull(state.fraction[water], state.pore[water]);
-        return {physics::dew_points(share.lo * state.pressure.lo).lo,
-                physics::dew_points(share.hi * d.pressure_anywhere(state).hi).hi};
-    }
-    case SignalKind::flammability: {
-        Interval free = 0, pore = 0;
-        if (d.substances.any_flammable())
-            for (std::size_t i = 0; i < d.substances.count(); ++i) {
-                const double inverse = d.substances.flammable(i);
-                if (inverse <= 0) continue;
-                free = free + state.fraction[i] * Interval{inverse};
-                pore = pore + state.pore[i] * Interval{inverse};
-            }
-        return hull(free, pore);
-    }
+    case SignalKind::dew_point: return d.dew_point(state);
+    case SignalKind::flammability: return d.flammability(state);
     case SignalKind::swept: return state.swept;
     case SignalKind::elapsed: return state.elapsed;
     case SignalKind::burning: return discrete.burner ? state.burning : Interval{};
     case SignalKind::burner: return truth(discrete.burner);
     case SignalKind::pump: return truth(discrete.pump);
-    case SignalKind::line_open: {
-        if (index >= discrete.open.size()) return 0;
-        if (discrete.armed != 0)
-            for (std::size_t k = 0; k < d.timeline.thresholds.size(); ++k) {
-                const timeline::Threshold& t = d.timeline.thresholds[k];
-                if ((discrete.armed & (1U << k)) == 0 || t.line != index) continue;
-                const Interval measured = d.measured(state.zones);
-                const bool beyond = t.above ? measured.lo > t.temperature : measured.hi < t.temperature;
-                const bool within = t.above ? measured.hi < t.temperature : measured.lo > t.temperature;
-                return beyond ? truth(t.opens) : within ? truth(!t.opens) : Interval{0, 1};
-            }
-        return truth(discrete.open[index]);
-    }
+    case SignalKind::line_open:
+        return index < discrete.open.size() ? d.line_open(index, state, discrete) : Interval{};
     case SignalKind::constant: return truth(index == 1);
     }
     return 0;

@@ -94,7 +94,8 @@ Substances::Substances(const check::Model& model, const check::Rig& rig, const t
             above = std::max(above, head + (line.supply.given ? line.supply.hi() : 0.0));
     pressure_ = {rig.ambient_pressure.lo(), rig.ambient_pressure.hi() + above};
     names_.resize(count_);
-    for (std::size_t i = 0; i < count_; ++i)
+    for (std::size_t i = 0; i < count_; ++i) {
+        bool oxidises = false;
         for (const check::Gas& gas : model.gases)
             if (gas.name == names_[i] && gas.pure) {
                 if (gas.molar_mass.given) heaviest_ = std::max(heaviest_, gas.molar_mass.hi());
@@ -104,8 +105,10 @@ Substances::Substances(const check::Model& model, const check::Rig& rig, const t
                     any_flammable_ = true;
                 }
                 if (gas.formula == "H2O" || gas.name == "water") water_ = i;
-                oxidises_[i] = gas.oxidises();
+                oxidises = gas.oxidises();
             }
+        if (oxidises) oxidisers_[oxidisers_.size()] = i;
+    }
 
     for (std::size_t i = 0; i < count_; ++i)
         opened_on_[i] = inverse_limit_[i] > 0 && judged_when_opened(model, rig, names_[i])
@@ -151,16 +154,9 @@ Substances::Substances(const check::Model& model, const check::Rig& rig, const t
 
 Interval Substances::oxidising(const Inlet& inlet) const {
     Interval share;
-    for (std::size_t i = 0; inlet.any() && i < count_; ++i)
-        if (oxidises_[i]) share = {share.lo + inlet.part(i).lo, share.hi + inlet.part(i).hi};
+    if (!inlet.any()) return share;
+    for (const std::size_t i : oxidisers_) share = {share.lo + inlet.part(i).lo, share.hi + inlet.part(i).hi};
     return share;
-}
-
-Interval Substances::true_flow(timeline::Index line, double set) const {
-    if (set <= 0 || line >= lines_.size()) return 0;
-    const Line& l = lines_[line];
-    const double error = set * l.of_reading + l.of_full;
-    return {std::max(0.0, set - error), set + error};
 }
 
 double Substances::vapour(double bath) const {
@@ -174,12 +170,9 @@ Interval Substances::moisture(double bath) const {
     return {std::min({most, least, physics::saturation_pressure(coldest_) / pressure_.hi}), most};
 }
 
-/// What the meter and its thresholds let through.
-Interval Substances::set_flow(std::size_t l, const timeline::State& state, Interval measured) const {
-    Interval flow = !state.between.empty() ? state.between[l]
-                    : state.open[l]        ? true_flow(static_cast<timeline::Index>(l), state.flows[l])
-                                           : Interval{0};
-    if (state.armed == 0) return flow;
+/// The thresholds that may act on it.
+Interval Substances::switched(Interval flow, std::size_t l, const timeline::State& state,
+                              Interval measured) const {
     for (std::size_t k = 0; k < thresholds_.size(); ++k) {
         if ((state.armed & (1U << k)) == 0 || thresholds_[k].line != l) continue;
         const timeline::Threshold& t = thresholds_[k];
@@ -211,13 +204,8 @@ Interval Substances::flow(std::size_t line, const timeline::State& state, Interv
 }
 
 void Substances::inlet(const timeline::State& state, Interval measured, double hottest, Inlet& in) const {
-    struct Source {
-        const Composition* parts; // null: the pure gas of `pure`
-        std::size_t pure;
-        double lo, hi; // mol/s
-    };
     std::array<Source, max_sources> sources;
-    std::optional<Composition> humid;
+    Composition humid;
     std::size_t n = std::min({lines_.size(), state.flows.size(), max_lines});
     std::size_t flowing = 0, last = 0;
     for (std::size_t l = 0; l < n; ++l) {
@@ -225,13 +213,12 @@ void Substances::inlet(const timeline::State& state, Interval measured, double h
         sources[l].parts = &lines_[l].parts;
         if (bubbles(l, state, flow)) {
             const Interval x = added_water(state);
-            Composition& parts = humid.emplace(lines_[l].parts);
-            for (std::size_t i = 0; i < count_; ++i)
-                parts[i] = {parts[i].lo * (1 - x.hi), parts[i].hi * (1 - x.lo)};
+            humid = lines_[l].parts;
+            for (Interval& part : humid) part = {part.lo * (1 - x.hi), part.hi * (1 - x.lo)};
             const Interval before = lines_[l].parts[water_];
-            parts[water_] = {x.lo + (1 - x.lo) * before.lo, x.hi + (1 - x.hi) * before.hi};
+            humid[water_] = {x.lo + (1 - x.lo) * before.lo, x.hi + (1 - x.hi) * before.hi};
             flow = {flow.lo / (1 - x.lo), flow.hi / (1 - x.hi)};
-            sources[l].parts = &parts;
+            sources[l].parts = &humid;
         }
         sources[l].lo = flow.lo;
         sources[l].hi = flow.hi;
@@ -254,25 +241,31 @@ void Substances::inlet(const timeline::State& state, Interval measured, double h
     if (flowing == 0) return;
     if (flowing == 1 && sources[last].parts != nullptr) {
         in.parts = sources[last].parts;
-        if (humid && in.parts == &*humid) in.parts = &in.mixed.emplace(*humid);
+        if (in.parts == &humid) {
+            in.mixed = humid;
+            in.parts = &in.mixed;
+        }
         return;
     }
-    Composition& mixed = in.mixed.emplace();
-    mixed.grow(count_);
-    in.parts = &mixed;
+    in.parts = &in.mixed;
     if (flowing == 1) {
-        mixed[sources[last].pure] = 1;
+        in.mixed.grow(count_);
+        in.mixed[sources[last].pure] = 1;
         return;
     }
+    mix({sources.data(), n}, in.mixed);
+}
+
+void Substances::mix(std::span<const Source> sources, Composition& mixed) const {
+    mixed.grow(count_);
     // A share of several flows is a quotient of linear forms: its extremes stand at corners, found by improving
     // the share until it no longer changes (Dinkelbach 1967).
     for (std::size_t i = 0; i < count_; ++i) {
         const auto extreme = [&](bool most) {
             double share = most ? 0.0 : 1.0;
-            for (std::size_t round = 0; round <= n + 1; ++round) {
+            for (std::size_t round = 0; round <= sources.size() + 1; ++round) {
                 double amount = 0, total = 0;
-                for (std::size_t l = 0; l < n; ++l) {
-                    const Source& from = sources[l];
+                for (const Source& from : sources) {
                     const double part = from.parts == nullptr ? (from.pure == i ? 1.0 : 0.0)
                                         : most                ? (*from.parts)[i].hi
                                                               : (*from.parts)[i].lo;

@@ -3,9 +3,10 @@
 #include "compiler/plant/plant.hpp"
 #include "compiler/timeline/timeline.hpp"
 
+#include <algorithm>
 #include <array>
 #include <cstddef>
-#include <optional>
+#include <span>
 #include <string>
 #include <vector>
 
@@ -28,9 +29,9 @@ private:
     friend class Substances;
     friend class Atmosphere;
     const Composition* parts = nullptr;
-    std::optional<Composition> mixed;
-    /// What the contents tend to while they do not contract, once asked.
-    mutable std::optional<Composition> at_rest;
+    Composition mixed; // what `parts` is, where no line has it
+    /// What the contents tend to while they do not contract; empty until it is asked.
+    mutable Composition at_rest;
 };
 
 class Substances {
@@ -42,7 +43,12 @@ public:
     /// Room air at ambient, dry to saturated.
     const Composition& air() const { return air_; }
     /// mol/s at a set flow in mol/s.
-    Interval true_flow(timeline::Index line, double set) const;
+    Interval true_flow(timeline::Index line, double set) const {
+        if (set <= 0 || line >= lines_.size()) return 0;
+        const Line& l = lines_[line];
+        const double error = set * l.of_reading + l.of_full;
+        return {std::max(0.0, set - error), set + error};
+    }
     /// What the open lines let in, and what the load gives off, into a new `inlet`. `measured`: the temperature
     /// that thresholds see, K; undecided ones flow from none to full. `hottest`: of the load, K.
     ///
@@ -80,11 +86,25 @@ public:
     const std::string& line_gas(std::size_t index) const { return lines_[index].gas; }
 
 private:
-    Interval set_flow(std::size_t line, const timeline::State& state, Interval measured) const;
+    /// What a line's meter and its thresholds let through.
+    Interval set_flow(std::size_t line, const timeline::State& state, Interval measured) const {
+        const Interval flow = !state.between.empty() ? state.between[line]
+                              : state.open[line]
+                                  ? true_flow(static_cast<timeline::Index>(line), state.flows[line])
+                                  : Interval{0};
+        return state.armed == 0 ? flow : switched(flow, line, state, measured);
+    }
+    Interval switched(Interval flow, std::size_t line, const timeline::State& state, Interval measured) const;
     bool bubbles(std::size_t line, const timeline::State& state, Interval flow) const {
         return state.bubbler && line == bubbler_line_ && water_ < count_ && flow.hi > 0;
     }
     Interval added_water(const timeline::State& state) const;
+    struct Source {
+        const Composition* parts; // null: the pure gas of `pure`
+        std::size_t pure;
+        double lo, hi; // mol/s
+    };
+    void mix(std::span<const Source> sources, Composition& mixed) const;
 
     struct Line {
         std::string gas;
@@ -101,8 +121,8 @@ private:
     double bath_error_ = 0, coldest_ = 0, mixing_ = 0.5; // K, K, share
     Interval saturation_{0, 1}, pressure_;               // share; Pa before the bubbler
     std::array<double, max_species> inverse_limit_{}, opened_on_{};
-    std::array<bool, max_species> oxidises_{};
-    double heaviest_ = 0.02896; // air (dry, common practice)
+    Filled<std::size_t, max_species> oxidisers_; // species
+    double heaviest_ = 0.02896;                  // air (dry, common practice)
     double diffusion_ = 0;
     bool any_flammable_ = false;
 };

@@ -43,6 +43,7 @@ Volume::Volume(const check::Rig& rig) : ambient_(rig.ambient_temperature.value) 
     free_ = area_ * (length - 2 * plug_);
     pore_ = area_ * 2 * plug_ * porosity_.hi;
     least_pore_ = area_ * 2 * plug_ * porosity_.lo;
+    unit_ = area_ / physics::gas_constant;
     const Interval rise = given(rig.seals.rise);
     seals_ = {ambient_.lo, ambient_.hi + rise.hi};
 }
@@ -51,38 +52,26 @@ Volume::Volume(const check::Rig& rig) : ambient_(rig.ambient_temperature.value) 
 // side, thinnest where it is the other way round.
 double Volume::least_free(Interval hot) const {
     const double warm = std::min(seals_.hi, hot.hi);
-    return area_ / physics::gas_constant *
+    return unit_ *
            (hot_ / hot.hi + 2 * (end_ - plug_) * mean_inverse(hot.hi - (hot.hi - warm) * open_share_, hot.hi));
 }
 
 double Volume::most_free(Interval hot) const {
     const double cold = std::min(seals_.lo, hot.lo);
-    return area_ / physics::gas_constant *
+    return unit_ *
            (hot_ / hot.lo + 2 * (end_ - plug_) * mean_inverse(cold, cold + (hot.lo - cold) * open_share_));
 }
 
 double Volume::least_pore(Interval hot) const {
     if (plug_ <= 0) return 0;
     const double warm = std::min(seals_.hi, hot.hi);
-    return area_ / physics::gas_constant * 2 * porosity_.lo * plug_ *
-           mean_inverse(hot.hi - (hot.hi - warm) * plug_share_, hot.hi);
+    return unit_ * 2 * porosity_.lo * plug_ * mean_inverse(hot.hi - (hot.hi - warm) * plug_share_, hot.hi);
 }
 
 double Volume::most_pore(Interval hot) const {
     if (plug_ <= 0) return 0;
     const double cold = std::min(seals_.lo, hot.lo);
-    return area_ / physics::gas_constant * 2 * porosity_.hi * plug_ *
-           mean_inverse(cold, cold + (hot.lo - cold) * plug_share_);
-}
-
-Interval Volume::contraction(Interval hot) const {
-    // In the hot zone -d(1/T)/dT = 1/T^2. The seals cool with the furnace, in proportion or less: (T_seal -
-    // T_room) / (T_hot - T_room) for each kelvin of it. Then the gas at any place of an end follows by (T -
-    // T_room) / (T_hot - T_room) at most, T its own temperature, whatever the seals' rise; and that over T^2 is
-    // greatest where T = 2 T_room, or at the hot zone where that is colder. Both fall with either temperature.
-    const double unit = area_ / physics::gas_constant, cold = std::min(seals_.lo, hot.lo);
-    const double in_end = hot.lo > 2 * cold ? 1 / (4 * cold * (hot.lo - cold)) : 1 / (hot.lo * hot.lo);
-    return {unit * hot_ / (hot.hi * hot.hi), unit * (hot_ / (hot.lo * hot.lo) + 2 * end_ * in_end)};
+    return unit_ * 2 * porosity_.hi * plug_ * mean_inverse(cold, cold + (hot.lo - cold) * plug_share_);
 }
 
 Interval Volume::cold() const {

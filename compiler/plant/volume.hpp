@@ -25,7 +25,16 @@ public:
     double most_pore(Interval hot) const;
     /// -dn/dT / p in mol/(Pa K): what the content gives up per kelvin that the hot zone warms, or takes in per
     /// kelvin that it cools. Free gas and pores; the seals cool with the hot zone, in proportion at most.
-    Interval contraction(Interval hot) const;
+    Interval contraction(Interval hot) const {
+        // In the hot zone -d(1/T)/dT = 1/T^2. The seals cool with the furnace, in proportion or less: (T_seal -
+        // T_room) / (T_hot - T_room) for each kelvin of it. Then the gas at any place of an end follows by (T -
+        // T_room) / (T_hot - T_room) at most, T its own temperature, whatever the seals' rise; and that over
+        // T^2 is greatest where T = 2 T_room, or at the hot zone where that is colder. Both fall with either
+        // temperature.
+        const double cold = hot.lo < seals_.lo ? hot.lo : seals_.lo;
+        const double in_end = hot.lo > 2 * cold ? 1 / (4 * cold * (hot.lo - cold)) : 1 / (hot.lo * hot.lo);
+        return {unit_ * hot_ / (hot.hi * hot.hi), unit_ * (hot_ / (hot.lo * hot.lo) + 2 * end_ * in_end)};
+    }
     /// m3, cold; free gas and pores.
     double total() const { return free_ + pore_; }
     double pores() const { return pore_; }
@@ -40,6 +49,7 @@ public:
 
 private:
     double area_ = 0, hot_ = 0, end_ = 0, plug_ = 0; // m2, m, m (one end), m (one plug)
+    double unit_ = 0;                                // mol K/(Pa m), of the open bore
     double open_share_ = 1, plug_share_ = 0;         // of an end
     Interval porosity_;
     double free_ = 0, pore_ = 0, least_pore_ = 0; // m3

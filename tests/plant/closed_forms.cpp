@@ -49,6 +49,33 @@ TEST_CASE("free gas and pores of one release time, 2000 spans") {
     }
 }
 
+TEST_CASE("a release time that is cut into cells bounds as the greatest of them, number for number") {
+    std::mt19937 random(5);
+    for (int i = 0; i < 20000; ++i) {
+        const double a = between(random, 1e-7, 1e-1), ratio = between(random, 1e-5, 10),
+                     stirring = i % 2 == 0 ? 0 : between(random, 1e-7, 1e-1),
+                     seconds = between(random, 1, i % 5 == 0 ? 1e7 : 1e5);
+        const double u = between(random, 1e-9, 1), v = i % 3 == 0 ? u : u * between(random, 1, 100);
+        const Interval release{60, 60 * std::pow(1.2, i % 24 + 0.5)}; // one cell more than whole powers of 1.2
+        const double cells = i % 24 + 1, step = std::pow(release.hi / release.lo, 1 / cells);
+        plant::Excess most;
+        bool rising = false;
+        double fast = release.lo;
+        for (int cell = 0; cell < static_cast<int>(cells); ++cell) {
+            const double slow = cell + 1 == static_cast<int>(cells) ? release.hi : fast * step;
+            const plant::Dilution one(a, ratio, plant::Release({fast, slow}), stirring, seconds);
+            most.free = std::max(most.free, one({u, v}).free);
+            most.pore = std::max(most.pore, one({u, v}).pore);
+            rising = rising || one.rising({u, v});
+            fast = slow;
+        }
+        const plant::Dilution all(a, ratio, plant::Release(release), stirring, seconds);
+        CHECK(all({u, v}).free == most.free);
+        CHECK(all({u, v}).pore == most.pore);
+        CHECK(all.rising({u, v}) == rising);
+    }
+}
+
 TEST_CASE("a mixed sweep without pores and its time, 2000 spans") {
     std::mt19937 random(2);
     for (int i = 0; i < 2000; ++i) {
