@@ -345,14 +345,15 @@ void read(grammar::Build& build) {
     using namespace grammar;
     const std::string_view text = build.text();
     auto size = static_cast<std::uint32_t>(std::min<std::size_t>(text.size(), 0xFFFFFFFFU));
-    std::uint32_t bad = text.size() > max_file_bytes ? 0 : first_bad_byte(text);
+    const std::size_t plain = plain_head(text);
+    std::uint32_t bad = text.size() > max_file_bytes ? 0 : first_bad_byte(text, plain);
     auto kind = text.size() > max_file_bytes ? Trouble::Kind::file_too_large : Trouble::Kind::bad_byte;
     if (bad == nowhere) {
-        bad = foreign_line_end(text);
+        bad = foreign_line_end(text, plain);
         kind = Trouble::Kind::foreign_line_end;
     }
     if (bad == nowhere) {
-        bad = invisible_character(text);
+        bad = invisible_character(text, plain);
         kind = Trouble::Kind::invisible;
     }
     if (bad != nowhere) {

@@ -50,8 +50,21 @@ std::size_t sequence(std::string_view text, std::size_t at) {
 
 } // namespace
 
-std::uint32_t first_bad_byte(std::string_view text) {
+std::size_t plain_head(std::string_view text) {
+    constexpr std::size_t block = 64; // bytes that are judged together
     std::size_t at = 0;
+    for (; at + block <= text.size(); at += block) {
+        unsigned char odd = 0;
+        for (std::size_t i = 0; i < block; ++i) {
+            const auto c = static_cast<signed char>(text[at + i]); // what lies beyond ASCII is below zero
+            odd |= static_cast<unsigned char>(((c < ' ') & (c != '\n')) | (c == 0x7F));
+        }
+        if (odd != 0) break;
+    }
+    return at;
+}
+
+std::uint32_t first_bad_byte(std::string_view text, std::size_t at) {
     while (at < text.size()) {
         // Eight plain bytes at once: none above 0x7F, none zero.
         while (at + 8 <= text.size()) {
@@ -75,17 +88,17 @@ std::uint32_t first_bad_byte(std::string_view text) {
     return nowhere;
 }
 
-std::uint32_t foreign_line_end(std::string_view text) {
-    std::size_t first = text.find('\r');
+std::uint32_t foreign_line_end(std::string_view text, std::size_t from) {
+    std::size_t first = text.find('\r', from);
     while (first < text.size() && first + 1 < text.size() && text[first + 1] == '\n')
         first = text.find('\r', first + 2);
     for (std::string_view other : {"\v", "\f", "\u0085", "\u2028", "\u2029"})
-        first = std::min(first, text.substr(0, first).find(other));
+        first = std::min(first, text.substr(0, first).find(other, from));
     return first < text.size() ? static_cast<std::uint32_t>(first) : nowhere;
 }
 
-std::uint32_t invisible_character(std::string_view text) {
-    std::size_t at = text.substr(0, 3) == "\xEF\xBB\xBF" ? 3 : 0;
+std::uint32_t invisible_character(std::string_view text, std::size_t at) {
+    if (at == 0 && text.starts_with("\xEF\xBB\xBF")) at = 3;
     for (; at < text.size(); ++at) {
         for (; at + 8 <= text.size(); at += 8) { // eight at once, as long as all are printable ASCII
             std::uint64_t block = 0;
