@@ -35,8 +35,8 @@ std::string arrays(const Tree& tree, std::size_t number) {
     std::string out =
         fmt::format("constexpr std::array<SyntaxNode, {}> nodes_{}{{{{\n", tree.nodes.size(), number);
     for (const SyntaxNode& node : tree.nodes)
-        out += fmt::format("{{Node({}),false,{},{},{},{}}},\n", static_cast<unsigned>(node.kind), node.begin,
-                           node.end, node.first, node.next);
+        out += fmt::format("{{Node({}),false,{},{},{},{},{}}},\n", static_cast<unsigned>(node.kind), node.unit,
+                           node.begin, node.end, node.first, node.next);
     out +=
         fmt::format("}}}};\nconstexpr std::array<Comment, {}> comments_{}{{\n", tree.comments.size(), number);
     for (const Comment& comment : tree.comments)

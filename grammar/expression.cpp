@@ -498,6 +498,18 @@ void tell_unit(Build& build, std::uint32_t number, std::uint32_t& at, std::uint3
     at = end;
 }
 
+/// A unit of the table at `at` that is surely all of what stands there as one; nullptr where more must be
+/// looked at.
+const Unit* plain_unit(std::string_view text, std::uint32_t at) {
+    if (at >= text.size() || !unit_byte(text[at])) return nullptr;
+    const Unit* found = unit_at(text.substr(at));
+    if (found == nullptr || found->spelling == "in" || !ends_unit(text, at + length_of(*found))) return nullptr;
+    const std::uint32_t next = past_blanks(text, at + length_of(*found));
+    const char c = next < text.size() ? text[next] : '\n';
+    const bool goes_on = c == '/' || c == 'l' || c == 'L' || (found->kind == Kind::time && digit(c));
+    return goes_on ? nullptr : found;
+}
+
 /// Reads the unit of the number that ends at `at`. Returns its table row, or nullptr when none was read.
 const Unit* unit(Build& build, std::uint32_t number, std::uint32_t& at, NumberPlace place) {
     std::string_view text = build.text();
@@ -516,7 +528,7 @@ const Unit* unit(Build& build, std::uint32_t number, std::uint32_t& at, NumberPl
         const std::uint32_t end = begin + length_of(*found), spaced = spaced_unit_end(text, begin, end);
         if (spaced == end) {
             at = end;
-            build.leaf(Node::unit, begin, at);
+            build.unit_leaf(*found, begin, at);
             return found;
         }
         tell_unit(build, number, at, begin, spaced);
@@ -555,6 +567,17 @@ bool quantity(Build& build, std::uint32_t& at, NumberPlace place) {
     const std::uint32_t begin = token.begin;
     std::uint32_t end = token.type == Token::Type::symbol ? number_end(text, token.end) : token.end;
     bool foreign = foreign_number(build, begin, end);
+    if (!foreign && !build.plain_volumes) {
+        const std::uint32_t unit_begin = past_blanks(text, end);
+        if (const Unit* plain = plain_unit(text, unit_begin)) {
+            const std::uint32_t unit_end = unit_begin + length_of(*plain);
+            if (build.peek(unit_end).word != Word::gauge) {
+                build.plain_quantity(begin, end, unit_begin, unit_end, *plain);
+                at = unit_end;
+                return true;
+            }
+        }
+    }
     build.leaf(Node::number, begin, end);
     build.last().broken = foreign;
     at = end;
@@ -589,7 +612,7 @@ bool quantity(Build& build, std::uint32_t& at, NumberPlace place) {
             broken = true;
         }
         build.leaf(Node::number, next, number);
-        build.leaf(Node::unit, unit_begin, unit_end);
+        build.unit_leaf(*smaller, unit_begin, unit_end);
         at = unit_end;
         found = smaller;
     }

@@ -241,7 +241,7 @@ bool column_unit::read(Input& in, Build& build) {
         return false;
     }
     auto end = begin + static_cast<std::uint32_t>(unit->spelling.size());
-    build.leaf(Node::unit, begin, end);
+    build.unit_leaf(*unit, begin, end);
     go_to(in, end);
     return true;
 }

@@ -7,33 +7,18 @@
 namespace athanor::grammar {
 namespace {
 
-enum Flag : unsigned { reserved_flag = 1, step_flag = 2, declares_flag = 4, policy_flag = 8 };
-
-struct Entry {
-    std::string_view text;
-    unsigned flags;
-};
-
-constexpr auto entries = [] {
-    constexpr unsigned reserved = reserved_flag, step = step_flag, declares = declares_flag,
-                       in_policy = policy_flag;
-    return std::array{
-        Entry{"", 0U},
-#define WORD(identifier, text, flags) Entry{text, static_cast<unsigned>(flags)},
+constexpr std::array texts{
+    std::string_view(),
+#define WORD(identifier, text, flags) std::string_view(text),
 #include "grammar/words.def"
 #undef WORD
-    };
-}();
+};
 
 constexpr Lexicon lexicon([] {
-    std::array<std::string_view, entries.size() - 1> words;
-    for (std::size_t i = 0; i < words.size(); ++i) words[i] = entries[i + 1].text;
+    std::array<std::string_view, texts.size() - 1> words;
+    std::copy(texts.begin() + 1, texts.end(), words.begin());
     return words;
 }());
-
-const Entry& entry(Word word) {
-    return entries[static_cast<std::size_t>(word)];
-}
 
 struct Formula {
     std::string_view formula, gas;
@@ -67,7 +52,7 @@ bool has_capital(std::string_view name) {
 }
 
 unsigned word_count() {
-    return static_cast<unsigned>(entries.size() - 1);
+    return static_cast<unsigned>(texts.size() - 1);
 }
 
 Word word_of(Spelling spelling, std::string_view text) {
@@ -75,19 +60,7 @@ Word word_of(Spelling spelling, std::string_view text) {
 }
 
 std::string_view text_of(Word word) {
-    return entry(word).text;
-}
-bool reserved(Word word) {
-    return (entry(word).flags & reserved_flag) != 0;
-}
-bool begins_step(Word word) {
-    return (entry(word).flags & step_flag) != 0;
-}
-bool begins_declaration(Word word) {
-    return (entry(word).flags & declares_flag) != 0;
-}
-bool begins_policy_line(Word word) {
-    return (entry(word).flags & policy_flag) != 0;
+    return texts[static_cast<std::size_t>(word)];
 }
 
 unsigned edit_distance(std::string_view a, std::string_view b) {

@@ -1,6 +1,7 @@
 #pragma once
 #include "compiler/source/spelling.hpp"
 
+#include <array>
 #include <cstdint>
 #include <string_view>
 
@@ -23,12 +24,36 @@ inline Word word_of(std::string_view text) {
 }
 std::string_view text_of(Word word);
 
+enum WordFlag : std::uint8_t { reserved_flag = 1, step_flag = 2, declares_flag = 4, policy_flag = 8 };
+/// By `Word`.
+inline constexpr auto word_flags = [] {
+    constexpr unsigned reserved = reserved_flag, step = step_flag, declares = declares_flag,
+                       in_policy = policy_flag;
+    return std::array{
+        std::uint8_t{0},
+#define WORD(identifier, text, flags) static_cast<std::uint8_t>(flags),
+#include "grammar/words.def"
+#undef WORD
+    };
+}();
+constexpr bool has_flag(Word word, WordFlag flag) {
+    return (word_flags[static_cast<std::size_t>(word)] & flag) != 0;
+}
+
 /// A reserved word is never a name.
-bool reserved(Word word);
+constexpr bool reserved(Word word) {
+    return has_flag(word, reserved_flag);
+}
 /// Words that begin a statement of a block, a declaration of a file, a line of a policy.
-bool begins_step(Word word);
-bool begins_declaration(Word word);
-bool begins_policy_line(Word word);
+constexpr bool begins_step(Word word) {
+    return has_flag(word, step_flag);
+}
+constexpr bool begins_declaration(Word word) {
+    return has_flag(word, declares_flag);
+}
+constexpr bool begins_policy_line(Word word) {
+    return has_flag(word, policy_flag);
+}
 
 /// Number of edits (a letter changed, added, dropped, or two neighbours exchanged) between two words, at
 /// most 3.

@@ -83,7 +83,8 @@ private:
     ExprId signal(timeline::SignalKind kind, Type type, athanor::Span span, NameId name = 0, Index slot = none);
     ExprId property_of(NodeId node);
     ExprId state_of(NodeId node, NodeId left, std::string_view state);
-    NameRef line(NodeId name);
+    NameRef line(NodeId node) { return line(node, intern(node)); }
+    NameRef line(NodeId node, NameId name);
     NameRef zone(NodeId name);
     ExprId unknown_value(NodeId node, NameId name);
     ExprId not_known_yet(NodeId node, std::string_view what);
@@ -154,12 +155,15 @@ private:
     enum class Where : std::uint8_t { top, block, step }; // of a body, of a nested block, of a step
     StatementId block(NodeId node, Where where);
     StatementId statement(NodeId node, Where where);
-    Statement start(StatementKind kind, NodeId node) const;
+    Statement start(StatementKind kind, NodeId node, NodeId block) const;
+    Statement start(StatementKind kind, NodeId node) const {
+        return start(kind, node, tree().child(node, Node::block));
+    }
     StatementId finish(const Statement& s);
     bool step(NodeId node, Statement& s);
     void dwell(NodeId node, Statement& s);
     void purge(NodeId node, Statement& s);
-    bool set_point(NodeId node);
+    bool set_point(NodeId node, NameId name);
     bool action(NodeId node, Statement& s);
     bool standing(NodeId node, Statement& s);
     StatementId structure(NodeId node, Where where);
@@ -171,7 +175,6 @@ private:
     void targets(NodeId node, Statement& s);
     void clauses(NodeId node, Statement& s);
     void clause(Statement& s, NodeId node, ClauseKind kind, ExprId expr);
-    void step_body(NodeId node, Statement& s);
     void ramp_clauses(const Statement& s);
     void name_list(NodeId node, Statement& s);
     Index text_of(NodeId node);

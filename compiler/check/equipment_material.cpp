@@ -11,14 +11,9 @@ namespace {
 /// Whether the name is that of a formula of substances.ath, and of no gas that the declaration may mean.
 bool names_substance(const Reading& reading, const Declared& d, std::string_view name) {
     const bool standard = reading.registry.units[d.unit].standard;
-    bool known = false;
-    for (const auto& other : reading.registry.all()) {
-        if (other->name != name) continue;
-        if (other->kind == Node::gas && (!standard || reading.registry.units[other->unit].standard))
-            return false;
-        known = known || other->kind == Node::substance;
-    }
-    return known;
+    for (const Declaration* gas : reading.registry.named(Node::gas, name))
+        if (!standard || reading.registry.units[gas->unit].standard) return false;
+    return !reading.registry.named(Node::substance, name).empty();
 }
 
 /// The gas of a site that has the formula of a substance; none where no gas has.

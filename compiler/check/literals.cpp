@@ -113,7 +113,7 @@ ExprId Checker::quantity_literal(NodeId node, Type hint) {
             break;
         }
         case Node::unit: {
-            const athanor::Unit* unit = unit_named(text(part));
+            const athanor::Unit* unit = unit_row(tree()[part].unit);
             if (unit == nullptr) return poison(span(node)); // the parser takes units of the table only
             if (first_pair) type = unit->type();
             sum += to_si(number, *unit);

@@ -13,29 +13,29 @@ void read_equipment(const std::vector<Unit>& units, const Files& files, Model& m
     Reading reading{registry, model};
     // Gases, materials and thermocouples first: rigs name them, wherever they stand.
     read_gases(reading);
-    for (auto& d : registry.all()) {
-        if (d->kind == Node::material) {
-            d->index = static_cast<Index>(model.materials.size());
-            model.materials.push_back(read_material(reading, read_declaration(registry, *d)));
-        } else if (d->kind == Node::thermocouple) {
-            d->index = static_cast<Index>(model.thermocouples.size());
-            model.thermocouples.push_back(read_thermocouple(reading, read_declaration(registry, *d)));
+    for (Declaration& d : registry.all()) {
+        if (d.kind == Node::material) {
+            d.index = static_cast<Index>(model.materials.size());
+            model.materials.push_back(read_material(reading, read_declaration(registry, d)));
+        } else if (d.kind == Node::thermocouple) {
+            d.index = static_cast<Index>(model.thermocouples.size());
+            model.thermocouples.push_back(read_thermocouple(reading, read_declaration(registry, d)));
         }
     }
-    for (auto& d : registry.all()) {
-        if (d->kind == Node::rig) {
-            Declared declared = read_declaration(registry, *d);
+    for (Declaration& d : registry.all()) {
+        if (d.kind == Node::rig) {
+            Declared declared = read_declaration(registry, d);
             Defaults defaults;
             Rig rig = read_rig(reading, declared, defaults);
             const auto before = out.errors();
             check_rig(reading, declared, rig);
             rig.broken = rig.broken || out.errors() != before;
-            d->index = static_cast<Index>(model.rigs.size());
+            d.index = static_cast<Index>(model.rigs.size());
             model.rigs.push_back(std::move(rig));
             model.rig_defaults.push_back(std::move(defaults));
-        } else if (d->kind == Node::controller) {
-            d->index = static_cast<Index>(model.controllers.size());
-            model.controllers.push_back(read_controller(reading, read_declaration(registry, *d)));
+        } else if (d.kind == Node::controller) {
+            d.index = static_cast<Index>(model.controllers.size());
+            model.controllers.push_back(read_controller(reading, read_declaration(registry, d)));
         }
     }
 }
