@@ -560,24 +560,26 @@ bool foreign_number(Build& build, std::uint32_t begin, std::uint32_t& end) {
 
 } // namespace
 
-bool quantity(Build& build, std::uint32_t& at, NumberPlace place) {
+bool plain_quantity(Build& build, std::uint32_t& at) {
+    const Token number = build.peek(at);
+    if (number.type != Token::Type::number || build.plain_volumes) return false;
+    const std::uint32_t begin = past_blanks(build.text(), number.end);
+    const Unit* unit = plain_unit(build.text(), begin);
+    if (unit == nullptr) return false;
+    const std::uint32_t end = begin + length_of(*unit);
+    if (build.peek(end).word == Word::gauge) return false;
+    build.plain_quantity(number.begin, number.end, begin, end, *unit);
+    at = end;
+    return true;
+}
+
+bool any_quantity(Build& build, std::uint32_t& at, NumberPlace place) {
     std::string_view text = build.text();
     std::size_t from = build.stack.size();
     const Token& token = build.peek(at);
     const std::uint32_t begin = token.begin;
     std::uint32_t end = token.type == Token::Type::symbol ? number_end(text, token.end) : token.end;
     bool foreign = foreign_number(build, begin, end);
-    if (!foreign && !build.plain_volumes) {
-        const std::uint32_t unit_begin = past_blanks(text, end);
-        if (const Unit* plain = plain_unit(text, unit_begin)) {
-            const std::uint32_t unit_end = unit_begin + length_of(*plain);
-            if (build.peek(unit_end).word != Word::gauge) {
-                build.plain_quantity(begin, end, unit_begin, unit_end, *plain);
-                at = unit_end;
-                return true;
-            }
-        }
-    }
     build.leaf(Node::number, begin, end);
     build.last().broken = foreign;
     at = end;

@@ -7,19 +7,6 @@
 namespace athanor::grammar {
 namespace {
 
-constexpr std::array texts{
-    std::string_view(),
-#define WORD(identifier, text, flags) std::string_view(text),
-#include "grammar/words.def"
-#undef WORD
-};
-
-constexpr Lexicon lexicon([] {
-    std::array<std::string_view, texts.size() - 1> words;
-    std::copy(texts.begin() + 1, texts.end(), words.begin());
-    return words;
-}());
-
 struct Formula {
     std::string_view formula, gas;
 };
@@ -49,18 +36,6 @@ bool library_gas(std::string_view name) {
 
 bool has_capital(std::string_view name) {
     return std::any_of(name.begin(), name.end(), [](char c) { return c >= 'A' && c <= 'Z'; });
-}
-
-unsigned word_count() {
-    return static_cast<unsigned>(texts.size() - 1);
-}
-
-Word word_of(Spelling spelling, std::string_view text) {
-    return static_cast<Word>(lexicon.number(spelling, text));
-}
-
-std::string_view text_of(Word word) {
-    return texts[static_cast<std::size_t>(word)];
 }
 
 unsigned edit_distance(std::string_view a, std::string_view b) {

@@ -15,14 +15,28 @@ enum class Word : std::uint8_t {
 #undef WORD
 };
 
+/// How each word is written, from the one behind `none` on.
+inline constexpr std::array word_texts{
+#define WORD(identifier, text, flags) std::string_view(text),
+#include "grammar/words.def"
+#undef WORD
+};
+inline constexpr Lexicon lexicon(word_texts);
+
 /// Number of words; `none` is none of them, and the others are 1 to this.
-unsigned word_count();
+constexpr unsigned word_count() {
+    return static_cast<unsigned>(word_texts.size());
+}
 /// The word with this spelling, else `Word::none`.
-Word word_of(Spelling spelling, std::string_view text);
-inline Word word_of(std::string_view text) {
+constexpr Word word_of(Spelling spelling, std::string_view text) {
+    return static_cast<Word>(lexicon.number(spelling, text));
+}
+constexpr Word word_of(std::string_view text) {
     return word_of(Spelling(text), text);
 }
-std::string_view text_of(Word word);
+constexpr std::string_view text_of(Word word) {
+    return word == Word::none ? std::string_view() : word_texts[static_cast<std::size_t>(word) - 1];
+}
 
 enum WordFlag : std::uint8_t { reserved_flag = 1, step_flag = 2, declares_flag = 4, policy_flag = 8 };
 /// By `Word`.
