@@ -101,11 +101,11 @@ void Build::scan(std::uint32_t at, Seen& seen) {
         case Byte::line_end:
         case Byte::comment:
         case Byte::letter: {
-            Spelling spelling;
-            do spelling.add(text[at++]);
+            do ++at;
             while (at < size && kind_of(text[at]) >= Byte::letter); // or a digit
             token.type = Token::Type::word;
-            token.word = word_of(spelling, {text + token.begin, at - token.begin});
+            const std::string_view rest(text + token.begin, size - token.begin);
+            token.word = word_of(Spelling(rest, at - token.begin), rest.substr(0, at - token.begin));
             break;
         }
         case Byte::digit:

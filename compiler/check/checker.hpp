@@ -25,10 +25,13 @@ enum class Reads : std::uint8_t {
     rules    // signals and hazard words
 };
 
+struct Reading;
+
 class Checker {
 public:
     Checker(const std::vector<Unit>& units, const Files& files, Model& model, Diagnostics& out);
-    void run();
+    /// Behind `equipment`, whose gases, rigs and controllers are in the model.
+    void run(const Reading& equipment);
 
 private:
     // --- values by name: parameters, lets, loop names ---
@@ -257,6 +260,7 @@ private:
     Model& model;
     Diagnostics& out;
     Declarations declared;
+    const Reading* equipment_ = nullptr;
 
     Index unit_ = 0;
     const Tree* tree_ = nullptr;

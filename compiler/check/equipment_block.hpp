@@ -58,8 +58,9 @@ struct Declaration {
     std::string_view name;
     Index unit = none;
     NodeId node = no_node;
-    athanor::Span span; // of its name
-    Index index = none; // into the model's list of its kind, once read
+    athanor::Span span;  // of its name
+    Index index = none;  // into the model's list of its kind, once read
+    bool unread = false; // of the library: it stands in that list by its name only, until it is named
 };
 
 /// Every declaration of equipment, found by name among what a file sees.

@@ -95,7 +95,8 @@ Gas read_pure(const Declared& d, Diagnostics& out) {
 /// Resolves mixtures in whatever order they are written.
 class Mixer {
 public:
-    Mixer(Reading& reading, const std::vector<Declaration*>& of) : r_(reading), of_(of), state_(of.size()) {}
+    Mixer(const Reading& reading, const std::vector<Declaration*>& of)
+        : r_(reading), of_(of), state_(of.size()) {}
 
     void resolve(Index index) {
         if (state_[index] == State::done) return;
@@ -252,7 +253,7 @@ private:
         return r_.out().error(code, span, std::move(message));
     }
 
-    Reading& r_;
+    const Reading& r_;
     const std::vector<Declaration*>& of_;
     std::vector<State> state_;
     std::vector<Index> way_;
@@ -277,7 +278,7 @@ std::vector<Gas> read_substances(Registry& registry) {
     return list;
 }
 
-void read_gases(Reading& reading) {
+void read_gases(const Reading& reading) {
     std::vector<Declaration*> of; // per gas of the model
     for (Declaration& declaration : reading.registry.all()) {
         if (declaration.kind != Node::gas) continue;

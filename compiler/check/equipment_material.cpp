@@ -27,7 +27,7 @@ Index of_formula(const Model& model, std::string_view substance) {
 }
 
 /// `attacked_by`, `worn_by` and `needs` of a material or a thermocouple.
-std::vector<Exposure> exposures(Reading& reading, const Declared& d, bool& broken) {
+std::vector<Exposure> exposures(const Reading& reading, const Declared& d, bool& broken) {
     std::vector<Exposure> list;
     for (const Property& row : d.root.properties) {
         const bool needs = row.name == "needs", refused = row.name == "attacked_by";
@@ -63,7 +63,7 @@ std::vector<Exposure> exposures(Reading& reading, const Declared& d, bool& broke
 
 } // namespace
 
-Material read_material(Reading& reading, const Declared& d) {
+Material read_material(const Reading& reading, const Declared& d) {
     Material m;
     m.name = d.name;
     m.title = d.title;
@@ -93,7 +93,7 @@ Material read_material(Reading& reading, const Declared& d) {
     return m;
 }
 
-Thermocouple read_thermocouple(Reading& reading, const Declared& d) {
+Thermocouple read_thermocouple(const Reading& reading, const Declared& d) {
     Diagnostics& out = reading.out();
     Thermocouple t;
     t.name = d.name;

@@ -63,7 +63,7 @@ Registry::Registry(const std::vector<Unit>& units_, const Files& files_, Diagnos
             if (word_for(kind) == "declaration") continue;
             const NodeId name = t.child(node, Node::name);
             if (name == no_node) continue;
-            all_.push_back({kind, t.text(name, files), u, node, t.span(name), none});
+            all_.push_back({kind, t.text(name, files), u, node, t.span(name)});
             by_name_.push_back(&all_.back());
         }
     }

@@ -135,7 +135,7 @@ bool Session::open(Given given, const Options& options) {
     // With values on the command line the text is read twice.
     units = check::load(options.sets.empty() ? std::move(named) : named, standard_library(), options.root, read,
                         files, out);
-    model = check::check(units, files, out);
+    model = check::check(units, files, out, library);
     files_wrong = out.any_error();
     if (options.sets.empty() || model.own_recipes == 0 || out.any_error()) return true;
 
@@ -155,7 +155,7 @@ bool Session::open(Given given, const Options& options) {
     files = Files{};
     out = Diagnostics{};
     units = check::load(std::move(named), standard_library(), options.root, read, files, out);
-    model = check::check(units, files, out);
+    model = check::check(units, files, out, library);
     for (const check::Test& test : model.tests) {
         if (test.title != Values::title || test.lines.empty()) continue;
         for (auto [id, expr] : test.lines.front().arguments)

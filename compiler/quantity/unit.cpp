@@ -110,16 +110,13 @@ std::size_t number_of(const Unit& row) {
 
 const Unit* unit_at(std::string_view text) {
     const std::size_t limit = std::min(text.size(), longest_spelling);
-    Spelling spelling;
     std::size_t length = 0;
-    for (; length < limit && unit_byte(text[length]); ++length) spelling.add(text[length]);
+    while (length < limit && unit_byte(text[length])) ++length;
     // Nearly always these are the unit; in "K/min*s" only their beginning is.
-    while (length > 0) {
-        const std::string_view candidate = text.substr(0, length);
-        if (ends_before(text.substr(length)))
-            if (const std::size_t number = lexicon.number(spelling, candidate); number != 0)
-                return unit_row(number);
-        spelling = Spelling(text.substr(0, --length));
+    for (; length > 0; --length) {
+        if (!ends_before(text.substr(length))) continue;
+        const std::size_t number = lexicon.number(Spelling(text, length), text.substr(0, length));
+        if (number != 0) return unit_row(number);
     }
     return nullptr;
 }
@@ -170,7 +167,8 @@ bool parse_number(std::string_view number, double& value) {
         if (decimals == 0) return false;
     }
     // Both are exact as doubles, so one division rounds to the nearest.
-    static constexpr std::array powers{1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14};
+    static constexpr std::array powers{1e0, 1e1, 1e2,  1e3,  1e4,  1e5,  1e6, 1e7,
+                                       1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14};
     if (at == number.size() && whole + decimals <= powers.size()) {
         value = static_cast<double>(figures) / powers[decimals];
         if (number[0] == '-') value = -value;
