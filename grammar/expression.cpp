@@ -381,10 +381,11 @@ bool comparison(Build& build, std::uint32_t& at) {
 
 bool expression(Build& build, std::uint32_t& at) {
     std::size_t from = build.stack.size();
-    if (negated(build.peek(at))) {
+    const bool plain = plain_quantity(build, at); // as most values are
+    if (!plain && negated(build.peek(at))) {
         if (!negation(build, at)) return false;
     } else {
-        if (!operand(build, at)) return false;
+        if (!plain && !operand(build, at)) return false;
         if (ends_value(build.peek(at))) return true;
         if (!operations(build, at, from, Binds::none) || !comparisons(build, at, from)) return false;
     }

@@ -1,6 +1,4 @@
 #pragma once
-#include "compiler/source/spelling.hpp"
-
 #include <array>
 #include <cstdint>
 #include <string_view>
@@ -21,18 +19,15 @@ inline constexpr std::array word_texts{
 #include "grammar/words.def"
 #undef WORD
 };
-inline constexpr Lexicon lexicon(word_texts);
 
 /// Number of words; `none` is none of them, and the others are 1 to this.
 constexpr unsigned word_count() {
     return static_cast<unsigned>(word_texts.size());
 }
-/// The word with this spelling, else `Word::none`.
-constexpr Word word_of(Spelling spelling, std::string_view text) {
-    return static_cast<Word>(lexicon.number(spelling, text));
-}
-constexpr Word word_of(std::string_view text) {
-    return word_of(Spelling(text), text);
+/// The word that the first `size` bytes of a text are, else `Word::none`.
+Word word_of(std::string_view text, std::size_t size);
+inline Word word_of(std::string_view text) {
+    return word_of(text, text.size());
 }
 constexpr std::string_view text_of(Word word) {
     return word == Word::none ? std::string_view() : word_texts[static_cast<std::size_t>(word) - 1];
