@@ -94,7 +94,7 @@ private:
 
     // --- literals (literals.cpp) ---
     ExprId number_literal(NodeId node);
-    ExprId quantity_literal(NodeId node, Type hint);
+    ExprId quantity_literal(NodeId node, const Type& hint);
     bool plain_number(NodeId node) const;       // a number without unit, perhaps in ( )
     bool kelvin_literal(NodeId node) const;     // `300 K`: temperature or difference by its place
     bool kelvin_only(NodeId node) const;        // `300 K`, `5 K + 5 K`, `max(5 K, 10 K)`
@@ -106,11 +106,12 @@ private:
     ExprId difference_due(NodeId node, std::string_view place);
 
     // --- expressions (expressions.cpp, operators.cpp) ---
-    ExprId infer(NodeId node, Type hint);
+    // A hint lies outside of the model, which grows meanwhile.
+    ExprId infer(NodeId node, const Type& hint);
     ExprId value(NodeId node, Kind wanted, std::string_view place) {
         return value(node, type_of(wanted), place);
     }
-    ExprId value(NodeId node, Type wanted, std::string_view place);
+    ExprId value(NodeId node, const Type& wanted, std::string_view place);
     ExprId condition(NodeId node, Reads reads, std::string_view place);
     ExprId flow_value(NodeId node, std::string_view place); // an amount of gas, or a volume at the meter
     void unknown_type(NodeId node);
@@ -149,7 +150,7 @@ private:
     ExprId make(Op op, Type type, athanor::Span span, ExprId a = 0, ExprId b = 0);
     ExprId poison(athanor::Span span);
     Index append_arguments(std::size_t from);
-    const Type& type(ExprId id) const { return model.exprs[id].type; }
+    Type type(ExprId id) const { return model.exprs[id].type; }
     bool poisoned(ExprId id) const { return model.exprs[id].op == Op::poison; }
     /// A value that differs from a written one by orders of magnitude; see plausible.hpp.
     void look_at(ExprId expr, NodeId node, std::string_view place);

@@ -90,7 +90,7 @@ ExprId Checker::number_literal(NodeId node) {
     return id;
 }
 
-ExprId Checker::quantity_literal(NodeId node, Type hint) {
+ExprId Checker::quantity_literal(NodeId node, const Type& hint) {
     if (broken(node)) return poison(span(node));
     const athanor::Unit* largest = nullptr; // of the first pair, whose kind is that of the whole
     bool gauge = false;
