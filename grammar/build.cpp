@@ -95,47 +95,35 @@ void Build::scan(std::uint32_t at, Seen& seen) {
     token.later_line = later_line;
     if (at >= size) {
         token.type = Token::Type::end_of_file;
+    } else if (kind == Byte::letter) {
+        do ++at;
+        while (at < size && kind_of(text[at]) >= Byte::letter); // or a digit
+        token.type = Token::Type::word;
+        token.word = word_of(text_.substr(token.begin), at - token.begin);
+    } else if (kind == Byte::digit) {
+        token.type = Token::Type::number;
+        at = number_end(text_, at);
+    } else if (kind == Byte::quote) {
+        at = end_of_text(text_, at);
+        token.type = here(at) == '"' ? Token::Type::text : Token::Type::unclosed_text;
+        if (token.type == Token::Type::text) ++at;
     } else {
-        switch (kind) {
-        case Byte::blank: // none of these is left here
-        case Byte::line_end:
-        case Byte::comment:
-        case Byte::letter: {
-            Spelling spelling;
-            do spelling.add(text[at++]);
-            while (at < size && kind_of(text[at]) >= Byte::letter); // or a digit
-            token.type = Token::Type::word;
-            token.word = word_of(spelling, {text + token.begin, at - token.begin});
-            break;
-        }
-        case Byte::digit:
-            token.type = Token::Type::number;
-            at = number_end(text_, at);
-            break;
-        case Byte::quote:
-            at = end_of_text(text_, at);
-            token.type = here(at) == '"' ? Token::Type::text : Token::Type::unclosed_text;
-            if (token.type == Token::Type::text) ++at;
-            break;
-        case Byte::symbol: {
-            const char c = text[at];
-            token.type = Token::Type::symbol;
-            token.symbol = c;
+        const char c = text[at];
+        token.type = Token::Type::symbol;
+        token.symbol = c;
+        ++at;
+        if ((c == '<' || c == '>') && here(at) == '=') {
+            token.symbol = c == '<' ? less_equal : greater_equal;
             ++at;
-            if ((c == '<' || c == '>') && here(at) == '=') {
-                token.symbol = c == '<' ? less_equal : greater_equal;
-                ++at;
-            } else if (c == '+' && here(at) == '/' && here(at + 1) == '-') {
-                token.symbol = plus_minus;
-                at += 2;
-            } else if (c == '\xC2' && here(at) == '\xB1') {
-                token.symbol = plus_minus;
-                ++at;
-            } else if (beyond_ascii(c)) {
-                token.symbol = other;
-                at = token.begin + character_length(text_, token.begin);
-            }
-        }
+        } else if (c == '+' && here(at) == '/' && here(at + 1) == '-') {
+            token.symbol = plus_minus;
+            at += 2;
+        } else if (c == '\xC2' && here(at) == '\xB1') {
+            token.symbol = plus_minus;
+            ++at;
+        } else if (beyond_ascii(c)) {
+            token.symbol = other;
+            at = token.begin + character_length(text_, token.begin);
         }
     }
     token.end = at;

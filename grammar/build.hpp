@@ -1,4 +1,5 @@
 #pragma once
+#include "compiler/quantity/unit.hpp"
 #include "grammar/syntax.hpp"
 #include "grammar/words.hpp"
 
@@ -127,9 +128,22 @@ public:
         if (stack.size() != mark.stack) stack.resize(mark.stack);
     }
     NodeId leaf(Node kind, std::uint32_t begin, std::uint32_t end) {
-        const NodeId id = add(kind, begin, end, no_node);
+        const NodeId id = add({kind, false, 0, begin, end, no_node, no_node});
         stack.push_back(id);
         return id;
+    }
+    void unit_leaf(const Unit& unit, std::uint32_t begin, std::uint32_t end) {
+        leaf(Node::unit, begin, end);
+        last().unit = static_cast<std::uint16_t>(number_of(unit));
+    }
+    /// A number at [begin, number_end) with its unit, whole: the leaves and the node around them at once.
+    void plain_quantity(std::uint32_t begin, std::uint32_t number_end, std::uint32_t unit_begin,
+                        std::uint32_t unit_end, const Unit& unit) {
+        const auto number = static_cast<NodeId>(tree.nodes.size());
+        add({Node::number, false, 0, begin, number_end, no_node, number + 1});
+        add({Node::unit, false, static_cast<std::uint16_t>(number_of(unit)), unit_begin, unit_end, no_node,
+             no_node});
+        stack.push_back(add({Node::quantity, false, 0, begin, unit_end, number, no_node}));
     }
     /// The finished nodes from stack place `from` on become the children of a new one.
     NodeId close(Node kind, std::size_t from, std::uint32_t begin, std::uint32_t end) {
@@ -137,9 +151,10 @@ public:
         if (count == 0) return leaf(kind, begin, end);
         NodeId* const children = stack.data() + from;
         for (std::size_t i = 1; i < count; ++i) tree.nodes[children[i - 1]].next = children[i];
-        children[0] = add(kind, begin, end, children[0]);
-        stack.resize(from + 1);
-        return stack.back();
+        const NodeId id = add({kind, false, 0, begin, end, children[0], no_node});
+        children[0] = id;
+        stack.erase(stack.begin() + static_cast<std::ptrdiff_t>(from + 1), stack.end());
+        return id;
     }
     /// The leaf of a name; capital letters in it are told.
     void name_leaf(const Token& token) {
@@ -204,8 +219,7 @@ public:
     bool braces_told = false;                             // its missing `}` was told
 
 private:
-    NodeId add(Node kind, std::uint32_t begin, std::uint32_t end, NodeId first) {
-        const SyntaxNode node{kind, false, begin, end, first, no_node};
+    NodeId add(const SyntaxNode& node) {
         tree.nodes.push_back(node);
         return static_cast<NodeId>(tree.nodes.size() - 1);
     }

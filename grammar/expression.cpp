@@ -381,10 +381,11 @@ bool comparison(Build& build, std::uint32_t& at) {
 
 bool expression(Build& build, std::uint32_t& at) {
     std::size_t from = build.stack.size();
-    if (negated(build.peek(at))) {
+    const bool plain = plain_quantity(build, at); // as most values are
+    if (!plain && negated(build.peek(at))) {
         if (!negation(build, at)) return false;
     } else {
-        if (!operand(build, at)) return false;
+        if (!plain && !operand(build, at)) return false;
         if (ends_value(build.peek(at))) return true;
         if (!operations(build, at, from, Binds::none) || !comparisons(build, at, from)) return false;
     }
@@ -498,6 +499,18 @@ void tell_unit(Build& build, std::uint32_t number, std::uint32_t& at, std::uint3
     at = end;
 }
 
+/// A unit of the table at `at` that is surely all of what stands there as one; nullptr where more must be
+/// looked at.
+const Unit* plain_unit(std::string_view text, std::uint32_t at) {
+    if (at >= text.size() || !unit_byte(text[at])) return nullptr;
+    const Unit* found = unit_at(text.substr(at));
+    if (found == nullptr || found->spelling == "in" || !ends_unit(text, at + length_of(*found))) return nullptr;
+    const std::uint32_t next = past_blanks(text, at + length_of(*found));
+    const char c = next < text.size() ? text[next] : '\n';
+    const bool goes_on = c == '/' || c == 'l' || c == 'L' || (found->kind == Kind::time && digit(c));
+    return goes_on ? nullptr : found;
+}
+
 /// Reads the unit of the number that ends at `at`. Returns its table row, or nullptr when none was read.
 const Unit* unit(Build& build, std::uint32_t number, std::uint32_t& at, NumberPlace place) {
     std::string_view text = build.text();
@@ -516,7 +529,7 @@ const Unit* unit(Build& build, std::uint32_t number, std::uint32_t& at, NumberPl
         const std::uint32_t end = begin + length_of(*found), spaced = spaced_unit_end(text, begin, end);
         if (spaced == end) {
             at = end;
-            build.leaf(Node::unit, begin, at);
+            build.unit_leaf(*found, begin, at);
             return found;
         }
         tell_unit(build, number, at, begin, spaced);
@@ -548,7 +561,20 @@ bool foreign_number(Build& build, std::uint32_t begin, std::uint32_t& end) {
 
 } // namespace
 
-bool quantity(Build& build, std::uint32_t& at, NumberPlace place) {
+bool plain_quantity(Build& build, std::uint32_t& at) {
+    const Token number = build.peek(at);
+    if (number.type != Token::Type::number || build.plain_volumes) return false;
+    const std::uint32_t begin = past_blanks(build.text(), number.end);
+    const Unit* unit = plain_unit(build.text(), begin);
+    if (unit == nullptr) return false;
+    const std::uint32_t end = begin + length_of(*unit);
+    if (build.peek(end).word == Word::gauge) return false;
+    build.plain_quantity(number.begin, number.end, begin, end, *unit);
+    at = end;
+    return true;
+}
+
+bool any_quantity(Build& build, std::uint32_t& at, NumberPlace place) {
     std::string_view text = build.text();
     std::size_t from = build.stack.size();
     const Token& token = build.peek(at);
@@ -589,7 +615,7 @@ bool quantity(Build& build, std::uint32_t& at, NumberPlace place) {
             broken = true;
         }
         build.leaf(Node::number, next, number);
-        build.leaf(Node::unit, unit_begin, unit_end);
+        build.unit_leaf(*smaller, unit_begin, unit_end);
         at = unit_end;
         found = smaller;
     }

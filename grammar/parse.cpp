@@ -241,7 +241,7 @@ bool column_unit::read(Input& in, Build& build) {
         return false;
     }
     auto end = begin + static_cast<std::uint32_t>(unit->spelling.size());
-    build.leaf(Node::unit, begin, end);
+    build.unit_leaf(*unit, begin, end);
     go_to(in, end);
     return true;
 }
@@ -345,21 +345,17 @@ void read(grammar::Build& build) {
     using namespace grammar;
     const std::string_view text = build.text();
     auto size = static_cast<std::uint32_t>(std::min<std::size_t>(text.size(), 0xFFFFFFFFU));
-    std::uint32_t bad = text.size() > max_file_bytes ? 0 : first_bad_byte(text);
-    auto kind = text.size() > max_file_bytes ? Trouble::Kind::file_too_large : Trouble::Kind::bad_byte;
-    if (bad == nowhere) {
-        bad = foreign_line_end(text);
-        kind = Trouble::Kind::foreign_line_end;
-    }
-    if (bad == nowhere) {
-        bad = invisible_character(text);
-        kind = Trouble::Kind::invisible;
-    }
-    if (bad != nowhere) {
-        build.tell(kind, bad, kind == Trouble::Kind::file_too_large ? bad : bad + character_length(text, bad));
+    const auto refuse = [&](Trouble::Kind kind, std::uint32_t begin, std::uint32_t end) {
+        build.tell(kind, begin, end);
         build.leaf(Node::error, 0, size);
         build.last().broken = true;
-        return;
+    };
+    if (text.size() > max_file_bytes) return refuse(Trouble::Kind::file_too_large, 0, 0);
+    if (const Unfit unfit = unfit_in(text); unfit.at != nowhere) {
+        const auto kind = unfit.kind == Unfit::Kind::bad_byte           ? Trouble::Kind::bad_byte
+                          : unfit.kind == Unfit::Kind::foreign_line_end ? Trouble::Kind::foreign_line_end
+                                                                        : Trouble::Kind::invisible;
+        return refuse(kind, unfit.at, unfit.at + character_length(text, unfit.at));
     }
     build.tree.nodes.reserve(text.size() / 4 + 16);
     build.tree.comments = comments_of(text);

@@ -2,7 +2,6 @@
 #include "compiler/source/invisible.hpp"
 
 #include <algorithm>
-#include <cstring>
 
 namespace athanor::grammar {
 namespace {
@@ -48,55 +47,48 @@ std::size_t sequence(std::string_view text, std::size_t at) {
     return 0;
 }
 
+constexpr std::size_t block = 64; // bytes that are judged together
+
+/// Are all bytes of a block printable ASCII or line ends? Most texts are nothing else.
+bool plain(const char* bytes) {
+    unsigned char odd = 0;
+    for (std::size_t i = 0; i < block; ++i) {
+        const auto c = static_cast<signed char>(bytes[i]); // what lies beyond ASCII is below zero
+        odd |= static_cast<unsigned char>(((c < ' ') & (c != '\n')) | (c == 0x7F));
+    }
+    return odd == 0;
+}
+
+/// Does the text begin with what other programs show as a line end?
+bool line_end_elsewhere(std::string_view text) {
+    if (text[0] == '\r') return !text.starts_with("\r\n");
+    if (text[0] == '\v' || text[0] == '\f') return true;
+    return text.starts_with("\u0085") || text.starts_with("\u2028") || text.starts_with("\u2029");
+}
+
 } // namespace
 
-std::uint32_t first_bad_byte(std::string_view text) {
-    std::size_t at = 0;
+Unfit unfit_in(std::string_view text) {
+    constexpr std::string_view byte_order_mark = "\xEF\xBB\xBF";
+    Unfit foreign{Unfit::Kind::foreign_line_end}, invisible{Unfit::Kind::invisible};
+    std::size_t at = text.starts_with(byte_order_mark) ? byte_order_mark.size() : 0;
     while (at < text.size()) {
-        // Eight plain bytes at once: none above 0x7F, none zero.
-        while (at + 8 <= text.size()) {
-            std::uint64_t block = 0;
-            std::memcpy(&block, text.data() + at, 8);
-            constexpr std::uint64_t ones = 0x0101010101010101U, tops = 0x8080808080808080U;
-            if ((block & tops) != 0 || ((block - ones) & ~block & tops) != 0) break;
-            at += 8;
-        }
-        if (at == text.size()) break;
-        auto c = static_cast<unsigned char>(text[at]);
-        if (c == 0) return static_cast<std::uint32_t>(at);
-        if (c < 0x80) {
-            ++at;
+        const std::size_t end = std::min(at + block, text.size());
+        if (end - at == block && plain(text.data() + at)) {
+            at = end;
             continue;
         }
-        std::size_t length = sequence(text, at);
-        if (length == 0) return static_cast<std::uint32_t>(at);
-        at += length;
-    }
-    return nowhere;
-}
-
-std::uint32_t foreign_line_end(std::string_view text) {
-    std::size_t first = text.find('\r');
-    while (first < text.size() && first + 1 < text.size() && text[first + 1] == '\n')
-        first = text.find('\r', first + 2);
-    for (std::string_view other : {"\v", "\f", "\u0085", "\u2028", "\u2029"})
-        first = std::min(first, text.substr(0, first).find(other));
-    return first < text.size() ? static_cast<std::uint32_t>(first) : nowhere;
-}
-
-std::uint32_t invisible_character(std::string_view text) {
-    std::size_t at = text.substr(0, 3) == "\xEF\xBB\xBF" ? 3 : 0;
-    for (; at < text.size(); ++at) {
-        for (; at + 8 <= text.size(); at += 8) { // eight at once, as long as all are printable ASCII
-            std::uint64_t block = 0;
-            std::memcpy(&block, text.data() + at, 8);
-            constexpr std::uint64_t ones = 0x0101010101010101U, tops = 0x8080808080808080U;
-            const std::uint64_t below_blank = (block - 0x20 * ones) & ~block, above_tilde = block + ones;
-            if (((block | below_blank | above_tilde) & tops) != 0) break;
+        while (at < end) {
+            const auto c = static_cast<unsigned char>(text[at]);
+            const auto here = static_cast<std::uint32_t>(at);
+            const std::size_t length = c == 0 ? 0 : c < 0x80 ? 1 : sequence(text, at);
+            if (length == 0) return {Unfit::Kind::bad_byte, here};
+            if (foreign.at == nowhere && line_end_elsewhere(text.substr(at))) foreign.at = here;
+            if (invisible.at == nowhere && invisible_at(text, at).size != 0) invisible.at = here;
+            at += length;
         }
-        if (at < text.size() && invisible_at(text, at).size != 0) return static_cast<std::uint32_t>(at);
     }
-    return nowhere;
+    return foreign.at != nowhere ? foreign : invisible;
 }
 
 std::uint32_t end_of_line(std::string_view text, std::size_t at) {

@@ -8,16 +8,21 @@ namespace athanor::grammar {
 
 inline constexpr std::uint32_t nowhere = 0xFFFFFFFFU;
 
-/// Offset of the first byte that no text file holds: NUL, or a byte that breaks UTF-8 (RFC 3629); `nowhere` if
-/// none.
-std::uint32_t first_bad_byte(std::string_view text);
-
-/// Offset of the first character that some programs show as a line end and that is none here: a carriage return
-/// without its line feed, vertical tab, form feed, U+0085, U+2028, U+2029; `nowhere` if none. What a reader
-/// sees on a line of its own behind a comment would silently belong to the comment.
-std::uint32_t foreign_line_end(std::string_view text);
-/// The first character that shows nothing, behind a byte order mark at the head.
-std::uint32_t invisible_character(std::string_view text);
+/// The first place that no text of the language may hold.
+struct Unfit {
+    enum class Kind : std::uint8_t {
+        bad_byte, // NUL, or a byte that breaks UTF-8 (RFC 3629)
+        /// A character that some programs show as a line end and that is none here: a carriage return without
+        /// its line feed, vertical tab, form feed, U+0085, U+2028, U+2029. What a reader sees on a line of its
+        /// own behind a comment would silently belong to the comment.
+        foreign_line_end,
+        invisible // a character that shows nothing, behind a byte order mark at the head
+    };
+    Kind kind = Kind::bad_byte;
+    std::uint32_t at = nowhere;
+};
+/// The gravest kind first; `nowhere` if there is none.
+Unfit unfit_in(std::string_view text);
 
 /// The line end behind `at`, or the text's end.
 std::uint32_t end_of_line(std::string_view text, std::size_t at);

@@ -59,13 +59,6 @@ std::uint32_t end_of_failed(Build& build, std::uint32_t from, std::uint32_t erro
     return size;
 }
 
-bool begins_in_first_column(const Build& build, const Token& token, bool equipment) {
-    if (!begins_declaration(token.word) || token.word == Word::let) return false;
-    if (token.begin != 0 && build.text()[token.begin - 1] != '\n') return false;
-    // A property may have the name of a declaration.
-    return !equipment || (token.word != Word::gas && token.word != Word::material);
-}
-
 void tell_unclosed(Build& build, const Token& opening, std::uint32_t at) {
     if (build.braces_told) return;
     build.braces_told = true;

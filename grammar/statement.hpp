@@ -107,7 +107,12 @@ struct chosen_by_word : sure<chosen_by_word<Statements...>, pegtl::analyze_sor_t
 };
 
 /// Does a declaration begin in the first column? Then the block around it was never closed.
-bool begins_in_first_column(const Build& build, const Token& token, bool equipment);
+inline bool begins_in_first_column(const Build& build, const Token& token, bool equipment) {
+    if (token.begin != 0 && build.text()[token.begin - 1] != '\n') return false;
+    if (!begins_declaration(token.word) || token.word == Word::let) return false;
+    // A property may have the name of a declaration.
+    return !equipment || (token.word != Word::gas && token.word != Word::material);
+}
 void tell_unclosed(Build& build, const Token& opening, std::uint32_t at);
 /// Behind the `}` that closes the `{` at `opening`, or the text's end.
 std::uint32_t behind_block(const Build& build, std::uint32_t opening);

@@ -170,6 +170,7 @@ struct SyntaxNode {
     /// failed). A broken statement keeps the children that were complete, so its name and its block can still
     /// be used.
     bool broken = false;
+    std::uint16_t unit = 0; // of a `unit` of the table: its number there (`unit_row`)
     std::uint32_t begin = 0, end = 0;
     NodeId first = no_node, next = no_node;
 };

@@ -1,5 +1,7 @@
 #include "grammar/words.hpp"
 
+#include "compiler/source/spelling.hpp"
+
 #include <algorithm>
 #include <array>
 #include <string>
@@ -7,33 +9,7 @@
 namespace athanor::grammar {
 namespace {
 
-enum Flag : unsigned { reserved_flag = 1, step_flag = 2, declares_flag = 4, policy_flag = 8 };
-
-struct Entry {
-    std::string_view text;
-    unsigned flags;
-};
-
-constexpr auto entries = [] {
-    constexpr unsigned reserved = reserved_flag, step = step_flag, declares = declares_flag,
-                       in_policy = policy_flag;
-    return std::array{
-        Entry{"", 0U},
-#define WORD(identifier, text, flags) Entry{text, static_cast<unsigned>(flags)},
-#include "grammar/words.def"
-#undef WORD
-    };
-}();
-
-constexpr Lexicon lexicon([] {
-    std::array<std::string_view, entries.size() - 1> words;
-    for (std::size_t i = 0; i < words.size(); ++i) words[i] = entries[i + 1].text;
-    return words;
-}());
-
-const Entry& entry(Word word) {
-    return entries[static_cast<std::size_t>(word)];
-}
+constexpr Lexicon lexicon(word_texts);
 
 struct Formula {
     std::string_view formula, gas;
@@ -47,6 +23,10 @@ constexpr std::array formulas{
 };
 
 } // namespace
+
+Word word_of(std::string_view text, std::size_t size) {
+    return static_cast<Word>(lexicon.number(Spelling(text, size), text.substr(0, size)));
+}
 
 std::string_view gas_of_formula(std::string_view formula) {
     std::string lower(formula);
@@ -64,30 +44,6 @@ bool library_gas(std::string_view name) {
 
 bool has_capital(std::string_view name) {
     return std::any_of(name.begin(), name.end(), [](char c) { return c >= 'A' && c <= 'Z'; });
-}
-
-unsigned word_count() {
-    return static_cast<unsigned>(entries.size() - 1);
-}
-
-Word word_of(Spelling spelling, std::string_view text) {
-    return static_cast<Word>(lexicon.number(spelling, text));
-}
-
-std::string_view text_of(Word word) {
-    return entry(word).text;
-}
-bool reserved(Word word) {
-    return (entry(word).flags & reserved_flag) != 0;
-}
-bool begins_step(Word word) {
-    return (entry(word).flags & step_flag) != 0;
-}
-bool begins_declaration(Word word) {
-    return (entry(word).flags & declares_flag) != 0;
-}
-bool begins_policy_line(Word word) {
-    return (entry(word).flags & policy_flag) != 0;
 }
 
 unsigned edit_distance(std::string_view a, std::string_view b) {

@@ -1,6 +1,5 @@
 #pragma once
-#include "compiler/source/spelling.hpp"
-
+#include <array>
 #include <cstdint>
 #include <string_view>
 
@@ -14,21 +13,56 @@ enum class Word : std::uint8_t {
 #undef WORD
 };
 
+/// How each word is written, from the one behind `none` on.
+inline constexpr std::array word_texts{
+#define WORD(identifier, text, flags) std::string_view(text),
+#include "grammar/words.def"
+#undef WORD
+};
+
 /// Number of words; `none` is none of them, and the others are 1 to this.
-unsigned word_count();
-/// The word with this spelling, else `Word::none`.
-Word word_of(Spelling spelling, std::string_view text);
-inline Word word_of(std::string_view text) {
-    return word_of(Spelling(text), text);
+constexpr unsigned word_count() {
+    return static_cast<unsigned>(word_texts.size());
 }
-std::string_view text_of(Word word);
+/// The word that the first `size` bytes of a text are, else `Word::none`.
+Word word_of(std::string_view text, std::size_t size);
+inline Word word_of(std::string_view text) {
+    return word_of(text, text.size());
+}
+constexpr std::string_view text_of(Word word) {
+    return word == Word::none ? std::string_view() : word_texts[static_cast<std::size_t>(word) - 1];
+}
+
+enum WordFlag : std::uint8_t { reserved_flag = 1, step_flag = 2, declares_flag = 4, policy_flag = 8 };
+/// By `Word`.
+inline constexpr auto word_flags = [] {
+    constexpr unsigned reserved = reserved_flag, step = step_flag, declares = declares_flag,
+                       in_policy = policy_flag;
+    return std::array{
+        std::uint8_t{0},
+#define WORD(identifier, text, flags) static_cast<std::uint8_t>(flags),
+#include "grammar/words.def"
+#undef WORD
+    };
+}();
+constexpr bool has_flag(Word word, WordFlag flag) {
+    return (word_flags[static_cast<std::size_t>(word)] & flag) != 0;
+}
 
 /// A reserved word is never a name.
-bool reserved(Word word);
+constexpr bool reserved(Word word) {
+    return has_flag(word, reserved_flag);
+}
 /// Words that begin a statement of a block, a declaration of a file, a line of a policy.
-bool begins_step(Word word);
-bool begins_declaration(Word word);
-bool begins_policy_line(Word word);
+constexpr bool begins_step(Word word) {
+    return has_flag(word, step_flag);
+}
+constexpr bool begins_declaration(Word word) {
+    return has_flag(word, declares_flag);
+}
+constexpr bool begins_policy_line(Word word) {
+    return has_flag(word, policy_flag);
+}
 
 /// Number of edits (a letter changed, added, dropped, or two neighbours exchanged) between two words, at
 /// most 3.

@@ -7,11 +7,10 @@
 namespace athanor::check {
 
 /// `set temperature to 700 degC`: told, and no more said of it.
-bool Checker::set_point(NodeId node) {
-    const NodeId name = first(node), target = second(node);
-    if (!is_signal(intern(name)) || words_[intern(name)].kind != Kind::temperature || target == no_node)
-        return false;
-    out.error(Code::unknown_name, span(name), std::string(grammar::set_moves_no_temperature))
+bool Checker::set_point(NodeId node, NameId name) {
+    const NodeId target = second(node);
+    if (!is_signal(name) || words_[name].kind != Kind::temperature || target == no_node) return false;
+    out.error(Code::unknown_name, span(first(node)), std::string(grammar::set_moves_no_temperature))
         .remedy(fmt::format("write `ramp to {} at RATE`, or `step to {}` at once", text(target), text(target)));
     return true;
 }
@@ -38,21 +37,23 @@ bool Checker::action(NodeId node, Statement& s) {
     case Node::shut_burner: return bare(StatementKind::shut);
     case Node::start_pump: return bare(StatementKind::start_pump);
     case Node::stop_pump: return bare(StatementKind::stop_pump);
-    case Node::set_line:
+    case Node::set_line: {
         s.kind = StatementKind::set;
         s.first_name = static_cast<Index>(model.names_used.size());
         s.names = 1;
-        if (set_point(node)) {
+        const NameId name = intern(first(node));
+        if (set_point(node, name)) {
             model.names_used.push_back({});
             frame_->broken = true;
             return true;
         }
-        model.names_used.push_back(line(first(node)));
+        model.names_used.push_back(line(first(node), name));
         if (model.names_used.back().name == 0) frame_->broken = true;
         flow_line_ = model.names_used.back().name;
         s.value = flow_value(second(node), "`set … to`");
         flow_line_ = 0;
         return true;
+    }
     case Node::note:
         s.kind = StatementKind::note;
         s.text = text_of(tree().child(node, Node::text));

@@ -1,5 +1,5 @@
 #include "compiler/check/checker.hpp"
-#include "compiler/check/read_equipment.hpp"
+#include "compiler/check/equipment_readers.hpp"
 
 namespace athanor::check {
 
@@ -49,7 +49,8 @@ Checker::Checker(const std::vector<Unit>& units_, const Files& files_, Model& mo
     programs_ = names.intern("programs");
 }
 
-void Checker::run() {
+void Checker::run(const Reading& equipment) {
+    equipment_ = &equipment;
     std::size_t nodes = 0;
     for (const Unit& unit : units) nodes += unit.tree.nodes.size();
     model.exprs.reserve(model.exprs.size() + nodes / 4);
@@ -91,11 +92,13 @@ void Checker::run() {
     unused();
 }
 
-Model check(const std::vector<Unit>& units, const Files& files, Diagnostics& out) {
+Model check(const std::vector<Unit>& units, const Files& files, Diagnostics& out, Library library) {
     Model model;
     Checker checker(units, files, model, out);
-    read_equipment(units, files, model, out);
-    checker.run();
+    Registry registry(units, files, out);
+    const Reading equipment{registry, model};
+    read_equipment(equipment, library);
+    checker.run(equipment);
     return model;
 }
 

@@ -25,10 +25,13 @@ enum class Reads : std::uint8_t {
     rules    // signals and hazard words
 };
 
+struct Reading;
+
 class Checker {
 public:
     Checker(const std::vector<Unit>& units, const Files& files, Model& model, Diagnostics& out);
-    void run();
+    /// Behind `equipment`, whose gases, rigs and controllers are in the model.
+    void run(const Reading& equipment);
 
 private:
     // --- values by name: parameters, lets, loop names ---
@@ -83,14 +86,15 @@ private:
     ExprId signal(timeline::SignalKind kind, Type type, athanor::Span span, NameId name = 0, Index slot = none);
     ExprId property_of(NodeId node);
     ExprId state_of(NodeId node, NodeId left, std::string_view state);
-    NameRef line(NodeId name);
+    NameRef line(NodeId node) { return line(node, intern(node)); }
+    NameRef line(NodeId node, NameId name);
     NameRef zone(NodeId name);
     ExprId unknown_value(NodeId node, NameId name);
     ExprId not_known_yet(NodeId node, std::string_view what);
 
     // --- literals (literals.cpp) ---
     ExprId number_literal(NodeId node);
-    ExprId quantity_literal(NodeId node, Type hint);
+    ExprId quantity_literal(NodeId node, const Type& hint);
     bool plain_number(NodeId node) const;       // a number without unit, perhaps in ( )
     bool kelvin_literal(NodeId node) const;     // `300 K`: temperature or difference by its place
     bool kelvin_only(NodeId node) const;        // `300 K`, `5 K + 5 K`, `max(5 K, 10 K)`
@@ -102,11 +106,12 @@ private:
     ExprId difference_due(NodeId node, std::string_view place);
 
     // --- expressions (expressions.cpp, operators.cpp) ---
-    ExprId infer(NodeId node, Type hint);
+    // A hint lies outside of the model, which grows meanwhile.
+    ExprId infer(NodeId node, const Type& hint);
     ExprId value(NodeId node, Kind wanted, std::string_view place) {
         return value(node, type_of(wanted), place);
     }
-    ExprId value(NodeId node, Type wanted, std::string_view place);
+    ExprId value(NodeId node, const Type& wanted, std::string_view place);
     ExprId condition(NodeId node, Reads reads, std::string_view place);
     ExprId flow_value(NodeId node, std::string_view place); // an amount of gas, or a volume at the meter
     void unknown_type(NodeId node);
@@ -145,7 +150,7 @@ private:
     ExprId make(Op op, Type type, athanor::Span span, ExprId a = 0, ExprId b = 0);
     ExprId poison(athanor::Span span);
     Index append_arguments(std::size_t from);
-    const Type& type(ExprId id) const { return model.exprs[id].type; }
+    Type type(ExprId id) const { return model.exprs[id].type; }
     bool poisoned(ExprId id) const { return model.exprs[id].op == Op::poison; }
     /// A value that differs from a written one by orders of magnitude; see plausible.hpp.
     void look_at(ExprId expr, NodeId node, std::string_view place);
@@ -154,12 +159,15 @@ private:
     enum class Where : std::uint8_t { top, block, step }; // of a body, of a nested block, of a step
     StatementId block(NodeId node, Where where);
     StatementId statement(NodeId node, Where where);
-    Statement start(StatementKind kind, NodeId node) const;
+    Statement start(StatementKind kind, NodeId node, NodeId block) const;
+    Statement start(StatementKind kind, NodeId node) const {
+        return start(kind, node, tree().child(node, Node::block));
+    }
     StatementId finish(const Statement& s);
     bool step(NodeId node, Statement& s);
     void dwell(NodeId node, Statement& s);
     void purge(NodeId node, Statement& s);
-    bool set_point(NodeId node);
+    bool set_point(NodeId node, NameId name);
     bool action(NodeId node, Statement& s);
     bool standing(NodeId node, Statement& s);
     StatementId structure(NodeId node, Where where);
@@ -171,7 +179,6 @@ private:
     void targets(NodeId node, Statement& s);
     void clauses(NodeId node, Statement& s);
     void clause(Statement& s, NodeId node, ClauseKind kind, ExprId expr);
-    void step_body(NodeId node, Statement& s);
     void ramp_clauses(const Statement& s);
     void name_list(NodeId node, Statement& s);
     Index text_of(NodeId node);
@@ -254,6 +261,7 @@ private:
     Model& model;
     Diagnostics& out;
     Declarations declared;
+    const Reading* equipment_ = nullptr;
 
     Index unit_ = 0;
     const Tree* tree_ = nullptr;

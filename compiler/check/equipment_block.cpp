@@ -27,21 +27,22 @@ bool is_line(const Item& item) {
 }
 
 /// Properties of `over` take the place of those of the same name.
-void replace(std::vector<Item>& base, const std::vector<Item>& over) {
+void replace(std::vector<Item>& base, std::vector<Item> over) {
     std::erase_if(base, [&](const Item& old) {
         return std::any_of(over.begin(), over.end(), [&](const Item& item) { return item.name == old.name; });
     });
-    base.insert(base.end(), over.begin(), over.end());
+    base.insert(base.end(), std::make_move_iterator(over.begin()), std::make_move_iterator(over.end()));
 }
 
-void merge(Registry& r, std::vector<Item>& base, const std::vector<Item>& over) {
+void merge(Registry& r, std::vector<Item>& base, std::vector<Item> over) {
     std::vector<Item> others;
+    others.reserve(over.size());
     const auto inherited =
         static_cast<std::ptrdiff_t>(base.size()); // two of one name in one block do not merge
     std::vector<const Item*> named;
-    for (const Item& item : over) {
+    for (Item& item : over) {
         if (!is_line(item)) {
-            others.push_back(item);
+            others.push_back(std::move(item));
             continue;
         }
         const std::string_view name = first_name(r, item);
@@ -55,16 +56,16 @@ void merge(Registry& r, std::vector<Item>& base, const std::vector<Item>& over) 
                 .remedy("keep one of the two");
             continue;
         }
-        named.push_back(&item);
+        named.push_back(&item); // its place in the text, whoever has its block
         const auto end = base.begin() + inherited;
         auto old = std::find_if(base.begin(), end,
                                 [&](const Item& i) { return is_line(i) && first_name(r, i) == name; });
         if (old == end)
-            base.push_back(item);
+            base.push_back(std::move(item));
         else
-            replace(old->items, item.items);
+            replace(old->items, std::move(item.items));
     }
-    replace(base, others);
+    replace(base, std::move(others));
 }
 
 void drop_lines(Registry& r, Index unit, NodeId block, Parts& parts) {
@@ -174,12 +175,12 @@ const Property* Property::find(std::string_view wanted) const {
 std::vector<Item> items_of(Registry& r, Index unit, NodeId block) {
     std::vector<Item> items;
     const Tree& tree = r.tree(unit);
+    items.reserve(lines_of(tree, block));
     for (NodeId node : tree.children(block)) {
         if (tree.kind(node) != Node::property || tree[node].first == no_node) continue;
-        Item item{unit, node, r.text(unit, tree[node].first), {}};
+        Item& item = items.emplace_back(Item{unit, node, r.text(unit, tree[node].first), {}});
         if (const NodeId inner = tree.child(node, Node::property_block); inner != no_node)
             item.items = items_of(r, unit, inner);
-        items.push_back(std::move(item));
     }
     return items;
 }
@@ -222,7 +223,7 @@ Figure figure(const Property* property, Kind kind, unsigned n) {
     const Capture* capture = property->match.value(kind, n);
     if (capture == nullptr) return {};
     return {capture->value, property->defaulted ? property->span : capture->span, true, property->defaulted,
-            property->reference};
+            std::string(property->reference)};
 }
 
 Figure figure(const Property& owner, std::string_view name, Kind kind, unsigned n) {

@@ -3,11 +3,10 @@
 #include "compiler/check/equipment_match.hpp"
 #include "compiler/check/model.hpp"
 
-#include <map>
-#include <memory>
+#include <deque>
+#include <span>
 #include <string>
 #include <string_view>
-#include <utility>
 #include <vector>
 
 /// From syntax to matched properties: names, variants, merging, and the judgement by the schema.
@@ -33,8 +32,8 @@ struct Property {
     athanor::Span span; // of its name and elements
     Match match;
     bool defaulted = false;
-    bool poison = false;   // wrong, and reported
-    std::string reference; // of `source "…"`
+    bool poison = false;        // wrong, and reported
+    std::string_view reference; // of `source "…"`
     std::vector<Property> properties;
 
     const Property* find(std::string_view wanted) const;
@@ -59,8 +58,9 @@ struct Declaration {
     std::string_view name;
     Index unit = none;
     NodeId node = no_node;
-    athanor::Span span; // of its name
-    Index index = none; // into the model's list of its kind, once read
+    athanor::Span span;  // of its name
+    Index index = none;  // into the model's list of its kind, once read
+    bool unread = false; // of the library: it stands in that list by its name only, until it is named
 };
 
 /// Every declaration of equipment, found by name among what a file sees.
@@ -70,7 +70,10 @@ public:
 
     /// The declaration that `name` means in file `unit`; reports unknown_name or duplicate_name.
     Declaration* find(Node kind, std::string_view name, Index unit, athanor::Span span);
-    std::vector<std::unique_ptr<Declaration>>& all() { return all_; }
+    /// Those of a kind and name in all files, in their order.
+    std::span<Declaration* const> named(Node kind, std::string_view name) const;
+    std::deque<Declaration>& all() { return all_; }
+    const std::deque<Declaration>& all() const { return all_; }
 
     const std::vector<Unit>& units;
     const Files& files;
@@ -85,8 +88,8 @@ private:
     void refuse_twins();
     bool sees(Index from, Index unit) const;
 
-    std::vector<std::unique_ptr<Declaration>> all_;
-    std::map<std::pair<Node, std::string_view>, std::vector<Declaration*>> by_name_;
+    std::deque<Declaration> all_;
+    std::vector<Declaration*> by_name_; // by kind and name
 };
 
 /// "rig", "gas" … as messages say it.

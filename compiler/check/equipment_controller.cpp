@@ -89,7 +89,7 @@ std::optional<Decimal> exact(const Tree& tree, NodeId node, Kind kind, const Fil
 
 class ControllerReader {
 public:
-    ControllerReader(Reading& reading, const Declared& d) : r_(reading), d_(d) {}
+    ControllerReader(const Reading& reading, const Declared& d) : r_(reading), d_(d) {}
 
     program::Controller read() {
         c_.name = d_.name;
@@ -278,14 +278,14 @@ private:
                 .remedy("leave it out");
     }
 
-    Reading& r_;
+    const Reading& r_;
     const Declared& d_;
     program::Controller c_;
 };
 
 } // namespace
 
-program::Controller read_controller(Reading& reading, const Declared& declared) {
+program::Controller read_controller(const Reading& reading, const Declared& declared) {
     return ControllerReader(reading, declared).read();
 }
 

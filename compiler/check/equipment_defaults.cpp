@@ -24,7 +24,7 @@ const Capture* flow_of(const Match& match) {
 
 } // namespace
 
-Defaults read_rig_defaults(Reading& reading, Index unit, NodeId node, const Rig& rig) {
+Defaults read_rig_defaults(const Reading& reading, Index unit, NodeId node, const Rig& rig) {
     Defaults defaults;
     const Tree& tree = reading.registry.tree(unit);
     defaults.span = tree.span(node);

@@ -95,7 +95,8 @@ Gas read_pure(const Declared& d, Diagnostics& out) {
 /// Resolves mixtures in whatever order they are written.
 class Mixer {
 public:
-    Mixer(Reading& reading, const std::vector<Declaration*>& of) : r_(reading), of_(of), state_(of.size()) {}
+    Mixer(const Reading& reading, const std::vector<Declaration*>& of)
+        : r_(reading), of_(of), state_(of.size()) {}
 
     void resolve(Index index) {
         if (state_[index] == State::done) return;
@@ -252,7 +253,7 @@ private:
         return r_.out().error(code, span, std::move(message));
     }
 
-    Reading& r_;
+    const Reading& r_;
     const std::vector<Declaration*>& of_;
     std::vector<State> state_;
     std::vector<Index> way_;
@@ -264,34 +265,34 @@ bool asks_substances(const Reading& reading, const std::vector<Declaration*>& of
     for (Index i = 0; i < of.size(); ++i)
         if (reading.model.gases[i].pure && own(*of[i])) return true;
     return std::any_of(reading.registry.all().begin(), reading.registry.all().end(),
-                       [&](const auto& d) { return d->kind == Node::substance && own(*d); });
+                       [&](const Declaration& d) { return d.kind == Node::substance && own(d); });
 }
 
 } // namespace
 
 std::vector<Gas> read_substances(Registry& registry) {
     std::vector<Gas> list;
-    for (auto& declaration : registry.all())
-        if (declaration->kind == Node::substance)
-            list.push_back(read_figures(read_declaration(registry, *declaration)));
+    for (const Declaration& declaration : registry.all())
+        if (declaration.kind == Node::substance)
+            list.push_back(read_figures(read_declaration(registry, declaration)));
     return list;
 }
 
-void read_gases(Reading& reading) {
+void read_gases(const Reading& reading) {
     std::vector<Declaration*> of; // per gas of the model
-    for (auto& declaration : reading.registry.all()) {
-        if (declaration->kind != Node::gas) continue;
-        declaration->index = static_cast<Index>(reading.model.gases.size());
-        of.push_back(declaration.get());
-        const Tree& tree = reading.registry.tree(declaration->unit);
-        if (tree.kind(declaration->node) == Node::gas) {
-            Gas gas = read_pure(read_declaration(reading.registry, *declaration), reading.out());
-            gas.parts = {{declaration->index, Interval(1)}};
+    for (Declaration& declaration : reading.registry.all()) {
+        if (declaration.kind != Node::gas) continue;
+        declaration.index = static_cast<Index>(reading.model.gases.size());
+        of.push_back(&declaration);
+        const Tree& tree = reading.registry.tree(declaration.unit);
+        if (tree.kind(declaration.node) == Node::gas) {
+            Gas gas = read_pure(read_declaration(reading.registry, declaration), reading.out());
+            gas.parts = {{declaration.index, Interval(1)}};
             reading.model.gases.push_back(std::move(gas));
         } else {
             Gas gas;
-            gas.name = declaration->name;
-            gas.source = declaration->span;
+            gas.name = declaration.name;
+            gas.source = declaration.span;
             gas.pure = false;
             reading.model.gases.push_back(std::move(gas));
         }

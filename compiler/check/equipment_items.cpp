@@ -74,8 +74,10 @@ private:
         });
     }
 
-    std::vector<const SchemaProperty*> variants_of(std::string_view name) const {
-        std::vector<const SchemaProperty*> found;
+    using Variants = Few<const SchemaProperty*, 4>; // of one name, that differ in their first word
+
+    Variants variants_of(std::string_view name) const {
+        Variants found;
         for (const SchemaProperty& p : schema_)
             if (p.name == name) found.push_back(&p);
         if (found.empty())
@@ -129,7 +131,7 @@ private:
         return {};
     }
 
-    Property fit(const Item& item, const std::vector<const SchemaProperty*>& variants) {
+    Property fit(const Item& item, const Variants& variants) {
         const Tree& tree = r_.tree(item.unit);
         const auto elements = elements_of(tree, item.node);
         for (NodeId element : elements)
@@ -142,10 +144,8 @@ private:
                     .remedy(example(*variants[0]));
                 return poisoned(item, variants[0]);
             }
-        Mismatch furthest;
-        for (const SchemaProperty* schema : variants) {
-            Mismatch mismatch;
-            if (auto found = match(schema->pattern(), tree, elements, r_.files, mismatch)) {
+        for (const SchemaProperty* schema : variants)
+            if (auto found = match(schema->pattern(), tree, elements, r_.files)) {
                 Property p = poisoned(item, schema);
                 p.poison = false;
                 p.match = std::move(*found);
@@ -155,6 +155,10 @@ private:
                 block(item, p);
                 return p;
             }
+        Mismatch furthest;
+        for (const SchemaProperty* schema : variants) {
+            Mismatch mismatch;
+            (void)match(schema->pattern(), tree, elements, r_.files, &mismatch);
             if (mismatch.element > furthest.element)
                 furthest = std::move(mismatch);
             else if (mismatch.element == furthest.element) {
@@ -189,13 +193,13 @@ private:
         }
     }
 
-    std::string source_of(Index unit, NodeId node) const {
+    std::string_view source_of(Index unit, NodeId node) const {
         const Tree& tree = r_.tree(unit);
         const NodeId source = tree.child(node, Node::source);
         if (source == no_node) return {};
         const NodeId text = tree.child(source, Node::text);
         const std::string_view quoted = text == no_node ? std::string_view{} : tree.text(text, r_.files);
-        return quoted.size() < 2 ? std::string{} : std::string(quoted.substr(1, quoted.size() - 2));
+        return quoted.size() < 2 ? std::string_view{} : quoted.substr(1, quoted.size() - 2);
     }
 
     /// Ends in order, and inside what the schema allows.
@@ -232,7 +236,7 @@ private:
         return true;
     }
 
-    static std::string describe_all(const std::vector<const SchemaProperty*>& variants) {
+    static std::string describe_all(const Variants& variants) {
         std::string text;
         for (const SchemaProperty* p : variants) {
             if (!text.empty()) text += " or ";
@@ -267,8 +271,7 @@ private:
     }
 
     /// A number behind which a word stands that is no unit, or nothing.
-    void without_unit(const Tree& tree, const std::vector<NodeId>& elements, std::size_t n,
-                      std::string message) {
+    void without_unit(const Tree& tree, const Elements& elements, std::size_t n, std::string message) {
         const std::string_view number = tree.text(elements[n], r_.files);
         const auto is_word = [&](std::size_t i) {
             return i < elements.size() &&
@@ -302,8 +305,8 @@ private:
         }
     }
 
-    void misfit(const Item& item, const std::vector<NodeId>& elements,
-                const std::vector<const SchemaProperty*>& variants, const Mismatch& mismatch) {
+    void misfit(const Item& item, const Elements& elements, const Variants& variants,
+                const Mismatch& mismatch) {
         const Tree& tree = r_.tree(item.unit);
         std::string message = fmt::format("`{}` takes {}", item.name, describe_all(variants));
         for (const SchemaProperty* p : variants)
@@ -365,7 +368,6 @@ private:
     }
 
     void by_default(const SchemaProperty& schema, Property& into) {
-        Mismatch mismatch;
         Property p;
         p.schema = &schema;
         p.name = schema.name;
@@ -375,7 +377,7 @@ private:
         p.span = hull(tree.span(schema.default_elements.front()), tree.span(schema.default_elements.back()));
         p.defaulted = true;
         p.reference = source_of(schema.unit, schema.node);
-        auto found = match(schema.pattern(), tree, schema.default_elements, r_.files, mismatch);
+        auto found = match(schema.pattern(), tree, schema.default_elements, r_.files);
         if (!found) {
             r_.out.error(Code::unknown_property, p.span,
                          fmt::format("the default of `{}` does not fit its pattern: {}", schema.name,
@@ -405,6 +407,7 @@ private:
 void match_items(Registry& registry, const std::vector<Item>& items, const std::vector<SchemaProperty>& schema,
                  std::string_view owner, athanor::Span owner_span, bool owner_broken, Property& into) {
     Judge judge(registry, schema, owner);
+    into.properties.reserve(into.properties.size() + items.size());
     for (const Item& item : items) judge.read(item, into);
     judge.fill(owner_span, owner_broken, into);
 }

@@ -17,7 +17,7 @@ Literal read_literal(const Tree& tree, NodeId node, const Files& files) {
         if (tree.kind(part) == Node::number) {
             if (!parse_number(tree.text(part, files), number)) return {};
         } else if (tree.kind(part) == Node::unit) {
-            const athanor::Unit* unit = unit_named(tree.text(part, files));
+            const athanor::Unit* unit = unit_row(tree[part].unit);
             if (unit == nullptr) return {};
             result.type = {unit->kind, unit->dimension};
             result.value += to_si(number, *unit);

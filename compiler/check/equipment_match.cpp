@@ -32,7 +32,7 @@ bool is_word(Node kind) {
 /// Backtracking over one property: patterns hold a dozen parts at most, so plain recursion is enough.
 class Matcher {
 public:
-    Matcher(const Tree& tree, const std::vector<NodeId>& elements, const Files& files, Mismatch& mismatch)
+    Matcher(const Tree& tree, std::span<const NodeId> elements, const Files& files, Mismatch* mismatch)
         : tree_(tree), elements_(elements), files_(files), mismatch_(mismatch) {}
 
     bool run(const Pattern& pattern) {
@@ -44,8 +44,9 @@ public:
 
 private:
     bool fail(std::size_t at, const Pattern& wanted) {
-        if (at > mismatch_.element) mismatch_ = {at, {}, false};
-        if (at == mismatch_.element) mismatch_.wanted.push_back(&wanted);
+        if (mismatch_ == nullptr) return false;
+        if (at > mismatch_->element) *mismatch_ = {at, {}, false};
+        if (at == mismatch_->element) mismatch_->wanted.push_back(&wanted);
         return false;
     }
 
@@ -123,7 +124,7 @@ private:
         } else if (p.kind == Pattern::Kind::uncertain && text(at + 1) == "±" && is_value(kind(at + 2))) {
             if (!uncertain_value(first, p.type, read_literal(tree_, elements_[at + 2], files_), result_)) {
                 fail(at + 2, p);
-                if (mismatch_.element == at + 2) mismatch_.bad_margin = true;
+                if (mismatch_ != nullptr && mismatch_->element == at + 2) mismatch_->bad_margin = true;
                 return false;
             }
             behind = at + 3;
@@ -132,9 +133,9 @@ private:
     }
 
     const Tree& tree_;
-    const std::vector<NodeId>& elements_;
+    std::span<const NodeId> elements_;
     const Files& files_;
-    Mismatch& mismatch_;
+    Mismatch* mismatch_;
 };
 
 bool holds_value(const Capture& c) {
@@ -177,9 +178,8 @@ const Capture* Match::text(unsigned n) const {
     return nullptr;
 }
 
-std::vector<NodeId> elements_of(const Tree& tree, NodeId property) {
-    std::vector<NodeId> elements;
-    elements.reserve(8); // few have more
+Elements elements_of(const Tree& tree, NodeId property) {
+    Elements elements;
     for (NodeId part : tree.children(property)) {
         const Node kind = tree.kind(part);
         if (part != tree[property].first && kind != Node::property_block && kind != Node::source)
@@ -188,8 +188,8 @@ std::vector<NodeId> elements_of(const Tree& tree, NodeId property) {
     return elements;
 }
 
-std::optional<Match> match(const Pattern& pattern, const Tree& tree, const std::vector<NodeId>& elements,
-                           const Files& files, Mismatch& mismatch) {
+std::optional<Match> match(const Pattern& pattern, const Tree& tree, std::span<const NodeId> elements,
+                           const Files& files, Mismatch* mismatch) {
     Matcher matcher(tree, elements, files, mismatch);
     if (!matcher.run(pattern)) return std::nullopt;
     return std::move(matcher.result);

@@ -1,8 +1,10 @@
 #pragma once
 #include "compiler/check/equipment_literal.hpp"
 #include "compiler/check/schema.hpp"
+#include "compiler/quantity/few.hpp"
 
 #include <optional>
+#include <span>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -41,9 +43,11 @@ struct Mismatch {
 };
 
 /// Elements of a property: the children behind its name, without block and source.
-std::vector<NodeId> elements_of(const Tree& tree, NodeId property);
+using Elements = Few<NodeId, 8>;
+Elements elements_of(const Tree& tree, NodeId property);
 
-std::optional<Match> match(const Pattern& pattern, const Tree& tree, const std::vector<NodeId>& elements,
-                           const Files& files, Mismatch& mismatch);
+/// What does not fit is noted in `mismatch`, where one is given.
+std::optional<Match> match(const Pattern& pattern, const Tree& tree, std::span<const NodeId> elements,
+                           const Files& files, Mismatch* mismatch = nullptr);
 
 } // namespace athanor::check

@@ -11,14 +11,9 @@ namespace {
 /// Whether the name is that of a formula of substances.ath, and of no gas that the declaration may mean.
 bool names_substance(const Reading& reading, const Declared& d, std::string_view name) {
     const bool standard = reading.registry.units[d.unit].standard;
-    bool known = false;
-    for (const auto& other : reading.registry.all()) {
-        if (other->name != name) continue;
-        if (other->kind == Node::gas && (!standard || reading.registry.units[other->unit].standard))
-            return false;
-        known = known || other->kind == Node::substance;
-    }
-    return known;
+    for (const Declaration* gas : reading.registry.named(Node::gas, name))
+        if (!standard || reading.registry.units[gas->unit].standard) return false;
+    return !reading.registry.named(Node::substance, name).empty();
 }
 
 /// The gas of a site that has the formula of a substance; none where no gas has.
@@ -32,7 +27,7 @@ Index of_formula(const Model& model, std::string_view substance) {
 }
 
 /// `attacked_by`, `worn_by` and `needs` of a material or a thermocouple.
-std::vector<Exposure> exposures(Reading& reading, const Declared& d, bool& broken) {
+std::vector<Exposure> exposures(const Reading& reading, const Declared& d, bool& broken) {
     std::vector<Exposure> list;
     for (const Property& row : d.root.properties) {
         const bool needs = row.name == "needs", refused = row.name == "attacked_by";
@@ -68,7 +63,7 @@ std::vector<Exposure> exposures(Reading& reading, const Declared& d, bool& broke
 
 } // namespace
 
-Material read_material(Reading& reading, const Declared& d) {
+Material read_material(const Reading& reading, const Declared& d) {
     Material m;
     m.name = d.name;
     m.title = d.title;
@@ -98,7 +93,7 @@ Material read_material(Reading& reading, const Declared& d) {
     return m;
 }
 
-Thermocouple read_thermocouple(Reading& reading, const Declared& d) {
+Thermocouple read_thermocouple(const Reading& reading, const Declared& d) {
     Diagnostics& out = reading.out();
     Thermocouple t;
     t.name = d.name;

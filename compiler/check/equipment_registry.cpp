@@ -45,6 +45,15 @@ void mend_word(Diagnostic& d, athanor::Span span, std::string_view wrong, const 
     if (near.size() > 3 && grammar::edit_distance(wrong, near) == 1) d.mend(span, near);
 }
 
+namespace {
+
+/// The order in which declarations are looked up.
+std::pair<Node, std::string_view> key_of(const Declaration* d) {
+    return {d->kind, d->name};
+}
+
+} // namespace
+
 Registry::Registry(const std::vector<Unit>& units_, const Files& files_, Diagnostics& out_)
     : units(units_), files(files_), out(out_), schemas(read_schemas(units_, files_, out_)) {
     for (Index u = 0; u < units.size(); ++u) {
@@ -54,12 +63,17 @@ Registry::Registry(const std::vector<Unit>& units_, const Files& files_, Diagnos
             if (word_for(kind) == "declaration") continue;
             const NodeId name = t.child(node, Node::name);
             if (name == no_node) continue;
-            all_.push_back(std::make_unique<Declaration>(
-                Declaration{kind, t.text(name, files), u, node, t.span(name), none}));
-            by_name_[{kind, all_.back()->name}].push_back(all_.back().get());
+            all_.push_back({kind, t.text(name, files), u, node, t.span(name)});
+            by_name_.push_back(&all_.back());
         }
     }
+    std::ranges::stable_sort(by_name_, {}, key_of);
     refuse_twins();
+}
+
+std::span<Declaration* const> Registry::named(Node kind, std::string_view name) const {
+    const auto found = std::ranges::equal_range(by_name_, std::pair(kind, name), {}, key_of);
+    return {found.begin(), found.end()};
 }
 
 bool Registry::sees(Index from, Index unit) const {
@@ -69,12 +83,13 @@ bool Registry::sees(Index from, Index unit) const {
 
 /// Two of one name where one file sees both by writing one of them. Two imports that clash are told at use.
 void Registry::refuse_twins() {
-    for (auto& [key, list] : by_name_) {
-        if (list.size() < 2) continue;
-        for (std::size_t b = 1; b < list.size(); ++b)
-            for (std::size_t a = 0; a < b; ++a) {
-                Declaration* later = list[b];
-                Declaration* first = list[a];
+    for (std::size_t from = 0, next = 0; from < by_name_.size(); from = next) {
+        const auto key = key_of(by_name_[from]);
+        for (next = from + 1; next < by_name_.size() && key_of(by_name_[next]) == key;) ++next;
+        for (std::size_t b = from + 1; b < next; ++b)
+            for (std::size_t a = from; a < b; ++a) {
+                Declaration* later = by_name_[b];
+                Declaration* first = by_name_[a];
                 if (later->unit != first->unit && !sees(later->unit, first->unit)) std::swap(later, first);
                 if (later->unit != first->unit && !sees(later->unit, first->unit)) continue;
                 // A file sees the library, not the reverse; whoever sees both is the one to change.
@@ -91,10 +106,10 @@ void Registry::refuse_twins() {
 }
 
 Declaration* Registry::find(Node kind, std::string_view name, Index unit, athanor::Span span) {
-    std::vector<Declaration*> seen;
-    if (auto found = by_name_.find({kind, name}); found != by_name_.end())
-        for (Declaration* d : found->second)
-            if (sees(unit, d->unit)) seen.push_back(d);
+    const std::span<Declaration* const> declared = named(kind, name);
+    Few<Declaration*, 2> seen;
+    for (Declaration* d : declared)
+        if (sees(unit, d->unit)) seen.push_back(d);
     // The file's own declaration was already told apart from what it sees.
     for (Declaration* d : seen)
         if (d->unit == unit) return d;
@@ -116,8 +131,8 @@ Declaration* Registry::find(Node kind, std::string_view name, Index unit, athano
     Diagnostic& d =
         out.error(Code::unknown_name, span, fmt::format("no {} is called `{}`", word_for(kind), name));
     std::vector<std::string_view> known;
-    for (const auto& declaration : all_)
-        if (declaration->kind == kind && sees(unit, declaration->unit)) known.push_back(declaration->name);
+    for (const Declaration& declaration : all_)
+        if (declaration.kind == kind && sees(unit, declaration.unit)) known.push_back(declaration.name);
     std::string near = nearest(name, known);
     // "quartz" for "fused_quartz".
     for (std::string_view word : known)
@@ -129,9 +144,9 @@ Declaration* Registry::find(Node kind, std::string_view name, Index unit, athano
         d.remedy(fmt::format("`{}` is declared", near));
         // A gas or a material that is near in letters is another one all the same.
         if (kind == Node::rig || kind == Node::controller) mend_name(d, span, name, near);
-    } else if (auto hidden = by_name_.find({kind, name}); hidden != by_name_.end())
+    } else if (!declared.empty())
         d.remedy(fmt::format("it is declared in {}, which this file does not import",
-                             files[hidden->second[0]->span.file].path()));
+                             files[declared[0]->span.file].path()));
     else
         d.remedy(
             fmt::format("declare it with `{} {} {{ … }}`, or import the file that does with `use \"FILE\"`",

@@ -25,7 +25,8 @@ bool misspelt(const Property& block) {
 
 class RigReader {
 public:
-    RigReader(Reading& reading, const Declared& declared) : r_(reading), d_(declared), root_(declared.root) {}
+    RigReader(const Reading& reading, const Declared& declared)
+        : r_(reading), d_(declared), root_(declared.root) {}
 
     Rig read() {
         rig_.name = d_.name;
@@ -567,7 +568,7 @@ private:
                (name == "seal_rise" && seals != nullptr && (seals->has("rise") || !rig_.seals.gas_tight));
     }
 
-    Reading& r_;
+    const Reading& r_;
     const Declared& d_;
     const Property& root_;
     Rig rig_;
@@ -579,7 +580,7 @@ double Meter::molar(double volume_flow) const {
     return volume_flow * reference_pressure / (physics::gas_constant * reference_temperature);
 }
 
-Rig read_rig(Reading& reading, Declared& declared, Defaults& defaults) {
+Rig read_rig(const Reading& reading, Declared& declared, Defaults& defaults) {
     const auto before = reading.out().errors();
     Rig rig = RigReader(reading, declared).read();
     if (declared.defaults.node != no_node)

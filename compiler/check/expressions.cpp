@@ -32,7 +32,7 @@ Index Checker::append_arguments(std::size_t from) {
     return begin;
 }
 
-ExprId Checker::infer(NodeId node, Type hint) {
+ExprId Checker::infer(NodeId node, const Type& hint) {
     if (broken(node)) return poison(span(node));
     switch (kind(node)) {
     case Node::number: return number_literal(node);
@@ -90,7 +90,7 @@ ExprId Checker::infer(NodeId node, Type hint) {
     }
 }
 
-ExprId Checker::value(NodeId node, Type wanted, std::string_view place) {
+ExprId Checker::value(NodeId node, const Type& wanted, std::string_view place) {
     if (node == no_node) return 0;
     const ExprId id = infer(node, wanted);
     if (poisoned(id) || wanted.poison()) return id;

@@ -1,6 +1,6 @@
 // Calls of functions in expressions.
 #include "compiler/check/checker.hpp"
-#include "compiler/check/equipment_block.hpp"
+#include "compiler/check/equipment_readers.hpp"
 #include "grammar/words.hpp"
 
 #include <fmt/format.h>
@@ -128,6 +128,7 @@ ExprId Checker::equipment_name(NodeId node, Takes takes, std::string_view place)
             d.remedy(fmt::format("known are {}", fmt::join(known, ", ")));
         return poison(span(node));
     }
+    equipment_->complete(couple ? Node::thermocouple : Node::material, found);
     const ExprId id = make(Op::constant, type_of(Kind::count), span(node));
     model.exprs[id].value = found;
     model.exprs[id].index = found;

@@ -258,7 +258,7 @@ bool same_formula(const std::string& a, const std::string& b) {
     return lower(a) == lower(b) || (!parts.empty() && parts == physics::composition(b));
 }
 
-void check_formulas(Reading& reading, const std::vector<Declaration*>& of) {
+void check_formulas(const Reading& reading, const std::vector<Declaration*>& of) {
     std::vector<Gas>& gases = reading.model.gases;
     const auto standard = [&](std::size_t i) { return reading.registry.units[of[i]->unit].standard; };
     for (Gas& gas : gases) gas.formula = plain(gas.formula);

@@ -12,7 +12,7 @@ namespace athanor::check {
 /// claims no danger. Then what has one formula becomes one substance: a site's gas takes the parts of the
 /// library's, or of the one that the site declares first, and the careful figures of both bind. `of`: the
 /// declaration of each gas of the model.
-void check_formulas(Reading& reading, const std::vector<Declaration*>& of);
+void check_formulas(const Reading& reading, const std::vector<Declaration*>& of);
 
 /// Two formulas of one substance, however they are written; isomers count as one.
 bool same_formula(const std::string& a, const std::string& b);

@@ -90,18 +90,18 @@ ExprId Checker::number_literal(NodeId node) {
     return id;
 }
 
-ExprId Checker::quantity_literal(NodeId node, Type hint) {
+ExprId Checker::quantity_literal(NodeId node, const Type& hint) {
     if (broken(node)) return poison(span(node));
-    Type type;
+    const athanor::Unit* largest = nullptr; // of the first pair, whose kind is that of the whole
+    bool gauge = false;
     double sum = 0, sign = 1, number = 0;
-    bool first_pair = true;
     for (NodeId part = first(node); part != no_node; part = next(part)) {
         if (broken(part)) return poison(span(node));
         switch (kind(part)) {
         case Node::number: {
             std::string_view digits = text(part);
             // The sign of `-1 h 30 min` belongs to the whole.
-            if (digits.starts_with('-') && first_pair && next(next(part)) != no_node) {
+            if (digits.starts_with('-') && largest == nullptr && next(next(part)) != no_node) {
                 sign = -1;
                 digits.remove_prefix(1);
             }
@@ -113,20 +113,20 @@ ExprId Checker::quantity_literal(NodeId node, Type hint) {
             break;
         }
         case Node::unit: {
-            const athanor::Unit* unit = unit_named(text(part));
+            const athanor::Unit* unit = unit_row(tree()[part].unit);
             if (unit == nullptr) return poison(span(node)); // the parser takes units of the table only
-            if (first_pair) type = unit->type();
+            if (largest == nullptr) largest = unit;
             sum += to_si(number, *unit);
-            first_pair = false;
             break;
         }
         case Node::gauge:
-            if (type.kind != Kind::pressure) {
+            if (largest == nullptr || largest->kind != Kind::pressure) {
                 out.error(Code::unit_mismatch, span(part),
-                          fmt::format("`gauge` belongs to a pressure, not to {}", describe(type)));
+                          fmt::format("`gauge` belongs to a pressure, not to {}",
+                                      describe(largest == nullptr ? Type{} : largest->type())));
                 return poison(span(node));
             }
-            type = type_of(Kind::overpressure);
+            gauge = true;
             break;
         default: break;
         }
@@ -135,12 +135,14 @@ ExprId Checker::quantity_literal(NodeId node, Type hint) {
         out.error(Code::too_large, span(node), fmt::format("`{}` is beyond what a number can be", text(node)));
         return poison(span(node));
     }
+    const Kind kind = gauge ? Kind::overpressure : largest == nullptr ? Kind::poison : largest->kind;
     // `300 K` is a temperature where one is due; `-40 degC` is a dew point beside one.
-    if (point(hint) && (type.kind == Kind::difference || type.kind == Kind::temperature)) type = hint;
-    if (point(type) && sum < 0) {
+    const bool by_place = point(hint) && (kind == Kind::difference || kind == Kind::temperature);
+    if (point(by_place ? hint.kind : kind) && sum < 0) {
         out.error(Code::implausible_value, span(node), fmt::format("`{}` is below absolute zero", text(node)));
         return poison(span(node));
     }
+    const Type type = by_place ? hint : kind == Kind::derived ? largest->type() : type_of(kind);
     const ExprId id = make(Op::constant, type, span(node));
     model.exprs[id].value = sign * sum;
     return id;

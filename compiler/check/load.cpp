@@ -21,14 +21,20 @@ public:
     Loader(const std::string& root, const ReadFile& read, Files& files, Diagnostics& out)
         : root_(root), read_(read), files_(files), out_(out) {}
 
-    void add(std::string path, std::string text, bool standard, bool named) {
-        std::string canonical = standard ? path : canonical_path(path);
+    void add(Source source, bool named) {
         // The same file named twice is one file.
-        if (!standard && !by_path_.emplace(canonical, static_cast<Index>(units.size())).second) return;
+        if (!source.standard &&
+            !by_path_.emplace(canonical_path(source.path), static_cast<Index>(units.size())).second)
+            return;
         Unit unit;
-        unit.file = files_.add(std::move(path), std::move(text), standard);
-        unit.tree = parse(unit.file, files_, out_);
-        unit.standard = standard;
+        unit.file = files_.add(std::move(source.path), std::move(source.text), source.standard);
+        if (source.tree) {
+            unit.tree = std::move(*source.tree);
+            unit.tree.file = unit.file;
+        } else {
+            unit.tree = parse(unit.file, files_, out_);
+        }
+        unit.standard = source.standard;
         unit.named = named;
         units.push_back(std::move(unit));
         imports_.emplace_back();
@@ -143,7 +149,7 @@ bool Loader::follow(Index from, NodeId use) {
         return false;
     }
     imports_[from].push_back({static_cast<Index>(units.size()), span});
-    add(path, std::move(*content), false, false);
+    add({path, std::move(*content)}, false);
     return true;
 }
 
@@ -199,8 +205,11 @@ void Loader::refuse_cycles() {
 std::vector<Unit> load(std::vector<Source> named, std::vector<Source> standard, const std::string& root,
                        const ReadFile& read, Files& files, Diagnostics& out) {
     Loader loader(root, read, files, out);
-    for (Source& s : named) loader.add(std::move(s.path), std::move(s.text), s.standard, true);
-    for (Source& s : standard) loader.add(std::move(s.path), std::move(s.text), true, false);
+    for (Source& source : named) loader.add(std::move(source), true);
+    for (Source& source : standard) {
+        source.standard = true;
+        loader.add(std::move(source), false);
+    }
     loader.follow_imports();
     loader.refuse_cycles();
     loader.see();

@@ -31,6 +31,8 @@ struct Source {
     std::string path;
     std::string text;
     bool standard = false;
+    /// What `parse` makes of the text, where that was done before and nothing in it is wrong.
+    std::optional<Tree> tree = {};
 };
 
 /// Parses the given texts and everything they import, each file once. Reports `import_not_found`,
@@ -39,8 +41,13 @@ struct Source {
 std::vector<Unit> load(std::vector<Source> named, std::vector<Source> standard, const std::string& root,
                        const ReadFile& read, Files& files, Diagnostics& out);
 
+/// What the model holds of the library's materials and thermocouples: all, or their names, and the rest of
+/// those that something names.
+enum class Library : std::uint8_t { whole, named };
+
 /// Names, types, parameters, equipment: from trees to the typed model. Never throws on bad input; whatever is
 /// wrong is reported once and poisoned.
-Model check(const std::vector<Unit>& units, const Files& files, Diagnostics& out);
+Model check(const std::vector<Unit>& units, const Files& files, Diagnostics& out,
+            Library library = Library::whole);
 
 } // namespace athanor::check

@@ -323,8 +323,7 @@ ExprId Checker::state_of(NodeId node, NodeId left, std::string_view state) {
 }
 
 /// A line by its own name or by its gas, or a local value of type gas. name 0: reported.
-NameRef Checker::line(NodeId node) {
-    const NameId name = intern(node);
+NameRef Checker::line(NodeId node, NameId name) {
     if (Local* found = local(name)) {
         found->used = true;
         if (found->type.kind == Kind::gas) return {name, found->slot, span(node)};

@@ -23,14 +23,26 @@ double degrees_behind(double number) {
     return 0;
 }
 
+constexpr double hottest = 3000 + physics::zero_celsius, fastest = 100.0 / 60, longest = 60 * 86400.0,
+                 rough = 1333.2;
+
+/// There is no slip in such a value, whatever its unit.
+bool surely_meant(Kind kind, double si) {
+    switch (kind) {
+    case Kind::temperature: return si < hottest;
+    case Kind::time: return si <= longest;
+    case Kind::rate:
+    case Kind::pressure: return false;
+    default: return true;
+    }
+}
+
 } // namespace
 
 std::optional<Slip> slip_in(Kind kind, double si, std::string_view number, std::string_view unit, bool pumped) {
-    constexpr double hottest = 3000 + physics::zero_celsius, fastest = 100.0 / 60, longest = 60 * 86400.0,
-                     rough = 1333.2;
+    if (surely_meant(kind, si)) return std::nullopt;
     switch (kind) {
     case Kind::temperature: {
-        if (si < hottest) return std::nullopt;
         double value = 0;
         std::string repaired;
         // Guessed only where a tenth is a furnace's temperature.
@@ -40,8 +52,8 @@ std::optional<Slip> slip_in(Kind kind, double si, std::string_view number, std::
                     repaired};
     }
     case Kind::rate:
-        if (double value = 0; unit.starts_with("K/") && parse_number(number, value))
-            if (const double degrees = degrees_behind(value); degrees > 0 && (unit == "K/h" || unit == "K/d")) {
+        if (double value = 0; (unit == "K/h" || unit == "K/d") && parse_number(number, value))
+            if (const double degrees = degrees_behind(value); degrees > 0) {
                 const std::string meant = fmt::format("{} {}", shortest(degrees), unit);
                 return Slip{fmt::format("`{} {}` is {} with the 273 of a temperature in kelvins added: a step "
                                         "of 1 degC is one of 1 K",
@@ -53,7 +65,6 @@ std::optional<Slip> slip_in(Kind kind, double si, std::string_view number, std::
                     unit.ends_with("/min") ? fmt::format("{} {}/h", number, unit.substr(0, unit.rfind('/')))
                                            : ""};
     case Kind::time:
-        if (si <= longest) return std::nullopt;
         return Slip{fmt::format("`{} {}` is longer than any run: a smaller unit?", number, unit),
                     unit == "d"   ? fmt::format("{} h", number)
                     : unit == "h" ? fmt::format("{} min", number)
@@ -71,6 +82,7 @@ void Checker::look_at(ExprId expr, NodeId node, std::string_view place) {
     node = inner(node);
     const Expr& e = model.exprs[expr];
     if (e.op != Op::constant || kind(node) != Node::quantity) return;
+    if (surely_meant(e.type.kind, e.value.lo)) return;
     const NodeId number = first(node), unit = next(number);
     if (unit == no_node || next(unit) != no_node) return;
     const auto slip = slip_in(e.type.kind, e.value.lo, text(number), text(unit), place == "`evacuate to`");

@@ -152,6 +152,7 @@ public:
     std::vector<SchemaProperty> properties(Index unit, NodeId block) {
         std::vector<SchemaProperty> result;
         const Tree& tree = units_[unit].tree;
+        result.reserve(lines_of(tree, block));
         for (NodeId node : tree.children(block))
             if (tree.kind(node) == Node::property && !tree[node].broken) result.push_back(property(unit, node));
         return result;

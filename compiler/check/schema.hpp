@@ -81,6 +81,13 @@ const Schema* schema_named(const std::vector<Schema>& schemas, std::string_view 
 /// The reference page of a schema as text: one property a line with pattern, default and documentation.
 std::string print(const Schema& schema, const std::vector<Unit>& units, const Files& files);
 
+/// How many lines a block has.
+inline std::size_t lines_of(const Tree& tree, NodeId block) {
+    std::size_t lines = 0;
+    for (NodeId at = tree[block].first; at != no_node; at = tree[at].next) ++lines;
+    return lines;
+}
+
 /// The `##` lines that stand directly before a node.
 std::string documentation_of(const Tree& tree, NodeId node, const Files& files);
 

@@ -24,16 +24,15 @@ Index Checker::text_of(NodeId node) {
     return static_cast<Index>(model.texts.size() - 1);
 }
 
-Statement Checker::start(StatementKind kind_, NodeId node) const {
+Statement Checker::start(StatementKind kind_, NodeId node, NodeId body) const {
     Statement s{};
     s.kind = kind_;
     s.span = span(node);
-    if (const NodeId body = tree().child(node, Node::block); body != no_node) {
+    if (body != no_node) {
         // A statement's own text ends before its block.
-        const std::string_view source = files[s.span.file].text();
         s.span.end = (*tree_)[body].begin;
         const auto blank = [](char c) { return c == ' ' || c == '\t' || c == '\n' || c == '\r'; };
-        while (s.span.end > s.span.begin && blank(source[s.span.end - 1])) --s.span.end;
+        while (s.span.end > s.span.begin && blank(source_[s.span.end - 1])) --s.span.end;
     }
     return s;
 }
@@ -86,8 +85,9 @@ StatementId Checker::statement(NodeId node, Where where) {
                   "put it into the block of a step: `ramp to 900 degC at 5 K/min { at 400 degC open argon }`");
         return 0;
     }
+    const NodeId body = tree().child(node, Node::block);
     if (where == Where::step) {
-        Statement ignored = start(StatementKind::note, node);
+        Statement ignored = start(StatementKind::note, node, body);
         const bool acts = action(node, ignored);
         if (unclosed_ != 0) return 0; // it is the step's block that lacks its `}`: told
         misplaced(node,
@@ -96,9 +96,9 @@ StatementId Checker::statement(NodeId node, Where where) {
                   acts ? fmt::format("at 400 degC {}", text(node)) : "end the step's block before this line");
         return 0;
     }
-    Statement s = start(StatementKind::note, node);
+    Statement s = start(StatementKind::note, node, body);
     if (step(node, s)) {
-        step_body(node, s);
+        if (body != no_node) s.body = block(body, Where::step); // `{ at T action … }`
         if (frame_->operation != none) operation_steps_[frame_->operation] = 1;
         return finish(s);
     }
@@ -157,7 +157,7 @@ StatementId Checker::local_let(NodeId node, Statement& s) {
 
 StatementId Checker::structure(NodeId node, Where where) {
     const NodeId body = tree().child(node, Node::block);
-    Statement s = start(StatementKind::let, node);
+    Statement s = start(StatementKind::let, node, body);
     const std::size_t locals = frame_->locals.size();
     const auto inner_block = [&] {
         if (body != no_node) s.body = block(body, Where::block);

@@ -133,11 +133,6 @@ void Checker::ramp_clauses(const Statement& s) {
     }
 }
 
-/// `{ at T action … }` of a step.
-void Checker::step_body(NodeId node, Statement& s) {
-    if (const NodeId body = tree().child(node, Node::block); body != no_node) s.body = block(body, Where::step);
-}
-
 void Checker::dwell(NodeId node, Statement& s) {
     s.kind = StatementKind::dwell;
     const NodeId time = first(node);

@@ -1,4 +1,6 @@
 #pragma once
+#include "grammar/syntax.hpp"
+
 #include <span>
 #include <string_view>
 
@@ -8,6 +10,10 @@ namespace athanor {
 struct EmbeddedFile {
     std::string_view path;
     std::string_view text;
+    // Of a file of the language what `parse` makes of it: it was parsed when the program was built.
+    std::span<const SyntaxNode> nodes = {};
+    std::span<const Comment> comments = {};
+    NodeId root = no_node;
 };
 
 std::span<const EmbeddedFile> embedded_files();

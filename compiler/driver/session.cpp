@@ -102,10 +102,15 @@ std::string in_an_option(std::string message, std::string_view what) {
 
 std::vector<check::Source> standard_library() {
     std::vector<check::Source> sources;
-    for (const EmbeddedFile& file : embedded_files())
-        if (file.path.ends_with(".ath"))
-            sources.push_back({"standard/" + std::string(file.path.substr(file.path.rfind('/') + 1)),
-                               std::string(file.text), true});
+    for (const EmbeddedFile& file : embedded_files()) {
+        if (file.root == no_node) continue;
+        Tree tree;
+        tree.nodes.assign(file.nodes.begin(), file.nodes.end());
+        tree.comments.assign(file.comments.begin(), file.comments.end());
+        tree.root = file.root;
+        sources.push_back({"standard/" + std::string(file.path.substr(file.path.rfind('/') + 1)),
+                           std::string(file.text), true, std::move(tree)});
+    }
     return sources;
 }
 
@@ -130,7 +135,7 @@ bool Session::open(Given given, const Options& options) {
     // With values on the command line the text is read twice.
     units = check::load(options.sets.empty() ? std::move(named) : named, standard_library(), options.root, read,
                         files, out);
-    model = check::check(units, files, out);
+    model = check::check(units, files, out, library);
     files_wrong = out.any_error();
     if (options.sets.empty() || model.own_recipes == 0 || out.any_error()) return true;
 
@@ -150,7 +155,7 @@ bool Session::open(Given given, const Options& options) {
     files = Files{};
     out = Diagnostics{};
     units = check::load(std::move(named), standard_library(), options.root, read, files, out);
-    model = check::check(units, files, out);
+    model = check::check(units, files, out, library);
     for (const check::Test& test : model.tests) {
         if (test.title != Values::title || test.lines.empty()) continue;
         for (auto [id, expr] : test.lines.front().arguments)

@@ -36,6 +36,7 @@ struct Session {
     Diagnostics out;
     std::vector<check::Unit> units;
     check::Model model;
+    check::Library library = check::Library::named;          // what of it is read
     std::vector<std::pair<std::string, check::ExprId>> sets; // typed values of --set
     bool files_wrong = false; // the files have errors of their own: nothing in them is proven
     bool asked_wrong = false; // an option gives or names what cannot be: told, and nothing is judged

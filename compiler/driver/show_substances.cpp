@@ -142,6 +142,7 @@ int run_gases(const Options& options, const std::string& file) {
 
 int run_materials(const Options& options, const std::string& file) {
     Session session;
+    session.library = check::Library::whole;
     if (names_one(file) && open_any(session, options, ""))
         for (const check::Material& m : session.model.materials)
             if (m.name == file) {
@@ -149,6 +150,7 @@ int run_materials(const Options& options, const std::string& file) {
                 return finish(session, options);
             }
     Session whole;
+    whole.library = check::Library::whole;
     if (!open_any(whole, options, file)) return exit_usage;
     return print_materials(whole, options);
 }

@@ -8,47 +8,45 @@ namespace {
 
 struct Description {
     Kind kind;
-    std::string_view name;
-    Dimension dimension; // length, mass, time, temperature, amount, current
-    std::string_view text;
+    std::string_view name, text;
 };
 
 // In the order of `Kind`.
 constexpr std::array<Description, 34> descriptions{{
-    {Kind::poison, "poison", {}, "a value with an error"},
-    {Kind::boolean, "boolean", {}, "a yes or no"},
-    {Kind::text, "text", {}, "a text"},
-    {Kind::gas, "gas", {}, "a gas"},
-    {Kind::count, "count", {}, "a plain number"},
-    {Kind::fraction, "fraction", {}, "a fraction"},
-    {Kind::temperature, "temperature", {0, 0, 0, 1}, "a temperature"},
-    {Kind::difference, "difference", {0, 0, 0, 1}, "a difference of temperature"},
-    {Kind::rate, "rate", {0, 0, -1, 1}, "a rate (temperature per time)"},
-    {Kind::time, "time", {0, 0, 1}, "a time"},
-    {Kind::pressure, "pressure", {-1, 1, -2}, "an absolute pressure"},
-    {Kind::overpressure, "overpressure", {-1, 1, -2}, "an overpressure (gauge)"},
-    {Kind::flow, "flow", {0, 0, -1, 0, 1}, "a flow (amount of gas per time)"},
-    {Kind::volume_flow, "volume_flow", {3, 0, -1}, "a volume flow (volume per time at the meter)"},
-    {Kind::length, "length", {1}, "a length"},
-    {Kind::area, "area", {2}, "an area"},
-    {Kind::volume, "volume", {3}, "a volume"},
-    {Kind::mass, "mass", {0, 1}, "a mass"},
-    {Kind::power, "power", {2, 1, -3}, "a power"},
-    {Kind::energy, "energy", {2, 1, -2}, "an energy"},
-    {Kind::leak_rate, "leak_rate", {2, 1, -3}, "a leak rate (pressure times volume per time)"},
-    {Kind::pumping_speed, "pumping_speed", {3, 0, -1}, "a pumping speed (volume per time)"},
-    {Kind::conductance, "conductance", {3, 0, -1}, "a conductance (volume per time)"},
-    {Kind::dew_point, "dew_point", {0, 0, 0, 1}, "a dew point"},
-    {Kind::frequency, "frequency", {0, 0, -1}, "a frequency (number per time)"},
-    {Kind::molar_mass, "molar_mass", {0, 1, 0, 0, -1}, "a molar mass"},
-    {Kind::density, "density", {-3, 1}, "a density"},
-    {Kind::stress, "stress", {-1, 1, -2}, "a stress"},
-    {Kind::conductivity, "conductivity", {1, 1, -3, -1}, "a thermal conductivity"},
-    {Kind::heat_capacity, "heat_capacity", {2, 0, -2, -1}, "a heat capacity (energy per mass and kelvin)"},
-    {Kind::expansivity, "expansivity", {0, 0, 0, -1}, "an expansivity (one per kelvin)"},
-    {Kind::outgassing, "outgassing", {0, 1, -3}, "an outgassing rate (leak rate per area)"},
-    {Kind::voltage, "voltage", {2, 1, -3, 0, 0, -1}, "a voltage"},
-    {Kind::derived, "derived", {}, "a derived quantity"},
+    {Kind::poison, "poison", "a value with an error"},
+    {Kind::boolean, "boolean", "a yes or no"},
+    {Kind::text, "text", "a text"},
+    {Kind::gas, "gas", "a gas"},
+    {Kind::count, "count", "a plain number"},
+    {Kind::fraction, "fraction", "a fraction"},
+    {Kind::temperature, "temperature", "a temperature"},
+    {Kind::difference, "difference", "a difference of temperature"},
+    {Kind::rate, "rate", "a rate (temperature per time)"},
+    {Kind::time, "time", "a time"},
+    {Kind::pressure, "pressure", "an absolute pressure"},
+    {Kind::overpressure, "overpressure", "an overpressure (gauge)"},
+    {Kind::flow, "flow", "a flow (amount of gas per time)"},
+    {Kind::volume_flow, "volume_flow", "a volume flow (volume per time at the meter)"},
+    {Kind::length, "length", "a length"},
+    {Kind::area, "area", "an area"},
+    {Kind::volume, "volume", "a volume"},
+    {Kind::mass, "mass", "a mass"},
+    {Kind::power, "power", "a power"},
+    {Kind::energy, "energy", "an energy"},
+    {Kind::leak_rate, "leak_rate", "a leak rate (pressure times volume per time)"},
+    {Kind::pumping_speed, "pumping_speed", "a pumping speed (volume per time)"},
+    {Kind::conductance, "conductance", "a conductance (volume per time)"},
+    {Kind::dew_point, "dew_point", "a dew point"},
+    {Kind::frequency, "frequency", "a frequency (number per time)"},
+    {Kind::molar_mass, "molar_mass", "a molar mass"},
+    {Kind::density, "density", "a density"},
+    {Kind::stress, "stress", "a stress"},
+    {Kind::conductivity, "conductivity", "a thermal conductivity"},
+    {Kind::heat_capacity, "heat_capacity", "a heat capacity (energy per mass and kelvin)"},
+    {Kind::expansivity, "expansivity", "an expansivity (one per kelvin)"},
+    {Kind::outgassing, "outgassing", "an outgassing rate (leak rate per area)"},
+    {Kind::voltage, "voltage", "a voltage"},
+    {Kind::derived, "derived", "a derived quantity"},
 }};
 
 const Description& description(Kind kind) {
@@ -73,7 +71,7 @@ Type product(Dimension dimension) {
     for (const Description& d : descriptions) {
         if (d.kind < Kind::count || d.kind == Kind::derived || point(d.kind) || d.kind == Kind::overpressure)
             continue;
-        if (d.dimension != dimension || family(d.kind) == found) continue;
+        if (dimension_of(d.kind) != dimension || family(d.kind) == found) continue;
         if (found != Kind::derived) return {Kind::derived, dimension}; // power and leak rate
         found = family(d.kind);
     }
@@ -96,10 +94,6 @@ std::optional<Type> sum(Type a, Type b) {
 }
 
 } // namespace
-
-Type type_of(Kind kind) {
-    return {kind, description(kind).dimension};
-}
 
 std::string_view name(Kind kind) {
     return description(kind).name;

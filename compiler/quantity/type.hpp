@@ -65,8 +65,51 @@ constexpr bool point(Type type) {
     return point(type.kind);
 }
 
+/// None for what has no dimension, and for `derived`, which may have any.
+constexpr Dimension dimension_of(Kind kind) {
+    switch (kind) {
+    case Kind::poison:
+    case Kind::boolean:
+    case Kind::text:
+    case Kind::gas:
+    case Kind::count:
+    case Kind::fraction:
+    case Kind::derived: return {};
+    case Kind::temperature:
+    case Kind::difference:
+    case Kind::dew_point: return {0, 0, 0, 1};
+    case Kind::rate: return {0, 0, -1, 1};
+    case Kind::time: return {0, 0, 1};
+    case Kind::pressure:
+    case Kind::overpressure:
+    case Kind::stress: return {-1, 1, -2};
+    case Kind::flow: return {0, 0, -1, 0, 1};
+    case Kind::volume_flow:
+    case Kind::pumping_speed:
+    case Kind::conductance: return {3, 0, -1};
+    case Kind::length: return {1};
+    case Kind::area: return {2};
+    case Kind::volume: return {3};
+    case Kind::mass: return {0, 1};
+    case Kind::power:
+    case Kind::leak_rate: return {2, 1, -3};
+    case Kind::energy: return {2, 1, -2};
+    case Kind::frequency: return {0, 0, -1};
+    case Kind::molar_mass: return {0, 1, 0, 0, -1};
+    case Kind::density: return {-3, 1};
+    case Kind::conductivity: return {1, 1, -3, -1};
+    case Kind::heat_capacity: return {2, 0, -2, -1};
+    case Kind::expansivity: return {0, 0, 0, -1};
+    case Kind::outgassing: return {0, 1, -3};
+    case Kind::voltage: return {2, 1, -3, 0, 0, -1};
+    }
+    return {};
+}
+
 /// The named type ("temperature", "flow", …) of the language, with its dimension.
-Type type_of(Kind kind);
+constexpr Type type_of(Kind kind) {
+    return {kind, dimension_of(kind)};
+}
 std::optional<Type> type_named(std::string_view name);
 std::string_view name(Kind kind);
 /// "a temperature", "a rate (temperature per time)", "kg m^-1 s^-2" for derived ones; used in messages.

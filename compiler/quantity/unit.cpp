@@ -5,9 +5,7 @@
 #include <algorithm>
 #include <array>
 #include <charconv>
-#include <cmath>
 #include <cstdint>
-#include <vector>
 
 namespace athanor {
 
@@ -24,31 +22,38 @@ constexpr std::array spellings{
 #undef ALSO
 constexpr Lexicon lexicon(spellings);
 
-std::vector<Unit> build() {
-    std::vector<Unit> rows;
-    rows.reserve(spellings.size());
+/// The integer whose reciprocal a factor is, or 0.
+constexpr double inverse_of(double factor) {
+    constexpr double largest = 1e15; // whose half is still told apart
+    if (factor >= 1 || 1 / factor > largest) return 0;
+    const auto inverse = static_cast<double>(static_cast<std::int64_t>(1 / factor + 0.5));
+    return 1 / inverse == factor ? inverse : 0;
+}
+
+constexpr auto rows = [] {
+    std::array<Unit, spellings.size()> table{};
+    std::size_t next = 0;
+    const auto add = [&](Unit row) {
+        row.inverse = inverse_of(row.factor);
+        table[next++] = row;
+    };
     const auto also = [&](std::string_view spelling, std::string_view of) {
-        Unit row = rows[lexicon.number(of) - 1];
+        Unit row = table[lexicon.number(of) - 1];
         row.spelling = spelling;
         row.alternative = true;
-        rows.push_back(row);
+        add(row);
     };
 #define UNIT(spelling, kind, factor, offset, ucum, source)                                                     \
-    rows.push_back({spelling, Kind::kind, factor, offset, ucum, source, false, type_of(Kind::kind).dimension});
+    add({spelling, Kind::kind, factor, offset, ucum, source, false, dimension_of(Kind::kind), 0});
 #define DERIVED(spelling, dimension, factor, ucum, source)                                                     \
-    rows.push_back({spelling, Kind::derived, factor, 0, ucum, source, false, dimension});
+    add({spelling, Kind::derived, factor, 0, ucum, source, false, dimension, 0});
 #define ALSO(spelling, of) also(spelling, of);
 #include "compiler/quantity/units.def"
 #undef UNIT
 #undef DERIVED
 #undef ALSO
-    return rows;
-}
-
-const std::vector<Unit>& table() {
-    static const std::vector<Unit> rows = build();
-    return rows;
-}
+    return table;
+}();
 
 constexpr bool ascii_digit(char c) {
     return c >= '0' && c <= '9';
@@ -60,19 +65,6 @@ constexpr bool ascii_letter(char c) {
 
 constexpr bool beyond_ascii(char c) {
     return static_cast<unsigned char>(c) >= 0x80;
-}
-
-/// The row of a number of the lexicon.
-const Unit* row(std::size_t number) {
-    return &table()[number - 1];
-}
-
-/// Does a unit end before `rest`? Not where a letter, digit, '_' or a letter beyond ASCII goes on ("mm²" is not
-/// mm), except the sign ± of an uncertainty.
-bool ends_before(std::string_view rest) {
-    if (rest.empty() || rest.starts_with("±")) return true;
-    const char c = rest[0];
-    return !ascii_letter(c) && !ascii_digit(c) && c != '_' && !beyond_ascii(c);
 }
 
 /// The bytes that spellings are made of.
@@ -88,51 +80,58 @@ constexpr bool unit_byte(char c) {
     return unit_bytes[static_cast<unsigned char>(c)];
 }
 
+/// Does a unit end before `rest`? Not where a letter, digit, '_' or a letter beyond ASCII goes on ("mm²" is not
+/// mm), except the sign ± of an uncertainty.
+bool ends_before(std::string_view rest) {
+    if (rest.empty()) return true;
+    const char c = rest[0];
+    if (!unit_byte(c)) return c != '_';
+    return beyond_ascii(c) ? rest.starts_with("±") : !ascii_letter(c) && !ascii_digit(c);
+}
+
 static_assert(std::ranges::all_of(spellings,
                                   [](auto spelling) { return std::ranges::all_of(spelling, unit_byte); }));
 
 constexpr std::size_t longest_spelling = std::ranges::max(spellings, {}, &std::string_view::size).size();
 
-/// The integer whose reciprocal a factor is, or 0: dividing by it rounds once, multiplying would round twice.
-double reciprocal(double factor) {
-    if (factor >= 1) return 0;
-    const double inverse = std::round(1 / factor);
-    return 1 / inverse == factor ? inverse : 0;
-}
-
 } // namespace
 
 std::span<const Unit> units() {
-    return table();
+    return rows;
+}
+
+const Unit* unit_row(std::size_t number) {
+    return number == 0 ? nullptr : &rows[number - 1];
+}
+
+std::size_t number_of(const Unit& row) {
+    return static_cast<std::size_t>(&row - rows.data()) + 1;
 }
 
 const Unit* unit_at(std::string_view text) {
     const std::size_t limit = std::min(text.size(), longest_spelling);
-    Spelling spelling;
     std::size_t length = 0;
-    for (; length < limit && unit_byte(text[length]); ++length) spelling.add(text[length]);
+    while (length < limit && unit_byte(text[length])) ++length;
     // Nearly always these are the unit; in "K/min*s" only their beginning is.
-    while (length > 0) {
-        const std::string_view candidate = text.substr(0, length);
-        if (ends_before(text.substr(length)))
-            if (const std::size_t number = lexicon.number(spelling, candidate); number != 0) return row(number);
-        spelling = Spelling(text.substr(0, --length));
+    for (; length > 0; --length) {
+        if (!ends_before(text.substr(length))) continue;
+        const std::size_t number = lexicon.number(Spelling(text, length), text.substr(0, length));
+        if (number != 0) return unit_row(number);
     }
     return nullptr;
 }
 
 const Unit* unit_named(std::string_view spelling) {
-    const std::size_t number = lexicon.number(spelling);
-    return number == 0 ? nullptr : row(number);
+    return unit_row(lexicon.number(spelling));
 }
 
 const Unit& display_unit(Kind kind) {
-    static const Unit none{"", Kind::count, 1, 0, "", "", false, {}};
-    static const auto rows = [] {
+    static const Unit none{"", Kind::count, 1, 0, "", "", false, {}, 0};
+    static const auto preferred = [] {
         std::array<const Unit*, static_cast<std::size_t>(Kind::derived) + 1> first;
         first.fill(&none);
         const auto row = [&](Kind k) -> const Unit*& { return first[static_cast<std::size_t>(k)]; };
-        for (const Unit& unit : table())
+        for (const Unit& unit : rows)
             if (row(unit.kind) == &none) row(unit.kind) = &unit;
         row(Kind::count) = row(Kind::derived) = &none;
         // Kinds that are written in another kind's units.
@@ -143,11 +142,10 @@ const Unit& display_unit(Kind kind) {
         row(Kind::conductance) = unit_named("L/s");
         return first;
     }();
-    return *rows[static_cast<std::size_t>(kind)];
+    return *preferred[static_cast<std::size_t>(kind)];
 }
 
 bool parse_number(std::string_view number, double& value) {
-    // from_chars also reads "inf", "nan", ".5" and "5.", none of which is a number of the language.
     std::size_t at = 0;
     std::uint64_t figures = 0; // as one integer
     const auto digits = [&] {
@@ -169,7 +167,8 @@ bool parse_number(std::string_view number, double& value) {
         if (decimals == 0) return false;
     }
     // Both are exact as doubles, so one division rounds to the nearest.
-    constexpr std::array powers{1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14};
+    static constexpr std::array powers{1e0, 1e1, 1e2,  1e3,  1e4,  1e5,  1e6, 1e7,
+                                       1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14};
     if (at == number.size() && whole + decimals <= powers.size()) {
         value = static_cast<double>(figures) / powers[decimals];
         if (number[0] == '-') value = -value;
@@ -181,23 +180,9 @@ bool parse_number(std::string_view number, double& value) {
         if (digits() == 0) return false;
     }
     if (at != number.size()) return false;
+    // It also reads "inf", "nan", ".5" and "5.", none of which is a number of the language and comes here.
     if (number[0] == '+') number.remove_prefix(1);
     return std::from_chars(number.data(), number.data() + number.size(), value).ec == std::errc{};
-}
-
-double difference_to_si(double number, const Unit& unit) {
-    const double inverse = reciprocal(unit.factor);
-    return inverse != 0 ? number / inverse : number * unit.factor;
-}
-
-double to_si(double number, const Unit& unit) {
-    return difference_to_si(number, unit) + unit.offset;
-}
-
-double from_si(double si, const Unit& unit) {
-    const double scaled = si - unit.offset;
-    const double inverse = reciprocal(unit.factor);
-    return inverse != 0 ? scaled * inverse : scaled / unit.factor;
 }
 
 } // namespace athanor

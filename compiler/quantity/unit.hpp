@@ -18,12 +18,16 @@ struct Unit {
     std::string_view source; // where the factor is published
     bool alternative;        // another spelling of an earlier row ("°C")
     Dimension dimension;     // of `kind`, or of this very row where the kind is `derived` ("kJ/mol")
+    double inverse;          // the integer whose reciprocal `factor` is, or 0
 
     constexpr Type type() const { return {kind, dimension}; }
 };
 
 /// The closed table, grouped by kind, preferred spelling first.
 std::span<const Unit> units();
+/// Its row of a number, from 1, such as the tree of a text keeps; nullptr for 0.
+const Unit* unit_row(std::size_t number);
+std::size_t number_of(const Unit& row);
 /// The unit that `text` starts with: longest match that is not followed by a letter, digit or '_'.
 /// Returns nullptr when there is none.
 const Unit* unit_at(std::string_view text);
@@ -42,11 +46,19 @@ bool surely_unit(std::string_view wrong);
 /// A literal's value: the double nearest to the decimal number. `number` is its text: sign, digits, '.' digits,
 /// exponent; false when it is out of range ("1e999") or malformed.
 bool parse_number(std::string_view number, double& value);
-/// Correctly rounded wherever the factor is an integer or one over an integer (min, K/min, ppm).
-double to_si(double number, const Unit& unit);
-double from_si(double si, const Unit& unit);
 /// degC and degF as an interval of temperature (5 degC = 5 K): the factor only.
-double difference_to_si(double number, const Unit& unit);
+constexpr double difference_to_si(double number, const Unit& unit) {
+    // Dividing by an integer rounds once, multiplying by its reciprocal would round twice.
+    return unit.inverse != 0 ? number / unit.inverse : number * unit.factor;
+}
+/// Correctly rounded wherever the factor is an integer or one over an integer (min, K/min, ppm).
+constexpr double to_si(double number, const Unit& unit) {
+    return difference_to_si(number, unit) + unit.offset;
+}
+constexpr double from_si(double si, const Unit& unit) {
+    const double scaled = si - unit.offset;
+    return unit.inverse != 0 ? scaled * unit.inverse : scaled / unit.factor;
+}
 
 /// Nobody measures less than this share of a gas: what is told as "at most" or "up to" goes no lower, and stays
 /// true (common practice, no source).

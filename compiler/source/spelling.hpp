@@ -1,27 +1,35 @@
 #pragma once
+#include <algorithm>
 #include <array>
 #include <bit>
 #include <cstddef>
 #include <cstdint>
+#include <cstring>
 #include <string_view>
+#include <type_traits>
 
 namespace athanor {
 
-/// What tells short words apart, gathered while their bytes are read: how many they are, and the last eight.
+/// What tells short words apart: how many bytes they have, and the first eight.
 struct Spelling {
-    std::uint64_t tail = 0;
-    std::size_t size = 0;
+    std::uint64_t head = 0;
+    std::size_t length = 0;
 
     constexpr Spelling() = default;
-    constexpr explicit Spelling(std::string_view text) {
-        for (char byte : text) add(byte);
-    }
-    constexpr void add(char byte) {
-        tail = tail << 8U | static_cast<unsigned char>(byte);
-        ++size;
+    constexpr explicit Spelling(std::string_view text) : Spelling(text, text.size()) {}
+    /// Of the first `size` bytes of a text: read at once where eight stand there.
+    constexpr Spelling(std::string_view text, std::size_t size) : length(size) {
+        if (!std::is_constant_evaluated() && std::endian::native == std::endian::little &&
+            text.size() >= sizeof head) {
+            std::memcpy(&head, text.data(), sizeof head);
+            if (size < sizeof head) head &= (std::uint64_t{1} << 8 * size) - 1;
+            return;
+        }
+        for (std::size_t i = 0; i < std::min(size, sizeof head); ++i)
+            head |= std::uint64_t{static_cast<unsigned char>(text[i])} << 8 * i;
     }
     /// Equal spellings that hold every byte are the same word.
-    constexpr bool whole() const { return size <= sizeof tail; }
+    constexpr bool whole() const { return length <= sizeof head; }
     bool operator==(const Spelling&) const = default;
 };
 
@@ -52,7 +60,7 @@ private:
     static constexpr std::size_t slots = std::bit_ceil(4 * Count);
     static constexpr std::size_t slot_of(Spelling spelling) {
         constexpr int bits = std::bit_width(slots) - 1;
-        return (spelling.tail * 0x9E3779B97F4A7C15U) >> static_cast<unsigned>(64 - bits); // the golden ratio
+        return (spelling.head * 0x9E3779B97F4A7C15U) >> static_cast<unsigned>(64 - bits); // the golden ratio
     }
     static constexpr std::size_t next(std::size_t slot) { return (slot + 1) % slots; }
 

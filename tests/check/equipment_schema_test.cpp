@@ -24,7 +24,7 @@ std::string take(const std::string& pattern_text, const std::string& elements) {
     if (!parse_pattern(pattern_text, pattern)) return "bad pattern";
     Mismatch mismatch;
     const auto list = elements_of(tree, property);
-    const auto found = match(pattern, tree, list, files, mismatch);
+    const auto found = match(pattern, tree, list, files, &mismatch);
     if (!found) return fmt::format("stops at {}", mismatch.element);
     std::string text;
     for (const Capture& c : found->captures)
