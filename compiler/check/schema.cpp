@@ -12,7 +12,9 @@ namespace {
 
 /// Words, and each of ( ) [ ] | , alone.
 std::vector<std::string_view> tokens_of(std::string_view text) {
-    constexpr std::string_view single = "()[]|,";
+    const auto alone = [](char c) {
+        return c == '(' || c == ')' || c == '[' || c == ']' || c == '|' || c == ',';
+    };
     std::vector<std::string_view> tokens;
     tokens.reserve(text.size() / 4 + 1);
     for (std::size_t at = 0; at < text.size();) {
@@ -21,9 +23,8 @@ std::vector<std::string_view> tokens_of(std::string_view text) {
             continue;
         }
         std::size_t end = at + 1;
-        if (single.find(text[at]) == std::string_view::npos)
-            while (end < text.size() && text[end] != ' ' && single.find(text[end]) == std::string_view::npos)
-                ++end;
+        if (!alone(text[at]))
+            while (end < text.size() && text[end] != ' ' && !alone(text[end])) ++end;
         tokens.push_back(text.substr(at, end - at));
         at = end;
     }
@@ -102,14 +103,14 @@ private:
         }
         const std::string_view token = tokens_[at_++];
         if (token.size() > 2 && token.front() == '\'')
-            return {Pattern::Kind::word, std::string(token.substr(1, token.size() - 2)), {}, {}};
+            return {Pattern::Kind::word, token.substr(1, token.size() - 2), {}, {}};
         if (token == "name") return {Pattern::Kind::name, {}, {}, {}};
         if (token == "text") return {Pattern::Kind::text, {}, {}, {}};
         for (std::string_view declared : {"gas", "material", "thermocouple", "line"})
-            if (token == declared) return {Pattern::Kind::reference, std::string(token), {}, {}};
+            if (token == declared) return {Pattern::Kind::reference, token, {}, {}};
         const Type value = type(token);
         if (!value.poison()) return {Pattern::Kind::value, {}, value, {}};
-        return {Pattern::Kind::word, std::string(token), {}, {}};
+        return {Pattern::Kind::word, token, {}, {}};
     }
 
     static Type type(std::string_view token) {

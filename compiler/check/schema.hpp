@@ -40,12 +40,12 @@ struct Pattern {
         list
     };
     Kind kind = Kind::sequence;
-    std::string word; // word, or the kind of declaration a reference names
+    std::string_view word; // of the schema's text: the word, or the kind of declaration a reference names
     Type type;
     std::vector<Pattern> parts;
 };
 
-/// Never fails: what is no type is a word. False when brackets do not match.
+/// Never fails: what is no type is a word. False when brackets do not match. The pattern refers to the text.
 bool parse_pattern(std::string_view text, Pattern& pattern);
 /// "a time, `to`, a temperature"
 std::string describe(const Pattern& pattern);
