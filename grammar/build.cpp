@@ -59,9 +59,11 @@ std::uint32_t character_length(std::string_view text, std::uint32_t at) {
 }
 
 std::uint32_t number_end(std::string_view text, std::uint32_t at) {
-    auto here = [&](std::uint32_t i) { return i < text.size() ? text[i] : '\0'; };
-    while (digit(here(at))) ++at;
-    if (here(at) == '.' && digit(here(at + 1)))
+    const auto here = [&](std::uint32_t i) { return i < text.size() ? text[i] : '\0'; };
+    char c = here(at);
+    while (digit(c)) c = here(++at);
+    if (c != '.' && c != 'e' && c != 'E') return at; // as nearly always
+    if (c == '.' && digit(here(at + 1)))
         for (++at; digit(here(at));) ++at;
     if (here(at) == 'e' || here(at) == 'E') {
         std::uint32_t exponent = at + 1;

@@ -6,6 +6,7 @@
 #include <array>
 #include <string>
 #include <string_view>
+#include <utility>
 #include <vector>
 
 namespace athanor::grammar {
@@ -99,7 +100,7 @@ class Build {
 public:
     Build(FileId file, std::string_view text) : text_(text) { tree.file = file; }
 
-    Tree tree;
+    Tree tree; // its list of nodes may be longer than what was made so far
     std::vector<Trouble> troubles;
 
     std::string_view text() const { return text_; }
@@ -120,11 +121,12 @@ public:
 
     // --- nodes ---------------------------------------------------------------------------------------
     struct Mark {
-        std::size_t nodes, stack;
+        NodeId nodes;
+        std::size_t stack;
     };
-    Mark mark() const { return {tree.nodes.size(), stack.size()}; }
+    Mark mark() const { return {made_, stack.size()}; }
     void drop(Mark mark) {
-        if (tree.nodes.size() != mark.nodes) tree.nodes.resize(mark.nodes);
+        made_ = mark.nodes;
         if (stack.size() != mark.stack) stack.resize(mark.stack);
     }
     NodeId leaf(Node kind, std::uint32_t begin, std::uint32_t end) {
@@ -139,10 +141,9 @@ public:
     /// A number at [begin, number_end) with its unit, whole: the leaves and the node around them at once.
     void plain_quantity(std::uint32_t begin, std::uint32_t number_end, std::uint32_t unit_begin,
                         std::uint32_t unit_end, const Unit& unit) {
-        const auto number = static_cast<NodeId>(tree.nodes.size());
-        add({Node::number, false, 0, begin, number_end, no_node, number + 1});
-        add({Node::unit, false, static_cast<std::uint16_t>(number_of(unit)), unit_begin, unit_end, no_node,
-             no_node});
+        const auto row = static_cast<std::uint16_t>(number_of(unit));
+        const NodeId number = add({Node::number, false, 0, begin, number_end, no_node, made_ + 1});
+        add({Node::unit, false, row, unit_begin, unit_end, no_node, no_node});
         stack.push_back(add({Node::quantity, false, 0, begin, unit_end, number, no_node}));
     }
     /// The finished nodes from stack place `from` on become the children of a new one.
@@ -164,6 +165,12 @@ public:
                 tell(Trouble::Kind::capital, token.begin, token.end);
                 return;
             }
+    }
+    /// The tree, whole. Nothing is added behind it.
+    Tree finished() {
+        tree.nodes.resize(made_);
+        tree.root = made_ - 1;
+        return std::move(tree);
     }
     SyntaxNode& last() { return tree.nodes[stack.back()]; }
     std::vector<NodeId> stack;
@@ -220,8 +227,9 @@ public:
 
 private:
     NodeId add(const SyntaxNode& node) {
-        tree.nodes.push_back(node);
-        return static_cast<NodeId>(tree.nodes.size() - 1);
+        if (made_ == room_) tree.nodes.resize(room_ += 64); // cleared when they come to use
+        tree.nodes[made_] = node;
+        return made_++;
     }
 
     /// What stands behind a place, seen before: rules look at the same few places again and again.
@@ -237,6 +245,7 @@ private:
     void scan(std::uint32_t at, Seen& seen);
 
     std::string_view text_;
+    NodeId made_ = 1, room_ = 1; // nodes, with the `none` node, and how long their list is
     std::array<Seen, 8> seen_;
     std::array<Wanted, 16> wanted_;
     std::size_t wanted_count_ = 0;

@@ -357,7 +357,7 @@ void read(grammar::Build& build) {
                                                                         : Trouble::Kind::invisible;
         return refuse(kind, unfit.at, unfit.at + character_length(text, unfit.at));
     }
-    build.tree.nodes.reserve(text.size() / 4 + 16);
+    build.tree.nodes.reserve(text.size() / 4 + 64);
     build.tree.comments = comments_of(text);
     Input in(text.data(), text.data() + text.size(), "");
     if (text.substr(0, 3) == "\xEF\xBB\xBF") in.bump(3); // a byte order mark is accepted
@@ -383,9 +383,8 @@ Tree parse(FileId file, const Files& files, Diagnostics& out) {
     Build build(file, text);
     read(build);
     build.close(Node::file, 0, 0, static_cast<std::uint32_t>(std::min<std::size_t>(text.size(), 0xFFFFFFFFU)));
-    build.tree.root = static_cast<NodeId>(build.tree.nodes.size() - 1);
     explain(build.troubles, file, files, out);
-    return std::move(build.tree);
+    return build.finished();
 }
 
 } // namespace athanor

@@ -147,7 +147,7 @@ private:
     std::string lower_by(NodeId node) const;
     bool reads_flow(ExprId id) const;
     bool one_scale(NodeId base, NodeId step) const;
-    ExprId make(Op op, Type type, athanor::Span span, ExprId a = 0, ExprId b = 0);
+    ExprId make(Op op, const Type& type, athanor::Span span, ExprId a = 0, ExprId b = 0);
     ExprId poison(athanor::Span span);
     Index append_arguments(std::size_t from);
     Type type(ExprId id) const { return model.exprs[id].type; }

@@ -8,7 +8,7 @@
 
 namespace athanor::check {
 
-ExprId Checker::make(Op op, Type type, athanor::Span at, ExprId a, ExprId b) {
+ExprId Checker::make(Op op, const Type& type, athanor::Span at, ExprId a, ExprId b) {
     Expr& e = model.exprs.emplace_back();
     e.op = op;
     e.type = type;

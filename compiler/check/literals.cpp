@@ -142,8 +142,10 @@ ExprId Checker::quantity_literal(NodeId node, const Type& hint) {
         out.error(Code::implausible_value, span(node), fmt::format("`{}` is below absolute zero", text(node)));
         return poison(span(node));
     }
-    const Type type = by_place ? hint : kind == Kind::derived ? largest->type() : type_of(kind);
-    const ExprId id = make(Op::constant, type, span(node));
+    Type own;
+    own.kind = kind;
+    if (largest != nullptr) own.dimension = largest->dimension; // that of a pressure is that of an overpressure
+    const ExprId id = make(Op::constant, by_place ? hint : own, span(node));
     model.exprs[id].value = sign * sum;
     return id;
 }
