@@ -8,6 +8,8 @@
 #include "compiler/plant/volume.hpp"
 #include "compiler/plant/zone.hpp"
 
+#include <algorithm>
+
 /// What is in the tube and at which pressure, over a stretch of one span.
 ///
 /// Flowing (outlet open): the contents tend to what flows in, plus air from the leak, through the outlet
@@ -41,6 +43,11 @@ struct Cooling {
     Interval hot;           // K, hot zone
     double contraction = 0; // mol/(Pa s) that the contents take in at most
 };
+
+/// What of an interval can be a mole fraction.
+inline Interval clamp_share(Interval x) {
+    return {std::clamp(x.lo, 0.0, 1.0), std::clamp(x.hi, 0.0, 1.0)};
+}
 
 /// One stretch as the contents see it.
 struct Stretch {
