@@ -203,26 +203,6 @@ void Plant::Data::put_aside(const ZoneStates& entry, ZoneStates& out) const {
     }
 }
 
-void widen(State& a, const State& b) {
-    a.zones.grow(b.zones.size());
-    ZoneState* zone = a.zones.begin();
-    for (const ZoneState& by : b.zones) widen(*zone++, by);
-    const auto widen_gas = [](Composition& to, const Composition& from) {
-        to.grow(from.size());
-        Interval* share = to.begin();
-        for (const Interval& by : from) *share = hull(*share, by), ++share;
-    };
-    widen_gas(a.fraction, b.fraction);
-    widen_gas(a.pore, b.pore);
-    a.pressure = hull(a.pressure, b.pressure);
-    a.swept = hull(a.swept, b.swept);
-    a.elapsed = hull(a.elapsed, b.elapsed);
-    a.burning = hull(a.burning, b.burning);
-    a.inflow = hull(a.inflow, b.inflow);
-    a.drawn_in = hull(a.drawn_in, b.drawn_in);
-    a.taken = hull(a.taken, b.taken);
-}
-
 void add_time(const State& entry, Drive drive, Interval time, State& out) {
     const Interval t{std::min(time.lo, for_ever), std::min(time.hi, for_ever)};
     out.elapsed = drive.counts ? Interval{entry.elapsed.lo + t.lo, entry.elapsed.hi + t.hi} : entry.elapsed;

@@ -75,7 +75,27 @@ inline void widen(ZoneState& a, const ZoneState& b) {
     a.untouched = a.untouched && b.untouched;
     a.unread = greatest(a.unread, b.unread);
 }
-void widen(State& a, const State& b);
+/// `b`: a State, or what has its fields.
+template<class Bounds>
+void widen(State& a, const Bounds& b) {
+    a.zones.grow(b.zones.size());
+    ZoneState* zone = a.zones.begin();
+    for (const ZoneState& by : b.zones) widen(*zone++, by);
+    const auto widen_gas = [](Composition& to, const auto& from) {
+        to.grow(from.size());
+        Interval* share = to.begin();
+        for (const Interval& by : from) *share = hull(*share, by), ++share;
+    };
+    widen_gas(a.fraction, b.fraction);
+    widen_gas(a.pore, b.pore);
+    a.pressure = hull(a.pressure, b.pressure);
+    a.swept = hull(a.swept, b.swept);
+    a.elapsed = hull(a.elapsed, b.elapsed);
+    a.burning = hull(a.burning, b.burning);
+    a.inflow = hull(a.inflow, b.inflow);
+    a.drawn_in = hull(a.drawn_in, b.drawn_in);
+    a.taken = hull(a.taken, b.taken);
+}
 
 /// How a span goes on this rig from a given entry.
 struct Passage {

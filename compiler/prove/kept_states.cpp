@@ -9,19 +9,6 @@ using plant::State;
 static_assert(sizeof(State) == sizeof(plant::ZoneStates) + 2 * sizeof(plant::Composition) + sizeof(Always),
               "every part of a state is kept");
 
-void widen(State& a, const KeptState& b) {
-    for (std::size_t z = 0; z < b.zones.size(); ++z) plant::widen(a.zones[z], b.zones[z]);
-    for (std::size_t i = 0; i < b.fraction.size(); ++i) a.fraction[i] = hull(a.fraction[i], b.fraction[i]);
-    for (std::size_t i = 0; i < b.pore.size(); ++i) a.pore[i] = hull(a.pore[i], b.pore[i]);
-    a.pressure = hull(a.pressure, b.pressure);
-    a.swept = hull(a.swept, b.swept);
-    a.elapsed = hull(a.elapsed, b.elapsed);
-    a.burning = hull(a.burning, b.burning);
-    a.inflow = hull(a.inflow, b.inflow);
-    a.drawn_in = hull(a.drawn_in, b.drawn_in);
-    a.taken = hull(a.taken, b.taken);
-}
-
 void KeptStates::reserve(std::size_t count, const State& like) {
     always_.reserve(count);
     zones_.reserve(count * like.zones.size());

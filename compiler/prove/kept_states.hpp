@@ -35,9 +35,6 @@ struct KeptState : Always {
     }
 };
 
-/// As of two whole states.
-void widen(plant::State& a, const KeptState& b);
-
 /// States of one rig, side by side: as many zones and as many gases each. A plant::State has room for the most
 /// that a rig may have; of a long recipe two states a span are kept, and most of their memory would be empty
 /// room.
