@@ -47,12 +47,20 @@ std::string arrays(const Tree& tree, std::size_t number) {
 } // namespace
 
 int main(int count, char** arguments) {
+    if (count < 3) {
+        fmt::print(stderr, "usage: athanor_embed OUTPUT ROOT FILE...\n");
+        return 2;
+    }
     const std::string root = std::string(arguments[2]) + '/';
     std::string trees, list;
     for (int i = 3; i < count; ++i) {
         const std::string path = arguments[i];
         std::ifstream in(path, std::ios::binary);
         const std::string text{std::istreambuf_iterator<char>(in), {}};
+        if (!in.is_open() || in.bad()) {
+            fmt::print(stderr, "{}: cannot be read\n", path);
+            return 1;
+        }
         list += fmt::format("{{{}, {}", literal(path.substr(root.size())), literal(text));
         if (path.ends_with(".ath")) {
             Files files;
@@ -70,5 +78,7 @@ int main(int count, char** arguments) {
         << trees << "constexpr EmbeddedFile files[] = {\n"
         << list << "};\n} // namespace\n"
         << "std::span<const EmbeddedFile> embedded_files() {\n    return files;\n}\n} // namespace athanor\n";
-    return out.flush() ? 0 : 1;
+    if (out.flush()) return 0;
+    fmt::print(stderr, "{}: cannot be written\n", arguments[1]);
+    return 1;
 }
