@@ -33,13 +33,13 @@ std::string literal(std::string_view text) {
 /// Declares the arrays of a tree.
 std::string arrays(const Tree& tree, std::size_t number) {
     std::string out =
-        fmt::format("constexpr std::array<SyntaxNode, {}> nodes_{}{{{{\n", tree.nodes.size(), number);
-    for (const SyntaxNode& node : tree.nodes)
+        fmt::format("constexpr std::array<SyntaxNode, {}> nodes_{}{{{{\n", tree.nodes().size(), number);
+    for (const SyntaxNode& node : tree.nodes())
         out += fmt::format("{{Node({}),false,{},{},{},{},{}}},\n", static_cast<unsigned>(node.kind), node.unit,
                            node.begin, node.end, node.first, node.next);
     out +=
-        fmt::format("}}}};\nconstexpr std::array<Comment, {}> comments_{}{{\n", tree.comments.size(), number);
-    for (const Comment& comment : tree.comments)
+        fmt::format("}}}};\nconstexpr std::array<Comment, {}> comments_{}{{\n", tree.comments().size(), number);
+    for (const Comment& comment : tree.comments())
         out += fmt::format("Comment{{{},{}}},\n", comment.begin, comment.end);
     return out + "};\n";
 }
@@ -61,7 +61,7 @@ int main(int count, char** arguments) {
             fmt::print(stderr, "{}: cannot be read\n", path);
             return 1;
         }
-        list += fmt::format("{{{}, {}", literal(path.substr(root.size())), literal(text));
+        list += fmt::format("{{{}, {{{}, ", literal(path.substr(root.size())), literal(text));
         if (path.ends_with(".ath")) {
             Files files;
             Diagnostics told;
@@ -69,9 +69,10 @@ int main(int count, char** arguments) {
             for (const Diagnostic& d : told.all()) fmt::print(stderr, "{}\n", render_short(d, files));
             if (!told.empty()) return 1;
             trees += arrays(tree, static_cast<std::size_t>(i));
-            list += fmt::format(", nodes_{0}, comments_{0}, {1}", i, tree.root);
+            list += fmt::format("nodes_{0}, comments_{0}, {1}}}}},\n", i, tree.root);
+        } else {
+            list += "{}, {}, no_node}},\n";
         }
-        list += "},\n";
     }
     std::ofstream out(arguments[1], std::ios::binary);
     out << "#include \"compiler/driver/embedded.hpp\"\n\n#include <array>\n\nnamespace athanor {\nnamespace {\n"

@@ -98,9 +98,10 @@ struct Trouble {
 /// library. Nodes are made children first; `stack` holds finished ones that have no parent yet.
 class Build {
 public:
-    Build(FileId file, std::string_view text) : text_(text) { tree.file = file; }
+    explicit Build(std::string_view text) : text_(text) {}
 
-    Tree tree; // its list of nodes may be longer than what was made so far
+    std::vector<SyntaxNode> nodes{SyntaxNode{}}; // may be longer than what was made so far
+    std::vector<Comment> comments;
     std::vector<Trouble> troubles;
 
     std::string_view text() const { return text_; }
@@ -151,7 +152,7 @@ public:
         const std::size_t count = stack.size() - from;
         if (count == 0) return leaf(kind, begin, end);
         NodeId* const children = stack.data() + from;
-        for (std::size_t i = 1; i < count; ++i) tree.nodes[children[i - 1]].next = children[i];
+        for (std::size_t i = 1; i < count; ++i) nodes[children[i - 1]].next = children[i];
         const NodeId id = add({kind, false, 0, begin, end, children[0], no_node});
         children[0] = id;
         stack.erase(stack.begin() + static_cast<std::ptrdiff_t>(from + 1), stack.end());
@@ -167,12 +168,11 @@ public:
             }
     }
     /// The tree, whole. Nothing is added behind it.
-    Tree finished() {
-        tree.nodes.resize(made_);
-        tree.root = made_ - 1;
-        return std::move(tree);
+    Tree finished(FileId file) {
+        nodes.resize(made_);
+        return {file, made_ - 1, std::move(nodes), std::move(comments)};
     }
-    SyntaxNode& last() { return tree.nodes[stack.back()]; }
+    SyntaxNode& last() { return nodes[stack.back()]; }
     std::vector<NodeId> stack;
 
     // --- where reading stopped -----------------------------------------------------------------------
@@ -227,8 +227,8 @@ public:
 
 private:
     NodeId add(const SyntaxNode& node) {
-        if (made_ == room_) tree.nodes.resize(room_ += 64); // cleared when they come to use
-        tree.nodes[made_] = node;
+        if (made_ == room_) nodes.resize(room_ += 64); // cleared when they come to use
+        nodes[made_] = node;
         return made_++;
     }
 

@@ -55,7 +55,7 @@ bool chain_ends(Build& build, unsigned& length, const Token& token) {
 
 /// Wraps the operands from stack place `from` on into a node of an operator.
 void reduce(Build& build, Node kind, std::size_t from, std::uint32_t end) {
-    std::uint32_t begin = build.tree.nodes[build.stack[from]].begin;
+    std::uint32_t begin = build.nodes[build.stack[from]].begin;
     build.close(kind, from, begin, end);
 }
 
@@ -337,14 +337,13 @@ bool comparisons(Build& build, std::uint32_t& at, std::size_t from) {
             return !equals;
         }
         if (chain_ends(build, length, sign)) return false;
-        std::uint32_t middle =
-            compared ? build.tree.nodes[build.tree.nodes[build.stack[from]].first].next : no_node;
+        std::uint32_t middle = compared ? build.nodes[build.nodes[build.stack[from]].first].next : no_node;
         take(build, at, sign);
         if (!(kind == Node::is ? state(build, at) : sum(build, at))) return false;
         if (compared) {
-            const SyntaxNode left = build.tree.nodes[build.stack[from]];
+            const SyntaxNode left = build.nodes[build.stack[from]];
             Trouble& trouble = build.tell(Trouble::Kind::chained, left.begin, at);
-            trouble.parts = {left.begin, left.end, build.tree.nodes[middle].begin, at, 0, 0};
+            trouble.parts = {left.begin, left.end, build.nodes[middle].begin, at, 0, 0};
         }
         reduce(build, kind, from, at);
         if (compared) build.last().broken = true;
@@ -364,8 +363,8 @@ void tell_mixed(Build& build, const Token& word) {
     Trouble& trouble = build.tell(Trouble::Kind::mixed_logic, word.begin, word.end);
     trouble.operands.clear();
     const auto* node = &build.last();
-    for (; node->kind == Node::and_ || node->kind == Node::or_; node = &build.tree.nodes[node->first]) {
-        const SyntaxNode& right = build.tree.nodes[build.tree.nodes[node->first].next];
+    for (; node->kind == Node::and_ || node->kind == Node::or_; node = &build.nodes[node->first]) {
+        const SyntaxNode& right = build.nodes[build.nodes[node->first].next];
         trouble.operands.push_back({right.begin, right.end, node->kind});
     }
     trouble.operands.push_back({node->begin, node->end, Node::none});

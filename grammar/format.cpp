@@ -235,7 +235,7 @@ std::string format(const Tree& tree, const Files& files) {
     // A file that is no text is left alone.
     NodeId first = tree[tree.root].first;
     if (first != no_node && tree.kind(first) == Node::error && tree[first].begin == 0 &&
-        tree[first].end == text.size() && tree.comments.empty() && tree[first].next == no_node)
+        tree[first].end == text.size() && tree.comments().empty() && tree[first].next == no_node)
         return std::string(text);
     return Printer(grammar::layout_of(tree, text), text).print();
 }

@@ -127,7 +127,7 @@ Layout layout_of(const Tree& tree, std::string_view text) {
     std::sort(survey.verbatim_.begin(), survey.verbatim_.end(), by_begin);
     std::sort(survey.leaves_.begin(), survey.leaves_.end(), by_begin);
 
-    Build lexer(tree.file, text);
+    Build lexer(text);
     auto size = static_cast<std::uint32_t>(text.size());
     std::uint32_t at = text.substr(0, 3) == "\xEF\xBB\xBF" ? 3 : 0;
     std::size_t verbatim = 0, leaf = 0, comment = 0;
@@ -148,11 +148,11 @@ Layout layout_of(const Tree& tree, std::string_view text) {
         }
         while (verbatim < survey.verbatim_.size() && survey.verbatim_[verbatim].end <= at) ++verbatim;
         while (leaf < survey.leaves_.size() && survey.leaves_[leaf].end <= at) ++leaf;
-        while (comment < tree.comments.size() && tree.comments[comment].end <= at) ++comment;
+        while (comment < tree.comments().size() && tree.comments()[comment].end <= at) ++comment;
         if (verbatim < survey.verbatim_.size() && survey.verbatim_[verbatim].begin <= at) {
             add(Piece::Kind::verbatim, survey.verbatim_[verbatim].end);
-        } else if (comment < tree.comments.size() && tree.comments[comment].begin == at) {
-            add(Piece::Kind::comment, tree.comments[comment].end);
+        } else if (comment < tree.comments().size() && tree.comments()[comment].begin == at) {
+            add(Piece::Kind::comment, tree.comments()[comment].end);
         } else if (leaf < survey.leaves_.size() && survey.leaves_[leaf].begin == at) {
             add(Piece::Kind::token, survey.leaves_[leaf].end);
         } else {

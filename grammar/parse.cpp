@@ -320,9 +320,9 @@ bool known_version(grammar::Build& build) {
     using grammar::Trouble;
     const SyntaxNode* first = nullptr;
     for (NodeId id : build.stack) {
-        const SyntaxNode& node = build.tree[id];
+        const SyntaxNode& node = build.nodes[id];
         if (node.kind != Node::language || node.broken || node.first == no_node) continue;
-        const SyntaxNode& number = build.tree[node.first];
+        const SyntaxNode& number = build.nodes[node.first];
         if (first != nullptr) {
             build.statement = {};
             Trouble& twice = build.tell(Trouble::Kind::language_twice, node.begin, node.end);
@@ -357,8 +357,8 @@ void read(grammar::Build& build) {
                                                                         : Trouble::Kind::invisible;
         return refuse(kind, unfit.at, unfit.at + character_length(text, unfit.at));
     }
-    build.tree.nodes.reserve(text.size() / 4 + 64);
-    build.tree.comments = comments_of(text);
+    build.nodes.reserve(text.size() / 4 + 64);
+    build.comments = comments_of(text);
     Input in(text.data(), text.data() + text.size(), "");
     if (text.substr(0, 3) == "\xEF\xBB\xBF") in.bump(3); // a byte order mark is accepted
     const Build::Mark before = build.mark();
@@ -372,7 +372,7 @@ void read(grammar::Build& build) {
 } // namespace
 
 std::vector<grammar::Trouble> grammar::troubles_in(std::string_view text) {
-    Build build({}, text);
+    Build build(text);
     read(build);
     return std::move(build.troubles);
 }
@@ -380,11 +380,11 @@ std::vector<grammar::Trouble> grammar::troubles_in(std::string_view text) {
 Tree parse(FileId file, const Files& files, Diagnostics& out) {
     using namespace grammar;
     const std::string_view text = files[file].text();
-    Build build(file, text);
+    Build build(text);
     read(build);
     build.close(Node::file, 0, 0, static_cast<std::uint32_t>(std::min<std::size_t>(text.size(), 0xFFFFFFFFU)));
     explain(build.troubles, file, files, out);
-    return build.finished();
+    return build.finished(file);
 }
 
 } // namespace athanor

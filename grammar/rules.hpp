@@ -266,7 +266,7 @@ struct clauses : sure<clauses<Clauses...>, pegtl::analyze_opt_traits<Clauses...>
             if (!(begins<Clauses>(in, build, token) || ...)) return true;
             SyntaxNode& added = build.last();
             for (std::size_t i = from; i + 1 < build.stack.size(); ++i) {
-                const SyntaxNode& earlier = build.tree.nodes[build.stack[i]];
+                const SyntaxNode& earlier = build.nodes[build.stack[i]];
                 if (earlier.kind != added.kind) continue;
                 Trouble& trouble = build.tell(Trouble::Kind::given_twice, added.begin, added.end);
                 trouble.other_begin = earlier.begin;

@@ -169,8 +169,9 @@ struct braces : sure<braces<K, Line, Equipment>, pegtl::analyze_seq_traits<sym<'
 inline void unwrap(Build& build) {
     NodeId last = build.stack.back();
     build.stack.pop_back();
-    for (NodeId at = build.tree[last].first; at != no_node; at = build.tree[at].next) build.stack.push_back(at);
-    build.tree.nodes[last] = SyntaxNode{};
+    for (NodeId at = build.nodes[last].first; at != no_node; at = build.nodes[at].next)
+        build.stack.push_back(at);
+    build.nodes[last] = SyntaxNode{};
 }
 
 /// The braces of a policy, rule, test or layout: their lines become children of the declaration itself.

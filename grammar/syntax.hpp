@@ -3,6 +3,7 @@
 #include "compiler/source/span.hpp"
 
 #include <cstdint>
+#include <span>
 #include <string_view>
 #include <vector>
 
@@ -180,29 +181,46 @@ struct Comment {
     std::uint32_t begin, end;
 };
 
-/// The tree of one file. Plain data; `root()` is always a `file` node, whatever the text holds.
+/// A text with what `parse` makes of it. Both lie in the program for good.
+struct ParsedText {
+    std::string_view text;
+    std::span<const SyntaxNode> nodes;
+    std::span<const Comment> comments;
+    NodeId root = no_node;
+};
+
+/// The tree of one file. Plain data; `root` is always a `file` node, whatever the text holds.
 class Tree {
 public:
+    Tree() = default;
+    Tree(FileId of, NodeId top, std::vector<SyntaxNode> nodes, std::vector<Comment> comments)
+        : file(of), root(top), own_nodes_(std::move(nodes)), own_comments_(std::move(comments)),
+          nodes_(own_nodes_), comments_(own_comments_) {}
+    Tree(FileId of, const ParsedText& parsed)
+        : file(of), root(parsed.root), nodes_(parsed.nodes), comments_(parsed.comments) {}
+    Tree(Tree&&) = default;
+    Tree& operator=(Tree&&) = default;
+
     FileId file = 0;
-    std::vector<SyntaxNode> nodes{SyntaxNode{}};
-    std::vector<Comment> comments; // in source order
     NodeId root = no_node;
 
-    const SyntaxNode& operator[](NodeId id) const { return nodes[id]; }
-    Node kind(NodeId id) const { return nodes[id].kind; }
-    Span span(NodeId id) const { return {file, nodes[id].begin, nodes[id].end}; }
+    std::span<const SyntaxNode> nodes() const { return nodes_; }
+    std::span<const Comment> comments() const { return comments_; } // in source order
+    const SyntaxNode& operator[](NodeId id) const { return nodes_[id]; }
+    Node kind(NodeId id) const { return nodes_[id].kind; }
+    Span span(NodeId id) const { return {file, nodes_[id].begin, nodes_[id].end}; }
     std::string_view text(NodeId id, const Files& files) const { return files.text(span(id)); }
 
     /// The first child of a kind, or `no_node`.
     NodeId child(NodeId parent, Node wanted) const {
-        for (NodeId at = nodes[parent].first; at != no_node; at = nodes[at].next)
-            if (nodes[at].kind == wanted) return at;
+        for (NodeId at = nodes_[parent].first; at != no_node; at = nodes_[at].next)
+            if (nodes_[at].kind == wanted) return at;
         return no_node;
     }
     /// Child number n from 0, or `no_node`.
     NodeId child(NodeId parent, unsigned n) const {
-        NodeId at = nodes[parent].first;
-        while (at != no_node && n-- != 0) at = nodes[at].next;
+        NodeId at = nodes_[parent].first;
+        while (at != no_node && n-- != 0) at = nodes_[at].next;
         return at;
     }
 
@@ -213,7 +231,7 @@ public:
             NodeId at;
             NodeId operator*() const { return at; }
             Iterator& operator++() {
-                at = tree->nodes[at].next;
+                at = (*tree)[at].next;
                 return *this;
             }
             bool operator!=(const Iterator& o) const { return at != o.at; }
@@ -226,7 +244,14 @@ public:
         const Tree* tree_;
         NodeId first_;
     };
-    Children children(NodeId parent) const { return {*this, nodes[parent].first}; }
+    Children children(NodeId parent) const { return {*this, nodes_[parent].first}; }
+
+private:
+    // Its own ones, or none where they lie in the program.
+    std::vector<SyntaxNode> own_nodes_;
+    std::vector<Comment> own_comments_;
+    std::span<const SyntaxNode> nodes_;
+    std::span<const Comment> comments_;
 };
 
 /// One node a line, indented: for tests and for people who change the grammar.

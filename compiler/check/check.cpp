@@ -52,7 +52,7 @@ Checker::Checker(const std::vector<Unit>& units_, const Files& files_, Model& mo
 void Checker::run(const Reading& equipment) {
     equipment_ = &equipment;
     std::size_t nodes = 0;
-    for (const Unit& unit : units) nodes += unit.tree.nodes.size();
+    for (const Unit& unit : units) nodes += unit.tree.nodes().size();
     model.exprs.reserve(model.exprs.size() + nodes / 4);
     model.statements.reserve(model.statements.size() + nodes / 6);
     model.clauses.reserve(nodes / 12);

@@ -27,11 +27,11 @@ public:
             !by_path_.emplace(canonical_path(source.path), static_cast<Index>(units.size())).second)
             return;
         Unit unit;
-        unit.file = files_.add(std::move(source.path), std::move(source.text), source.standard);
-        if (source.tree) {
-            unit.tree = std::move(*source.tree);
-            unit.tree.file = unit.file;
+        if (source.built_in != nullptr) {
+            unit.file = files_.add_built_in(std::move(source.path), source.built_in->text);
+            unit.tree = Tree(unit.file, *source.built_in);
         } else {
+            unit.file = files_.add(std::move(source.path), std::move(source.text), source.standard);
             unit.tree = parse(unit.file, files_, out_);
         }
         unit.standard = source.standard;
@@ -73,7 +73,7 @@ private:
     /// An import that the grammar could not read, and told: `use bench.ath`, `import "bench.ath"`.
     bool unread_import(const Tree& tree) const {
         return out_.any_error() &&
-               std::any_of(tree.nodes.begin(), tree.nodes.end(), [&](const SyntaxNode& node) {
+               std::any_of(tree.nodes().begin(), tree.nodes().end(), [&](const SyntaxNode& node) {
                    if (node.kind != Node::error) return false;
                    const std::string_view text =
                        files_[tree.file].text().substr(node.begin, node.end - node.begin);

@@ -31,8 +31,8 @@ struct Source {
     std::string path;
     std::string text;
     bool standard = false;
-    /// What `parse` makes of the text, where that was done before and nothing in it is wrong.
-    std::optional<Tree> tree = {};
+    /// In place of `text`: one of the library in which nothing is wrong.
+    const ParsedText* built_in = nullptr;
 };
 
 /// Parses the given texts and everything they import, each file once. Reports `import_not_found`,

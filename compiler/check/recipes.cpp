@@ -105,7 +105,7 @@ void Checker::collect() {
 
 /// The `##` lines above a declaration.
 std::string Checker::documentation(NodeId node) const {
-    const std::vector<Comment>& comments = tree().comments;
+    const std::span<const Comment> comments = tree().comments();
     std::uint32_t begin = tree()[node].begin;
     const std::string_view source = files[tree().file].text();
     auto at = std::lower_bound(comments.begin(), comments.end(), begin,

@@ -326,9 +326,10 @@ std::string documentation_of(const Tree& tree, NodeId node, const Files& files) 
     const std::string_view text = files[tree.file].text();
     std::vector<std::string_view> lines;
     std::uint32_t next = tree[node].begin;
-    auto after = std::lower_bound(tree.comments.begin(), tree.comments.end(), next,
+    const std::span<const Comment> comments = tree.comments();
+    auto after = std::lower_bound(comments.begin(), comments.end(), next,
                                   [](const Comment& c, std::uint32_t at) { return c.begin < at; });
-    while (after != tree.comments.begin()) {
+    while (after != comments.begin()) {
         const Comment& comment = *--after;
         const std::string_view gap = text.substr(comment.end, next - comment.end);
         const std::string_view body = text.substr(comment.begin, comment.end - comment.begin);

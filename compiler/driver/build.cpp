@@ -48,7 +48,7 @@ void build(Job& job, const BuildOptions& options, const Destination& to) {
     bool library = false;
     if (job.from_folder)
         for (const check::Source& source : standard_library())
-            library = library || source.text == session.files[0].text();
+            library = library || source.built_in->text == session.files[0].text();
     if (library || (job.from_folder && session.model.own_recipes == 0 && !session.out.any_error())) {
         job.session.reset();
         job.nothing = true;

@@ -49,7 +49,7 @@ std::pair<std::vector<std::string>, std::size_t> demands(const Session& session)
     std::vector<std::string> list;
     std::size_t steps = 0;
     const Tree& tree = session.units.front().tree;
-    for (NodeId id = 1; id < tree.nodes.size(); ++id) {
+    for (NodeId id = 1; id < tree.nodes().size(); ++id) {
         const Node kind = tree.kind(id);
         if (kind == Node::require || kind == Node::expect || kind == Node::policy || kind == Node::concession)
             list.emplace_back(tree.text(id, session.files));

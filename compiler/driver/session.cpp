@@ -103,13 +103,9 @@ std::string in_an_option(std::string message, std::string_view what) {
 std::vector<check::Source> standard_library() {
     std::vector<check::Source> sources;
     for (const EmbeddedFile& file : embedded_files()) {
-        if (file.root == no_node) continue;
-        Tree tree;
-        tree.nodes.assign(file.nodes.begin(), file.nodes.end());
-        tree.comments.assign(file.comments.begin(), file.comments.end());
-        tree.root = file.root;
-        sources.push_back({"standard/" + std::string(file.path.substr(file.path.rfind('/') + 1)),
-                           std::string(file.text), true, std::move(tree)});
+        if (file.content.root == no_node) continue;
+        sources.push_back(
+            {"standard/" + std::string(file.path.substr(file.path.rfind('/') + 1)), "", true, &file.content});
     }
     return sources;
 }

@@ -52,7 +52,7 @@ int run_explain(const std::string& asked) {
     std::string path = "docs/diagnostics/" + code + ".md";
     for (const EmbeddedFile& file : embedded_files()) {
         if (file.path != path) continue;
-        fmt::print("{}", broken_lines(file.text));
+        fmt::print("{}", broken_lines(file.content.text));
         return exit_proven;
     }
     fmt::print(stderr, "athanor explain: there is no code `{}`", asked);
@@ -113,7 +113,7 @@ int run_schema(const std::string& wanted) {
         std::string_view base = file.path.substr(file.path.rfind('/') + 1);
         base.remove_suffix(std::string_view(".schema.json").size());
         if (base == wanted) {
-            fmt::print("{}", file.text);
+            fmt::print("{}", file.content.text);
             return exit_proven;
         }
         known += (known.empty() ? "" : ", ") + std::string(base);
@@ -121,7 +121,7 @@ int run_schema(const std::string& wanted) {
     // The equipment schema is a file of the language, shown as it stands.
     for (const EmbeddedFile& file : embedded_files()) {
         if (file.path != "recipes/standard/schema.ath" || wanted != "equipment") continue;
-        fmt::print("{}", file.text);
+        fmt::print("{}", file.content.text);
         return exit_proven;
     }
     fmt::print(stderr, "athanor schema: there is no schema `{}`; there are: equipment, {}\n", wanted, known);

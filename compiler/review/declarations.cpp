@@ -231,7 +231,7 @@ Names names_of(const Sources& sources) {
             const NodeId name = node == no_node ? no_node : tree.child(node, Node::name);
             return name == no_node ? std::string() : std::string(tree.text(name, sources.files));
         };
-        for (NodeId node = 0; node < tree.nodes.size(); ++node) {
+        for (NodeId node = 0; node < tree.nodes().size(); ++node) {
             const Node kind = tree.kind(node);
             if (kind == Node::let || kind == Node::parameter || kind == Node::for_each ||
                 kind == Node::loop_name)

@@ -102,10 +102,10 @@ std::string Reader::text(std::uint32_t begin, std::uint32_t end) const {
     const std::string_view all = files_[tree_.file].text();
     std::string out;
     bool quoted = false, gap = false;
-    auto comment = std::lower_bound(tree_.comments.begin(), tree_.comments.end(), begin,
+    auto comment = std::lower_bound(tree_.comments().begin(), tree_.comments().end(), begin,
                                     [](const Comment& c, std::uint32_t at) { return c.end <= at; });
     for (std::uint32_t at = begin; at < end; ++at) {
-        if (comment != tree_.comments.end() && at >= comment->begin) {
+        if (comment != tree_.comments().end() && at >= comment->begin) {
             at = std::max(at, comment->end) - 1;
             ++comment;
             gap = true;

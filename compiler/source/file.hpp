@@ -18,7 +18,12 @@ struct Position {
 /// One source text. `path` is what messages print; it is never opened again.
 class File {
 public:
-    File(std::string path, std::string text, bool standard);
+    File(std::string path, std::string text, bool standard)
+        : path_(std::move(path)), own_(std::move(text)), text_(own_), standard_(standard) {}
+    /// Of the library, with a text that lies in the program for good.
+    File(std::string path, std::string_view text) : path_(std::move(path)), text_(text), standard_(true) {}
+    File(const File&) = delete;
+    File& operator=(const File&) = delete;
 
     const std::string& path() const { return path_; }
     std::string_view text() const { return text_; }
@@ -29,19 +34,24 @@ public:
     /// Text of a line, counted from 1, without its end.
     std::string_view line(std::uint32_t number) const;
     /// Offset of the first byte of a line, counted from 1.
-    std::uint32_t line_start(std::uint32_t number) const { return starts_[number - 1]; }
+    std::uint32_t line_start(std::uint32_t number) const { return starts()[number - 1]; }
 
 private:
+    const std::vector<std::uint32_t>& starts() const;
+
     std::string path_;
-    std::string text_;
+    std::string own_;
+    std::string_view text_;
     bool standard_;
-    std::vector<std::uint32_t> starts_;
+    mutable std::vector<std::uint32_t> starts_; // of the lines, when one is first asked for
 };
 
 /// Every file of one compilation. References stay valid while files are added.
 class Files {
 public:
     FileId add(std::string path, std::string text, bool standard = false);
+    /// A file of the library, whose text lies in the program for good.
+    FileId add_built_in(std::string path, std::string_view text);
     const File& operator[](FileId id) const { return files_[id]; }
     std::size_t size() const { return files_.size(); }
     std::string_view text(Span span) const {

@@ -55,7 +55,7 @@ inline std::vector<std::filesystem::path> recipes() {
 /// Empty when the tree is sound: every child inside its parent, siblings in order and apart, each node in one
 /// place.
 inline std::string unsound(const Tree& tree, std::size_t size) {
-    std::vector<bool> seen(tree.nodes.size(), false);
+    std::vector<bool> seen(tree.nodes().size(), false);
     std::vector<NodeId> work{tree.root};
     if (tree.kind(tree.root) != Node::file) return "the root is no file";
     while (!work.empty()) {

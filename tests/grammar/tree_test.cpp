@@ -36,7 +36,7 @@ TEST_CASE("a # in a text begins no comment, a quote in a comment no text") {
     Read read("# one \r\nrecipe r \"a # b\" { # two \"q\n    note \"x\" # three # still \"three\"\n}\n"
               "let x = \"never closed # text\n# four\n#");
     std::vector<std::string> found;
-    for (const Comment& c : read.tree.comments)
+    for (const Comment& c : read.tree.comments())
         found.emplace_back(read.files[0].text().substr(c.begin, c.end - c.begin));
     CHECK(found == std::vector<std::string>{"# one", "# two \"q", "# three # still \"three\"", "# four", "#"});
 }
@@ -53,7 +53,7 @@ TEST_CASE("every kind of node occurs in some text") {
     for (std::string text :
          {file_text(std::string(ATHANOR_ROOT) + "/tests/grammar/samples/everything.ath"), std::string("???")}) {
         Read read(text);
-        for (const SyntaxNode& node : read.tree.nodes) seen.insert(node.kind);
+        for (const SyntaxNode& node : read.tree.nodes()) seen.insert(node.kind);
     }
     for (unsigned i = 0; i <= static_cast<unsigned>(Node::of); ++i) {
         CAPTURE(name(static_cast<Node>(i)));

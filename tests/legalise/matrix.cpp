@@ -43,7 +43,7 @@ std::string row_of(const fs::path& recipe, const std::vector<fs::path>& controll
     std::vector<check::Source> library, own{{recipe.string(), *text_of(recipe), false}};
     for (const EmbeddedFile& file : embedded_files())
         if (file.path.starts_with("recipes/standard/"))
-            library.push_back({std::string(file.path), std::string(file.text), true});
+            library.push_back({std::string(file.path), std::string(file.content.text), true});
     for (const fs::path& controller : controllers)
         own.push_back({controller.string(), *text_of(controller), false});
     Files files;

@@ -59,7 +59,7 @@ std::unique_ptr<Case> run(std::string_view text, std::string_view standard) {
     std::vector<check::Source> library;
     for (const EmbeddedFile& file : embedded_files())
         if (file.path.starts_with("recipes/standard/"))
-            library.push_back({std::string(file.path), std::string(file.text), true});
+            library.push_back({std::string(file.path), std::string(file.content.text), true});
     if (!standard.empty()) library.push_back({"recipes/standard/added.ath", std::string(standard), true});
     auto read = [](const std::string& path) -> std::optional<std::string> {
         if (path.ends_with("rigs.ath")) return std::string(rigs);

@@ -56,7 +56,7 @@ struct Version {
         std::vector<check::Source> library;
         for (const EmbeddedFile& file : embedded_files())
             if (file.path.starts_with("recipes/standard/"))
-                library.push_back({std::string(file.path), std::string(file.text), true});
+                library.push_back({std::string(file.path), std::string(file.content.text), true});
         auto none = [](const std::string&) { return std::optional<std::string>{}; };
         units = check::load({{"/bench/recipe.ath", std::string(on) + text, false}}, library, "/bench", none,
                             files, out);
