@@ -26,7 +26,8 @@ struct Shape {
     Shape(double share, double ambient)
         : linear((1 - share) / theta), quartic(share / fourth(theta)),
           floor(linear * ambient + quartic * fourth(ambient)) {}
-    double operator()(double t) const { return linear * t + quartic * fourth(t) - floor; }
+    double operator()(double t) const { return at(t, fourth(t)); }
+    double at(double t, double its_fourth) const { return linear * t + quartic * its_fourth - floor; }
 };
 
 /// Integral of a smooth function by Simpson's rule; used where only a search needs it.
@@ -166,24 +167,36 @@ struct Furnace::Corners {
 
     /// Its tables are used again for each cell.
     Corners(const Grid& knots, const Rows& r)
-        : grid(knots), rows(r), middle(std::sqrt(r.cool_from * r.cool_to)) {
+        : grid(knots), rows(r), middle(std::sqrt(r.cool_from * r.cool_to)), fourths_(knots.size()),
+          middles_(knots.size() - 1), fourths_of_middles_(knots.size() - 1) {
+        const std::size_t n = grid.size();
+        for (std::size_t j = 0; j < n; ++j) fourths_[j] = fourth(grid[j]);
+        for (std::size_t j = 0; j + 1 < n; ++j) {
+            middles_[j] = grid[j] + 0.5 * (grid[j + 1] - grid[j]);
+            fourths_of_middles_[j] = fourth(middles_[j]);
+        }
         for (std::size_t k = 0; k < 2; ++k)
-            for (std::vector<double>* table : {&w[k], &below[k], &above[k]}) table->resize(grid.size());
-        loss.lo.resize(grid.size());
-        loss.hi.resize(grid.size());
+            for (std::vector<double>* table : {&w[k], &below[k], &above[k]}) table->resize(n);
+        loss.lo.resize(n);
+        loss.hi.resize(n);
     }
 
     void set(double low, double high, Interval ambient) {
         const std::size_t n = grid.size();
         shape = {Shape(low, ambient.lo), Shape(high, ambient.hi)};
         for (std::size_t k = 0; k < 2; ++k) {
-            scale[k] = shape[k](middle);
-            for (std::size_t j = 0; j < n; ++j) w[k][j] = at(k, grid[j]);
-            below[k][n - 1] = above[k][n - 1] = 0;
-            for (std::size_t j = n - 1; j-- > 0;) {
+            const Shape of = shape[k];
+            const double one = scale[k] = of(middle);
+            for (std::size_t j = 0; j < n; ++j) w[k][j] = one / of.at(grid[j], fourths_[j]);
+            for (std::size_t j = 0; j + 1 < n; ++j) {
                 const double h = grid[j + 1] - grid[j];
-                below[k][j] = below[k][j + 1] + h * scale[k] / shape[k](grid[j] + 0.5 * h);
-                above[k][j] = above[k][j + 1] + 0.5 * h * (w[k][j] + w[k][j + 1]);
+                below[k][j] = h * one / of.at(middles_[j], fourths_of_middles_[j]);
+                above[k][j] = 0.5 * h * (w[k][j] + w[k][j + 1]);
+            }
+            double least = below[k][n - 1] = 0, most = above[k][n - 1] = 0;
+            for (std::size_t j = n - 1; j-- > 0;) {
+                below[k][j] = least += below[k][j];
+                above[k][j] = most += above[k][j];
             }
         }
     }
@@ -289,6 +302,9 @@ struct Furnace::Corners {
         }
         return capacity;
     }
+
+private:
+    std::vector<double> fourths_, middles_, fourths_of_middles_; // of the knots, and between them
 };
 
 Furnace::Cell Furnace::cooling_shares(const Corners& c, Interval duration, Interval integral) {
@@ -300,14 +316,17 @@ Furnace::Cell Furnace::cooling_shares(const Corners& c, Interval duration, Inter
     cell.share_hi.resize(n);
     const std::array<double, 2> most_above{c.above_at(0, c.rows.cool_from), c.above_at(1, c.rows.cool_from)},
         least_above{c.below_at(0, c.rows.cool_from), c.below_at(1, c.rows.cool_from)};
+    // Time from the row's start down to the knot, negative above it.
+    const auto least = [&](std::size_t k, std::size_t j) {
+        const double time = c.below[k][j] - most_above[k];
+        return time / (time >= 0 ? whole[k].hi : whole[k].lo);
+    };
+    const auto most = [&](std::size_t k, std::size_t j) {
+        const double time = c.above[k][j] - least_above[k];
+        return time / (time >= 0 ? whole[k].lo : whole[k].hi);
+    };
     for (std::size_t j = 0; j < n; ++j) {
-        double lo = infinity, hi = -infinity;
-        for (std::size_t k = 0; k < 2; ++k) {
-            // Time from the row's start down to the knot, negative above it.
-            const double least = c.below[k][j] - most_above[k], most = c.above[k][j] - least_above[k];
-            lo = std::min(lo, least >= 0 ? least / whole[k].hi : least / whole[k].lo);
-            hi = std::max(hi, most >= 0 ? most / whole[k].lo : most / whole[k].hi);
-        }
+        const double lo = std::min(least(0, j), least(1, j)), hi = std::max(most(0, j), most(1, j));
         cell.share_lo[j] = lo - outward * std::abs(lo);
         cell.share_hi[j] = hi + outward * std::abs(hi);
     }
@@ -318,6 +337,8 @@ Furnace::Cell Furnace::cooling_shares(const Corners& c, Interval duration, Inter
     for (std::size_t j = 0; j + 1 < n; ++j) {
         cell.slope_lo[j] = std::min(c.w[0][j + 1], c.w[1][j + 1]) / integral.hi;
         cell.slope_hi[j] = std::max(c.w[0][j], c.w[1][j]) / integral.lo;
+    }
+    for (std::size_t j = 0; j + 1 < n; ++j) {
         const double h = c.grid[j + 1] - c.grid[j];
         cell.sum_lo[j + 1] = cell.sum_lo[j] + h * cell.slope_lo[j];
         cell.sum_hi[j + 1] = cell.sum_hi[j] + h * cell.slope_hi[j];
@@ -395,6 +416,7 @@ void Furnace::build_cell(const check::Furnace& rows, Corners& corners) {
 void Furnace::add_member(Cell cell, const Losses& loss, Interval heating, Interval cooling, Interval power) {
     const std::size_t n = grid_.size();
     const bool fresh = cells_.empty();
+    const double smallest = std::max(heating.lo, 1e-9);
     if (fresh) {
         power_ = power;
         loss_lo_.assign(n, infinity);
@@ -406,8 +428,8 @@ void Furnace::add_member(Cell cell, const Losses& loss, Interval heating, Interv
         loss_lo_[j] = std::min(loss_lo_[j], loss.lo[j]);
         loss_hi_[j] = std::max(loss_hi_[j], loss.hi[j]);
         const double least = power.lo - loss.hi[j], most = power.hi - loss.lo[j];
-        const double lo = least >= 0 ? least / heating.hi : least / std::max(heating.lo, 1e-9);
-        const double hi = most >= 0 ? most / std::max(heating.lo, 1e-9) : most / heating.hi;
+        const double lo = least / (least >= 0 ? heating.hi : smallest),
+                     hi = most / (most >= 0 ? smallest : heating.hi);
         heat_lo_[j] = std::min(heat_lo_[j], lo - outward * std::abs(lo));
         heat_hi_[j] = std::max(heat_hi_[j], hi + outward * std::abs(hi));
     }
