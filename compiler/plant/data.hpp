@@ -14,7 +14,7 @@
 namespace athanor::plant {
 
 /// The clocks of a state after a time.
-void add_time(const State& entry, Drive drive, Interval time, State& out);
+void add_time(const Always& entry, Drive drive, Interval time, Always& out);
 
 struct Plant::Data {
     const check::Model& model;

@@ -74,14 +74,46 @@ Passage Plant::pass(const State& entry, Drive drive, const Ending& ending) const
         return passage;
     }
     Memory& memory = data_->memory;
-    if (memory.find(entry, drive, ending, passage, sweep)) {
-        passage.exit.swept = sweep.after(entry.swept);
-        add_time(entry, drive, passage.duration, passage.exit);
+    if (const Remembered* known = memory.find(entry, drive, ending)) {
+        passage.remembered = known;
+        passage.duration = known->duration;
+        passage.exit = exit(*known, entry, drive);
         return passage;
     }
-    data_->resolve(*this, entry, drive, ending, passage, sweep);
-    memory.keep(passage, sweep);
+    if (ending.kind != EndingKind::fixed) {
+        data_->resolve(*this, entry, drive, ending, passage, sweep);
+        passage.remembered = memory.keep(entry, drive, ending, passage, sweep, nullptr, {});
+        return passage;
+    }
+    // Who proves the span asks for the whole of it next, on the same course.
+    const Data::Course course(*data_, entry, drive);
+    State whole;
+    Sweep sweep_of_whole;
+    passage.duration = ending.duration;
+    course.during(ending.duration, passage.exit, sweep);
+    course.during({0, ending.duration}, whole, sweep_of_whole);
+    passage.remembered = memory.keep(entry, drive, ending, passage, sweep, &whole, sweep_of_whole);
     return passage;
+}
+
+const Remembered* Plant::pass_on(const Remembered& before, Drive drive, const Ending& ending) const {
+    drive.counts = ending.kind != EndingKind::person;
+    return drive.most == nullptr ? data_->memory.behind(before, drive, ending) : nullptr;
+}
+
+KeptState Plant::exit(const Remembered& passage, const Always& entry, Drive drive) const {
+    KeptState state = data_->memory.state(*passage.exit);
+    state.swept = passage.exit->sweep.after(entry.swept);
+    add_time(entry, drive, passage.duration, state);
+    return state;
+}
+
+std::optional<KeptState> Plant::whole(const Remembered& passage, const Always& entry, Drive drive) const {
+    if (passage.whole == nullptr) return std::nullopt;
+    KeptState state = data_->memory.state(*passage.whole);
+    state.swept = passage.whole->sweep.after(entry.swept);
+    add_time(entry, drive, {0, passage.duration.hi}, state);
+    return state;
 }
 
 namespace {

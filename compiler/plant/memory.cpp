@@ -2,8 +2,8 @@
 
 #include <algorithm>
 #include <bit>
+#include <cassert>
 #include <cstring>
-#include <span>
 
 namespace athanor::plant {
 
@@ -23,94 +23,116 @@ Word word(std::uint32_t low, std::uint32_t high) {
     return low | Word{high} << 32U;
 }
 
-Word hash_of(std::span<const Word> words) {
-    constexpr Word odd = 0xff51afd7ed558ccd;
-    Word a = 0x9e3779b97f4a7c15;
-    std::size_t i = 0;
-    for (; i + 1 < words.size(); i += 2) a = std::rotr((a ^ words[i]) * odd + words[i + 1], 32);
-    if (i < words.size()) a = std::rotr((a ^ words[i]) * odd, 32);
-    a *= odd;
-    return a ^ (a >> 32);
+/// What a zone may yet have to settle.
+Word flags(const ZoneState& zone) {
+    return (zone.comes_down ? 1U : 0U) + (zone.comes_up ? 2U : 0U) + (zone.untouched ? 4U : 0U);
 }
 
-template<class T>
-Word* put(Word* x, const T* values, std::size_t count) {
-    static_assert(std::is_trivially_copyable_v<T> && sizeof(T) % sizeof(Word) == 0);
-    if (count != 0) std::memcpy(x, values, count * sizeof(T)); // an empty list has no address
-    return x + count * words_of<T>;
-}
-
-template<class T>
-const Word* take(const Word* x, T* values, std::size_t count) {
-    if (count != 0) std::memcpy(static_cast<void*>(values), x, count * sizeof(T));
-    return x + count * words_of<T>;
-}
-
-template<std::size_t N, class T>
-const Word* take(const Word* x, Filled<T, N>& values, std::size_t count) {
-    return take(x, values.overwrite(count), count);
-}
-
-/// Counts the words of a question.
-struct Counter {
-    std::size_t words = 0;
-    void operator()(Word) { ++words; }
-    template<class T>
-    void operator()(const T*, std::size_t count) {
-        words += count * words_of<T>;
-    }
-};
-
-/// Writes a question.
-struct Writer {
-    Word* x;
-    void operator()(Word value) { *x++ = value; }
-    template<class T>
-    void operator()(const T* values, std::size_t count) {
-        x = put(x, values, count);
-    }
-};
-
-/// Compares a question with one of the same size that was written.
-struct Reader {
-    const Word* x;
-    Word differs = 0; // some bit is set
-    void operator()(Word value) { differs |= value ^ *x++; }
+/// What takes a question word by word.
+template<class Sink>
+struct ByWord {
     void operator()(const double* values, std::size_t count) {
-        for (std::size_t i = 0; i < count; ++i) (*this)(word(values[i]));
+        for (std::size_t i = 0; i < count; ++i) to()(word(values[i]));
     }
     void operator()(const Interval* values, std::size_t count) {
         for (std::size_t i = 0; i < count; ++i) {
-            (*this)(word(values[i].lo));
-            (*this)(word(values[i].hi));
+            to()(word(values[i].lo));
+            to()(word(values[i].hi));
         }
     }
+
+private:
+    Sink& to() { return static_cast<Sink&>(*this); }
 };
+
+struct Hasher : ByWord<Hasher> {
+    Word a = 0x9e3779b97f4a7c15;
+    using ByWord::operator();
+    void operator()(Word value) { a = std::rotr((a ^ value) * 0xff51afd7ed558ccd, 32); }
+    Word hash() const { return a ^ (a >> 32U); }
+};
+
+struct Writer : ByWord<Writer> {
+    Word* x;
+    explicit Writer(Word* to) : x(to) {}
+    using ByWord::operator();
+    void operator()(Word value) { *x++ = value; }
+};
+
+/// Compares with one of the same size that was written.
+struct Reader : ByWord<Reader> {
+    const Word* x;
+    Word differs = 0; // some bit is set
+    explicit Reader(const Word* from) : x(from) {}
+    using ByWord::operator();
+    void operator()(Word value) { differs |= value ^ *x++; }
+};
+
+template<class T>
+void put(Word*& x, const T* values, std::size_t count) {
+    static_assert(std::is_trivially_copyable_v<T> && sizeof(T) % sizeof(Word) == 0);
+    if (count != 0) std::memcpy(x, values, count * sizeof(T)); // an empty list has no address
+    x += count * words_of<T>;
+}
+
+bool same_bits(const Interval* a, const Interval* b, std::size_t count) {
+    return count == 0 || std::memcmp(a, b, count * sizeof(Interval)) == 0;
+}
 
 } // namespace
 
-/// Gives a question to what counts, writes or compares it.
+/// The entry of a question, as far as the passage depends on it.
 template<class Sink>
-void Memory::spell(const State& entry, const Drive& drive, const timeline::Ending& ending, Sink& sink) const {
-    const timeline::State& s = *drive.state;
+void Memory::spell(const State& entry, Sink& sink) const {
     const ZoneState* zones = entry.zones.begin();
     for (std::size_t z = 0; z < zones_; ++z) {
         const ZoneState& zone = zones[z];
-        const timeline::Law& law = drive.laws[z];
         sink(word(zone.setpoint));
         sink(&zone.control, 1);
         sink(&zone.load, 1);
         sink(word(zone.unread.below));
         sink(word(zone.unread.above));
-        sink((zone.comes_down ? 1U : 0U) + (zone.comes_up ? 2U : 0U) + (zone.untouched ? 4U : 0U) +
-             8U * static_cast<unsigned>(law.kind));
-        sink(word(law.from));
-        sink(word(law.to));
-        sink(word(law.rate));
+        sink(flags(zone));
     }
     sink(&entry.pressure, 1);
     sink(entry.fraction.begin(), species_);
     sink(entry.pore.begin(), species_);
+}
+
+bool Memory::same(const State& entry, const Bounds& bounds) const {
+    const ZoneState* kept = bounds.zones();
+    const ZoneState* zones = entry.zones.begin();
+    const auto* const gases = reinterpret_cast<const Interval*>(kept + zones_);
+    Word differs = 0;
+    const auto compare = [&](double a, double b) { differs |= word(a) ^ word(b); };
+    const auto both = [&](Interval a, Interval b) {
+        compare(a.lo, b.lo);
+        compare(a.hi, b.hi);
+    };
+    for (std::size_t z = 0; z < zones_; ++z) {
+        compare(zones[z].setpoint, kept[z].setpoint);
+        both(zones[z].control, kept[z].control);
+        both(zones[z].load, kept[z].load);
+        compare(zones[z].unread.below, kept[z].unread.below);
+        compare(zones[z].unread.above, kept[z].unread.above);
+        differs |= flags(zones[z]) ^ flags(kept[z]);
+    }
+    both(entry.pressure, bounds.pressure);
+    return differs == 0 && same_bits(entry.fraction.begin(), gases, species_) &&
+           same_bits(entry.pore.begin(), gases + species_, species_);
+}
+
+/// The rest of a question. `entry`: where the condition may ask for what adds up.
+template<class Sink>
+void Memory::spell(const Drive& drive, const timeline::Ending& ending, const Always* entry, Sink& sink) const {
+    const timeline::State& s = *drive.state;
+    for (std::size_t z = 0; z < zones_; ++z) {
+        const timeline::Law& law = drive.laws[z];
+        sink(static_cast<Word>(law.kind));
+        sink(word(law.from));
+        sink(word(law.to));
+        sink(word(law.rate));
+    }
     sink(word((s.powered ? 32U : 0U) + (s.burner ? 1U : 0U) + (s.pump ? 2U : 0U) + (s.tube_open ? 4U : 0U) +
                   (s.bubbler ? 8U : 0U) + (s.slide ? 16U : 0U) + 64U * static_cast<unsigned>(ending.kind),
               s.armed));
@@ -129,64 +151,81 @@ void Memory::spell(const State& entry, const Drive& drive, const timeline::Endin
     sink(word(ending.kind == timeline::EndingKind::band ? ending.band : drive.band));
     sink(word(ending.temperature));
     sink(word(ending.at_most));
-    if (ending.kind == timeline::EndingKind::certain) // the condition may ask for these
-        for (const Interval* part : {&entry.elapsed, &entry.burning, &entry.swept}) sink(part, 1);
+    if (ending.kind == timeline::EndingKind::certain)
+        for (const Interval* part : {&entry->elapsed, &entry->burning, &entry->swept}) sink(part, 1);
 }
 
-void Memory::make_room(std::size_t words) {
-    if (room_ >= words) return;
-    room_ = std::max(block, words);
-    question_ = blocks_.emplace_back(std::make_unique_for_overwrite<Word[]>(room_)).get();
+/// How many words that is.
+std::size_t Memory::size_of(const Drive& drive, const timeline::Ending& ending) const {
+    return 4 * zones_ + 10 + drive.state->flows.size() + 2 * drive.state->between.size() +
+           (ending.kind == timeline::EndingKind::certain ? 6 : 0);
 }
 
-/// Index of the record of the question; behind the last where there is none.
-std::size_t Memory::known(const State& entry, const Drive& drive, const timeline::Ending& ending) {
-    Counter counter;
-    spell(entry, drive, ending, counter);
-    size_ = counter.words;
+bool Memory::same(const Drive& drive, const timeline::Ending& ending, const Always* entry,
+                  const Record& record) const {
+    if (record.size != size_of(drive, ending)) return false;
+    Reader reader(record.rest);
+    spell(drive, ending, entry, reader);
+    return reader.differs == 0;
+}
+
+const Remembered* Memory::found(std::size_t record) {
+    expected_ = record + 1;
+    return last_ = records_[record].passage;
+}
+
+const Remembered* Memory::find(const State& entry, const Drive& drive, const timeline::Ending& ending) {
+    const auto answers = [&](const Record& record) {
+        return same(drive, ending, &entry, record) && same(entry, *record.passage->entry);
+    };
     // Whoever walks the spans again asks for them in the same order.
-    if (expected_ < records_.size() && records_[expected_].size == size_) {
-        Reader reader{records_[expected_].at};
-        spell(entry, drive, ending, reader);
-        if (reader.differs == 0) return expected_;
-    }
-    make_room(size_ + zones_ * words_of<ZoneState> + words_of<Interval> * (2 * species_ + 6) + 1);
-    Writer writer{question_};
-    spell(entry, drive, ending, writer);
-    hash_ = hash_of({question_, size_});
-    for (std::uint32_t r = buckets_[hash_ % buckets_.size()]; r != 0; r = records_[r - 1].next) {
-        const Record& record = records_[r - 1];
-        if (record.hash == hash_ && record.size == size_ &&
-            std::memcmp(record.at, question_, size_ * sizeof(Word)) == 0)
-            return r - 1;
-    }
-    return records_.size();
+    if (expected_ < records_.size() && answers(records_[expected_])) return found(expected_);
+    Hasher hasher;
+    spell(entry, hasher);
+    spell(drive, ending, &entry, hasher);
+    hash_ = hasher.hash();
+    for (std::uint32_t r = buckets_[hash_ % buckets_.size()]; r != 0; r = records_[r - 1].next)
+        if (records_[r - 1].hash == hash_ && answers(records_[r - 1])) return found(r - 1);
+    return nullptr;
 }
 
-bool Memory::find(const State& entry, const Drive& drive, const timeline::Ending& ending, Passage& passage,
-                  Sweep& sweep) {
-    const std::size_t found = known(entry, drive, ending);
-    expected_ = found + 1;
-    if (found == records_.size()) return false;
-    const Record& record = records_[found];
-    State& exit = passage.exit;
-    const Word* x = record.at + record.size;
-    x = take(x, &passage.duration, 1);
-    x = take(x, exit.zones, zones_);
-    x = take(x, &exit.pressure, 1);
-    x = take(x, exit.fraction, species_);
-    x = take(x, exit.pore, species_);
-    x = take(x, &exit.inflow, 1);
-    x = take(x, &exit.drawn_in, 1);
-    x = take(x, &exit.taken, 1);
-    x = take(x, &sweep.gained, 1);
-    sweep.keeps_lo = (*x & 1U) != 0;
-    sweep.keeps_hi = (*x & 2U) != 0;
-    return true;
+const Remembered* Memory::behind(const Remembered& before, const Drive& drive, const timeline::Ending& ending) {
+    if (&before != last_ || expected_ >= records_.size() || ending.kind == timeline::EndingKind::certain)
+        return nullptr;
+    const Record& record = records_[expected_];
+    if (record.passage->entry != before.exit || !same(drive, ending, nullptr, record)) return nullptr;
+    return found(expected_);
 }
 
-void Memory::keep(const Passage& passage, const Sweep& sweep) {
-    if (!passage.reachable) return;
+Word* Memory::room(std::size_t words) {
+    if (left_ < words) {
+        left_ = std::max(block, words);
+        free_ = blocks_.emplace_back(std::make_unique_for_overwrite<Word[]>(left_)).get();
+    }
+    left_ -= words;
+    Word* const at = free_;
+    free_ += words;
+    return at;
+}
+
+std::size_t Memory::words_of_bounds() const {
+    return words_of<Bounds> + zones_ * words_of<ZoneState> + 2 * species_ * words_of<Interval>;
+}
+
+const Bounds* Memory::put(const State& state, const Sweep& sweep, Word*& at) const {
+    const Bounds bounds{state.pressure, state.inflow, state.drawn_in, state.taken, sweep};
+    const auto* const kept = reinterpret_cast<const Bounds*>(at);
+    plant::put(at, &bounds, 1);
+    plant::put(at, state.zones.begin(), zones_);
+    plant::put(at, state.fraction.begin(), species_);
+    plant::put(at, state.pore.begin(), species_);
+    return kept;
+}
+
+const Remembered* Memory::keep(const State& entry, const Drive& drive, const timeline::Ending& ending,
+                               const Passage& passage, const Sweep& sweep, const State* whole,
+                               const Sweep& sweep_of_whole) {
+    if (!passage.reachable) return nullptr;
     if (records_.size() >= buckets_.size()) {
         std::vector<std::uint32_t> wider(buckets_.size() * 4, 0);
         for (std::size_t r = 0; r < records_.size(); ++r) {
@@ -196,23 +235,25 @@ void Memory::keep(const Passage& passage, const Sweep& sweep) {
         }
         buckets_.swap(wider);
     }
+    // A span mostly begins as the one before it ended.
+    const bool follows = last_ != nullptr && same(entry, *last_->exit);
+    const std::size_t size = size_of(drive, ending);
+    const std::size_t states = 1 + (follows ? 0 : 1) + (whole != nullptr ? 1 : 0);
+    Word* at = room(words_of<Remembered> + states * words_of_bounds() + size);
+    auto* const kept = new (at) Remembered{passage.duration};
+    at += words_of<Remembered>;
+    kept->entry = follows ? last_->exit : put(entry, {}, at);
+    kept->exit = put(passage.exit, sweep, at);
+    if (whole != nullptr) kept->whole = put(*whole, sweep_of_whole, at);
+    Writer rest(at);
+    spell(drive, ending, &entry, rest);
+    assert(rest.x == at + size);
+
     std::uint32_t& bucket = buckets_[hash_ % buckets_.size()];
-    records_.push_back({hash_, question_, static_cast<std::uint32_t>(size_), bucket});
+    records_.push_back({hash_, kept, at, static_cast<std::uint32_t>(size), bucket});
     bucket = static_cast<std::uint32_t>(records_.size());
-    const State& exit = passage.exit;
-    Word* x = question_ + size_;
-    x = put(x, &passage.duration, 1);
-    x = put(x, exit.zones.begin(), zones_);
-    x = put(x, &exit.pressure, 1);
-    x = put(x, exit.fraction.begin(), species_);
-    x = put(x, exit.pore.begin(), species_);
-    x = put(x, &exit.inflow, 1);
-    x = put(x, &exit.drawn_in, 1);
-    x = put(x, &exit.taken, 1);
-    x = put(x, &sweep.gained, 1);
-    *x++ = (sweep.keeps_lo ? 1U : 0U) + (sweep.keeps_hi ? 2U : 0U);
-    room_ -= static_cast<std::size_t>(x - question_);
-    question_ = x;
+    expected_ = records_.size();
+    return last_ = kept;
 }
 
 } // namespace athanor::plant

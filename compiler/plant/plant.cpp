@@ -203,7 +203,7 @@ void Plant::Data::put_aside(const ZoneStates& entry, ZoneStates& out) const {
     }
 }
 
-void add_time(const State& entry, Drive drive, Interval time, State& out) {
+void add_time(const Always& entry, Drive drive, Interval time, Always& out) {
     const Interval t{std::min(time.lo, for_ever), std::min(time.hi, for_ever)};
     out.elapsed = drive.counts ? Interval{entry.elapsed.lo + t.lo, entry.elapsed.hi + t.hi} : entry.elapsed;
     out.burning = drive.state->burner ? Interval{entry.burning.lo + t.lo, entry.burning.hi + t.hi} : Interval{};

@@ -7,6 +7,8 @@
 #include <algorithm>
 #include <array>
 #include <memory>
+#include <optional>
+#include <span>
 #include <string>
 #include <vector>
 
@@ -50,18 +52,38 @@ struct ZoneState {
 using ZoneStates = Filled<ZoneState, max_zones>;   // by zone of the timeline
 using Composition = Filled<Interval, max_species>; // mole fractions by species of the timeline
 
+/// What every state has, however many zones and gases there are.
+struct Always {
+    Interval pressure; // Pa, absolute, in the tube
+    Interval swept;    // tube volumes since air was let in
+    Interval elapsed;  // s
+    Interval burning;  // s since the burner was lit
+    Interval inflow;   // mol/s that flows in now, meter error included
+    Interval drawn_in; // mol/s of room air drawn in through the outlet; {0,0}: none
+    Interval taken;    // mol/s that contraction and leak may ask for, before what flows in covers it
+};
+
 /// Bounds of the state at one instant, or over a stretch of time.
-struct State {
+struct State : Always {
     ZoneStates zones;
-    Interval pressure;    // Pa, absolute, in the tube
     Composition fraction; // free gas
     Composition pore;     // gas in porous plugs; equals `fraction` without plugs
-    Interval swept;       // tube volumes since air was let in
-    Interval elapsed;     // s
-    Interval burning;     // s since the burner was lit
-    Interval inflow;      // mol/s that flows in now, meter error included
-    Interval drawn_in;    // mol/s of room air drawn in through the outlet; {0,0}: none
-    Interval taken;       // mol/s that contraction and leak may ask for, before what flows in covers it
+};
+
+/// A State where it is kept, field for field: whoever reads one or two of them needs no whole state.
+struct KeptState : Always {
+    std::span<const ZoneState> zones;
+    std::span<const Interval> fraction, pore;
+
+    /// The whole of it, for the plant.
+    operator State() const {
+        State state;
+        static_cast<Always&>(state) = *this;
+        std::copy(zones.begin(), zones.end(), state.zones.overwrite(zones.size()));
+        std::copy(fraction.begin(), fraction.end(), state.fraction.overwrite(fraction.size()));
+        std::copy(pore.begin(), pore.end(), state.pore.overwrite(pore.size()));
+        return state;
+    }
 };
 
 /// Makes `a` hold every state that it or `b` holds.
@@ -97,13 +119,17 @@ void widen(State& a, const Bounds& b) {
     a.taken = hull(a.taken, b.taken);
 }
 
+/// A passage in the plant's memory (memory.hpp).
+struct Remembered;
+
 /// How a span goes on this rig from a given entry.
 struct Passage {
     Interval duration;     // s: [shortest possible, longest possible]; for `certain` the sufficient time twice
     bool reachable = true; // false: no rig, or not every rig, ever ends it
     /// When not reachable: "oxygen cannot fall below 3.1 ppm: the grade of argon gives 2 ppm, …".
     std::string why;
-    State exit; // hull over the duration
+    State exit;                             // hull over the duration
+    const Remembered* remembered = nullptr; // where the plant keeps it, as long as it lives
 };
 
 enum class Verdict : std::uint8_t { proven, violated, not_provable };
@@ -160,6 +186,13 @@ public:
 
     /// Resolves the ending from this entry.
     Passage pass(const State& entry, Drive drive, const timeline::Ending& ending) const;
+
+    /// The passage of what begins as a remembered one ended, where it is remembered as the next one; else null.
+    const Remembered* pass_on(const Remembered& before, Drive drive, const timeline::Ending& ending) const;
+    /// A remembered passage's exit, from an entry with these counts.
+    KeptState exit(const Remembered& passage, const Always& entry, Drive drive) const;
+    /// Bounds over the whole of it. Null: they are not remembered, as of what has no fixed length.
+    std::optional<KeptState> whole(const Remembered& passage, const Always& entry, Drive drive) const;
 
     /// The same over a range of parameters: the set-points lie between `drive.laws` and `drive.most`, the
     /// ending between `first` and `last`, a soak band between theirs. Where the range has waits for a

@@ -9,25 +9,29 @@ using plant::State;
 static_assert(sizeof(State) == sizeof(plant::ZoneStates) + 2 * sizeof(plant::Composition) + sizeof(Always),
               "every part of a state is kept");
 
-void KeptStates::reserve(std::size_t count, const State& like) {
-    always_.reserve(count);
-    zones_.reserve(count * like.zones.size());
-    gases_.reserve(count * (like.fraction.size() + like.pore.size()));
+void KeptStates::reserve(std::size_t count) {
+    most_ = count;
+    places_.reserve(count);
+    if (!zones_.empty()) make_room();
+}
+
+void KeptStates::make_room() {
+    zones_.reserve(most_ * zones_each_);
+    gases_.reserve(most_ * 2 * gases_each_);
 }
 
 void KeptStates::keep(const State& state) {
-    if (always_.empty()) {
-        zones_each_ = state.zones.size();
-        gases_each_ = state.fraction.size();
-        pores_each_ = state.pore.size();
+    const std::size_t zones = state.zones.size(), gases = state.fraction.size();
+    if (zones_.empty()) {
+        zones_each_ = zones;
+        gases_each_ = gases;
+        make_room();
     }
-    assert(state.zones.size() == zones_each_ && state.fraction.size() == gases_each_ &&
-           state.pore.size() == pores_each_);
-    always_.push_back(
-        {state.pressure, state.swept, state.elapsed, state.burning, state.inflow, state.drawn_in, state.taken});
-    for (const plant::ZoneState& zone : state.zones) zones_.push_back(zone);
-    for (const Interval& gas : state.fraction) gases_.push_back(gas);
-    for (const Interval& gas : state.pore) gases_.push_back(gas);
+    assert(zones == zones_each_ && gases == gases_each_ && state.pore.size() == gases);
+    places_.push_back({state, nullptr, nullptr, zones_.size() / zones});
+    zones_.insert(zones_.end(), state.zones.begin(), state.zones.end());
+    gases_.insert(gases_.end(), state.fraction.begin(), state.fraction.end());
+    gases_.insert(gases_.end(), state.pore.begin(), state.pore.end());
 }
 
 } // namespace athanor::prove

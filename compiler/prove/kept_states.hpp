@@ -1,60 +1,49 @@
 #pragma once
 #include "compiler/plant/plant.hpp"
 
-#include <algorithm>
 #include <cstddef>
-#include <span>
+#include <cstdint>
 #include <vector>
 
 namespace athanor::prove {
 
-/// What every plant::State has, however many zones and gases there are.
-struct Always {
-    Interval pressure, swept, elapsed, burning, inflow, drawn_in, taken;
-};
-
-/// A plant::State where it is kept, field for field: whoever reads one or two of them needs no whole state.
-struct KeptState : Always {
-    std::span<const plant::ZoneState> zones;
-    std::span<const Interval> fraction, pore;
-
-    /// The whole of it, for the plant.
-    operator plant::State() const {
-        plant::State state;
-        state.pressure = pressure;
-        state.swept = swept;
-        state.elapsed = elapsed;
-        state.burning = burning;
-        state.inflow = inflow;
-        state.drawn_in = drawn_in;
-        state.taken = taken;
-        std::copy(zones.begin(), zones.end(), state.zones.overwrite(zones.size()));
-        std::copy(fraction.begin(), fraction.end(), state.fraction.overwrite(fraction.size()));
-        std::copy(pore.begin(), pore.end(), state.pore.overwrite(pore.size()));
-        return state;
-    }
-};
+using plant::Always;
+using plant::KeptState;
 
 /// States of one rig, side by side: as many zones and as many gases each. A plant::State has room for the most
 /// that a rig may have; of a long recipe two states a span are kept, and most of their memory would be empty
-/// room.
+/// room. What the plant remembers already stays there.
 class KeptStates {
 public:
-    /// Room for `count` states like this one: until there are more, what was read of one stays where it is.
-    void reserve(std::size_t count, const plant::State& like);
+    /// Until there are more than `count`, what was read of one stays where it is.
+    void reserve(std::size_t count);
     /// The state becomes the last one.
     void keep(const plant::State& state);
-    KeptState operator[](std::size_t number) const {
-        const plant::ZoneState* const zones = zones_.data() + number * zones_each_;
-        const Interval* const gases = gases_.data() + number * (gases_each_ + pores_each_);
-        return {
-            always_[number], {zones, zones_each_}, {gases, gases_each_}, {gases + gases_each_, pores_each_}};
+    /// The same of one that lies elsewhere as long as this does.
+    void refer(const KeptState& state) {
+        zones_each_ = state.zones.size();
+        gases_each_ = state.fraction.size();
+        places_.push_back({state, state.zones.data(), state.fraction.data(), 0});
     }
-    std::size_t size() const { return always_.size(); }
+    KeptState operator[](std::size_t number) const {
+        const Place& at = places_[number];
+        const bool here = at.zones == nullptr;
+        const plant::ZoneState* const zones = here ? zones_.data() + at.number * zones_each_ : at.zones;
+        const Interval* const gases = here ? gases_.data() + at.number * 2 * gases_each_ : at.gases;
+        return {at, {zones, zones_each_}, {gases, gases_each_}, {gases + gases_each_, gases_each_}};
+    }
+    std::size_t size() const { return places_.size(); }
 
 private:
-    std::size_t zones_each_ = 0, gases_each_ = 0, pores_each_ = 0;
-    std::vector<Always> always_;
+    void make_room();
+    struct Place : Always {
+        const plant::ZoneState* zones; // null: it lies here
+        const Interval* gases;
+        std::size_t number; // of those that lie here
+    };
+    std::size_t most_ = 0;
+    std::size_t zones_each_ = 0, gases_each_ = 0;
+    std::vector<Place> places_;
     std::vector<plant::ZoneState> zones_;
     std::vector<Interval> gases_; // of each state the free ones, then those in the pores
 };

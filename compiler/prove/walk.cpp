@@ -2,48 +2,104 @@
 
 #include "compiler/plant/exits.hpp"
 #include "compiler/plant/measured.hpp"
+#include "compiler/plant/memory.hpp"
 
 #include <algorithm>
+#include <optional>
 
 namespace athanor::prove {
 
 namespace {
 
-/// How one span ends from an entry state, written over it.
-void leave(const timeline::Timeline& timeline, const plant::Plant& plant, std::size_t index,
-           plant::State& state) {
+/// Where a walk stands: a state, or one that the plant remembers and nobody has changed since.
+class Here {
+public:
+    explicit Here(const plant::Plant& plant) : plant_(plant), state_(plant.start()) {}
+
+    const plant::Always& always() const {
+        return left_ != nullptr ? kept_ : static_cast<const Always&>(state_);
+    }
+    /// To be changed.
+    plant::State& state() {
+        if (left_ != nullptr) {
+            state_ = kept_;
+            left_ = nullptr;
+        }
+        return state_;
+    }
+    void keep_in(KeptStates& states) const { left_ != nullptr ? states.refer(kept_) : states.keep(state_); }
+    /// Goes on by a span; what the plant remembers of it, if anything.
+    const plant::Remembered* leave(const timeline::Timeline& timeline, std::size_t span);
+
+private:
+    const plant::Remembered* by(const plant::Drive& drive, const timeline::Span& span,
+                                const timeline::Ending& ending);
+
+    const plant::Plant& plant_;
+    plant::State state_;
+    KeptState kept_;                          // the exit of `left_`
+    const plant::Remembered* left_ = nullptr; // null: `state_` it is
+};
+
+const plant::Remembered* Here::leave(const timeline::Timeline& timeline, std::size_t index) {
     const timeline::Span& span = timeline.spans[index];
     const plant::Drive drive = plant::drive(timeline, index);
     if (!timeline.endings_most.empty()) {
-        state = plant.pass(state, drive, span.ending, timeline.endings_most[index]).exit;
-        return;
+        state_ = plant_.pass(state(), drive, span.ending, timeline.endings_most[index]).exit;
+        return nullptr;
     }
     // How long it was resolved to last decides, but for endings that know more of their end than their length
     // says: the temperature is in the band, or passes its mark.
     const timeline::EndingKind kind = span.ending.kind;
-    timeline::Ending ending = span.ending;
-    if (kind == timeline::EndingKind::fixed || kind == timeline::EndingKind::certain) {
-        if (span.duration.lo != span.duration.hi) {
-            state = plant.during(state, drive, span.duration);
-            return;
-        }
-        ending = {};
-        ending.duration = span.duration.lo;
+    if (kind != timeline::EndingKind::fixed && kind != timeline::EndingKind::certain)
+        return by(drive, span, span.ending);
+    if (span.duration.lo != span.duration.hi) {
+        state_ = plant_.during(state(), drive, span.duration);
+        return nullptr;
     }
-    const plant::Passage passage = plant.pass(state, drive, ending);
-    if (span.duration.lo < passage.duration.lo - 1e-6 || span.duration.hi > passage.duration.hi + 1e-6)
-        state = plant::exit_from_measured(plant, state, drive, ending, hull(span.duration, passage.duration));
+    timeline::Ending ending;
+    ending.duration = span.duration.lo;
+    return by(drive, span, ending);
+}
+
+const plant::Remembered* Here::by(const plant::Drive& drive, const timeline::Span& span,
+                                  const timeline::Ending& ending) {
+    const auto lasts = [&](Interval known) {
+        return span.duration.lo >= known.lo - 1e-6 && span.duration.hi <= known.hi + 1e-6;
+    };
+    if (left_ != nullptr)
+        if (const plant::Remembered* next = plant_.pass_on(*left_, drive, ending);
+            next != nullptr && lasts(next->duration)) {
+            kept_ = plant_.exit(*next, kept_, drive);
+            return left_ = next;
+        }
+    const plant::Always before = always();
+    const plant::Passage passage = plant_.pass(state(), drive, ending);
+    if (!lasts(passage.duration)) {
+        state_ =
+            plant::exit_from_measured(plant_, state_, drive, ending, hull(span.duration, passage.duration));
+        return nullptr;
+    }
+    left_ = passage.remembered;
+    if (left_ != nullptr)
+        kept_ = plant_.exit(*left_, before, drive);
     else
-        state = passage.exit;
+        state_ = passage.exit;
+    return left_;
 }
 
 } // namespace
 
 std::uint32_t Walk::ask(std::size_t span) const {
-    const double longest = std::max(timeline->spans[span].duration.hi, 0.0);
-    const plant::State whole = plant->during(entry(span), plant::drive(*timeline, span), {0, longest});
-    if (whole_.size() == 0) whole_.reserve(steps.size(), whole);
-    whole_.keep(whole);
+    const plant::Drive drive = plant::drive(*timeline, span);
+    const KeptState from = entries[span];
+    std::optional<KeptState> known;
+    if (whole_.size() == 0) whole_.reserve(steps.size());
+    if (passed_[span] != nullptr) known = plant->whole(*passed_[span], from, drive);
+    if (known)
+        whole_.refer(*known);
+    else
+        whole_.keep(plant->during(from, drive, {0, std::max(timeline->spans[span].duration.hi, 0.0)}));
     return whole_of_[span] = static_cast<std::uint32_t>(whole_.size());
 }
 
@@ -55,8 +111,9 @@ Walk Walk::held_on(const timeline::Timeline& longer) const {
         plant::act(longer.actions[longer.end_first + a].kind, *plant, now);
     more.entries.keep(now);
     more.steps.push_back({end_s, 0});
+    more.passed_.push_back(nullptr);
     more.whole_of_.push_back(0);
-    more.whole_.reserve(more.steps.size(), now);
+    more.whole_.reserve(more.steps.size());
     more.end = plant->during(now, plant::drive(longer, steps.size()), longer.spans.back().duration);
     return more;
 }
@@ -65,34 +122,36 @@ Walk walk(const timeline::Timeline& timeline, const plant::Plant& plant) {
     Walk result;
     result.timeline = &timeline;
     result.plant = &plant;
-    result.steps.reserve(timeline.spans.size());
-    result.whole_of_.resize(timeline.spans.size());
-    plant::State now = plant.start();
-    result.entries.reserve(timeline.spans.size(), now);
+    const std::size_t spans = timeline.spans.size();
+    result.steps.reserve(spans);
+    result.passed_.reserve(spans);
+    result.whole_of_.resize(spans);
+    result.entries.reserve(spans);
+    Here here(plant);
     double at = 0;
     plant::Exits exits(timeline);
-    for (std::size_t i = 0; i < timeline.spans.size(); ++i) {
+    for (std::size_t i = 0; i < spans; ++i) {
         const timeline::Span& span = timeline.spans[i];
-        exits.arrive(i, now);
+        if (!timeline.exits.empty()) exits.arrive(i, here.state());
         Walk::Step step;
         for (timeline::Index a = 0; a < span.actions; ++a)
             if (const timeline::ActionKind kind = timeline.actions[span.first_action + a].kind;
                 kind == timeline::ActionKind::open_tube ||
-                (kind == timeline::ActionKind::shut && now.burning.hi > 0)) {
+                (kind == timeline::ActionKind::shut && here.always().burning.hi > 0)) {
                 if (step.arrival == 0) {
-                    result.arrivals.keep(now);
+                    here.keep_in(result.arrivals);
                     step.arrival = result.arrivals.size();
                 }
-                plant::act(kind, plant, now);
+                plant::act(kind, plant, here.state());
             }
-        result.entries.keep(now);
+        here.keep_in(result.entries);
         step.at_s = at;
-        leave(timeline, plant, i, now);
+        result.passed_.push_back(here.leave(timeline, i));
         if (span.ending.kind != timeline::EndingKind::person) at += span.duration.middle();
         result.steps.push_back(step);
     }
-    exits.arrive(timeline.spans.size(), now);
-    result.end = now;
+    if (!timeline.exits.empty()) exits.arrive(spans, here.state());
+    result.end = here.state();
     result.end_s = at;
     return result;
 }

@@ -25,7 +25,8 @@ inline Laws laws_of(const timeline::Timeline& timeline, std::size_t span, std::s
 }
 
 /// The state of the rig at every boundary of a timeline, computed once for all rules. Only what differs is
-/// kept: the entry of a span, and the arrival before it where an action changes the contents.
+/// kept: the entry of a span, and the arrival before it where an action changes the contents. What the plant
+/// remembers is read there.
 struct Walk {
     struct Step {
         double at_s = 0;         // nominal instant of entry
@@ -60,6 +61,8 @@ private:
     friend Walk walk(const timeline::Timeline& timeline, const plant::Plant& plant);
     std::uint32_t ask(std::size_t span) const; // sets `whole_of_`
 
+    /// Per span: what the plant remembers of it; null where it does not, or says more than its length.
+    std::vector<const plant::Remembered*> passed_;
     mutable KeptStates whole_;                    // in the order of asking
     mutable std::vector<std::uint32_t> whole_of_; // per span: 1 + index into `whole_`; 0: not asked yet
 };
