@@ -214,7 +214,7 @@ Sweep Atmosphere::flowing(const State& entry, State& out, const Stretch& s) cons
 
     if (s.pace.cooling_hi > 0) {
         const Interval taken{out.pressure.lo * volume_->contraction(s.hot_now).lo * s.pace.cooling_lo,
-                             out.pressure.hi * contracted(s.hot_now, s.pace.cooling_now, s.pace)};
+                             out.pressure.hi * contracted(s.hot_now, s.cooling_now, s.pace)};
         out.taken = {std::max(0.0, taken.lo), std::max(0.0, taken.hi) + leak_};
         out.drawn_in = {std::max(0.0, taken.lo - s.now->flow.hi), std::max(0.0, taken.hi - s.now->flow.lo)};
     }

@@ -51,14 +51,15 @@ inline Interval clamp_share(Interval x) {
 
 /// One stretch as the contents see it.
 struct Stretch {
-    Stretch(Interval time, Interval entry, Interval over_all, Interval in_it, const Pace& moves)
-        : t(time), hot_entry(entry), hot_over(over_all), hot_now(in_it), pace(moves) {}
+    Stretch(Interval time, Interval entry, Interval over_all, Interval in_it, const Pace& moves, double cools)
+        : t(time), hot_entry(entry), hot_over(over_all), hot_now(in_it), pace(moves), cooling_now(cools) {}
 
     Interval t;         // s after entry
     Interval hot_entry; // K, hot zone at entry
     Interval hot_over;  // K, from entry to t.hi
     Interval hot_now;   // K, in [t.lo, t.hi]
-    Pace pace;
+    const Pace& pace;   // from entry to t.hi
+    double cooling_now; // K/s, at most, in [t.lo, t.hi]
     /// The hot zone goes one way all the time, but for a little at the beginning, which hot_over holds; up
     /// unless it `falls`.
     bool straight = true, falls = false;

@@ -103,7 +103,7 @@ void Atmosphere::closed_pressure(const State& entry, State& out, const Stretch& 
         lo = std::min(lo, less(back * (ambient_.lo + relief_opens_), lost));
     out.pressure = {std::min(lo, hi), std::max(lo, hi)};
     if (out.pressure.hi >= ambient_.lo + least_supply_) out.inflow.lo = 0;
-    if (c.fills) out.taken.hi += out.pressure.hi * contracted(s.hot_now, s.pace.cooling_now, s.pace);
+    if (c.fills) out.taken.hi += out.pressure.hi * contracted(s.hot_now, s.cooling_now, s.pace);
 
     c.start = entry.pressure.hi * c.all.hi;
     const double first = relief_ > 0 ? std::min(least_supply_, relief_opens_) : least_supply_;

@@ -9,7 +9,10 @@
 #include "compiler/plant/zones.hpp"
 
 #include <algorithm>
+#include <array>
+#include <memory>
 #include <optional>
+#include <vector>
 
 namespace athanor::plant {
 
@@ -192,10 +195,41 @@ private:
         heating_.during(t, out);
         if (aside_) data_.put_aside(entry_.zones, out);
     }
+    const ZoneStates& from_entry(double until) const;
     Interval hot(const ZoneStates& there) const { return aside_ ? data_.controls(there) : data_.hot(there); }
     Interval hot_over(Interval t) const;
     void lets_air_in(const Inlet& over, Sweep& swept) const;
-    Pace pace(double until, const ZoneStates& whole, const ZoneStates& now) const;
+    /// How fast the gas may move from the entry to `until`, the zones being within `whole`.
+    class Speeds {
+    public:
+        void look(const Course& course, double until, const ZoneStates& whole);
+        const Pace& pace() const { return all_ != nullptr ? all_->pace : first_->pace(); }
+        /// K/s by which it cools at most in a stretch on the way.
+        double cooling_now(const ZoneStates& now) const {
+            const double first = first_->cooling_now(now.begin()[0]);
+            return all_ != nullptr ? all_->cooling_now(now, first) : first;
+        }
+
+    private:
+        bool known(double until, const ZoneStates& whole) const;
+
+        struct Range {
+            Interval control, load; // K
+            bool operator==(const Range&) const = default;
+        };
+        struct All {
+            std::vector<Range> whole;       // of the zones behind the first
+            std::vector<Zone::Speeds> each; // of those, and of the higher laws of all
+            Pace pace;
+            void join(const Pace& further);
+            double cooling_now(const ZoneStates& now, double first) const;
+        };
+        double until_ = -1; // s
+        Range whole_;       // of the first zone
+        std::optional<Zone::Speeds> first_;
+        std::unique_ptr<All> all_; // where there is more than one zone or law
+    };
+    friend class Speeds;
 
     const Data& data_;
     const State& entry_;
@@ -208,10 +242,16 @@ private:
         Interval hot;     // K
     };
     mutable Instant instant_; // the last one asked: a stretch that is asked next may begin there
-    bool decided_ = false;    // temperatures decide what flows in
-    bool moves_ = false;      // some set-point does
-    bool falls_ = false;      // some set-point does, or a heater is off
-    Inlet steady_;            // what flows in where nothing decides it
+    mutable Speeds speeds_;   // the last ones
+    struct FromEntry {
+        double until = -1; // s
+        ZoneStates zones;
+    };
+    mutable FromEntry from_entry_; // the last stretch that an instant needed: it may be asked for next
+    bool decided_ = false;         // temperatures decide what flows in
+    bool moves_ = false;           // some set-point does
+    bool falls_ = false;           // some set-point does, or a heater is off
+    Inlet steady_;                 // what flows in where nothing decides it
 };
 
 } // namespace athanor::plant

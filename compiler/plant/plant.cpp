@@ -2,6 +2,7 @@
 #include "compiler/physics/constants.hpp"
 #include "compiler/plant/data.hpp"
 
+#include <algorithm>
 #include <limits>
 
 namespace athanor::plant {
@@ -91,30 +92,65 @@ Interval Plant::Data::Course::hot_over(Interval t) const {
     return hot(there);
 }
 
-/// How fast the gas may warm and cool from the entry to `until`; `whole`: the zones over that time, `now`: over
-/// the stretch that is asked for.
-Pace Plant::Data::Course::pace(double until, const ZoneStates& whole, const ZoneStates& now) const {
-    if (data_.zones == 1 && drive_.most == nullptr)
-        return data_.zone.pace(entry_.zones[0], whole[0], now[0], drive_.laws[0], data_.furnace.alone());
-    const auto of = [&](std::size_t z, const timeline::Law* laws) {
-        return data_.zone.pace(entry_.zones[z], whole[z], now[z], laws[z],
-                               data_.furnace.furnace(z, entry_.zones, laws, until));
+const ZoneStates& Plant::Data::Course::from_entry(double until) const {
+    if (from_entry_.until != until) {
+        zones({0, until}, from_entry_.zones);
+        from_entry_.until = until;
+    }
+    return from_entry_.zones;
+}
+
+bool Plant::Data::Course::Speeds::known(double until, const ZoneStates& whole) const {
+    const auto same = [](const Range& was, const ZoneState& is) {
+        return was.control == is.control && was.load == is.load;
     };
-    Pace most = of(0, drive_.laws);
-    const auto add = [&](const Pace& pace) {
-        most.heating_hi = std::max(most.heating_hi, pace.heating_hi);
-        most.cooling_hi = std::max(most.cooling_hi, pace.cooling_hi);
-        most.cooling_now = std::max(most.cooling_now, pace.cooling_now);
-        most.inside = std::max(most.inside, pace.inside);
-        most.heating_most = std::max(most.heating_most, pace.heating_most);
-        most.cooling_most = std::max(most.cooling_most, pace.cooling_most);
-        most.cooling_at_cold = std::max(most.cooling_at_cold, pace.cooling_at_cold);
-        most.cooling_at_hot = std::max(most.cooling_at_hot, pace.cooling_at_hot);
-        // All zones must cool before the gas surely contracts.
-        most.cooling_lo = std::min(most.cooling_lo, pace.cooling_lo);
+    return until_ == until && same(whole_, whole[0]) &&
+           (all_ == nullptr || std::equal(all_->whole.begin(), all_->whole.end(), whole.begin() + 1, same));
+}
+
+void Plant::Data::Course::Speeds::look(const Course& course, double until, const ZoneStates& whole) {
+    if (known(until, whole)) return;
+    const Data& data = course.data_;
+    const ZoneStates& entry = course.entry_.zones;
+    const Drive& drive = course.drive_;
+    until_ = until;
+    whole_ = {whole[0].control, whole[0].load};
+    first_.emplace(data.zone, entry[0], whole[0], drive.laws[0],
+                   data.furnace.furnace(0, entry, drive.laws, until));
+    if (data.zones == 1 && drive.most == nullptr) return;
+    all_ = std::make_unique<All>();
+    all_->pace = first_->pace();
+    const auto add = [&](std::size_t z, const timeline::Law* laws) {
+        all_->each.emplace_back(data.zone, entry[z], whole[z], laws[z],
+                                data.furnace.furnace(z, entry, laws, until));
+        all_->join(all_->each.back().pace());
     };
-    for (std::size_t z = 1; z < data_.zones; ++z) add(of(z, drive_.laws));
-    for (std::size_t z = 0; z < data_.zones && drive_.most != nullptr; ++z) add(of(z, drive_.most));
+    for (std::size_t z = 1; z < data.zones; ++z) {
+        all_->whole.push_back({whole[z].control, whole[z].load});
+        add(z, drive.laws);
+    }
+    for (std::size_t z = 0; z < data.zones && drive.most != nullptr; ++z) add(z, drive.most);
+}
+
+void Plant::Data::Course::Speeds::All::join(const Pace& further) {
+    pace.heating_hi = std::max(pace.heating_hi, further.heating_hi);
+    pace.cooling_hi = std::max(pace.cooling_hi, further.cooling_hi);
+    pace.inside = std::max(pace.inside, further.inside);
+    pace.heating_most = std::max(pace.heating_most, further.heating_most);
+    pace.cooling_most = std::max(pace.cooling_most, further.cooling_most);
+    pace.cooling_at_cold = std::max(pace.cooling_at_cold, further.cooling_at_cold);
+    pace.cooling_at_hot = std::max(pace.cooling_at_hot, further.cooling_at_hot);
+    // All zones must cool before the gas surely contracts.
+    pace.cooling_lo = std::min(pace.cooling_lo, further.cooling_lo);
+}
+
+double Plant::Data::Course::Speeds::All::cooling_now(const ZoneStates& now, double first) const {
+    double most = first;
+    std::size_t z = 0;
+    for (const Zone::Speeds& one : each) {
+        if (++z == now.size()) z = 0;
+        most = std::max(most, one.cooling_now(now[z]));
+    }
     return most;
 }
 
@@ -131,42 +167,33 @@ Sweep Plant::Data::Course::contents(Interval t, State& out) const {
     ZoneStates whole = out.zones; // from the entry to t.hi
     widen_control_and_load(whole, entry_.zones);
     const bool known = t.lo <= 0 || heating_.between(whole);
-    if (!known) {
-        ZoneStates all;
-        zones({0, t.hi}, all);
-        widen_control_and_load(whole, all);
-    }
-    struct Context {
-        const Course& course;
-        const ZoneStates& whole;
-        double until;
-    };
-    const Context context{*this, whole, t.hi};
-    Stretch s(t, hot_entry_, hot(whole), hot(out.zones), pace(t.hi, whole, out.zones));
+    if (!known) widen_control_and_load(whole, from_entry(t.hi));
+    speeds_.look(*this, t.hi, whole);
+    Stretch s(t, hot_entry_, hot(whole), hot(out.zones), speeds_.pace(), speeds_.cooling_now(out.zones));
     s.straight = known;
     s.falls = falls_;
     s.rises = !falls_ && data_.zones == 1;
     s.over = s.now = &steady_;
-    s.context = &context;
+    s.context = this;
     if (moves_) {
         s.hot_within = [](const void* c, Interval time) {
-            return static_cast<const Context*>(c)->course.hot_over(time);
+            return static_cast<const Course*>(c)->hot_over(time);
         };
         if (decided_)
             s.inlet_within = [](const void* c, Interval time, Inlet& inlet) {
-                const Course& course = static_cast<const Context*>(c)->course;
+                const Course& course = *static_cast<const Course*>(c);
                 ZoneStates there;
                 course.zones(time, there);
                 course.data_.inlet(*course.drive_.state, there, inlet);
             };
         s.cooling_within = [](const void* c, Interval time) {
-            const Context& to = *static_cast<const Context*>(c);
-            const Course& course = to.course;
+            const Course& course = *static_cast<const Course*>(c);
             ZoneStates there;
             course.zones(time, there);
             const Interval hot = course.hot(there);
-            const Pace pace = course.pace(to.until, to.whole, there);
-            return Cooling{hot, course.data_.atmosphere.contracted(hot, pace.cooling_now, pace)};
+            const Speeds& speeds = course.speeds_;
+            return Cooling{hot,
+                           course.data_.atmosphere.contracted(hot, speeds.cooling_now(there), speeds.pace())};
         };
     }
     const auto sweep = [&] {
@@ -211,7 +238,10 @@ void add_time(const Always& entry, Drive drive, Interval time, Always& out) {
 
 void Plant::Data::Course::during(Interval t, State& out, Sweep& sweep) const {
     const Interval time{std::clamp(t.lo, 0.0, for_ever), std::clamp(t.hi, 0.0, for_ever)};
-    zones(time, out.zones);
+    if (time.lo == 0 && time.hi == from_entry_.until)
+        out.zones = from_entry_.zones;
+    else
+        zones(time, out.zones);
     if (moves_ && time.is_point()) instant_ = {time.lo, hot(out.zones)};
     sweep = contents(time, out);
     add_time(entry_, drive_, time, out);

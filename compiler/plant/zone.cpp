@@ -654,70 +654,65 @@ Zone::Chord Zone::chord(const FurnaceZone& f, double top) const {
     return c;
 }
 
-Pace Zone::pace(const ZoneState& entry, const ZoneState& over, const ZoneState& now, const Law& law,
-                const FurnaceZone& f) const {
-    Pace p;
-    const double s = setpoint_at(law, 0), slack = error_ + tolerance_(s + error_) + 0.5;
+Zone::Speeds::Speeds(const Zone& zone, const ZoneState& entry, const ZoneState& over, const Law& law,
+                     const FurnaceZone& f)
+    : zone_(&zone), f_(f) {
+    Pace& p = pace_;
+    const double error = zone.error_, share = zone.offset_share_;
+    const Interval offset = zone.offset_;
+    const double s = setpoint_at(law, 0), slack = error + zone.tolerance_(s + error) + 0.5;
     // Movements inside the band of a held set-point are not counted. What the step before left still settles:
     // the zone itself, or its load behind it.
     const Interval band{s - slack > f.ambient().hi ? s - slack : std::min(s - slack, f.ambient().lo),
                         std::max(s + slack, f.ambient().hi)};
-    const Interval loads{band.lo + offset_.lo, band.hi + offset_.hi};
+    const Interval loads{band.lo + offset.lo, band.hi + offset.hi};
     const bool line = law.kind == LawKind::line && law.rate != 0, off = law.kind == LawKind::off;
     const ZoneState& at = line ? entry : over; // a line leaves its own start behind
     bool up = at.control.lo < band.lo, load_up = at.load.lo < loads.lo;
-    bool down = at.control.hi > band.hi, load_down = at.load.hi > loads.hi;
+    down_ = at.control.hi > band.hi, load_down_ = at.load.hi > loads.hi;
     if (line && law.rate > 0) up = load_up = true;
-    if (line && law.rate < 0) down = load_down = true;
+    if (line && law.rate < 0) down_ = load_down_ = true;
     if (off) { // it is heated once it has undershot
         up = over.control.lo < band.lo;
         load_up = load_up && up;
-        down = load_down = true;
+        down_ = load_down_ = true;
     }
     // The load's rate is a mean of the control point's past ones, so at most what full power gave where the
     // load has come to (the rate falls, ever steeper, with temperature).
     const double heats = std::max(0.0, f.heating_rate(over.control.lo).hi);
     if (up) p.heating_hi = heats;
     if (load_up) {
-        const double from = std::max(std::min(over.load.lo, over.control.lo) - std::max(0.0, offset_.hi),
+        const double from = std::max(std::min(over.load.lo, over.control.lo) - std::max(0.0, offset.hi),
                                      std::min(f.ambient().lo, over.control.lo));
-        p.heating_hi = std::max(p.heating_hi, offset_share_ * f.heating_rate(from).hi);
+        p.heating_hi = std::max(p.heating_hi, share * f.heating_rate(from).hi);
     }
     // What a rising line finds above itself only comes down until they meet.
     const bool meets = line && law.rate > 0 && !f.coupled();
-    const double at_most = meets ? std::max(entry.control.hi, entry.load.hi) : infinity;
-    const double hot = std::min(at_most, std::max(over.control.hi, over.load.hi));
+    if (meets) at_most_ = std::max(entry.control.hi, entry.load.hi);
+    const double hot = std::min(at_most_, std::max(over.control.hi, over.load.hi));
     const double cools = f.cooling_rate(hot).hi;
-    if (down) {
-        p.cooling_hi = cools;
-        p.cooling_now = f.cooling_rate(std::min(at_most, now.control.hi)).hi;
-    }
-    const double top = std::max({top_, over.control.hi, over.load.hi});
-    std::optional<Chord> other;
-    const Chord& chord = top == top_ && !f.coupled() ? usual_chord_ : other.emplace(this->chord(f, top));
-    p.cooling_at_cold = chord.at_cold;
-    p.cooling_at_hot = chord.at_hot;
-    if (load_down) {
-        double rate = f.cooling_rate(hot + below_).hi;
+    if (down_) p.cooling_hi = cools;
+    const double top = std::max({zone.top_, over.control.hi, over.load.hi});
+    chord_ = top == zone.top_ && !f.coupled() ? zone.usual_chord_ : zone.chord(f, top);
+    p.cooling_at_cold = chord_.at_cold;
+    p.cooling_at_hot = chord_.at_hot;
+    if (load_down_) {
+        rate_ = f.cooling_rate(hot + zone.below_).hi;
         // In natural cooling the load follows from above: between where the zone stands and the hottest it may
         // have been, the mean rate lies below the chord.
         const double stands = over.control.lo;
         if (!off && top > hot && hot > stands) {
             const double base = f.cooling_rate(stands).hi;
-            rate = std::max(rate, base + (chord.fastest - base) * (hot - stands) / (top - stands));
+            rate_ = std::max(rate_, base + (chord_.fastest - base) * (hot - stands) / (top - stands));
         }
-        p.cooling_hi = std::max(p.cooling_hi, offset_share_ * rate);
-        if (chord.known)
-            rate = std::min(rate, chord(std::clamp(now.load.hi, chord.room - below_, top - below_) + below_));
-        p.cooling_now = std::max(p.cooling_now, offset_share_ * rate);
+        p.cooling_hi = std::max(p.cooling_hi, share * rate_);
     }
-    p.heating_most = std::max(p.heating_hi, offset_share_ * heats);
-    p.cooling_most = std::max(p.cooling_hi, offset_share_ * cools);
-    p.inside = swing(); // sensor error and load offset are one rig's own and stay
+    p.heating_most = std::max(p.heating_hi, share * heats);
+    p.cooling_most = std::max(p.cooling_hi, share * cools);
+    p.inside = zone.swing(); // sensor error and load offset are one rig's own and stay
     // What is heated may expand.
-    if (off && !up && !(p.heating_hi > 0) && over.control.lo > law.to + error_ + tolerance_(law.to))
+    if (off && !up && !(p.heating_hi > 0) && over.control.lo > law.to + error + zone.tolerance_(law.to))
         p.cooling_lo = f.cooling_rate(over.control.lo).lo;
-    return p;
 }
 
 } // namespace athanor::plant

@@ -75,7 +75,6 @@ inline double lag_after(double l0, double x0, double slope, double tau, double t
 struct Pace {
     double heating_hi = 0;
     double cooling_hi = 0, cooling_lo = 0;
-    double cooling_now = 0; // at most, in the stretch alone
     /// No part of the gas cools faster than a line over its own temperature: K/s at two temperatures.
     static constexpr double cold = 200, hot = 3500; // K
     double cooling_at_cold = infinity, cooling_at_hot = infinity;
@@ -112,9 +111,8 @@ public:
     /// The control sensor's temperature from entry to `until` s.
     Interval control_over(const ZoneState& entry, const timeline::Law& law, double until,
                           const FurnaceZone& f) const;
-    /// `over`: from entry to the end of the stretch; `now`: in the stretch alone.
-    Pace pace(const ZoneState& entry, const ZoneState& over, const ZoneState& now, const timeline::Law& law,
-              const FurnaceZone& f) const;
+    /// How fast it moves the gas, from the entry to a time.
+    class Speeds;
 
     /// A line whose clock stands still outside a band runs at least at this share of its rate, once `delay` s
     /// have passed. Taken: an overshoot on the way does not stop it.
@@ -279,6 +277,36 @@ private:
     double offset_share_ = 1;
     double below_ = 0;  // K by which the load may be colder than the zone
     Chord usual_chord_; // from the room to `top_`, without neighbours
+};
+
+class Zone::Speeds {
+public:
+    /// `over`: from entry to the end of the stretch that is asked for. `zone` and `f`'s furnace must outlive
+    /// it.
+    Speeds(const Zone& zone, const ZoneState& entry, const ZoneState& over, const timeline::Law& law,
+           const FurnaceZone& f);
+    const Pace& pace() const { return pace_; }
+    /// K/s by which the gas cools at most in a stretch on the way.
+    double cooling_now(const ZoneState& now) const {
+        double most = down_ ? f_.cooling_rate(std::min(at_most_, now.control.hi)).hi : 0;
+        if (!load_down_) return most;
+        double rate = rate_;
+        if (chord_.known) {
+            const double below = zone_->below_;
+            rate = std::min(rate,
+                            chord_(std::clamp(now.load.hi, chord_.room - below, chord_.top - below) + below));
+        }
+        return std::max(most, zone_->offset_share_ * rate);
+    }
+
+private:
+    Pace pace_;
+    const Zone* zone_;
+    FurnaceZone f_;
+    bool down_ = false, load_down_ = false;
+    double at_most_ = infinity; // K
+    double rate_ = 0;           // K/s of the load, greatest
+    Chord chord_;
 };
 
 class Zone::Way {

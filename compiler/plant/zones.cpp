@@ -112,9 +112,19 @@ void Zones::Ways::several(Interval t, ZoneStates& out) const {
         for (std::size_t z = 0; z < zones_.count_; ++z) out[z] = one;
         return;
     }
-    const Bounds beside = zones_.bounds(entry_, laws_, t.hi);
+    const Apart& zones = apart(t.hi);
+    for (std::size_t z = 0; z < zones_.count_; ++z) zones.way[z]->during(t, out[z]);
+}
+
+const Zones::Ways::Apart& Zones::Ways::apart(double until) const {
+    if (apart_ && apart_->until == until) return *apart_;
+    Apart& now = apart_.emplace();
+    now.until = until;
+    const Bounds beside = zones_.bounds(entry_, laws_, until);
     for (std::size_t z = 0; z < zones_.count_; ++z)
-        out[z] = zone.during(entry_[z], laws_[z], t, zones_.between(z, beside));
+        now.way[z].emplace(zones_.zone_, entry_[z], laws_[z],
+                           now.furnace[z].emplace(zones_.between(z, beside)));
+    return now;
 }
 
 bool Zones::Ways::between(ZoneStates& all) const {

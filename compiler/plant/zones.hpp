@@ -1,6 +1,9 @@
 #pragma once
 #include "compiler/plant/zone.hpp"
 
+#include <array>
+#include <optional>
+
 /// The zones of a furnace together. Where all follow one law, the hottest of them only loses to the others and
 /// the coldest only gains, so the hull of their entries under that law bounds every one. Where laws differ:
 /// first, no zone leaves the hull of what each law allows from the hull of all entries: at its top every
@@ -65,12 +68,20 @@ public:
 
 private:
     void several(Interval t, ZoneStates& out) const;
+    /// Each zone between its neighbours, up to a time: laws differ.
+    struct Apart {
+        double until; // s
+        std::array<std::optional<FurnaceZone>, max_zones> furnace;
+        std::array<std::optional<Zone::Way>, max_zones> way;
+    };
+    const Apart& apart(double until) const;
 
     const Zones& zones_;
     const ZoneStates& entry_;
     const timeline::Law* laws_;
-    std::optional<ZoneState> common_; // of several zones under one law
-    std::optional<Zone::Way> way_;    // of the only zone, or of all where one law holds
+    std::optional<ZoneState> common_;    // of several zones under one law
+    std::optional<Zone::Way> way_;       // of the only zone, or of all where one law holds
+    mutable std::optional<Apart> apart_; // up to the last time that was asked for
 };
 
 } // namespace athanor::plant
