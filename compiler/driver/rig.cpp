@@ -60,9 +60,8 @@ void table(const RigCurves& curves) {
     fmt::print("    {:>5} {:>13} {:>14} {:>13} {:>13} {:>13}\n", "°C", "K/min", "K/min", "takes W", cold, hot);
     for (const CurvePoint& p : curves.points)
         fmt::print("    {:>5.0f} {:>13} {:>14} {:>13} {:>13} {:>13}\n", p.temperature - zero_celsius,
-                   range(p.capacity.heating, 60, 3), range(p.capacity.cooling, 60, 3),
-                   range(p.capacity.power, 1, 1), range(p.heated, 1.0 / 3600, 2),
-                   range(p.cooled, 1.0 / 3600, 2));
+                   range(p.capacity.heating, 60, 3), range(p.capacity.cooling, 60, 3), range(p.power, 1, 1),
+                   range(p.heated, 1.0 / 3600, 2), range(p.cooled, 1.0 / 3600, 2));
     fmt::print("    Each range holds every furnace that meets the declared rows: full power\n"
                "    at low to high mains, natural cooling with the heater off, no load.\n");
 }
@@ -103,6 +102,7 @@ RigCurves curves_of(const plant::Plant& plant, const check::Rig& rig, double ste
         CurvePoint point;
         point.temperature = t;
         point.capacity = plant.capacity(t);
+        point.power = plant.holding_power(t);
         if (t > curves.cold) point.heated = plant.full_power_heating(curves.cold, t);
         if (t < curves.hot) point.cooled = plant.natural_cooling(curves.hot, t);
         curves.points.push_back(point);

@@ -12,6 +12,7 @@ namespace athanor::driver {
 struct CurvePoint {
     double temperature = 0; // K
     plant::Capacity capacity;
+    Interval power;  // W to hold it
     Interval heated; // s at full power from the cold end of the curve
     Interval cooled; // s with the heater off from the hot end
 };

@@ -163,7 +163,7 @@ std::string draw(const check::Rig& rig, const RigCurves& curves, const std::stri
     panel(page, {430, 490, 730, 700}, falling);
     panel(page, {790, 490, 1090, 700},
           over_temperature(curves, "Power that holds it", "W", purple,
-                           [](const CurvePoint& p) { return p.capacity.power; }));
+                           [](const CurvePoint& p) { return p.power; }));
     footnotes(page, provenance);
     return page.text_of(page_height);
 }

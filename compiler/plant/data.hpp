@@ -17,7 +17,7 @@
 namespace athanor::plant {
 
 /// The clocks of a state after a time.
-void add_time(const Always& entry, Drive drive, Interval time, Always& out);
+void add_time(const Always& entry, const Drive& drive, Interval time, Always& out);
 
 struct Plant::Data {
     const check::Model& model;
@@ -124,6 +124,8 @@ struct Plant::Data {
     /// `pass` without the memory.
     void resolve(const Plant& plant, const State& entry, Drive drive, const timeline::Ending& ending,
                  Passage& passage, Sweep& sweep) const;
+    void resolve_new(const Plant& plant, const State& entry, const Drive& drive, const timeline::Ending& ending,
+                     Passage& passage) const;
     // By the kind of the ending.
     void resolve_band(const State& entry, Drive drive, const timeline::Ending& ending, double widest,
                       Passage& passage, Sweep& sweep) const;

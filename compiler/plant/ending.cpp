@@ -68,51 +68,60 @@ std::string amount_of(timeline::Signal signal, Interval value) {
 Passage Plant::pass(const State& entry, Drive drive, const Ending& ending) const {
     drive.counts = ending.kind != EndingKind::person;
     Passage passage;
-    Sweep sweep;
     if (drive.most != nullptr) {
+        Sweep sweep;
         data_->resolve(*this, entry, drive, ending, passage, sweep);
         return passage;
     }
-    Memory& memory = data_->memory;
-    if (const Remembered* known = memory.find(entry, drive, ending)) {
+    const Memory& memory = data_->memory;
+    if (const Remembered* known = data_->memory.find(entry, drive, ending)) {
         passage.remembered = known;
         passage.duration = known->duration;
-        passage.exit = exit(*known, entry, drive);
+        memory.read(*known->exit, passage.exit);
+        passage.exit.swept = known->exit->sweep.after(entry.swept);
+        add_time(entry, drive, passage.duration, passage.exit);
         return passage;
     }
+    data_->resolve_new(*this, entry, drive, ending, passage);
+    return passage;
+}
+
+/// And remembers it.
+void Plant::Data::resolve_new(const Plant& plant, const State& entry, const Drive& drive, const Ending& ending,
+                              Passage& passage) const {
+    Sweep sweep;
     if (ending.kind != EndingKind::fixed) {
-        data_->resolve(*this, entry, drive, ending, passage, sweep);
+        resolve(plant, entry, drive, ending, passage, sweep);
         passage.remembered = memory.keep(entry, drive, ending, passage, sweep, nullptr, {});
-        return passage;
+        return;
     }
     // Who proves the span asks for the whole of it next, on the same course.
-    const Data::Course course(*data_, entry, drive);
+    const Course course(*this, entry, drive);
     State whole;
     Sweep sweep_of_whole;
     passage.duration = ending.duration;
     course.during(ending.duration, passage.exit, sweep);
     course.during({0, ending.duration}, whole, sweep_of_whole);
     passage.remembered = memory.keep(entry, drive, ending, passage, sweep, &whole, sweep_of_whole);
-    return passage;
 }
 
-const Remembered* Plant::pass_on(const Remembered& before, Drive drive, const Ending& ending) const {
-    drive.counts = ending.kind != EndingKind::person;
+const Remembered* Plant::pass_on(const Remembered& before, const Drive& drive, const Ending& ending) const {
     return drive.most == nullptr ? data_->memory.behind(before, drive, ending) : nullptr;
 }
 
-KeptState Plant::exit(const Remembered& passage, const Always& entry, Drive drive) const {
-    KeptState state = data_->memory.state(*passage.exit);
-    state.swept = passage.exit->sweep.after(entry.swept);
-    add_time(entry, drive, passage.duration, state);
-    return state;
+void Plant::leave(const Remembered& passage, const Drive& drive, KeptState& here) const {
+    here.swept = passage.exit->sweep.after(here.swept);
+    add_time(here, drive, passage.duration, here);
+    data_->memory.read(*passage.exit, here);
 }
 
-std::optional<KeptState> Plant::whole(const Remembered& passage, const Always& entry, Drive drive) const {
+std::optional<KeptState> Plant::whole(const Remembered& passage, const Always& entry,
+                                      const Drive& drive) const {
     if (passage.whole == nullptr) return std::nullopt;
-    KeptState state = data_->memory.state(*passage.whole);
-    state.swept = passage.whole->sweep.after(entry.swept);
-    add_time(entry, drive, {0, passage.duration.hi}, state);
+    std::optional<KeptState> state(std::in_place);
+    data_->memory.read(*passage.whole, *state);
+    state->swept = passage.whole->sweep.after(entry.swept);
+    add_time(entry, drive, {0, passage.duration.hi}, *state);
     return state;
 }
 

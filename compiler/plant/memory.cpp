@@ -4,6 +4,7 @@
 #include <bit>
 #include <cassert>
 #include <cstring>
+#include <memory>
 
 namespace athanor::plant {
 
@@ -67,13 +68,6 @@ struct Reader : ByWord<Reader> {
     using ByWord::operator();
     void operator()(Word value) { differs |= value ^ *x++; }
 };
-
-template<class T>
-void put(Word*& x, const T* values, std::size_t count) {
-    static_assert(std::is_trivially_copyable_v<T> && sizeof(T) % sizeof(Word) == 0);
-    if (count != 0) std::memcpy(x, values, count * sizeof(T)); // an empty list has no address
-    x += count * words_of<T>;
-}
 
 bool same_bits(const Interval* a, const Interval* b, std::size_t count) {
     return count == 0 || std::memcmp(a, b, count * sizeof(Interval)) == 0;
@@ -213,12 +207,13 @@ std::size_t Memory::words_of_bounds() const {
 }
 
 const Bounds* Memory::put(const State& state, const Sweep& sweep, Word*& at) const {
-    const Bounds bounds{state.pressure, state.inflow, state.drawn_in, state.taken, sweep};
-    const auto* const kept = reinterpret_cast<const Bounds*>(at);
-    plant::put(at, &bounds, 1);
-    plant::put(at, state.zones.begin(), zones_);
-    plant::put(at, state.fraction.begin(), species_);
-    plant::put(at, state.pore.begin(), species_);
+    auto* const kept = new (at) Bounds{state.pressure, state.inflow, state.drawn_in, state.taken, sweep};
+    auto* const zones = reinterpret_cast<ZoneState*>(kept + 1);
+    auto* const gases = reinterpret_cast<Interval*>(zones + zones_);
+    std::uninitialized_copy_n(state.zones.begin(), zones_, zones);
+    std::uninitialized_copy_n(state.fraction.begin(), species_, gases);
+    std::uninitialized_copy_n(state.pore.begin(), species_, gases + species_);
+    at = reinterpret_cast<Word*>(gases + 2 * species_);
     return kept;
 }
 

@@ -2,6 +2,7 @@
 #include "compiler/plant/atmosphere.hpp"
 #include "compiler/plant/plant.hpp"
 
+#include <algorithm>
 #include <cstddef>
 #include <cstdint>
 #include <memory>
@@ -45,20 +46,32 @@ public:
                            const Passage& passage, const Sweep& sweep, const State* whole,
                            const Sweep& sweep_of_whole);
 
-    KeptState state(const Bounds& bounds) const {
-        KeptState state;
-        state.pressure = bounds.pressure;
-        state.inflow = bounds.inflow;
-        state.drawn_in = bounds.drawn_in;
-        state.taken = bounds.taken;
-        state.zones = {bounds.zones(), zones_};
-        const auto* const gases = reinterpret_cast<const Interval*>(bounds.zones() + zones_);
-        state.fraction = {gases, species_};
-        state.pore = {gases + species_, species_};
-        return state;
+    /// All but what adds up; a view stays as long as this does.
+    void read(const Bounds& bounds, KeptState& view) const {
+        always(bounds, view);
+        const Interval* const gases = this->gases(bounds);
+        view.zones = {bounds.zones(), zones_};
+        view.fraction = {gases, species_};
+        view.pore = {gases + species_, species_};
+    }
+    void read(const Bounds& bounds, State& state) const {
+        always(bounds, state);
+        const Interval* const gases = this->gases(bounds);
+        std::copy_n(bounds.zones(), zones_, state.zones.overwrite(zones_));
+        std::copy_n(gases, species_, state.fraction.overwrite(species_));
+        std::copy_n(gases + species_, species_, state.pore.overwrite(species_));
     }
 
 private:
+    static void always(const Bounds& from, Always& to) {
+        to.pressure = from.pressure;
+        to.inflow = from.inflow;
+        to.drawn_in = from.drawn_in;
+        to.taken = from.taken;
+    }
+    const Interval* gases(const Bounds& bounds) const {
+        return reinterpret_cast<const Interval*>(bounds.zones() + zones_);
+    }
     using Word = std::uint64_t; // bits of a number, or some small ones together
     /// A question is its entry and the rest of it, in words.
     struct Record {

@@ -230,7 +230,7 @@ void Plant::Data::put_aside(const ZoneStates& entry, ZoneStates& out) const {
     }
 }
 
-void add_time(const Always& entry, Drive drive, Interval time, Always& out) {
+void add_time(const Always& entry, const Drive& drive, Interval time, Always& out) {
     const Interval t{std::min(time.lo, for_ever), std::min(time.hi, for_ever)};
     out.elapsed = drive.counts ? Interval{entry.elapsed.lo + t.lo, entry.elapsed.hi + t.hi} : entry.elapsed;
     out.burning = drive.state->burner ? Interval{entry.burning.lo + t.lo, entry.burning.hi + t.hi} : Interval{};
@@ -303,7 +303,11 @@ double Plant::time_of_volumes(double volumes, timeline::Index line, double set) 
 
 Capacity Plant::capacity(double temperature) const {
     const Furnace& f = data_->zone.furnace();
-    return {f.heating_rate(temperature), f.cooling_rate(temperature), f.loss(temperature)};
+    return {f.heating_rate(temperature), f.cooling_rate(temperature)};
+}
+
+Interval Plant::holding_power(double temperature) const {
+    return data_->zone.furnace().loss(temperature);
 }
 
 double Plant::certain_heating_rate(double from, double to) const {

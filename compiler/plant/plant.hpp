@@ -162,7 +162,6 @@ inline Drive drive(const timeline::Timeline& timeline, std::size_t span) {
 struct Capacity {
     Interval heating; // K/s the furnace can give at that temperature, over every rig
     Interval cooling; // K/s it loses with the heater off
-    Interval power;   // W to hold it
 };
 
 /// One plant belongs to one thread at a time: what it has answered is remembered (memory.hpp), also by `const`
@@ -188,11 +187,12 @@ public:
     Passage pass(const State& entry, Drive drive, const timeline::Ending& ending) const;
 
     /// The passage of what begins as a remembered one ended, where it is remembered as the next one; else null.
-    const Remembered* pass_on(const Remembered& before, Drive drive, const timeline::Ending& ending) const;
-    /// A remembered passage's exit, from an entry with these counts.
-    KeptState exit(const Remembered& passage, const Always& entry, Drive drive) const;
+    const Remembered* pass_on(const Remembered& before, const Drive& drive,
+                              const timeline::Ending& ending) const;
+    /// A remembered passage's exit; `here`: its entry's counts at first.
+    void leave(const Remembered& passage, const Drive& drive, KeptState& here) const;
     /// Bounds over the whole of it. Null: they are not remembered, as of what has no fixed length.
-    std::optional<KeptState> whole(const Remembered& passage, const Always& entry, Drive drive) const;
+    std::optional<KeptState> whole(const Remembered& passage, const Always& entry, const Drive& drive) const;
 
     /// The same over a range of parameters: the set-points lie between `drive.laws` and `drive.most`, the
     /// ending between `first` and `last`, a soak band between theirs. Where the range has waits for a
@@ -219,6 +219,7 @@ public:
     Interval true_flow(timeline::Index line, double set) const;
 
     Capacity capacity(double temperature) const;
+    Interval holding_power(double temperature) const; // W
     /// Fastest rate in K/s that every rig can hold over the whole way from one temperature to the other.
     double certain_heating_rate(double from, double to) const;
     double certain_cooling_rate(double from, double to) const;

@@ -70,11 +70,11 @@ const plant::Remembered* Here::by(const plant::Drive& drive, const timeline::Spa
     if (left_ != nullptr)
         if (const plant::Remembered* next = plant_.pass_on(*left_, drive, ending);
             next != nullptr && lasts(next->duration)) {
-            kept_ = plant_.exit(*next, kept_, drive);
+            plant_.leave(*next, drive, kept_);
             return left_ = next;
         }
-    const plant::Always before = always();
-    const plant::Passage passage = plant_.pass(state(), drive, ending);
+    static_cast<Always&>(kept_) = state(); // its counts
+    const plant::Passage passage = plant_.pass(state_, drive, ending);
     if (!lasts(passage.duration)) {
         state_ =
             plant::exit_from_measured(plant_, state_, drive, ending, hull(span.duration, passage.duration));
@@ -82,7 +82,7 @@ const plant::Remembered* Here::by(const plant::Drive& drive, const timeline::Spa
     }
     left_ = passage.remembered;
     if (left_ != nullptr)
-        kept_ = plant_.exit(*left_, before, drive);
+        plant_.leave(*left_, drive, kept_);
     else
         state_ = passage.exit;
     return left_;

@@ -79,7 +79,7 @@ TEST_CASE("what a furnace loses lies inside each holding power that it declares"
     Bench b = bench_of(f);
     plant::Plant& p = b.build();
     for (double at : {600 + zero, 1100 + zero}) {
-        const Interval loss = p.capacity(at).power, declared = about(f.holding(at), 0.03);
+        const Interval loss = p.holding_power(at), declared = about(f.holding(at), 0.03);
         CHECK(loss.contains(f.holding(at)));
         CHECK(loss.hi <= declared.hi * 1.01); // between two knots of the table
         CHECK(loss.lo >= declared.lo * 0.97);
