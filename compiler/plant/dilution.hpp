@@ -1,4 +1,5 @@
 #pragma once
+#include "compiler/plant/pair.hpp"
 #include "compiler/quantity/interval.hpp"
 
 #include <array>
@@ -11,9 +12,6 @@
 /// smaller a and g give an upper bound wherever y >= x >= x*. The release time is one number of the rig: its
 /// interval is cut into cells and the greatest of their bounds is taken.
 namespace athanor::plant {
-
-/// Two numbers that take the same steps.
-using Pair = double __attribute__((vector_size(2 * sizeof(double))));
 
 /// Bounds of an excess over the target after a time: the free gas's and the pore gas's.
 struct Excess {

@@ -1,6 +1,7 @@
 // From the rig's rows to the tables of the furnace.
 #include "compiler/plant/furnace.hpp"
 #include "compiler/plant/given.hpp"
+#include "compiler/plant/pair.hpp"
 
 #include <algorithm>
 #include <array>
@@ -29,6 +30,13 @@ struct Shape {
     double operator()(double t) const { return at(t, fourth(t)); }
     double at(double t, double its_fourth) const { return linear * t + quartic * its_fourth - floor; }
 };
+
+double least(Pair x) {
+    return std::min(x[0], x[1]);
+}
+double greatest(Pair x) {
+    return std::max(x[0], x[1]);
+}
 
 /// Integral of a smooth function by Simpson's rule; used where only a search needs it.
 template<class F>
@@ -159,57 +167,51 @@ struct Furnace::Corners {
     Rows rows;
     double middle;
     std::array<Shape, 2> shape;
-    std::array<double, 2> scale{};
+    Pair linear{}, quartic{}, floor{}, scale{}; // of both shapes
     /// Time per kelvin of each corner, and its integral from the knot to the top: midpoint sums lie below,
     /// trapezoids above, because 1/loss is convex.
-    std::array<std::vector<double>, 2> w, below, above;
+    struct Knot {
+        Pair w, below, above;
+    };
+    std::vector<Knot> knots;
     Losses loss;
 
     /// Its tables are used again for each cell.
-    Corners(const Grid& knots, const Rows& r)
-        : grid(knots), rows(r), middle(std::sqrt(r.cool_from * r.cool_to)), fourths_(knots.size()),
-          middles_(knots.size() - 1), fourths_of_middles_(knots.size() - 1) {
-        const std::size_t n = grid.size();
-        for (std::size_t j = 0; j < n; ++j) fourths_[j] = fourth(grid[j]);
-        for (std::size_t j = 0; j + 1 < n; ++j) {
-            middles_[j] = grid[j] + 0.5 * (grid[j + 1] - grid[j]);
-            fourths_of_middles_[j] = fourth(middles_[j]);
-        }
-        for (std::size_t k = 0; k < 2; ++k)
-            for (std::vector<double>* table : {&w[k], &below[k], &above[k]}) table->resize(n);
-        loss.lo.resize(n);
-        loss.hi.resize(n);
+    Corners(const Grid& of, const Rows& r) : grid(of), rows(r), middle(std::sqrt(r.cool_from * r.cool_to)) {
+        knots.resize(grid.size());
+        loss.lo.resize(grid.size());
+        loss.hi.resize(grid.size());
     }
 
     void set(double low, double high, Interval ambient) {
-        const std::size_t n = grid.size();
         shape = {Shape(low, ambient.lo), Shape(high, ambient.hi)};
-        for (std::size_t k = 0; k < 2; ++k) {
-            const Shape of = shape[k];
-            const double one = scale[k] = of(middle);
-            for (std::size_t j = 0; j < n; ++j) w[k][j] = one / of.at(grid[j], fourths_[j]);
-            for (std::size_t j = 0; j + 1 < n; ++j) {
-                const double h = grid[j + 1] - grid[j];
-                below[k][j] = h * one / of.at(middles_[j], fourths_of_middles_[j]);
-                above[k][j] = 0.5 * h * (w[k][j] + w[k][j + 1]);
-            }
-            double least = below[k][n - 1] = 0, most = above[k][n - 1] = 0;
-            for (std::size_t j = n - 1; j-- > 0;) {
-                below[k][j] = least += below[k][j];
-                above[k][j] = most += above[k][j];
-            }
+        scale = Pair{shape[0](middle), shape[1](middle)};
+        linear = Pair{shape[0].linear, shape[1].linear};
+        quartic = Pair{shape[0].quartic, shape[1].quartic};
+        floor = Pair{shape[0].floor, shape[1].floor};
+        const std::size_t last = grid.size() - 1;
+        knots[last] = {at(grid[last]), Pair{}, Pair{}};
+        for (std::size_t j = last; j-- > 0;) {
+            const double h = grid[j + 1] - grid[j];
+            const Knot& next = knots[j + 1];
+            Knot& knot = knots[j];
+            knot.w = at(grid[j]);
+            knot.below =
+                next.below +
+                h * scale / (linear * (grid[j] + 0.5 * h) + quartic * fourth(grid[j] + 0.5 * h) - floor);
+            knot.above = next.above + 0.5 * h * (knot.w + next.w);
         }
     }
 
-    double at(std::size_t k, double t) const { return scale[k] / shape[k](t); }
+    Pair at(double t) const { return scale / (linear * t + quartic * fourth(t) - floor); }
     double below_at(std::size_t k, double t) const {
         const std::size_t j = grid.cell(t);
-        return below[k][j + 1] + std::max(0.0, grid[j + 1] - t) * w[k][j + 1];
+        return knots[j + 1].below[k] + std::max(0.0, grid[j + 1] - t) * knots[j + 1].w[k];
     }
     double above_at(std::size_t k, double t) const { // the upper part of a cell holds less than its share
         const std::size_t j = grid.cell(t);
         const double part = (grid[j + 1] - t) / (grid[j + 1] - grid[j]);
-        return above[k][j + 1] + part * (above[k][j] - above[k][j + 1]);
+        return knots[j + 1].above[k] + part * (knots[j].above[k] - knots[j + 1].above[k]);
     }
     /// Over the first row of cool_down.
     Interval whole(std::size_t k) const {
@@ -222,17 +224,17 @@ struct Furnace::Corners {
     /// corner on each side (midpoint below).
     Interval integral() const {
         double greater = 0, lesser = 0;
-        const auto greatest = [&](double t) { return std::max(at(0, t), at(1, t)); };
+        const auto greatest = [&](double t) { return plant::greatest(at(t)); };
         const auto add = [&](double a, double b, double at_a, double at_b) {
             const double m = 0.5 * (a + b);
             greater += (b - a) * 0.5 * (at_a + at_b);
-            lesser += (b - a) * std::min(at(0, m), at(1, m));
+            lesser += (b - a) * least(at(m));
         };
         for (std::size_t j = 0; j + 1 < grid.size(); ++j) {
             const double a = std::max(grid[j], rows.cool_to), b = std::min(grid[j + 1], rows.cool_from);
             if (a >= b) continue;
-            const double at_a = a > grid[j] ? greatest(a) : std::max(w[0][j], w[1][j]);
-            const double at_b = b < grid[j + 1] ? greatest(b) : std::max(w[0][j + 1], w[1][j + 1]);
+            const double at_a = a > grid[j] ? greatest(a) : plant::greatest(knots[j].w);
+            const double at_b = b < grid[j + 1] ? greatest(b) : plant::greatest(knots[j + 1].w);
             if (a < middle && middle < b) {
                 add(a, middle, at_a, greatest(middle));
                 add(middle, b, greatest(middle), at_b);
@@ -268,11 +270,11 @@ struct Furnace::Corners {
             if (loss.holding.lo > loss.holding.hi) return false;
         }
         const std::size_t n = grid.size();
-        const double first = holding(0), second = holding(1);
+        const Pair held{holding(0), holding(1)};
         for (std::size_t j = 0; j < n; ++j) {
-            const double a = scale[0] / (w[0][j] * first), b = scale[1] / (w[1][j] * second);
-            loss.lo[j] = loss.holding.lo * std::min(a, b) * (1 - outward);
-            loss.hi[j] = loss.holding.hi * std::max(a, b) * (1 + outward);
+            const Pair relative = scale / (knots[j].w * held);
+            loss.lo[j] = loss.holding.lo * least(relative) * (1 - outward);
+            loss.hi[j] = loss.holding.hi * greatest(relative) * (1 + outward);
         }
         // The loss grows with temperature, so each row bounds it on one side of its own.
         for (const check::HoldingPower& row : all.holding_power)
@@ -314,19 +316,14 @@ Furnace::Cell Furnace::cooling_shares(const Corners& c, Interval duration, Inter
     cell.scale = duration;
     cell.share_lo.resize(n);
     cell.share_hi.resize(n);
-    const std::array<double, 2> most_above{c.above_at(0, c.rows.cool_from), c.above_at(1, c.rows.cool_from)},
+    const Pair most_above{c.above_at(0, c.rows.cool_from), c.above_at(1, c.rows.cool_from)},
         least_above{c.below_at(0, c.rows.cool_from), c.below_at(1, c.rows.cool_from)};
-    // Time from the row's start down to the knot, negative above it.
-    const auto least = [&](std::size_t k, std::size_t j) {
-        const double time = c.below[k][j] - most_above[k];
-        return time / (time >= 0 ? whole[k].hi : whole[k].lo);
-    };
-    const auto most = [&](std::size_t k, std::size_t j) {
-        const double time = c.above[k][j] - least_above[k];
-        return time / (time >= 0 ? whole[k].lo : whole[k].hi);
-    };
+    const Pair whole_lo{whole[0].lo, whole[1].lo}, whole_hi{whole[0].hi, whole[1].hi};
     for (std::size_t j = 0; j < n; ++j) {
-        const double lo = std::min(least(0, j), least(1, j)), hi = std::max(most(0, j), most(1, j));
+        // Time from the row's start down to the knot, negative above it.
+        const Pair shortest = c.knots[j].below - most_above, longest = c.knots[j].above - least_above;
+        const double lo = least(shortest / (shortest >= 0 ? whole_hi : whole_lo));
+        const double hi = greatest(longest / (longest >= 0 ? whole_lo : whole_hi));
         cell.share_lo[j] = lo - outward * std::abs(lo);
         cell.share_hi[j] = hi + outward * std::abs(hi);
     }
@@ -335,10 +332,8 @@ Furnace::Cell Furnace::cooling_shares(const Corners& c, Interval duration, Inter
     cell.sum_lo.assign(n, 0);
     cell.sum_hi.assign(n, 0);
     for (std::size_t j = 0; j + 1 < n; ++j) {
-        cell.slope_lo[j] = std::min(c.w[0][j + 1], c.w[1][j + 1]) / integral.hi;
-        cell.slope_hi[j] = std::max(c.w[0][j], c.w[1][j]) / integral.lo;
-    }
-    for (std::size_t j = 0; j + 1 < n; ++j) {
+        cell.slope_lo[j] = least(c.knots[j + 1].w) / integral.hi;
+        cell.slope_hi[j] = greatest(c.knots[j].w) / integral.lo;
         const double h = c.grid[j + 1] - c.grid[j];
         cell.sum_lo[j + 1] = cell.sum_lo[j] + h * cell.slope_lo[j];
         cell.sum_hi[j + 1] = cell.sum_hi[j] + h * cell.slope_hi[j];
