@@ -599,12 +599,20 @@ ZoneState Zone::during(const ZoneState& entry, const Law& law, Interval t, const
     return out;
 }
 
+double Zone::fallen_lower(const Course& c, Interval t) const {
+    if (c.last_below.time != t.hi) c.last_below = {t.hi, lower(c, t)};
+    return c.last_below.bound;
+}
+
 /// `out` over a stretch; the lower bounds are those of `c`, the upper ones those of `warm`.
 void Zone::move(const Course& c, const Course& warm, Interval t, ZoneState& out) const {
     const ZoneState& entry = c.entry;
     const Law& law = c.law;
-    const double most = t.lo <= 0 || warm.rises ? upper_until(warm, t.hi) : upper(warm, t);
-    out.control = {std::max(lower(c, t), c.foot), std::min(most, warm.head)};
+    const bool falls = warm.falls && !warm.f.coupled();
+    const Course::Above& above = warm.last_above;
+    const bool known = falls && t.lo > 0 && above.time == t.lo;
+    const double most = known ? above.most : t.lo <= 0 || warm.rises ? upper_until(warm, t.hi) : upper(warm, t);
+    out.control = {std::max(falls ? fallen_lower(c, t) : lower(c, t), c.foot), std::min(most, warm.head)};
     if (t.lo <= 0) out.control = hull(out.control, entry.control);
     if (out.control.lo > out.control.hi) {
         // Rounding may turn a narrow bound over; more than that is a fault of this program, and no bound.
@@ -612,7 +620,13 @@ void Zone::move(const Course& c, const Course& warm, Interval t, ZoneState& out)
         std::swap(out.control.lo, out.control.hi);
     }
     Pieces pieces;
-    out.load = {load_lower(c, t, out.control.lo, pieces), load_upper(warm, t, out.control.hi, most, pieces)};
+    out.load.lo = load_lower(c, t, out.control.lo, pieces);
+    if (known && above.control == out.control.hi) {
+        out.load.hi = above.load;
+    } else {
+        out.load.hi = load_upper(warm, t, out.control.hi, most, pieces);
+        if (falls && t.lo > 0) warm.last_above = {t.lo, most, out.control.hi, out.load.hi};
+    }
     if (t.lo <= 0) out.load = hull(out.load, entry.load);
     out.unread = unread_after(c, t.lo);
     switch (law.kind) {

@@ -204,8 +204,21 @@ private:
         mutable std::optional<double> lower_at_entry{}, upper_at_entry{};
         mutable std::optional<double> greatest{}; // of the upper bound from entry to `greatest_until`
         mutable double greatest_until = 0;
+        // Of a zone alone that falls an upper bound is that of the stretch's begin, a lower one that of its
+        // end: the last of each, for an instant is mostly asked for beside the stretch from or to it.
+        struct Above {
+            double time = -1; // s
+            double most, control, load;
+        };
+        struct Below {
+            double time = -1; // s
+            double bound;
+        };
+        mutable Above last_above;
+        mutable Below last_below;
     };
     void move(const Course& c, const Course& warm, Interval t, ZoneState& out) const;
+    double fallen_lower(const Course& c, Interval t) const;
     void settle(const Course& c, double time, ZoneState& out) const;
 
     double lower(const Course& c, Interval t) const;
