@@ -92,7 +92,7 @@ void Plant::Data::resolve_new(const Plant& plant, const State& entry, const Driv
     Sweep sweep;
     if (ending.kind != EndingKind::fixed) {
         resolve(plant, entry, drive, ending, passage, sweep);
-        passage.remembered = memory.keep(entry, drive, ending, passage, sweep, nullptr, {});
+        passage.remembered = memory.keep(entry, passage, sweep, nullptr, {});
         return;
     }
     // Who proves the span asks for the whole of it next, on the same course.
@@ -102,27 +102,32 @@ void Plant::Data::resolve_new(const Plant& plant, const State& entry, const Driv
     passage.duration = ending.duration;
     course.during(ending.duration, passage.exit, sweep);
     course.during({0, ending.duration}, whole, sweep_of_whole);
-    passage.remembered = memory.keep(entry, drive, ending, passage, sweep, &whole, sweep_of_whole);
+    passage.remembered = memory.keep(entry, passage, sweep, &whole, sweep_of_whole);
 }
 
 const Remembered* Plant::pass_on(const Remembered& before, const Drive& drive, const Ending& ending) const {
     return drive.most == nullptr ? data_->memory.behind(before, drive, ending) : nullptr;
 }
 
-void Plant::leave(const Remembered& passage, const Drive& drive, KeptState& here) const {
-    here.swept = passage.exit->sweep.after(here.swept);
-    add_time(here, drive, passage.duration, here);
-    data_->memory.read(*passage.exit, here);
+namespace {
+
+/// From the entry's counts to a state that is remembered, `time` later.
+void go_on(const Memory& memory, const Bounds& to, const Drive& drive, Interval time, KeptState& here) {
+    here.swept = to.sweep.after(here.swept);
+    add_time(here, drive, time, here);
+    memory.read(to, here);
 }
 
-std::optional<KeptState> Plant::whole(const Remembered& passage, const Always& entry,
-                                      const Drive& drive) const {
-    if (passage.whole == nullptr) return std::nullopt;
-    std::optional<KeptState> state(std::in_place);
-    data_->memory.read(*passage.whole, *state);
-    state->swept = passage.whole->sweep.after(entry.swept);
-    add_time(entry, drive, {0, passage.duration.hi}, *state);
-    return state;
+} // namespace
+
+void Plant::leave(const Remembered& passage, const Drive& drive, KeptState& here) const {
+    go_on(data_->memory, *passage.exit, drive, passage.duration, here);
+}
+
+bool Plant::whole(const Remembered& passage, const Drive& drive, KeptState& here) const {
+    if (passage.whole == nullptr) return false;
+    go_on(data_->memory, *passage.whole, drive, {0, passage.duration.hi}, here);
+    return true;
 }
 
 namespace {

@@ -2,7 +2,6 @@
 
 #include <algorithm>
 #include <bit>
-#include <cassert>
 #include <cstring>
 #include <memory>
 
@@ -29,69 +28,18 @@ Word flags(const ZoneState& zone) {
     return (zone.comes_down ? 1U : 0U) + (zone.comes_up ? 2U : 0U) + (zone.untouched ? 4U : 0U);
 }
 
-/// What takes a question word by word.
-template<class Sink>
-struct ByWord {
-    void operator()(const double* values, std::size_t count) {
-        for (std::size_t i = 0; i < count; ++i) to()(word(values[i]));
-    }
-    void operator()(const Interval* values, std::size_t count) {
-        for (std::size_t i = 0; i < count; ++i) {
-            to()(word(values[i].lo));
-            to()(word(values[i].hi));
-        }
-    }
-
-private:
-    Sink& to() { return static_cast<Sink&>(*this); }
-};
-
-struct Hasher : ByWord<Hasher> {
+/// Spreads the bits of what was read.
+struct Hasher {
     Word a = 0x9e3779b97f4a7c15;
-    using ByWord::operator();
-    void operator()(Word value) { a = std::rotr((a ^ value) * 0xff51afd7ed558ccd, 32); }
+    void operator()(Word x) { a = std::rotr((a ^ x) * 0xff51afd7ed558ccd, 32); }
+    void operator()(Interval x) {
+        (*this)(word(x.lo));
+        (*this)(word(x.hi));
+    }
     Word hash() const { return a ^ (a >> 32U); }
 };
 
-struct Writer : ByWord<Writer> {
-    Word* x;
-    explicit Writer(Word* to) : x(to) {}
-    using ByWord::operator();
-    void operator()(Word value) { *x++ = value; }
-};
-
-/// Compares with one of the same size that was written.
-struct Reader : ByWord<Reader> {
-    const Word* x;
-    Word differs = 0; // some bit is set
-    explicit Reader(const Word* from) : x(from) {}
-    using ByWord::operator();
-    void operator()(Word value) { differs |= value ^ *x++; }
-};
-
-bool same_bits(const Interval* a, const Interval* b, std::size_t count) {
-    return count == 0 || std::memcmp(a, b, count * sizeof(Interval)) == 0;
-}
-
 } // namespace
-
-/// The entry of a question, as far as the passage depends on it.
-template<class Sink>
-void Memory::spell(const State& entry, Sink& sink) const {
-    const ZoneState* zones = entry.zones.begin();
-    for (std::size_t z = 0; z < zones_; ++z) {
-        const ZoneState& zone = zones[z];
-        sink(word(zone.setpoint));
-        sink(&zone.control, 1);
-        sink(&zone.load, 1);
-        sink(word(zone.unread.below));
-        sink(word(zone.unread.above));
-        sink(flags(zone));
-    }
-    sink(&entry.pressure, 1);
-    sink(entry.fraction.begin(), species_);
-    sink(entry.pore.begin(), species_);
-}
 
 bool Memory::same(const State& entry, const Bounds& bounds) const {
     const ZoneState* kept = bounds.zones();
@@ -112,55 +60,73 @@ bool Memory::same(const State& entry, const Bounds& bounds) const {
         differs |= flags(zones[z]) ^ flags(kept[z]);
     }
     both(entry.pressure, bounds.pressure);
-    return differs == 0 && same_bits(entry.fraction.begin(), gases, species_) &&
-           same_bits(entry.pore.begin(), gases + species_, species_);
+    const Interval *free = entry.fraction.begin(), *pore = entry.pore.begin();
+    for (std::size_t i = 0; i < species_; ++i) {
+        both(free[i], gases[i]);
+        both(pore[i], gases[species_ + i]);
+    }
+    return differs == 0;
 }
 
-/// The rest of a question. `entry`: where the condition may ask for what adds up.
-template<class Sink>
-void Memory::spell(const Drive& drive, const timeline::Ending& ending, const Always* entry, Sink& sink) const {
+/// Writes the rest of a question. `entry`: where the condition may ask for what adds up.
+void Memory::spell(const Drive& drive, const timeline::Ending& ending, const Always* entry) {
     const timeline::State& s = *drive.state;
+    static_assert(max_lines <= 64);
+    const std::size_t most = 4 * zones_ + 16 + s.flows.size() + 2 * s.between.size();
+    if (rest_.size() < most) rest_.resize(most);
+    Word* x = rest_.data();
     for (std::size_t z = 0; z < zones_; ++z) {
         const timeline::Law& law = drive.laws[z];
-        sink(static_cast<Word>(law.kind));
-        sink(word(law.from));
-        sink(word(law.to));
-        sink(word(law.rate));
+        *x++ = static_cast<Word>(law.kind);
+        *x++ = word(law.from);
+        *x++ = word(law.to);
+        *x++ = word(law.rate);
     }
-    sink(word((s.powered ? 32U : 0U) + (s.burner ? 1U : 0U) + (s.pump ? 2U : 0U) + (s.tube_open ? 4U : 0U) +
-                  (s.bubbler ? 8U : 0U) + (s.slide ? 16U : 0U) + 64U * static_cast<unsigned>(ending.kind),
-              s.armed));
-    sink(word(s.place, ending.condition));
-    sink(word(s.regulated));
-    sink(word(s.bath));
-    sink(s.flows.data(), s.flows.size());
-    static_assert(max_lines <= 64);
+    *x++ = word((s.powered ? 32U : 0U) + (s.burner ? 1U : 0U) + (s.pump ? 2U : 0U) + (s.tube_open ? 4U : 0U) +
+                    (s.bubbler ? 8U : 0U) + (s.slide ? 16U : 0U) + 64U * static_cast<unsigned>(ending.kind),
+                s.armed);
+    *x++ = word(s.place, ending.condition);
+    *x++ = word(s.regulated);
+    *x++ = word(s.bath);
+    *x++ = word(ending.duration);
+    *x++ = word(ending.band);
+    // A wait in a band has its own, whatever is asked beside it.
+    *x++ = word(ending.kind == timeline::EndingKind::band ? ending.band : drive.band);
+    *x++ = word(ending.temperature);
+    *x++ = word(ending.at_most);
     Word open = 0;
     for (const std::uint8_t line : s.open) open = open << 1U | line;
-    sink(open);
-    sink(s.between.data(), s.between.size());
-    sink(word(ending.duration));
-    sink(word(ending.band));
-    // A wait in a band has its own, whatever is asked beside it.
-    sink(word(ending.kind == timeline::EndingKind::band ? ending.band : drive.band));
-    sink(word(ending.temperature));
-    sink(word(ending.at_most));
-    if (ending.kind == timeline::EndingKind::certain)
-        for (const Interval* part : {&entry->elapsed, &entry->burning, &entry->swept}) sink(part, 1);
+    *x++ = open;
+    for (const double flow : s.flows) *x++ = word(flow);
+    const auto add = [&](Interval range) {
+        *x++ = word(range.lo);
+        *x++ = word(range.hi);
+    };
+    for (const Interval& flow : s.between) add(flow);
+    if (ending.kind == timeline::EndingKind::certain) {
+        add(entry->elapsed);
+        add(entry->burning);
+        add(entry->swept);
+    }
+    size_ = static_cast<std::size_t>(x - rest_.data());
 }
 
-/// How many words that is.
-std::size_t Memory::size_of(const Drive& drive, const timeline::Ending& ending) const {
-    return 4 * zones_ + 10 + drive.state->flows.size() + 2 * drive.state->between.size() +
-           (ending.kind == timeline::EndingKind::certain ? 6 : 0);
+/// The rest is as it was spelled.
+bool Memory::same(const Record& record) const {
+    return record.size == size_ && std::memcmp(record.rest, rest_.data(), size_ * sizeof(Word)) == 0;
 }
 
-bool Memory::same(const Drive& drive, const timeline::Ending& ending, const Always* entry,
-                  const Record& record) const {
-    if (record.size != size_of(drive, ending)) return false;
-    Reader reader(record.rest);
-    spell(drive, ending, entry, reader);
-    return reader.differs == 0;
+Word Memory::hash_of(const State& entry) const {
+    Hasher hasher;
+    for (const ZoneState& zone : entry.zones) {
+        hasher(word(zone.setpoint));
+        hasher(zone.control);
+        hasher(zone.load);
+    }
+    hasher(entry.pressure);
+    for (const Interval& share : entry.fraction) hasher(share);
+    for (std::size_t i = 0; i < size_; ++i) hasher(rest_[i]);
+    return hasher.hash();
 }
 
 const Remembered* Memory::found(std::size_t record) {
@@ -169,15 +135,13 @@ const Remembered* Memory::found(std::size_t record) {
 }
 
 const Remembered* Memory::find(const State& entry, const Drive& drive, const timeline::Ending& ending) {
+    spell(drive, ending, &entry);
     const auto answers = [&](const Record& record) {
-        return same(drive, ending, &entry, record) && same(entry, *record.passage->entry);
+        return same(record) && same(entry, *record.passage->entry);
     };
     // Whoever walks the spans again asks for them in the same order.
     if (expected_ < records_.size() && answers(records_[expected_])) return found(expected_);
-    Hasher hasher;
-    spell(entry, hasher);
-    spell(drive, ending, &entry, hasher);
-    hash_ = hasher.hash();
+    hash_ = hash_of(entry);
     for (std::uint32_t r = buckets_[hash_ % buckets_.size()]; r != 0; r = records_[r - 1].next)
         if (records_[r - 1].hash == hash_ && answers(records_[r - 1])) return found(r - 1);
     return nullptr;
@@ -186,9 +150,9 @@ const Remembered* Memory::find(const State& entry, const Drive& drive, const tim
 const Remembered* Memory::behind(const Remembered& before, const Drive& drive, const timeline::Ending& ending) {
     if (&before != last_ || expected_ >= records_.size() || ending.kind == timeline::EndingKind::certain)
         return nullptr;
-    const Record& record = records_[expected_];
-    if (record.passage->entry != before.exit || !same(drive, ending, nullptr, record)) return nullptr;
-    return found(expected_);
+    if (records_[expected_].passage->entry != before.exit) return nullptr;
+    spell(drive, ending, nullptr);
+    return same(records_[expected_]) ? found(expected_) : nullptr;
 }
 
 Word* Memory::room(std::size_t words) {
@@ -217,9 +181,8 @@ const Bounds* Memory::put(const State& state, const Sweep& sweep, Word*& at) con
     return kept;
 }
 
-const Remembered* Memory::keep(const State& entry, const Drive& drive, const timeline::Ending& ending,
-                               const Passage& passage, const Sweep& sweep, const State* whole,
-                               const Sweep& sweep_of_whole) {
+const Remembered* Memory::keep(const State& entry, const Passage& passage, const Sweep& sweep,
+                               const State* whole, const Sweep& sweep_of_whole) {
     if (!passage.reachable) return nullptr;
     if (records_.size() >= buckets_.size()) {
         std::vector<std::uint32_t> wider(buckets_.size() * 4, 0);
@@ -232,20 +195,17 @@ const Remembered* Memory::keep(const State& entry, const Drive& drive, const tim
     }
     // A span mostly begins as the one before it ended.
     const bool follows = last_ != nullptr && same(entry, *last_->exit);
-    const std::size_t size = size_of(drive, ending);
     const std::size_t states = 1 + (follows ? 0 : 1) + (whole != nullptr ? 1 : 0);
-    Word* at = room(words_of<Remembered> + states * words_of_bounds() + size);
+    Word* at = room(words_of<Remembered> + states * words_of_bounds() + size_);
     auto* const kept = new (at) Remembered{passage.duration};
     at += words_of<Remembered>;
     kept->entry = follows ? last_->exit : put(entry, {}, at);
     kept->exit = put(passage.exit, sweep, at);
     if (whole != nullptr) kept->whole = put(*whole, sweep_of_whole, at);
-    Writer rest(at);
-    spell(drive, ending, &entry, rest);
-    assert(rest.x == at + size);
+    std::memcpy(at, rest_.data(), size_ * sizeof(Word));
 
     std::uint32_t& bucket = buckets_[hash_ % buckets_.size()];
-    records_.push_back({hash_, kept, at, static_cast<std::uint32_t>(size), bucket});
+    records_.push_back({hash_, kept, at, static_cast<std::uint32_t>(size_), bucket});
     bucket = static_cast<std::uint32_t>(records_.size());
     expected_ = records_.size();
     return last_ = kept;

@@ -41,9 +41,9 @@ public:
     /// The passage that was asked for behind `before`, from its exit as it stands, where it answers this
     /// question, too; else null, and `find` may still know it.
     const Remembered* behind(const Remembered& before, const Drive& drive, const timeline::Ending& ending);
-    /// Only passages that are reached are kept. `whole`: null where it is not known.
-    const Remembered* keep(const State& entry, const Drive& drive, const timeline::Ending& ending,
-                           const Passage& passage, const Sweep& sweep, const State* whole,
+    /// The answer to what `find` was asked last. Only passages that are reached are kept. `whole`: null where
+    /// it is not known.
+    const Remembered* keep(const State& entry, const Passage& passage, const Sweep& sweep, const State* whole,
                            const Sweep& sweep_of_whole);
 
     /// All but what adds up; a view stays as long as this does.
@@ -81,14 +81,10 @@ private:
         std::uint32_t size = 0; // of the rest
         std::uint32_t next = 0; // 1 + index of the next record in the same bucket
     };
-    template<class Sink>
-    void spell(const State& entry, Sink& sink) const;
-    template<class Sink>
-    void spell(const Drive& drive, const timeline::Ending& ending, const Always* entry, Sink& sink) const;
-    std::size_t size_of(const Drive& drive, const timeline::Ending& ending) const;
+    void spell(const Drive& drive, const timeline::Ending& ending, const Always* entry);
     bool same(const State& entry, const Bounds& bounds) const;
-    bool same(const Drive& drive, const timeline::Ending& ending, const Always* entry,
-              const Record& record) const;
+    bool same(const Record& record) const;
+    std::uint64_t hash_of(const State& entry) const;
     const Remembered* found(std::size_t record);
     Word* room(std::size_t words);
     const Bounds* put(const State& state, const Sweep& sweep, Word*& at) const;
@@ -96,9 +92,11 @@ private:
 
     std::size_t zones_, species_;
     std::vector<std::unique_ptr<Word[]>> blocks_;
-    Word* free_ = nullptr;             // in the last block
-    std::size_t left_ = 0;             // words, from there on
-    std::uint64_t hash_ = 0;           // of the question that was new
+    Word* free_ = nullptr;   // in the last block
+    std::size_t left_ = 0;   // words, from there on
+    std::vector<Word> rest_; // of the question that was asked last
+    std::size_t size_ = 0;
+    std::uint64_t hash_ = 0;           // of that question, if it is new
     std::size_t expected_ = 0;         // the record behind the one that was asked for last
     const Remembered* last_ = nullptr; // that one
     std::vector<Record> records_;

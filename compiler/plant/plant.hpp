@@ -7,7 +7,6 @@
 #include <algorithm>
 #include <array>
 #include <memory>
-#include <optional>
 #include <span>
 #include <string>
 #include <vector>
@@ -191,8 +190,8 @@ public:
                               const timeline::Ending& ending) const;
     /// A remembered passage's exit; `here`: its entry's counts at first.
     void leave(const Remembered& passage, const Drive& drive, KeptState& here) const;
-    /// Bounds over the whole of it. Null: they are not remembered, as of what has no fixed length.
-    std::optional<KeptState> whole(const Remembered& passage, const Always& entry, const Drive& drive) const;
+    /// Bounds over the whole of it, likewise. False: they are not remembered, as of what has no fixed length.
+    bool whole(const Remembered& passage, const Drive& drive, KeptState& here) const;
 
     /// The same over a range of parameters: the set-points lie between `drive.laws` and `drive.most`, the
     /// ending between `first` and `last`, a soak band between theirs. Where the range has waits for a

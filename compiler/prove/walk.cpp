@@ -5,7 +5,6 @@
 #include "compiler/plant/memory.hpp"
 
 #include <algorithm>
-#include <optional>
 
 namespace athanor::prove {
 
@@ -92,14 +91,12 @@ const plant::Remembered* Here::by(const plant::Drive& drive, const timeline::Spa
 
 std::uint32_t Walk::ask(std::size_t span) const {
     const plant::Drive drive = plant::drive(*timeline, span);
-    const KeptState from = entries[span];
-    std::optional<KeptState> known;
+    KeptState state = entries[span];
     if (whole_.size() == 0) whole_.reserve(steps.size());
-    if (passed_[span] != nullptr) known = plant->whole(*passed_[span], from, drive);
-    if (known)
-        whole_.refer(*known);
+    if (passed_[span] != nullptr && plant->whole(*passed_[span], drive, state))
+        whole_.refer(state);
     else
-        whole_.keep(plant->during(from, drive, {0, std::max(timeline->spans[span].duration.hi, 0.0)}));
+        whole_.keep(plant->during(state, drive, {0, std::max(timeline->spans[span].duration.hi, 0.0)}));
     return whole_of_[span] = static_cast<std::uint32_t>(whole_.size());
 }
 
