@@ -37,36 +37,59 @@ Interval Furnace::loss(double t) const {
     return {loss_lo_[a.cell], loss_hi_[a.cell] + a.fraction * (loss_hi_[a.cell + 1] - loss_hi_[a.cell])};
 }
 
+namespace {
+
+Pair greater(Pair a, Pair b) {
+    return a < b ? b : a;
+}
+Pair lesser(Pair a, Pair b) {
+    return b < a ? b : a;
+}
+/// Of a pair of cells.
+Pair of(const std::array<double, 8>& by_cell, std::size_t pair) {
+    return Pair{by_cell[2 * pair], by_cell[2 * pair + 1]};
+}
+
+} // namespace
+
 double Furnace::cooling_lo(At from, At to) const {
-    double best = infinity;
-    for (const Cell& c : cells_) {
+    const Cells& c = cells_;
+    Pair best{infinity, infinity};
+    for (std::size_t p = 0; p < c.pairs(); ++p) {
         const auto share_lo = [&](At a) {
-            return c.share_lo[a.cell + 1] + (grid_[a.cell + 1] - a.t) * c.slope_lo[a.cell];
+            return c.share_lo.pair(a.cell + 1, p) + (grid_[a.cell + 1] - a.t) * c.slope_lo.pair(a.cell, p);
         };
         const auto share_hi = [&](At a) { // convex in temperature: below its chord
-            return c.share_hi[a.cell] + a.fraction * (c.share_hi[a.cell + 1] - c.share_hi[a.cell]);
+            const Pair low = c.share_hi.pair(a.cell, p);
+            return low + a.fraction * (c.share_hi.pair(a.cell + 1, p) - low);
         };
-        const auto sum = [&](At a) { return c.sum_lo[a.cell] + (a.t - grid_[a.cell]) * c.slope_lo[a.cell]; };
-        const double time = c.scale.lo * std::max({share_lo(to) - share_hi(from), sum(from) - sum(to), 0.0});
-        best = std::min(best, time);
+        const auto sum = [&](At a) {
+            return c.sum_lo.pair(a.cell, p) + (a.t - grid_[a.cell]) * c.slope_lo.pair(a.cell, p);
+        };
+        const Pair least = greater(greater(share_lo(to) - share_hi(from), sum(from) - sum(to)), Pair{});
+        best = lesser(best, of(c.scale_lo, p) * least);
     }
-    return best;
+    return std::min(best[0], best[1]);
 }
 
 double Furnace::cooling_hi(At from, At to) const {
-    double worst = 0;
-    for (const Cell& c : cells_) {
+    const Cells& c = cells_;
+    Pair worst{};
+    for (std::size_t p = 0; p < c.pairs(); ++p) {
         const auto share_lo = [&](At a) {
-            return c.share_lo[a.cell + 1] + (grid_[a.cell + 1] - a.t) * c.slope_lo[a.cell];
+            return c.share_lo.pair(a.cell + 1, p) + (grid_[a.cell + 1] - a.t) * c.slope_lo.pair(a.cell, p);
         };
         const auto share_hi = [&](At a) {
-            return c.share_hi[a.cell] + a.fraction * (c.share_hi[a.cell + 1] - c.share_hi[a.cell]);
+            const Pair low = c.share_hi.pair(a.cell, p);
+            return low + a.fraction * (c.share_hi.pair(a.cell + 1, p) - low);
         };
-        const auto sum = [&](At a) { return c.sum_hi[a.cell] + (a.t - grid_[a.cell]) * c.slope_hi[a.cell]; };
-        const double time = c.scale.hi * std::min(share_hi(to) - share_lo(from), sum(from) - sum(to));
-        worst = std::max(worst, time);
+        const auto sum = [&](At a) {
+            return c.sum_hi.pair(a.cell, p) + (a.t - grid_[a.cell]) * c.slope_hi.pair(a.cell, p);
+        };
+        const Pair most = lesser(share_hi(to) - share_lo(from), sum(from) - sum(to));
+        worst = greater(worst, of(c.scale_hi, p) * most);
     }
-    return worst;
+    return std::max(worst[0], worst[1]);
 }
 
 Interval Furnace::cooling_time(double from, double to) const {
@@ -152,26 +175,27 @@ std::size_t last_knot_before(std::size_t fails, std::size_t holds, Asked asked) 
 Furnace::Fastest::Fastest(const Furnace& furnace, double from)
     : furnace_(furnace), from_(from), start_(furnace.locate(from)) {
     const std::size_t j = start_.cell;
-    for (std::size_t k = 0; k < furnace.cells_.size(); ++k) {
-        const Cell& c = furnace.cells_[k];
-        shares_[k] = c.share_hi[j] + start_.fraction * (c.share_hi[j + 1] - c.share_hi[j]);
-        sums_[k] = c.sum_lo[j] + (start_.t - furnace.grid_[j]) * c.slope_lo[j];
+    const Cells& c = furnace.cells_;
+    for (std::size_t k = 0; k < c.count; ++k) {
+        shares_[k] = c.share_hi(j, k) + start_.fraction * (c.share_hi(j + 1, k) - c.share_hi(j, k));
+        sums_[k] = c.sum_lo(j, k) + (start_.t - furnace.grid_[j]) * c.slope_lo(j, k);
     }
 }
 
 double Furnace::Fastest::after(double seconds) const {
     const Furnace& f = furnace_;
     const Grid& grid = f.grid_;
+    const Cells& c = f.cells_;
     if (from_ <= f.ambient_.lo) return from_;
-    if (f.cells_.empty()) return f.ambient_.lo;
+    if (c.empty()) return f.ambient_.lo;
     if (seconds <= 0) return from_;
     if (from_ <= grid.bottom()) return f.ambient_.lo;
     std::size_t low = start_.cell; // the highest knot that no cell up to now has passed
-    for (std::size_t k = 0; k < f.cells_.size(); ++k) {
-        const Cell& c = f.cells_[k];
+    for (std::size_t k = 0; k < c.count; ++k) {
         const auto ahead = [&](std::size_t i) { // as cooling_lo to a knot
-            const double share = c.share_lo[i + 1] + (grid[i + 1] - grid[i]) * c.slope_lo[i];
-            return c.scale.lo * std::max({share - shares_[k], sums_[k] - c.sum_lo[i], 0.0}) * (1 - 1e-9) >=
+            const double share = c.share_lo(i + 1, k) + (grid[i + 1] - grid[i]) * c.slope_lo(i, k);
+            return c.scale_lo[k] * std::max({share - shares_[k], sums_[k] - c.sum_lo(i, k), 0.0}) *
+                       (1 - 1e-9) >=
                    seconds;
         };
         if (ahead(low)) continue;
@@ -182,18 +206,17 @@ double Furnace::Fastest::after(double seconds) const {
     // Inside one cell of the grid both bounds of the time are straight lines: where they cross `seconds` is
     // solved.
     double lowest = next;
-    for (std::size_t k = 0; k < f.cells_.size(); ++k) {
-        const Cell& c = f.cells_[k];
-        const double wanted = seconds * (1 + 1e-8) / c.scale.lo;
-        const double slope = c.slope_lo[low];
+    for (std::size_t k = 0; k < c.count; ++k) {
+        const double wanted = seconds * (1 + 1e-8) / c.scale_lo[k];
+        const double slope = c.slope_lo(low, k);
         if (!(slope > 0)) { // the highest temperature that even the fastest member has not passed
             const auto safe = [&](double t) {
                 return f.cooling_lo(start_, f.locate(t)) * (1 - 1e-9) >= seconds;
             };
             return refine(grid[low], next, safe);
         }
-        const double by_share = grid[low + 1] - (wanted + shares_[k] - c.share_lo[low + 1]) / slope;
-        const double by_sum = grid[low] + (sums_[k] - wanted - c.sum_lo[low]) / slope;
+        const double by_share = grid[low + 1] - (wanted + shares_[k] - c.share_lo(low + 1, k)) / slope;
+        const double by_sum = grid[low] + (sums_[k] - wanted - c.sum_lo(low, k)) / slope;
         lowest = std::min(lowest, std::max(by_share, by_sum));
     }
     return std::max(lowest, grid[low]);
@@ -202,48 +225,58 @@ double Furnace::Fastest::after(double seconds) const {
 Furnace::Slowest::Slowest(const Furnace& furnace, double from)
     : furnace_(furnace), from_(from), start_(furnace.locate(from)) {
     const std::size_t j = start_.cell;
-    for (std::size_t k = 0; k < furnace.cells_.size(); ++k) {
-        const Cell& c = furnace.cells_[k];
-        shares_[k] = c.share_lo[j + 1] + (furnace.grid_[j + 1] - start_.t) * c.slope_lo[j];
-        sums_[k] = c.sum_hi[j] + (start_.t - furnace.grid_[j]) * c.slope_hi[j];
+    const Cells& c = furnace.cells_;
+    for (std::size_t p = 0; p < c.pairs(); ++p) {
+        shares_[p] = c.share_lo.pair(j + 1, p) + (furnace.grid_[j + 1] - start_.t) * c.slope_lo.pair(j, p);
+        sums_[p] = c.sum_hi.pair(j, p) + (start_.t - furnace.grid_[j]) * c.slope_hi.pair(j, p);
     }
 }
 
 double Furnace::Slowest::after(double seconds) const {
     const Furnace& f = furnace_;
     const Grid& grid = f.grid_;
-    if (f.cells_.empty() || seconds <= 0 || from_ <= grid.bottom() || from_ > grid.top())
+    const Cells& c = f.cells_;
+    if (c.empty() || seconds <= 0 || from_ <= grid.bottom() || from_ > grid.top())
         return std::max(from_, f.ambient_.hi);
     const std::size_t end = start_.cell + 1; // the start counts as passed
-    std::size_t high = 0;                    // the lowest knot that every cell up to now has passed
-    for (std::size_t k = 0; k < f.cells_.size() && high < end; ++k) {
-        const Cell& c = f.cells_[k];
-        const auto behind = [&](std::size_t i) { // as cooling_hi to a knot
-            const double time = c.scale.hi * std::min(c.share_hi[i] - shares_[k], sums_[k] - c.sum_hi[i]);
-            return !(std::max(0.0, time) * (1 + 1e-9) + 1e-6 <= seconds);
-        };
-        if (!behind(high)) continue;
-        high = 1 + (k == 0 ? last_knot(high, end, behind) : last_knot_behind(high, end, behind));
-    }
+    const std::size_t pairs = c.pairs();
+    const auto behind = [&](std::size_t i) { // some cell is: as cooling_hi to a knot
+        for (std::size_t p = 0; p < pairs; ++p) {
+            const Pair time =
+                of(c.scale_hi, p) * lesser(c.share_hi.pair(i, p) - shares_[p], sums_[p] - c.sum_hi.pair(i, p));
+            const auto passed = greater(Pair{}, time) * (1 + 1e-9) + 1e-6 <= seconds;
+            if (passed[0] == 0 || passed[1] == 0) return true;
+        }
+        return false;
+    };
+    // The lowest knot that every cell has passed. Who asks again asks for a time nearby.
+    const std::size_t near = std::min(near_, end - 1);
+    std::size_t high = 0;
+    if (behind(near))
+        high = 1 + last_knot_behind(near, end, behind);
+    else if (near > 0 && behind(0))
+        high = 1 + last_knot_before(near, 0, behind);
+    near_ = high;
     if (high == 0) return grid.bottom();
     const std::size_t low = high - 1;
     const double top = std::min(grid[high], start_.t), foot = grid[low], step = grid[high] - foot;
-    double highest = foot;
-    for (std::size_t k = 0; k < f.cells_.size(); ++k) {
-        const Cell& c = f.cells_[k];
-        const double wanted = (seconds - 2e-6) * (1 - 1e-8) / c.scale.hi;
-        const double fall = c.share_hi[low] - c.share_hi[high], slope = c.slope_hi[low];
-        if (!(fall > 0) || !(slope > 0)) {
+    Pair highest{foot, foot};
+    for (std::size_t p = 0; p < pairs; ++p) {
+        const Pair wanted = (seconds - 2e-6) * (1 - 1e-8) / of(c.scale_hi, p);
+        const Pair share = c.share_hi.pair(low, p), fall = share - c.share_hi.pair(high, p);
+        const Pair slope = c.slope_hi.pair(low, p);
+        const auto solved = (fall > 0) & (slope > 0);
+        if (solved[0] == 0 || solved[1] == 0) {
             const auto passed = [&](double t) {
                 return f.cooling_hi(start_, f.locate(t)) * (1 + 1e-9) + 1e-6 <= seconds;
             };
             return refine(top, foot, passed);
         }
-        const double by_share = foot + (c.share_hi[low] - shares_[k] - wanted) / fall * step;
-        const double by_sum = foot + (sums_[k] - wanted - c.sum_hi[low]) / slope;
-        highest = std::max(highest, std::min(by_share, by_sum));
+        const Pair by_share = foot + (share - shares_[p] - wanted) / fall * step;
+        const Pair by_sum = foot + (sums_[p] - wanted - c.sum_hi.pair(low, p)) / slope;
+        highest = greater(highest, lesser(by_share, by_sum));
     }
-    return std::min(highest, top);
+    return std::min(std::max(highest[0], highest[1]), top);
 }
 
 double Furnace::least_heated(double from, double seconds) const {

@@ -1,10 +1,14 @@
 #pragma once
 #include "compiler/check/equipment.hpp"
 #include "compiler/plant/grid.hpp"
+#include "compiler/plant/pair.hpp"
 #include "compiler/quantity/interval.hpp"
 
 #include <algorithm>
 #include <array>
+#include <cstddef>
+#include <cstring>
+#include <memory>
 #include <string>
 #include <vector>
 
@@ -74,14 +78,40 @@ public:
     double most_heated(double from, double seconds) const;  // full power, fastest
 
 private:
-    /// Members between two values of R/U: tables over the grid's knots.
-    struct Cell {
-        Interval scale; // s: duration of the first cool_down row
+    static constexpr std::size_t most_cells = 8;
+    using ByCell = std::array<double, most_cells>;
+    /// Members between two values of R/U: tables over the grid's knots. Those of all cells lie knot by knot, so
+    /// that two cells take their steps together.
+    class Table {
+    public:
+        static constexpr std::size_t each = 6; // tables of a cell
+        double& operator()(std::size_t knot, std::size_t cell) { return at_[knot * each * most_cells + cell]; }
+        double operator()(std::size_t knot, std::size_t cell) const {
+            return at_[knot * each * most_cells + cell];
+        }
+        /// Of the cells 2 * `pair` and the one behind it.
+        Pair pair(std::size_t knot, std::size_t pair) const {
+            Pair two;
+            std::memcpy(&two, at_ + knot * each * most_cells + 2 * pair, sizeof two);
+            return two;
+        }
+
+    private:
+        friend class Furnace;
+        double* at_ = nullptr;
+    };
+    struct Cells {
+        std::size_t count = 0;
+        ByCell scale_lo{}, scale_hi{}; // s: duration of the first cool_down row
+        std::unique_ptr<double[]> tables;
         /// Time from the row's start down to the knot, over the row's duration.
-        std::vector<double> share_lo, share_hi;
+        Table share_lo, share_hi;
         /// Integral of the least and of the greatest 1/rate from the bottom, same scale.
-        std::vector<double> sum_lo, sum_hi;
-        std::vector<double> slope_lo, slope_hi; // the same integrands, per grid cell
+        Table sum_lo, sum_hi;
+        Table slope_lo, slope_hi; // the same integrands, per grid cell
+
+        bool empty() const { return count == 0; }
+        std::size_t pairs() const { return (count + 1) / 2; } // the last cell may stand twice
     };
     struct Losses {
         Interval holding;           // W at the first row of holding_power
@@ -93,9 +123,6 @@ private:
         double fraction = 0;
     };
 
-    static constexpr std::size_t most_cells = 8;
-    using ByCell = std::array<double, most_cells>;
-
     At locate(double t) const;
     At knot(std::size_t i) const;
     double cooling_lo(At from, At to) const;
@@ -103,17 +130,18 @@ private:
     struct Corners; // the two members that bound a cell
     void build_cells(const check::Furnace& rows, double greatest_share);
     void build_cell(const check::Furnace& rows, Corners& corners);
-    static Cell cooling_shares(const Corners& corners, Interval duration, Interval integral);
-    Interval further_durations(const check::Furnace& rows, const Cell& cell);
-    /// Adds one cell to what holds over all.
-    void add_member(Cell cell, const Losses& loss, Interval heating, Interval cooling, Interval power);
+    // The next cell, which is not counted yet.
+    void cooling_shares(const Corners& corners, Interval integral);
+    Interval further_durations(const check::Furnace& rows, Interval duration) const;
+    /// Adds it to what holds over all.
+    void add_member(Interval duration, const Losses& loss, Interval heating, Interval cooling, Interval power);
     void build_rates();
     void widest_rates();
     double greatest_share(const check::Furnace& rows);
 
     Interval ambient_;
     Grid grid_;
-    std::vector<Cell> cells_;
+    Cells cells_;
     std::vector<double> loss_lo_, loss_hi_;     // W at the knots
     std::vector<double> heat_lo_, heat_hi_;     // K/s at the knots
     double heat_cold_ = infinity;               // K/s, greatest below the table
@@ -154,7 +182,8 @@ private:
     const Furnace& furnace_;
     double from_;
     At start_;
-    ByCell shares_, sums_; // of each cell at the start: the least share, the greatest sum
+    std::array<Pair, most_cells / 2> shares_, sums_; // of each cell at the start: the least, the greatest
+    mutable std::size_t near_ = 0;                   // a knot near the one asked for last
 };
 
 } // namespace athanor::plant

@@ -309,54 +309,57 @@ private:
     std::vector<double> fourths_, middles_, fourths_of_middles_; // of the knots, and between them
 };
 
-Furnace::Cell Furnace::cooling_shares(const Corners& c, Interval duration, Interval integral) {
-    const std::size_t n = c.grid.size();
+void Furnace::cooling_shares(const Corners& c, Interval integral) {
+    const std::size_t n = c.grid.size(), k = cells_.count;
     const std::array<Interval, 2> whole{c.whole(0), c.whole(1)};
-    Cell cell;
-    cell.scale = duration;
-    cell.share_lo.resize(n);
-    cell.share_hi.resize(n);
     const Pair most_above{c.above_at(0, c.rows.cool_from), c.above_at(1, c.rows.cool_from)},
         least_above{c.below_at(0, c.rows.cool_from), c.below_at(1, c.rows.cool_from)};
     const Pair whole_lo{whole[0].lo, whole[1].lo}, whole_hi{whole[0].hi, whole[1].hi};
+    double sum_lo = 0, sum_hi = 0;
     for (std::size_t j = 0; j < n; ++j) {
         // Time from the row's start down to the knot, negative above it.
         const Pair shortest = c.knots[j].below - most_above, longest = c.knots[j].above - least_above;
         const double lo = least(shortest / (shortest >= 0 ? whole_hi : whole_lo));
         const double hi = greatest(longest / (longest >= 0 ? whole_lo : whole_hi));
-        cell.share_lo[j] = lo - outward * std::abs(lo);
-        cell.share_hi[j] = hi + outward * std::abs(hi);
-    }
-    cell.slope_lo.resize(n - 1);
-    cell.slope_hi.resize(n - 1);
-    cell.sum_lo.assign(n, 0);
-    cell.sum_hi.assign(n, 0);
-    for (std::size_t j = 0; j + 1 < n; ++j) {
-        cell.slope_lo[j] = least(c.knots[j + 1].w) / integral.hi;
-        cell.slope_hi[j] = greatest(c.knots[j].w) / integral.lo;
+        cells_.share_lo(j, k) = lo - outward * std::abs(lo);
+        cells_.share_hi(j, k) = hi + outward * std::abs(hi);
+        cells_.sum_lo(j, k) = sum_lo;
+        cells_.sum_hi(j, k) = sum_hi;
+        if (j + 1 == n) break;
         const double h = c.grid[j + 1] - c.grid[j];
-        cell.sum_lo[j + 1] = cell.sum_lo[j] + h * cell.slope_lo[j];
-        cell.sum_hi[j + 1] = cell.sum_hi[j] + h * cell.slope_hi[j];
+        const double slope_lo = least(c.knots[j + 1].w) / integral.hi;
+        const double slope_hi = greatest(c.knots[j].w) / integral.lo;
+        cells_.slope_lo(j, k) = slope_lo;
+        cells_.slope_hi(j, k) = slope_hi;
+        sum_lo += h * slope_lo;
+        sum_hi += h * slope_hi;
     }
-    return cell;
 }
 
 /// Further cool_down rows narrow the duration of the first; none is left where a row cannot be met.
-Interval Furnace::further_durations(const check::Furnace& rows, const Cell& cell) {
-    Interval scale = cell.scale;
-    if (rows.cool_down.size() == 1) return scale;
-    std::vector<Cell> alone{cell};
-    alone.front().scale = 1;
-    alone.swap(cells_);
+Interval Furnace::further_durations(const check::Furnace& rows, Interval scale) const {
+    const Cells& c = cells_;
+    const std::size_t k = c.count;
     for (std::size_t i = 1; i < rows.cool_down.size(); ++i) {
         const check::CoolDown& row = rows.cool_down[i];
         const At from = locate(row.from), to = locate(row.to);
-        const Interval relative{cooling_lo(from, to), cooling_hi(from, to)};
-        scale = {std::max(scale.lo, row.duration.lo() / relative.hi),
-                 std::min(scale.hi, row.duration.hi() / relative.lo)};
+        const auto share_lo = [&](At a) {
+            return c.share_lo(a.cell + 1, k) + (grid_[a.cell + 1] - a.t) * c.slope_lo(a.cell, k);
+        };
+        const auto share_hi = [&](At a) {
+            return c.share_hi(a.cell, k) + a.fraction * (c.share_hi(a.cell + 1, k) - c.share_hi(a.cell, k));
+        };
+        const auto sum = [&](const Table& sums, const Table& slopes, At a) {
+            return sums(a.cell, k) + (a.t - grid_[a.cell]) * slopes(a.cell, k);
+        };
+        const double least = std::max({share_lo(to) - share_hi(from),
+                                       sum(c.sum_lo, c.slope_lo, from) - sum(c.sum_lo, c.slope_lo, to), 0.0});
+        const double most =
+            std::max(0.0, std::min(share_hi(to) - share_lo(from),
+                                   sum(c.sum_hi, c.slope_hi, from) - sum(c.sum_hi, c.slope_hi, to)));
+        scale = {std::max(scale.lo, row.duration.lo() / most), std::min(scale.hi, row.duration.hi() / least)};
         if (scale.lo > scale.hi) break;
     }
-    alone.swap(cells_);
     return scale;
 }
 
@@ -373,6 +376,13 @@ void Furnace::build_cells(const check::Furnace& rows, double greatest) {
     const double hot4 = (fourth(r.cool_from) - fourth(ta)) / fourth(theta);
     const double cold4 = (fourth(r.cool_to) - fourth(ta)) / fourth(theta);
     Corners corners(grid_, r);
+    cells_.tables = std::make_unique_for_overwrite<double[]>(grid_.size() * Table::each * most_cells);
+    double* at = cells_.tables.get();
+    for (Table* table : {&cells_.share_lo, &cells_.share_hi, &cells_.sum_lo, &cells_.sum_hi, &cells_.slope_lo,
+                         &cells_.slope_hi}) {
+        table->at_ = at;
+        at += most_cells;
+    }
     double low = 0;
     constexpr int cells_wanted = most_cells;
     for (int i = 1; i <= cells_wanted; ++i) {
@@ -383,14 +393,22 @@ void Furnace::build_cells(const check::Furnace& rows, double greatest) {
         build_cell(rows, corners);
         low = high;
     }
+    if (cells_.count % 2 == 0) return;
+    const std::size_t one = cells_.count - 1, twice = cells_.count;
+    cells_.scale_lo[twice] = cells_.scale_lo[one];
+    cells_.scale_hi[twice] = cells_.scale_hi[one];
+    for (std::size_t j = 0; j < grid_.size(); ++j)
+        for (Table* table : {&cells_.share_lo, &cells_.share_hi, &cells_.sum_lo, &cells_.sum_hi,
+                             &cells_.slope_lo, &cells_.slope_hi})
+            (*table)(j, twice) = (*table)(j, one);
 }
 
 void Furnace::build_cell(const check::Furnace& rows, Corners& corners) {
     const Interval integral = corners.integral();
     // A row that cannot be met drops the cell.
-    Cell cell = cooling_shares(corners, corners.rows.cooling, integral);
-    cell.scale = further_durations(rows, cell);
-    if (cell.scale.lo > cell.scale.hi) return;
+    cooling_shares(corners, integral);
+    const Interval duration = further_durations(rows, corners.rows.cooling);
+    if (duration.lo > duration.hi) return;
     if (!corners.losses(rows)) return;
     const Losses& loss = corners.loss;
     const Interval capacity = corners.capacity(rows, loss.lo, loss.hi, ambient_);
@@ -401,14 +419,15 @@ void Furnace::build_cell(const check::Furnace& rows, Corners& corners) {
     const Interval power{corners.rows.rated * mains.lo * mains.lo, rows.power.hi() * mains.hi * mains.hi};
     // Capacity in cooling: duration * holding power / integral of (loss at the holding temperature / loss).
     const double first = corners.scale[0] / corners.holding(0), last = corners.scale[1] / corners.holding(1);
-    const Interval cooling{cell.scale.lo * loss.holding.lo * std::min(first, last) / integral.hi,
-                           cell.scale.hi * loss.holding.hi * std::max(first, last) / integral.lo};
+    const Interval cooling{duration.lo * loss.holding.lo * std::min(first, last) / integral.hi,
+                           duration.hi * loss.holding.hi * std::max(first, last) / integral.lo};
     const Interval share = corners.radiative_share(ambient_);
     share_ = cells_.empty() ? share : hull(share_, share);
-    add_member(std::move(cell), loss, capacity, cooling, power);
+    add_member(duration, loss, capacity, cooling, power);
 }
 
-void Furnace::add_member(Cell cell, const Losses& loss, Interval heating, Interval cooling, Interval power) {
+void Furnace::add_member(Interval duration, const Losses& loss, Interval heating, Interval cooling,
+                         Interval power) {
     const std::size_t n = grid_.size();
     const bool fresh = cells_.empty();
     const double smallest = std::max(heating.lo, 1e-9);
@@ -430,7 +449,9 @@ void Furnace::add_member(Cell cell, const Losses& loss, Interval heating, Interv
     }
     heating_capacity_ = fresh ? heating : hull(heating_capacity_, heating);
     cooling_capacity_ = fresh ? cooling : hull(cooling_capacity_, cooling);
-    cells_.push_back(std::move(cell));
+    cells_.scale_lo[cells_.count] = duration.lo;
+    cells_.scale_hi[cells_.count] = duration.hi;
+    ++cells_.count;
 }
 
 /// Of a furnace of which nothing is known.
@@ -447,10 +468,10 @@ void Furnace::build_rates() {
     still_ = ambient_.lo;
     cool_lo_.assign(n - 1, infinity);
     cool_hi_.assign(n - 1, 0);
-    for (const Cell& cell : cells_)
+    for (std::size_t k = 0; k < cells_.count; ++k)
         for (std::size_t j = 0; j + 1 < n; ++j) {
-            cool_lo_[j] = std::min(cool_lo_[j], 1 / (cell.scale.hi * cell.slope_hi[j]));
-            cool_hi_[j] = std::max(cool_hi_[j], 1 / (cell.scale.lo * cell.slope_lo[j]));
+            cool_lo_[j] = std::min(cool_lo_[j], 1 / (cells_.scale_hi[k] * cells_.slope_hi(j, k)));
+            cool_hi_[j] = std::max(cool_hi_[j], 1 / (cells_.scale_lo[k] * cells_.slope_lo(j, k)));
         }
     holdable_ = ambient_.lo;
     for (std::size_t j = 0; j < n && heat_lo_[j] > 0; ++j) holdable_ = grid_[j];
