@@ -27,8 +27,7 @@ struct Shape {
     Shape(double share, double ambient)
         : linear((1 - share) / theta), quartic(share / fourth(theta)),
           floor(linear * ambient + quartic * fourth(ambient)) {}
-    double operator()(double t) const { return at(t, fourth(t)); }
-    double at(double t, double its_fourth) const { return linear * t + quartic * its_fourth - floor; }
+    double operator()(double t) const { return linear * t + quartic * fourth(t) - floor; }
 };
 
 double least(Pair x) {
@@ -176,11 +175,21 @@ struct Furnace::Corners {
     std::vector<Knot> knots;
     Losses loss;
 
+    /// Fourth powers at the knots and between them, for all cells.
+    struct Fourths {
+        double knot, middle;
+    };
+    std::vector<Fourths> fourths;
+
     /// Its tables are used again for each cell.
     Corners(const Grid& of, const Rows& r) : grid(of), rows(r), middle(std::sqrt(r.cool_from * r.cool_to)) {
-        knots.resize(grid.size());
-        loss.lo.resize(grid.size());
-        loss.hi.resize(grid.size());
+        const std::size_t n = grid.size();
+        knots.resize(n);
+        loss.lo.resize(n);
+        loss.hi.resize(n);
+        fourths.reserve(n);
+        for (std::size_t j = 0; j + 1 < n; ++j) fourths.push_back({fourth(grid[j]), fourth(between(j))});
+        fourths.push_back({fourth(grid[n - 1]), 0});
     }
 
     void set(double low, double high, Interval ambient) {
@@ -190,20 +199,21 @@ struct Furnace::Corners {
         quartic = Pair{shape[0].quartic, shape[1].quartic};
         floor = Pair{shape[0].floor, shape[1].floor};
         const std::size_t last = grid.size() - 1;
-        knots[last] = {at(grid[last]), Pair{}, Pair{}};
+        knots[last] = {at(grid[last], fourths[last].knot), Pair{}, Pair{}};
         for (std::size_t j = last; j-- > 0;) {
             const double h = grid[j + 1] - grid[j];
             const Knot& next = knots[j + 1];
             Knot& knot = knots[j];
-            knot.w = at(grid[j]);
-            knot.below =
-                next.below +
-                h * scale / (linear * (grid[j] + 0.5 * h) + quartic * fourth(grid[j] + 0.5 * h) - floor);
+            knot.w = at(grid[j], fourths[j].knot);
+            knot.below = next.below + h * scale / loss_at(between(j), fourths[j].middle);
             knot.above = next.above + 0.5 * h * (knot.w + next.w);
         }
     }
 
-    Pair at(double t) const { return scale / (linear * t + quartic * fourth(t) - floor); }
+    double between(std::size_t j) const { return grid[j] + 0.5 * (grid[j + 1] - grid[j]); }
+    Pair loss_at(double t, double its_fourth) const { return linear * t + quartic * its_fourth - floor; }
+    Pair at(double t, double its_fourth) const { return scale / loss_at(t, its_fourth); }
+    Pair at(double t) const { return at(t, fourth(t)); }
     double below_at(std::size_t k, double t) const {
         const std::size_t j = grid.cell(t);
         return knots[j + 1].below[k] + std::max(0.0, grid[j + 1] - t) * knots[j + 1].w[k];
@@ -304,9 +314,6 @@ struct Furnace::Corners {
         }
         return capacity;
     }
-
-private:
-    std::vector<double> fourths_, middles_, fourths_of_middles_; // of the knots, and between them
 };
 
 void Furnace::cooling_shares(const Corners& c, Interval integral) {
