@@ -23,11 +23,11 @@ public:
     void refer(const KeptState& state) {
         zones_each_ = state.zones.size();
         gases_each_ = state.fraction.size();
-        places_.push_back({state, state.zones.data(), state.fraction.data(), 0});
+        places_.push_back({state, state.zones.data(), state.fraction.data(), elsewhere});
     }
     KeptState operator[](std::size_t number) const {
         const Place& at = places_[number];
-        const bool here = at.zones == nullptr;
+        const bool here = at.number != elsewhere;
         const plant::ZoneState* const zones = here ? zones_.data() + at.number * zones_each_ : at.zones;
         const Interval* const gases = here ? gases_.data() + at.number * 2 * gases_each_ : at.gases;
         return {at, {zones, zones_each_}, {gases, gases_each_}, {gases + gases_each_, gases_each_}};
@@ -35,13 +35,15 @@ public:
     std::size_t size() const { return places_.size(); }
 
 private:
-    void make_room();
+    static constexpr std::size_t elsewhere = SIZE_MAX;
     struct Place : Always {
-        const plant::ZoneState* zones; // null: it lies here
+        const plant::ZoneState* zones; // where it lies elsewhere
         const Interval* gases;
         std::size_t number; // of those that lie here
     };
-    std::size_t most_ = 0;
+    void make_room();
+
+    std::size_t most_ = 0, here_ = 0;
     std::size_t zones_each_ = 0, gases_each_ = 0;
     std::vector<Place> places_;
     std::vector<plant::ZoneState> zones_;

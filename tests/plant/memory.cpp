@@ -63,23 +63,55 @@ void check_counts(const timeline::State& gas, const timeline::Ending& ending) {
     CHECK(difference(remembered.exit, computed.exit) == "");
     CHECK(before.exit.pore.size() == 5);
 
+    // Over the whole of it, too, where its length is fixed.
+    REQUIRE(remembered.remembered != nullptr);
+    const plant::Drive drive{&law, &gas};
+    plant::KeptState whole;
+    static_cast<plant::Always&>(whole) = second;
+    CHECK(p.whole(*remembered.remembered, drive, whole) == (ending.kind == timeline::EndingKind::fixed));
+    if (ending.kind == timeline::EndingKind::fixed) {
+        const plant::State over = fresh.during(second, drive, {0, ending.duration});
+        CHECK(whole.swept == over.swept);
+        CHECK(whole.elapsed == over.elapsed);
+        CHECK(whole.burning == over.burning);
+        CHECK(difference(whole, over) == "");
+    }
+
     // The memory itself, with the plant's answer: whether it finds it, and gives back all of it.
     plant::Memory memory(1, 5);
-    plant::Passage found;
-    plant::Sweep sweep;
-    const plant::Drive drive{&law, &gas};
-    CHECK_FALSE(memory.find(first, drive, ending, found, sweep));
-    memory.keep(before, {true, false, {1, 2}});
-    CHECK(memory.find(second, drive, ending, found, sweep) == (ending.kind != timeline::EndingKind::certain));
-    REQUIRE(memory.find(first, drive, ending, found, sweep));
-    CHECK(found.duration == before.duration);
-    CHECK(difference(found.exit, before.exit) == "");
-    CHECK(sweep.keeps_lo);
-    CHECK_FALSE(sweep.keeps_hi);
-    CHECK(sweep.gained == Interval{1, 2});
+    CHECK(memory.find(first, drive, ending) == nullptr);
+    const plant::Sweep sweep{true, false, {1, 2}}, other_sweep{false, true, {3, 4}};
+    const plant::Remembered* kept = memory.keep(first, before, sweep, &first, other_sweep);
+    REQUIRE(kept != nullptr);
+    CHECK(memory.find(second, drive, ending) ==
+          (ending.kind == timeline::EndingKind::certain ? nullptr : kept));
+    REQUIRE(memory.find(first, drive, ending) == kept);
+    const auto check_state = [&](const plant::Bounds& bounds, const plant::State& state, plant::Sweep swept) {
+        plant::KeptState view;
+        memory.read(bounds, view);
+        CHECK(difference(view, state) == "");
+        plant::State read;
+        memory.read(bounds, read);
+        CHECK(difference(read, state) == "");
+        CHECK(bounds.sweep.keeps_lo == swept.keeps_lo);
+        CHECK(bounds.sweep.keeps_hi == swept.keeps_hi);
+        CHECK(bounds.sweep.gained == swept.gained);
+    };
+    CHECK(kept->duration == before.duration);
+    check_state(*kept->exit, before.exit, sweep);
+    REQUIRE(kept->whole != nullptr);
+    check_state(*kept->whole, first, other_sweep);
     timeline::State other_flow = gas;
     other_flow.flows[0] += 1e-9;
-    CHECK_FALSE(memory.find(first, {&law, &other_flow}, ending, found, sweep));
+    CHECK(memory.find(first, {&law, &other_flow}, ending) == nullptr);
+
+    // A question that begins as that passage ended is known without its entry, and no other is.
+    const plant::Remembered* next = memory.keep(before.exit, before, sweep, nullptr, {});
+    REQUIRE(memory.find(first, drive, ending) == kept);
+    CHECK(memory.behind(*next, {&law, &other_flow}, ending) == nullptr);
+    CHECK(memory.behind(*kept, drive, ending) == nullptr);
+    const bool waits = ending.kind == timeline::EndingKind::certain; // the condition asks for what adds up
+    CHECK(memory.behind(*kept, {&law, &other_flow}, ending) == (waits ? nullptr : next));
 }
 
 } // namespace
@@ -130,7 +162,6 @@ TEST_CASE("questions are found in any order") {
     plant::Memory memory(1, entry.fraction.size());
     plant::Passage passage;
     passage.exit = entry;
-    plant::Sweep sweep;
     // More than a block of its numbers holds, and than it starts with buckets for; some are longer than others.
     constexpr int many = 400;
     const auto find = [&](int i) {
@@ -138,19 +169,22 @@ TEST_CASE("questions are found in any order") {
         if (i % 3 == 1) gas.between.assign(gas.flows.size(), {0, 1e-4});
         timeline::Ending ending = fixed(i);
         if (i % 5 == 2) ending.kind = timeline::EndingKind::certain;
-        return memory.find(entry, {&law, &gas}, ending, passage, sweep);
+        return memory.find(entry, {&law, &gas}, ending);
     };
-    const auto remembered = [&](int i) { return find(i) && passage.duration == Interval(i); };
+    const auto remembered = [&](int i) {
+        const plant::Remembered* found = find(i);
+        return found != nullptr && found->duration == Interval(i);
+    };
     for (int i = 0; i < many; ++i) {
-        REQUIRE_FALSE(find(i));
+        REQUIRE(find(i) == nullptr);
         passage.duration = i;
-        memory.keep(passage, sweep);
+        memory.keep(entry, passage, {}, nullptr, {});
     }
     for (int i = 0; i < many; ++i) CHECK(remembered(i));
     for (int i = many; i-- > 0;) CHECK(remembered(i));
     // One that is new, or not kept, between those that come in their order.
     for (int i = 0; i < many; ++i) {
         CHECK(remembered(i));
-        if (i % 50 == 0) CHECK_FALSE(find(many + i));
+        if (i % 50 == 0) CHECK(find(many + i) == nullptr);
     }
 }

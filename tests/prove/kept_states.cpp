@@ -56,11 +56,17 @@ TEST_CASE("a state that was kept comes back as it was, however many zones and ga
         prove::KeptStates kept;
         const auto zones = *rc::gen::inRange<std::size_t>(0, plant::max_zones + 1),
                    gases = *rc::gen::inRange<std::size_t>(0, plant::max_species + 1);
-        if (*rc::gen::arbitrary<bool>()) kept.reserve(4, any_state(zones, gases));
+        if (*rc::gen::arbitrary<bool>()) kept.reserve(4);
+        prove::KeptStates elsewhere;
+        elsewhere.reserve(8);
         std::vector<State> states;
         for (int count = *rc::gen::inRange(0, 8); count-- > 0;) {
             states.push_back(any_state(zones, gases));
-            kept.keep(states.back());
+            elsewhere.keep(states.back());
+            if (*rc::gen::arbitrary<bool>())
+                kept.keep(states.back());
+            else
+                kept.refer(elsewhere[elsewhere.size() - 1]);
             RC_ASSERT(kept.size() == states.size());
         }
         for (std::size_t i = 0; i < states.size(); ++i) {
