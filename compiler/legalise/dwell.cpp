@@ -5,14 +5,6 @@
 
 namespace athanor::legalise {
 
-double instant_budget(const Keys& controller) {
-    return std::max(1.0, 0.5 * controller.dwell.step());
-}
-
-std::int64_t nearest_setpoint(const Keys& controller, double degC) {
-    return std::clamp(controller.setpoint.nearest(degC), std::int64_t{0}, controller.setpoint.count());
-}
-
 std::optional<std::int64_t> settable_setpoint(const Keys& controller, double degC, double budget) {
     const std::int64_t k = nearest_setpoint(controller, degC);
     if (std::abs(controller.setpoint.value(k) - degC) > budget + 1e-9) return std::nullopt;

@@ -30,47 +30,46 @@ bool shows_end(const Keys& c, const RampAsk& ask, const Degrees& at) {
     return true;
 }
 
-/// Fills the errors of a plan and says whether it stays inside both budgets. Both paths are piecewise straight,
-/// so the largest difference lies at a corner.
-bool judge_ramp(const Keys& c, const RampAsk& ask, RampPlan& plan) {
+/// Both paths are piecewise straight, so the largest difference lies at a corner.
+bool judge_ramp(const Keys& c, const RampAsk& ask, std::span<const RampPiece> pieces, RampErrors& errors) {
     double total = 0;
-    for (const RampPiece& piece : plan.pieces) total += piece.duration;
+    for (const RampPiece& piece : pieces) total += piece.duration;
     // The recipe's line ends where it ends: a plan that is late runs behind it, one that is early before it.
-    plan.instant_error = std::abs(total - ask.duration);
-    plan.setpoint_error = 0;
+    errors.instant_error = std::abs(total - ask.duration);
+    errors.setpoint_error = 0;
     Degrees at = ask.from;
     double elapsed = 0;
-    const auto compare = [&](double time, auto&& actual) {
+    const double *const begin = ask.from_ideal.data(), *const end = ask.to_ideal.data();
+    const auto compare = [&, zones = at.size()](double time, auto&& actual) {
         const double share = ask.duration > 0 ? std::min(1.0, time / ask.duration) : 1.0;
-        for (std::size_t z = 0; z < at.size(); ++z) {
-            const double ideal = ask.from_ideal[z] + (ask.to_ideal[z] - ask.from_ideal[z]) * share;
-            plan.setpoint_error = std::max(plan.setpoint_error, std::abs(actual(z) - ideal));
+        for (std::size_t z = 0; z < zones; ++z) {
+            const double ideal = begin[z] + (end[z] - begin[z]) * share;
+            errors.setpoint_error = std::max(errors.setpoint_error, std::abs(actual(z) - ideal));
         }
     };
     const auto compare_there = [&] { compare(elapsed, [&](std::size_t z) { return at[z]; }); };
     compare_there();
-    for (const RampPiece& piece : plan.pieces) {
+    for (const RampPiece& piece : pieces) {
         const Course course(c, piece, at);
-        const auto compare_within = [&](double time) {
-            compare(elapsed + time, [&](std::size_t z) { return course.at(z, time); });
-        };
         for (std::size_t z = 0; z < at.size() && piece.dwell < 0; ++z) {
             const double way = std::abs(course.to[z] - at[z]);
             const double rate = piece.rates.empty() ? way / piece.duration : course.rates[z];
             if (way > slack && !allowed(ask, z, rate)) return false;
+            // In rate form a zone may arrive before the slowest one, whose end comes below: a corner of its
+            // own.
+            if (const double arrives = piece.rates.empty() ? piece.duration : way / rate;
+                arrives != piece.duration)
+                compare(elapsed + arrives, [&](std::size_t other) { return course.at(other, arrives); });
         }
-        // In rate form a zone may arrive before the slowest one: a corner of its own.
-        for (std::size_t z = 0; z < piece.rates.size(); ++z)
-            compare_within(std::abs(course.to[z] - at[z]) / course.rates[z]);
         if (elapsed < ask.duration && ask.duration < elapsed + piece.duration)
             compare(ask.duration, [&](std::size_t z) { return course.at(z, ask.duration - elapsed); });
         elapsed += piece.duration;
         at = course.to;
         compare_there();
         // A line is over where its end shows: nothing that belongs to it can come behind that.
-        if (&piece != &plan.pieces.back() && shows_end(c, ask, at)) return false;
+        if (&piece != &pieces.back() && shows_end(c, ask, at)) return false;
     }
-    return plan.instant_error <= instant_budget(c) + slack && plan.setpoint_error <= ask.budget + slack;
+    return errors.instant_error <= instant_budget(c) + slack && errors.setpoint_error <= ask.budget + slack;
 }
 
 namespace {
@@ -97,13 +96,26 @@ bool ramp_by_rate(const Keys& c, const RampAsk& ask, const Degrees& from, const 
     return true;
 }
 
-/// No pieces where none can be; the same below.
-RampPlan by_rate(const Keys& c, const RampAsk& ask) {
-    RampPlan plan;
-    plan.pieces = std::vector<RampPiece>(1);
-    if (!ramp_by_rate(c, ask, ask.from, ask.to, ask.duration, plan.pieces[0]) || !judge_ramp(c, ask, plan))
-        plan.pieces.clear();
-    return plan;
+/// Makes `piece` a ramp by time; false where no time is settable.
+bool ramp_by_time(const Keys& c, const RampAsk& ask, const Degrees& from, const Values& to, double duration,
+                  RampPiece& piece) {
+    const Steps& grid = *c.ramp_time;
+    piece.targets = to;
+    // The time that is just long enough for tube and furnace, where the nearest one is too short.
+    double least = 0;
+    for (std::size_t z = 0; z < from.size(); ++z)
+        least = std::max(least, std::abs(c.setpoint.value(to[z]) - from[z]) / fastest(ask, z) * (1 - slack));
+    piece.ramp_time = std::min(std::max(grid.nearest(duration), grid.above(least)), grid.count());
+    if (piece.ramp_time < 0) return false;
+    piece.duration = grid.value(piece.ramp_time);
+    return piece.duration > 0;
+}
+
+/// As many ramps by time as a line needs.
+std::int64_t times(const Keys& c, const RampAsk& ask) {
+    const double longest = c.ramp_time->value(c.ramp_time->count());
+    if (!(longest > 0)) return 0;
+    return std::max<std::int64_t>(1, static_cast<std::int64_t>(std::ceil(ask.duration / longest - 1e-12)));
 }
 
 /// Set-points of the straight way from `from` to `to` at a share of it.
@@ -116,35 +128,25 @@ Values on_the_way(const Keys& c, const RampAsk& ask, double share) {
     return targets;
 }
 
-RampPlan by_time(const Keys& c, const RampAsk& ask) {
-    const Steps& grid = *c.ramp_time;
-    const double longest = grid.value(grid.count());
-    if (!(longest > 0)) return {};
-    const auto count =
-        std::max<std::int64_t>(1, static_cast<std::int64_t>(std::ceil(ask.duration / longest - 1e-12)));
-    if (count > static_cast<std::int64_t>(ask.most_pieces)) return {};
+/// Several ramps by time; no pieces where none can be.
+RampPlan in_times(const Keys& c, const RampAsk& ask) {
+    const std::int64_t count = times(c, ask);
+    if (count < 2 || count > static_cast<std::int64_t>(ask.most_pieces)) return {};
     RampPlan plan;
     double elapsed = 0;
     Degrees at = ask.from;
     for (std::int64_t i = 1; i <= count; ++i) {
         RampPiece piece;
         const double share = static_cast<double>(i) / static_cast<double>(count);
-        piece.targets = i == count ? ask.to : on_the_way(c, ask, share);
-        // The time that is just long enough for tube and furnace, where the nearest one is too short.
-        double least = 0;
-        const Degrees there = values(c, piece.targets);
-        for (std::size_t z = 0; z < there.size(); ++z)
-            least = std::max(least, std::abs(there[z] - at[z]) / fastest(ask, z) * (1 - slack));
-        at = there;
-        piece.ramp_time =
-            std::min(std::max(grid.nearest(ask.duration * share - elapsed), grid.above(least)), grid.count());
-        if (piece.ramp_time < 0) return {};
-        piece.duration = grid.value(piece.ramp_time);
-        if (!(piece.duration > 0)) return {};
+        if (!ramp_by_time(c, ask, at, i == count ? ask.to : on_the_way(c, ask, share),
+                          ask.duration * share - elapsed, piece))
+            return {};
+        at = values(c, piece.targets);
         elapsed += piece.duration;
         plan.pieces.push_back(std::move(piece));
     }
-    if (count > 1) plan.why = fmt::format("a ramp lasts at most {}", to_text(longest, Kind::time));
+    plan.why =
+        fmt::format("a ramp lasts at most {}", to_text(c.ramp_time->value(c.ramp_time->count()), Kind::time));
     if (!judge_ramp(c, ask, plan)) plan.pieces.clear();
     return plan;
 }
@@ -236,18 +238,22 @@ std::size_t rows_of(const std::vector<RampPiece>& pieces, bool fused) {
 
 namespace {
 
+/// The larger of both errors, in budgets.
+double error(const Keys& c, const RampAsk& ask, const RampErrors& plan) {
+    return std::max(plan.setpoint_error / ask.budget, plan.instant_error / instant_budget(c));
+}
+
 /// The better one of the plans that are offered: fewer segments, then the smaller error.
 class Better {
 public:
-    Better(const Keys& controller, const RampAsk& ask)
-        : ask_(ask), instant_budget_(instant_budget(controller)) {}
+    Better(const Keys& controller, const RampAsk& ask) : c_(controller), ask_(ask) {}
 
     void offer(RampPlan&& plan) {
         if (plan.pieces.empty()) return;
         plan.rows = rows_of(plan.pieces, ask_.fused);
         if (plan.rows > ask_.most_pieces) return;
         if (any() && plan.rows > best.rows) return;
-        if (any() && plan.rows == best.rows && error(plan) >= error(best) - slack) return;
+        if (any() && plan.rows == best.rows && error(c_, ask_, plan) >= error(c_, ask_, best) - slack) return;
         best = std::move(plan);
     }
     void offer(std::optional<RampPlan>&& plan) {
@@ -258,31 +264,37 @@ public:
     RampPlan best; // without pieces where none was good enough
 
 private:
-    double error(const RampPlan& plan) const {
-        return std::max(plan.setpoint_error / ask_.budget, plan.instant_error / instant_budget_);
-    }
-
+    const Keys& c_;
     const RampAsk& ask_;
-    double instant_budget_;
 };
-
-Better without_search(const Keys& controller, const RampAsk& ask) {
-    Better plans(controller, ask);
-    if (controller.rate) plans.offer(by_rate(controller, ask));
-    if (controller.ramp_time) plans.offer(by_time(controller, ask));
-    return plans;
-}
 
 } // namespace
 
-RampPlan plan_plainly(const Keys& controller, const RampAsk& ask) {
-    Better plans = without_search(controller, ask);
-    return plans.best.rows == 1 ? std::move(plans.best) : RampPlan{};
+bool plan_plainly(const Keys& controller, const RampAsk& ask, OneRamp& plan) {
+    const auto keeps = [&](OneRamp& one) { return judge_ramp(controller, ask, {&one.piece, 1}, one); };
+    plan = {};
+    const bool by_rate = controller.rate &&
+                         ramp_by_rate(controller, ask, ask.from, ask.to, ask.duration, plan.piece) &&
+                         keeps(plan);
+    if (!controller.ramp_time || times(controller, ask) != 1) return by_rate;
+    OneRamp other;
+    if (!ramp_by_time(controller, ask, ask.from, ask.to, ask.duration, other.piece) || !keeps(other))
+        return by_rate;
+    if (by_rate && error(controller, ask, other) >= error(controller, ask, plan) - slack) return true;
+    plan = std::move(other);
+    return true;
 }
 
 RampPlan plan_ramp(const Keys& controller, const RampAsk& ask) {
-    Better plans = without_search(controller, ask);
-    if (plans.best.rows == 1) return std::move(plans.best);
+    if (OneRamp one; plan_plainly(controller, ask, one)) {
+        RampPlan plan;
+        static_cast<RampErrors&>(plan) = one;
+        plan.pieces.push_back(std::move(one.piece));
+        plan.rows = 1;
+        return plan;
+    }
+    Better plans(controller, ask);
+    if (controller.ramp_time) plans.offer(in_times(controller, ask));
     const bool more = ask.duration > 0;
     if (more && ask.from.size() == 1) {
         plans.offer(in_two(controller, ask));

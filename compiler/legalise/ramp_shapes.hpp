@@ -5,6 +5,7 @@
 #include <cmath>
 #include <limits>
 #include <optional>
+#include <span>
 
 /// Private to the planning of ramps: the shapes that a ramp of several segments can take. degC, K/min and s.
 namespace athanor::legalise {
@@ -28,9 +29,12 @@ inline bool allowed(const RampAsk& ask, std::size_t zone, double K_per_s) {
 }
 /// One piece from given set-points on, in degC and K/s.
 struct Course {
-    Course(const Keys& c, const RampPiece& piece, const Degrees& begin) : kind(piece), from(begin), to(begin) {
-        if (piece.dwell >= 0) return;
-        for (std::size_t z = 0; z < to.size(); ++z) to[z] = c.setpoint.value(piece.targets[z]);
+    Course(const Keys& c, const RampPiece& piece, const Degrees& begin) : kind(piece), from(begin) {
+        if (piece.dwell >= 0) {
+            to = begin;
+            return;
+        }
+        for (const std::int64_t k : piece.targets) to.push_back(c.setpoint.value(k));
         for (const std::int64_t k : piece.rates) rates.push_back(rate_in_K_per_s(c, k));
     }
     /// The set-point of a zone `elapsed` s after its beginning.
@@ -53,7 +57,10 @@ struct Course {
 /// Whether every zone's set-point is at its end, or beyond it, as far as the display shows.
 bool shows_end(const Keys& c, const RampAsk& ask, const Degrees& at);
 /// Fills the errors of a plan and says whether it stays inside both budgets.
-bool judge_ramp(const Keys& c, const RampAsk& ask, RampPlan& plan);
+bool judge_ramp(const Keys& c, const RampAsk& ask, std::span<const RampPiece> pieces, RampErrors& errors);
+inline bool judge_ramp(const Keys& c, const RampAsk& ask, RampPlan& plan) {
+    return judge_ramp(c, ask, plan.pieces, plan);
+}
 std::size_t rows_of(const std::vector<RampPiece>& pieces, bool fused);
 
 /// One zone in two ramps: two rates, or a rate and a time.

@@ -27,7 +27,7 @@ timeline::Span& Retimed::add(const timeline::Span& span, const timeline::Law* la
     added.first_action = static_cast<Index>(timeline.actions.size());
     added.actions = count;
     for (Index i = 0; i < count; ++i) timeline.actions.push_back(original_->actions[from + i]);
-    timeline.laws.insert(timeline.laws.end(), laws, laws + timeline.zones.size());
+    for (std::size_t z = 0; z < timeline.zones.size(); ++z) timeline.laws.push_back(laws[z]);
     first_ = false;
     return added;
 }

@@ -3,6 +3,7 @@
 #include "compiler/program/program.hpp"
 #include "compiler/program/steps.hpp"
 
+#include <algorithm>
 #include <cstddef>
 #include <cstdint>
 #include <optional>
@@ -28,13 +29,17 @@ struct Keys {
 
 /// The largest error of an event instant that is no `rounding_too_coarse`: the larger of 1 s and half a time
 /// step.
-double instant_budget(const Keys& controller);
+inline double instant_budget(const Keys& controller) {
+    return std::max(1.0, 0.5 * controller.dwell.step());
+}
 /// Set-point budget of a span without a soak band, K.
 inline constexpr double setpoint_budget = 1.0;
 
 /// The index of the settable set-point nearest to a temperature, the first or the last one where it lies
 /// beyond.
-std::int64_t nearest_setpoint(const Keys& controller, double degC);
+inline std::int64_t nearest_setpoint(const Keys& controller, double degC) {
+    return std::clamp(controller.setpoint.nearest(degC), std::int64_t{0}, controller.setpoint.count());
+}
 /// The set-point index for a temperature, or nothing when the grid does not come within `budget` K of it.
 std::optional<std::int64_t> settable_setpoint(const Keys& controller, double degC, double budget);
 
@@ -61,21 +66,30 @@ struct RampPiece {
     double duration = 0;         // s, until the slowest zone arrives
 };
 
-struct RampPlan {
+/// How far a plan is from what was asked.
+struct RampErrors {
+    double setpoint_error = 0; // K, from the ideal line at the same time after its beginning
+    double instant_error = 0;  // s, of its end
+};
+
+struct RampPlan : RampErrors {
     std::vector<RampPiece> pieces; // empty: `problem` says why
     std::size_t rows = 0;          // segments; fewer than pieces where a ramp and a dwell share one
-    double setpoint_error = 0;     // K, from the ideal line at the same time after its beginning
-    double instant_error = 0;      // s, of its end
     bool out_of_range = false;     // the problem is a rate or time outside the controller's range
     std::string problem;
     std::string why; // why there is more than one piece; empty for one
 };
 
+/// The plan of a line that one segment follows.
+struct OneRamp : RampErrors {
+    RampPiece piece;
+};
+
 /// The plan with the fewest segments inside both budgets; among equals the one with the smaller error, whether
 /// keyed by rate or by time.
 RampPlan plan_ramp(const Keys& controller, const RampAsk& ask);
-/// The same where one segment does, which takes no search; else no pieces.
-RampPlan plan_plainly(const Keys& controller, const RampAsk& ask);
+/// The same where one segment does, which takes no search, written over `plan`; else false.
+bool plan_plainly(const Keys& controller, const RampAsk& ask, OneRamp& plan);
 
 enum class Rounding : std::uint8_t {
     nearest, // fixed times

@@ -17,13 +17,6 @@ using timeline::Law;
 using timeline::LawKind;
 using timeline::State;
 
-timeline::Ending fixed(double seconds) {
-    timeline::Ending ending;
-    ending.kind = EndingKind::fixed;
-    ending.duration = seconds;
-    return ending;
-}
-
 std::string joined(std::string_view a, std::string_view b) {
     return fmt::format("{}{}{}", a, a.empty() || b.empty() ? "" : "; ", b);
 }
@@ -45,8 +38,7 @@ Walker::Walker(const WalkInput& input, Diagnostics& out)
     from_measured_ = c_.starts_from_measured;
     kinds_.assign(recipe_.spans.size(), 0);
     for (Index i = 0; i < kinds_.size(); ++i)
-        for (std::size_t z = 0; z < zones(); ++z)
-            kinds_[i] = static_cast<std::uint8_t>(kinds_[i] | 1U << static_cast<unsigned>(law(i, z).kind));
+        for (std::size_t z = 0; z < zones(); ++z) kinds_[i] |= bit(law(i, z).kind);
     // Few lines take several rows, and some rows several spans.
     walked_.rows.segments.reserve(recipe_.spans.size() + 4);
     walked_.rows.spans.reserve(recipe_.spans.size() + 4);
@@ -164,10 +156,6 @@ program::Why Walker::why(const char* what, Index first, Index last) const {
     return why;
 }
 
-double Walker::budget(Index i) const {
-    return span(i).ending.kind == EndingKind::band ? span(i).ending.band : setpoint_budget;
-}
-
 Values Walker::targets(Index i, double budget) {
     Values indices;
     const Values* choice = chosen(i);
@@ -181,33 +169,36 @@ Values Walker::targets(Index i, double budget) {
         if (settable)
             walked_.setpoint_error = std::max(
                 walked_.setpoint_error, choice ? std::abs(keys_.setpoint.value((*choice)[z]) - degC) : off);
-        if (settable || reported) continue;
-        reported = true;
-        const std::string range = fmt::format("{} °C to {} °C by {} K", c_.setpoint.lo.text(),
-                                              c_.setpoint.hi.text(), c_.setpoint.step.text());
-        // Nobody wrote the start: it is what is measured, in the middle of the room.
-        unheld_ = at_start_ && std::abs(degC - setpoint_[z]) < 1e-9;
-        out_.error(Code::value_not_settable, span(i).source,
-                   fmt::format("{} cannot hold {}: it takes {}", c_.name,
-                               unheld_ ? fmt::format("what is measured at the start, {}",
-                                                     to_text(law(i, z).to, Kind::temperature))
-                                       : "a set-point of " + to_text(law(i, z).to, Kind::temperature),
-                               range))
-            .also(c_.source, "the controller's set-points")
-            .remedy(unheld_ ? "begin with a `step to` a set-point that controller and furnace take"
-                            : "the nearest set-point is " +
-                                  to_text(keys_.setpoint.value(nearest) + zero_celsius, Kind::temperature));
+        else if (!std::exchange(reported, true))
+            report_target(i, z, nearest);
     }
     return indices;
+}
+
+void Walker::report_target(Index i, std::size_t z, std::int64_t nearest) {
+    const double degC = law(i, z).to - zero_celsius;
+    const std::string range = fmt::format("{} °C to {} °C by {} K", c_.setpoint.lo.text(),
+                                          c_.setpoint.hi.text(), c_.setpoint.step.text());
+    // Nobody wrote the start: it is what is measured, in the middle of the room.
+    unheld_ = at_start_ && std::abs(degC - setpoint_[z]) < 1e-9;
+    out_.error(Code::value_not_settable, span(i).source,
+               fmt::format("{} cannot hold {}: it takes {}", c_.name,
+                           unheld_ ? fmt::format("what is measured at the start, {}",
+                                                 to_text(law(i, z).to, Kind::temperature))
+                                   : "a set-point of " + to_text(law(i, z).to, Kind::temperature),
+                           range))
+        .also(c_.source, "the controller's set-points")
+        .remedy(unheld_ ? "begin with a `step to` a set-point that controller and furnace take"
+                        : "the nearest set-point is " +
+                              to_text(keys_.setpoint.value(nearest) + zero_celsius, Kind::temperature));
 }
 
 std::int64_t Walker::band_below(double kelvin) const {
     return std::min(c_.soak_band->below(kelvin), c_.soak_band->count());
 }
 
-std::int64_t Walker::band(Index i) {
+std::int64_t Walker::band_of(Index i) {
     const timeline::Ending& ending = span(i).ending;
-    if (ending.kind != EndingKind::band) return -1;
     const std::string asked = to_text(ending.band, Kind::difference);
     if (!c_.soak_band) {
         Diagnostic& d =
@@ -255,8 +246,9 @@ void Walker::set_setpoints(const Values& indices) {
 
 void Walker::hold_at(const Values& indices) {
     bool moves = false;
-    for (std::size_t z = 0; z < zones() && indices != keyed_; ++z)
-        moves = moves || std::abs(keys_.setpoint.value(indices[z]) - setpoint_[z]) > 1e-9;
+    if (indices != keyed_)
+        for (std::size_t z = 0; z < zones(); ++z)
+            moves = moves || std::abs(keys_.setpoint.value(indices[z]) - setpoint_[z]) > 1e-9;
     const bool start_moved = start_moved_ || (at_start_ && moves);
     if (moves) set_setpoints(indices);
     from_measured_ = false;
@@ -295,9 +287,8 @@ void Walker::say(Index first, Index count) {
     unworded_ = said_.count > 0;
 }
 
-void Walker::put_into_words() {
-    if (unworded_) add_instruction(pending_, recipe_, said_.first, said_.count, *said_.before);
-    unworded_ = false;
+void Walker::word() {
+    add_instruction(pending_, recipe_, said_.first, said_.count, *said_.before);
 }
 
 void Walker::enter(Index i) {
@@ -306,10 +297,6 @@ void Walker::enter(Index i) {
     exits_.enter(recipe_, input_.plant, i, now_);
     before_ = &recipe_.states[s.state];
     walked_.built.begin();
-}
-
-plant::Passage Walker::passage(Index i, const Law* laws, const timeline::Ending& ending) const {
-    return input_.plant.pass(now_, {laws, &recipe_.states[span(i).state]}, ending);
 }
 
 /// Whether the recipe's own steps reach the band of a span: where they do not, that is told of the recipe.
@@ -367,27 +354,31 @@ Interval Walker::add_span(Index i, const Law* laws, const timeline::Ending& endi
 const Walker::Switched& Walker::switched(Index i) {
     if (switched_.state != span(i).state) {
         const State& state = recipe_.states[span(i).state];
-        switched_ = {span(i).state, input_.wiring.bits(state), input_.wiring.channels(state)};
+        switched_.state = span(i).state;
+        switched_.outputs = input_.wiring.bits(state);
+        switched_.channels = input_.wiring.channels(state);
     }
     return switched_;
 }
 
 program::Segment& Walker::add_row(SegmentKind kind, Index i) {
     const bool begins = walked_.rows.empty() || break_;
-    if (break_) walked_.rows.starts.emplace(walked_.rows.size(), std::move(*break_));
-    break_.reset();
+    if (break_) {
+        walked_.rows.starts.emplace(walked_.rows.size(), std::move(*break_));
+        break_.reset();
+    }
     walked_.rows.spans.push_back(i);
     program::Segment& s = walked_.rows.segments.emplace_back();
     s.kind = kind;
-    s.outputs = switched(i).outputs;
-    s.channels = switched(i).channels;
+    const Switched& now = switched(i);
+    s.outputs = now.outputs;
+    s.channels = now.channels;
     s.source = span(i).source;
     s.defaulted = span(i).defaulted;
     s.start_degC = setpoint_[0];
     if (input_.texts == Texts::all) put_into_words();
     unworded_ = false;
-    s.instruction = std::move(pending_);
-    pending_.clear();
+    if (!pending_.empty()) s.instruction = std::exchange(pending_, {});
     // A programme that starts from a set-point of its own must first be brought to the recipe's.
     if (begins && !c_.starts_from_measured && kind == SegmentKind::step) {
         s.start_degC = c_.start_setpoint;

@@ -42,12 +42,12 @@ struct Memory {
     std::map<std::vector<double>, RampPlan> plans;
     /// A line that one segment follows, found without a search, as it was asked last.
     struct Line {
-        timeline::Index last = 0; // span
-        bool fused = false;       // as asked
-        double duration = 0;      // s, as asked
+        timeline::Index last =
+            timeline::none;  // span; none: it was asked between others since, and is not known
+        bool fused = false;  // as asked
+        double duration = 0; // s, as asked
         Degrees from;
-        Values to;
-        RampPlan plan;
+        OneRamp plan;
     };
     std::vector<Line> lines;            // room for one a span: they never move
     std::vector<std::uint32_t> line_of; // per first span: 1 + index into `lines`; 0: none

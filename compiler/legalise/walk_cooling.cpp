@@ -209,7 +209,7 @@ void Walker::cool_for_time(Cooling& cooling) {
     set_setpoints(cooling.to);
     program::Why reason;
     reason.what = "the rest of the natural cooling";
-    key_dwell(rest, -1, first, 0, std::move(reason));
+    key_dwell(rest, -1, first, 0, reason);
 }
 
 } // namespace athanor::legalise

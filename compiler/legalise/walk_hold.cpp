@@ -13,13 +13,7 @@ using program::SegmentKind;
 using timeline::EndingKind;
 using timeline::LawKind;
 
-bool Walker::goes_on_hold(Index last, Index next) const {
-    if (input_.boundary[next]) return goes_on(last, next); // it does not, which is noted
-    if (next >= recipe_.spans.size() || any(next, LawKind::line) || any(next, LawKind::off) ||
-        any(next, LawKind::jump) || !goes_on(last, next))
-        return false;
-    const timeline::Ending& a = span(last).ending;
-    const timeline::Ending& b = span(next).ending;
+bool Walker::waits_alike(const timeline::Ending& a, const timeline::Ending& b) {
     const auto plain = [](EndingKind kind) { return kind == EndingKind::fixed || kind == EndingKind::certain; };
     return (plain(a.kind) && plain(b.kind)) ||
            (a.kind == EndingKind::band && b.kind == EndingKind::band && a.band == b.band);
@@ -49,6 +43,10 @@ double Walker::certain_time(Index i, const plant::Passage& p) {
 
 void Walker::hold_times(Index first, Index last, std::vector<double>& seconds) {
     seconds.clear();
+    if (first == last && span(first).ending.kind != EndingKind::certain) {
+        seconds.push_back(span(first).ending.duration);
+        return;
+    }
     Index last_certain = first;
     for (Index i = first; i <= last; ++i) {
         seconds.push_back(span(i).ending.duration);
@@ -86,7 +84,8 @@ bool Walker::merge_into_last(std::int64_t dwell, std::int64_t band, Index i) {
     return true;
 }
 
-void Walker::key_dwell(const DwellPlan& plan, std::int64_t band, Index i, double excess, program::Why why) {
+void Walker::key_dwell(const DwellPlan& plan, std::int64_t band, Index i, double excess,
+                       const program::Why& why) {
     const std::size_t count = plan.pieces.size();
     for (std::size_t n = 0; n < count; ++n) {
         const double length = keys_.dwell.value(plan.pieces[n]);
@@ -102,12 +101,11 @@ void Walker::key_dwell(const DwellPlan& plan, std::int64_t band, Index i, double
         }
         program::Segment& s = add_row(SegmentKind::dwell, i);
         s.targets = setpoints();
-        if (count == 1) {
-            s.why = std::move(why);
-        } else if (input_.texts == Texts::all) {
+        if (input_.texts == Texts::all) {
             s.why = why;
-            s.why.more += fmt::format("; piece {} of {}: a dwell lasts at most {}", n + 1, count,
-                                      to_text(keys_.dwell.value(keys_.dwell.count()), Kind::time));
+            if (count > 1)
+                s.why.more += fmt::format("; piece {} of {}: a dwell lasts at most {}", n + 1, count,
+                                          to_text(keys_.dwell.value(keys_.dwell.count()), Kind::time));
         }
         s.dwell = plan.pieces[n];
         s.band = band;
@@ -176,7 +174,7 @@ timeline::Index Walker::hold(Index first) {
         reason.what = "the shortest dwell: what follows";
         reason.behind_place = " is safe only behind what comes before it";
     }
-    key_dwell(plan, k, first, std::max(0.0, longest - plan.duration), std::move(reason));
+    key_dwell(plan, k, first, std::max(0.0, longest - plan.duration), reason);
     return last + 1;
 }
 

@@ -17,8 +17,7 @@ using timeline::EndingKind;
 using timeline::Law;
 using timeline::LawKind;
 
-bool Walker::straight_on(Index last, Index next) const {
-    if (!any(next, LawKind::line)) return false;
+bool Walker::same_way(Index last, Index next) const {
     for (std::size_t z = 0; z < zones(); ++z) {
         const Law& a = law(last, z);
         const Law& b = law(next, z);
@@ -26,17 +25,6 @@ bool Walker::straight_on(Index last, Index next) const {
         if (a.kind == LawKind::line && std::abs(a.rate - b.rate) > 1e-9 * std::abs(a.rate)) return false;
     }
     return true;
-}
-
-bool Walker::one_line(Index last, Index next) const {
-    return next < recipe_.spans.size() && straight_on(last, next) &&
-           span(last).ending.kind == EndingKind::fixed && span(next).ending.kind == EndingKind::fixed &&
-           same_switching(last, next);
-}
-
-bool Walker::goes_on_line(Index last, Index next) const {
-    if (input_.boundary[next]) return goes_on(last, next); // it does not, which is noted
-    return one_line(last, next) && goes_on(last, next) && !input_.rearmed[next];
 }
 
 bool Walker::continues(Index first) const {
@@ -188,28 +176,94 @@ void Walker::from_measured(const plant::State& entry, Index i, const RampPiece& 
     now_ = plant::exit_from_measured(input_.plant, entry, drive, span.ending, span.duration);
 }
 
+struct Walker::Stretch {
+    const Course& piece;
+    bool measured;             // it starts from what is measured
+    const Degrees& from;       // degC, where the set-points are at its beginning
+    double begin = 0, end = 0; // s of the piece
+    std::int64_t band = -1;    // in which its end is waited for
+    std::size_t row = 0;
+};
+
+/// Returns where the set-points are at its end.
+Degrees Walker::line_span(Index i, const Stretch& s) {
+    Degrees to;
+    Laws laws;
+    const double length = s.end - s.begin;
+    for (std::size_t z = 0; z < zones(); ++z) {
+        to.push_back(s.piece.at(z, s.end));
+        double rate = (to[z] - s.from[z]) / length;
+        if (const double own = s.measured ? rate_in_K_per_s(keys_, s.piece.kind.rates[z]) : 0;
+            rate != 0 && std::abs(rate) < own * (1 - 1e-9)) // it is there before the others
+            rate = std::copysign(own, rate);
+        laws.push_back(
+            {rate == 0 ? LawKind::hold : LawKind::line, s.from[z] + zero_celsius, to[z] + zero_celsius, rate});
+    }
+    timeline::Ending ending = fixed(length);
+    const Law* keyed = laws.data();
+    if (runs_as_written(i, laws, ending.duration)) {
+        keyed = recipe_.laws_of(i);
+        ending.duration = span(i).ending.duration;
+    }
+    if (s.band >= 0) {
+        ending.kind = EndingKind::band;
+        ending.band = c_.soak_band->value(s.band);
+    }
+    Interval duration;
+    if (s.measured && s.begin == 0) {
+        const plant::State entry = now_;
+        duration = add_span(i, keyed, ending);
+        from_measured(entry, i, s.piece.kind, to, keyed);
+    } else {
+        duration = add_span(i, keyed, ending);
+    }
+    walked_.rows.segments[s.row].duration_hi_s += std::max(0.0, duration.hi - ending.duration);
+    return to;
+}
+
 /// The legalised spans of a line: cut where a piece ends, where a zone arrives, and where the recipe's spans
 /// meet. From a measured start nobody knows which zone arrives first: each line goes on at its own rate.
-void Walker::line_spans(Index first, Index last, const RampPlan& plan, std::int64_t band) {
+void Walker::line_spans(Index first, Index last, std::span<const RampPiece> pieces, std::int64_t band) {
+    constexpr double least = 1e-6;           // s: what lies nearer to each other is one instant
+    const bool still = pieces[0].dwell >= 0; // it lies inside one set-point
+    // Each piece is keyed with the band, so each of them waits.
+    const auto waits_in = [&](const RampPiece& piece) {
+        return (piece.dwell < 0 ? c_.band_on_ramps : still) ? band : -1;
+    };
+    const auto arrives = [&](const Course& course, std::size_t z) {
+        return std::abs(course.to[z] - course.from[z]) / keys_.rate->value(course.kind.rates[z]) * 60;
+    };
+    // Most are one piece of one span, in which no zone arrives before the others.
+    if (const RampPiece& piece = pieces[0]; first == last && pieces.size() == 1 && piece.duration > least) {
+        const bool measured = from_measured_ && !piece.rates.empty();
+        const Course course(keys_, piece, setpoint_);
+        bool sooner = false;
+        for (std::size_t z = 0; z < piece.rates.size() && !measured; ++z) {
+            const double time = arrives(course, z);
+            sooner = sooner || (time > least && time <= piece.duration - least);
+        }
+        if (!sooner) {
+            line_span(first, {course, measured, setpoint_, 0, piece.duration, waits_in(piece), rows_[0]});
+            return;
+        }
+    }
     double length = 0;
     double asked = 0;
-    for (const RampPiece& piece : plan.pieces) length += piece.duration;
+    for (const RampPiece& piece : pieces) length += piece.duration;
     for (Index i = first; i <= last; ++i) asked += span(i).ending.duration;
     const double stretch = asked > 0 ? length / asked : 1;
 
-    const bool still = plan.pieces[0].dwell >= 0; // it lies inside one set-point
     Index i = first;
     double member_end = span(i).ending.duration * stretch;
     double elapsed = 0;
     Degrees at = setpoint_;
-    for (std::size_t n = 0; n < plan.pieces.size(); ++n) {
-        const RampPiece& piece = plan.pieces[n];
+    for (std::size_t n = 0; n < pieces.size(); ++n) {
+        const RampPiece& piece = pieces[n];
         std::vector<double>& cuts = cuts_;
         cuts.clear();
         const bool measured = n == 0 && from_measured_ && !piece.rates.empty();
         const Course course(keys_, piece, at);
-        for (std::size_t z = 0; z < piece.rates.size() && !measured; ++z)
-            cuts.push_back(std::abs(course.to[z] - at[z]) / keys_.rate->value(piece.rates[z]) * 60);
+        for (std::size_t z = 0; z < piece.rates.size() && !measured; ++z) cuts.push_back(arrives(course, z));
         double passed = member_end;
         for (Index m = i; m < last; passed += span(++m).ending.duration * stretch)
             cuts.push_back(passed - elapsed);
@@ -219,51 +273,21 @@ void Walker::line_spans(Index first, Index last, const RampPlan& plan, std::int6
         double from_time = 0;
         Degrees from = at;
         for (double to_time : cuts) {
-            if (to_time <= from_time + 1e-6 && to_time < piece.duration) continue;
-            to_time = to_time > piece.duration - 1e-6 ? piece.duration : to_time;
+            if (to_time <= from_time + least && to_time < piece.duration) continue;
+            to_time = to_time > piece.duration - least ? piece.duration : to_time;
             if (to_time <= from_time) continue;
             // At a member's end the next span of the recipe begins.
-            while (i < last && elapsed + from_time >= member_end - 1e-6) {
+            while (i < last && elapsed + from_time >= member_end - least) {
                 enter(++i);
                 member_end += span(i).ending.duration * stretch;
             }
-            Degrees to = at;
-            Laws laws;
-            for (std::size_t z = 0; z < zones(); ++z) {
-                to[z] = course.at(z, to_time);
-                double rate = (to[z] - from[z]) / (to_time - from_time);
-                if (const double own = measured ? keys_.rate->value(piece.rates[z]) / 60 : 0;
-                    rate != 0 && std::abs(rate) < own * (1 - 1e-9)) // it is there before the others
-                    rate = std::copysign(own, rate);
-                laws.push_back({rate == 0 ? LawKind::hold : LawKind::line, from[z] + zero_celsius,
-                                to[z] + zero_celsius, rate});
-            }
-            timeline::Ending ending = fixed(to_time - from_time);
-            const Law* keyed = laws.data();
-            if (runs_as_written(i, laws, ending.duration)) {
-                keyed = recipe_.laws_of(i);
-                ending.duration = span(i).ending.duration;
-            }
-            // Each piece is keyed with the band, so each of them waits.
-            const bool waits = piece.dwell < 0 ? c_.band_on_ramps : still;
-            if (band >= 0 && waits && to_time == piece.duration) {
-                ending.kind = EndingKind::band;
-                ending.band = c_.soak_band->value(band);
-            }
-            Interval duration;
-            if (measured && from_time == 0) {
-                const plant::State entry = now_;
-                duration = add_span(i, keyed, ending);
-                from_measured(entry, i, piece, to, keyed);
-            } else {
-                duration = add_span(i, keyed, ending);
-            }
-            walked_.rows.segments[rows_[n]].duration_hi_s += std::max(0.0, duration.hi - ending.duration);
-            from = to;
+            const bool ends = to_time == piece.duration;
+            from = line_span(
+                i, {course, measured, from, from_time, to_time, ends ? waits_in(piece) : -1, rows_[n]});
             from_time = to_time;
         }
         elapsed += piece.duration;
-        if (n + 1 < plan.pieces.size()) at = setpoint_in(keys_, piece, at, piece.duration);
+        if (n + 1 < pieces.size()) at = setpoint_in(keys_, piece, at, piece.duration);
     }
     while (i < last) { // members without length
         enter(++i);
@@ -271,16 +295,16 @@ void Walker::line_spans(Index first, Index last, const RampPlan& plan, std::int6
     }
 }
 
-void Walker::key_line(const RampPlan& plan, Index first, std::int64_t band, bool fused) {
-    const std::size_t count = plan.pieces.size();
-    Degrees at = setpoint_; // where a piece begins
+void Walker::key_line(const Pieces& plan, Index first, std::int64_t band, bool fused) {
+    const std::span<const RampPiece> pieces = plan.list;
+    Degrees at; // where a piece begins, but for the first
     rows_.clear();
     std::size_t keyed = 0;
-    for (std::size_t n = 0; n < count; ++n) {
-        if (n > 0) at = setpoint_in(keys_, plan.pieces[n - 1], at, plan.pieces[n - 1].duration);
-        const RampPiece& piece = plan.pieces[n];
+    for (std::size_t n = 0; n < pieces.size(); ++n) {
+        if (n > 0) at = setpoint_in(keys_, pieces[n - 1], n == 1 ? setpoint_ : at, pieces[n - 1].duration);
+        const RampPiece& piece = pieces[n];
         const bool holds = piece.dwell >= 0;
-        const bool shares = fused && holds && n > 0 && plan.pieces[n - 1].dwell < 0;
+        const bool shares = fused && holds && n > 0 && pieces[n - 1].dwell < 0;
         if (shares) {
             walked_.rows.segments.back().kind = SegmentKind::ramp_dwell;
             walked_.rows.segments.back().dwell = piece.dwell;
@@ -303,7 +327,7 @@ void Walker::key_line(const RampPlan& plan, Index first, std::int64_t band, bool
         row.rates = piece.rates;
         row.ramp_time = piece.ramp_time;
         row.dwell = piece.dwell;
-        row.band = plan.pieces[0].dwell >= 0 || (c_.band_on_ramps && !holds) ? band : -1;
+        row.band = pieces[0].dwell >= 0 || (c_.band_on_ramps && !holds) ? band : -1;
         row.duration_s = row.duration_lo_s = row.duration_hi_s = piece.duration;
         rows_.push_back(walked_.rows.size() - 1);
     }
@@ -339,7 +363,7 @@ void Walker::band_behind_line(Index first, Index last, std::int64_t band) {
     const Interval duration = add_span(last, holding().data(), ending);
     program::Why reason = why("soak band of the ramp", first, first);
     reason.more = fmt::format(": {} waits in a band on dwells only", c_.name);
-    key_dwell(plan, band, last, std::max(0.0, duration.hi - plan.duration), std::move(reason));
+    key_dwell(plan, band, last, std::max(0.0, duration.hi - plan.duration), reason);
 }
 
 RampAsk Walker::asked(Index first, Index last, const Degrees& from, const Values& to) const {
@@ -416,22 +440,19 @@ const Memory::Line* Walker::one_segment(Index first, Index last, const Degrees& 
     std::uint32_t& at = memory.line_of[first];
     if (at != 0) {
         const Memory::Line& known = memory.lines[at - 1];
-        if (known.last == last && known.from == from && known.to == to) return &known;
-    }
-    const RampAsk ask = asked(first, last, from, to);
-    RampPlan plan = plan_plainly(keys_, ask);
-    if (plan.pieces.empty()) return nullptr;
-    if (at == 0) {
+        if (known.last == last && known.from == from && known.plan.piece.targets == to) return &known;
+    } else {
         memory.lines.emplace_back();
         at = static_cast<std::uint32_t>(memory.lines.size());
     }
     Memory::Line& line = memory.lines[at - 1];
+    line.last = timeline::none;
+    const RampAsk ask = asked(first, last, from, to);
+    if (!plan_plainly(keys_, ask, line.plan)) return nullptr;
     line.last = last;
     line.fused = ask.fused;
     line.duration = ask.duration;
     line.from = from;
-    line.to = to;
-    line.plan = std::move(plan);
     return &line;
 }
 
@@ -535,15 +556,15 @@ timeline::Index Walker::line(Index first) {
     return last + 1;
 }
 
-void Walker::key_planned(Index first, Index last, const Values& to, const RampPlan& plan, double duration,
+void Walker::key_planned(Index first, Index last, const Values& to, const Pieces& plan, double duration,
                          std::int64_t band, bool fused) {
     start_moved_ = false;
-    walked_.setpoint_error = std::max(walked_.setpoint_error, plan.setpoint_error);
+    walked_.setpoint_error = std::max(walked_.setpoint_error, plan.errors.setpoint_error);
     late_ = -duration;
-    for (const RampPiece& piece : plan.pieces) late_ += piece.duration;
+    for (const RampPiece& piece : plan.list) late_ += piece.duration;
     walked_.instant_error = std::max(walked_.instant_error, std::abs(late_));
     key_line(plan, first, band, fused);
-    line_spans(first, last, plan, band);
+    line_spans(first, last, plan.list, band);
     set_setpoints(to);
 }
 

@@ -3,6 +3,7 @@
 #include "compiler/plant/exits.hpp"
 
 #include <optional>
+#include <span>
 #include <string_view>
 
 /// Private to the walk: its state, and one function for each kind of step.
@@ -29,19 +30,33 @@ private:
     const timeline::Law& law(Index i, std::size_t zone) const { return recipe_.laws_of(i)[zone]; }
     std::size_t zones() const { return recipe_.zones.size(); }
     bool begins_run(Index i) const; // of a run block behind the first
-    bool any(Index i, timeline::LawKind kind) const {
-        return (kinds_[i] >> static_cast<unsigned>(kind) & 1U) != 0;
+    static constexpr std::uint8_t bit(timeline::LawKind kind) {
+        return static_cast<std::uint8_t>(1U << static_cast<unsigned>(kind));
     }
+    bool any(Index i, timeline::LawKind kind) const { return (kinds_[i] & bit(kind)) != 0; }
     bool same_switching(Index a, Index b) const;
     /// Whether span `next` may go on in the segment of span `last`, as far as switching and notes are
     /// concerned.
     bool goes_on(Index last, Index next) const;
-    bool goes_on_line(Index last, Index next) const;
-    bool one_line(Index last, Index next) const; // straight on, whether a segment may go on or not
-    bool straight_on(Index last, Index next) const;
+    bool goes_on_line(Index last, Index next) const {
+        if (input_.boundary[next]) return goes_on(last, next); // it does not, which is noted
+        return next < kinds_.size() && straight_on(last, next) &&
+               span(last).ending.kind == timeline::EndingKind::fixed &&
+               span(next).ending.kind == timeline::EndingKind::fixed && goes_on(last, next) &&
+               !input_.rearmed[next];
+    }
+    bool straight_on(Index last, Index next) const {
+        return any(next, timeline::LawKind::line) && kinds_[last] == kinds_[next] && same_way(last, next);
+    }
+    bool same_way(Index last, Index next) const; // of spans with the same kinds of laws
     /// The span is the rest of a line that something has cut: a threshold, a note, a pass of a repeat.
     bool continues(Index first) const;
-    bool goes_on_hold(Index last, Index next) const;
+    bool goes_on_hold(Index last, Index next) const {
+        if (input_.boundary[next]) return goes_on(last, next); // it does not, which is noted
+        return next < kinds_.size() && kinds_[next] == bit(timeline::LawKind::hold) && goes_on(last, next) &&
+               waits_alike(span(last).ending, span(next).ending);
+    }
+    static bool waits_alike(const timeline::Ending& a, const timeline::Ending& b);
     bool goes_on_off(Index last, Index next) const;
     /// The last span of the group that begins at `first`.
     Index end_of_line(Index first) const;
@@ -53,10 +68,15 @@ private:
     void choose_setpoints();
     /// Target indices for the end of a span; what cannot be set is reported and clamped.
     Values targets(Index i, double budget);
+    void report_target(Index i, std::size_t zone, std::int64_t nearest);
     /// The band of a span in the controller's values, -1 without one; reports what cannot be set.
-    std::int64_t band(Index i);
+    std::int64_t band(Index i) { return span(i).ending.kind == timeline::EndingKind::band ? band_of(i) : -1; }
+    std::int64_t band_of(Index i); // which has one
     std::int64_t band_below(double kelvin) const;
-    double budget(Index i) const;
+    double budget(Index i) const {
+        const timeline::Ending& ending = span(i).ending;
+        return ending.kind == timeline::EndingKind::band ? ending.band : setpoint_budget;
+    }
 
     // --- rows
     /// What it sets and its reason are left to the caller.
@@ -72,7 +92,7 @@ private:
     program::Why why(const char* what, Index first, Index last) const;
     bool merge_into_last(std::int64_t dwell, std::int64_t band, Index i);
     /// Keys a dwell; `excess` is how much longer than its pieces it may take (a soak band).
-    void key_dwell(const DwellPlan& plan, std::int64_t band, Index i, double excess, program::Why why);
+    void key_dwell(const DwellPlan& plan, std::int64_t band, Index i, double excess, const program::Why& why);
     /// What a group of line spans asks of the controller.
     RampAsk asked(Index first, Index last, const Degrees& from, const Values& to) const;
     /// A line behind a start that was moved may keep its rate and be as much shorter or longer, where that
@@ -82,16 +102,29 @@ private:
     /// The line between two set-points, where one segment follows it that is found without a search; else
     /// nullptr. What is returned counts until the same line is asked between others.
     const Memory::Line* one_segment(Index first, Index last, const Degrees& from, const Values& to) const;
+    /// What is keyed of a plan.
+    struct Pieces {
+        Pieces(const RampPlan& plan) : list(plan.pieces), rows(plan.rows), why(plan.why), errors(plan) {}
+        Pieces(const OneRamp& plan) : list(&plan.piece, 1), errors(plan) {}
+
+        std::span<const RampPiece> list;
+        std::size_t rows = 1;
+        std::string_view why; // there is more than one row
+        const RampErrors& errors;
+    };
     /// Keys a line, for which so long was asked, as it is planned.
-    void key_planned(Index first, Index last, const Values& to, const RampPlan& plan, double duration,
+    void key_planned(Index first, Index last, const Values& to, const Pieces& plan, double duration,
                      std::int64_t band, bool fused);
     bool loses_more(const RampAsk& ask, const RampPlan& plan, double lost) const;
     /// Makes the segments of a line and fills `rows_` with the row of each piece.
-    void key_line(const RampPlan& plan, Index first, std::int64_t band, bool fused);
+    void key_line(const Pieces& plan, Index first, std::int64_t band, bool fused);
     bool runs_as_written(Index i, const Laws& laws, double duration) const;
     void from_measured(const plant::State& entry, Index i, const RampPiece& piece, const Degrees& to,
                        const timeline::Law* laws);
-    void line_spans(Index first, Index last, const RampPlan& plan, std::int64_t band);
+    void line_spans(Index first, Index last, std::span<const RampPiece> pieces, std::int64_t band);
+    /// Of the row that a piece of a line stands in, from one instant of it to another.
+    struct Stretch;
+    Degrees line_span(Index i, const Stretch& stretch);
     void band_behind_line(Index first, Index last, std::int64_t band);
     std::string targets_text(Index last) const;
     bool ramps(RampAsk ask, double target, double rate) const;
@@ -120,7 +153,11 @@ private:
     // --- the legalised timeline
     /// Actions and state at the entry of a span of the recipe.
     void say(Index first, Index count);
-    void put_into_words(); // what was said last, into `pending_`
+    void put_into_words() { // what was said last, into `pending_`
+        if (unworded_) word();
+        unworded_ = false;
+    }
+    void word();
     void enter(Index i);
     /// Adds a legalised span for recipe span `i` and runs the plant through it; returns its duration.
     Interval add_span(Index i, const timeline::Law* laws, const timeline::Ending& ending);
@@ -128,7 +165,9 @@ private:
     /// A band that no longer becomes certain as it is keyed, narrower than the recipe's; once for each step.
     void report_band(Index i, double keyed, const std::string& reason);
     Laws holding() const;
-    plant::Passage passage(Index i, const timeline::Law* laws, const timeline::Ending& ending) const;
+    plant::Passage passage(Index i, const timeline::Law* laws, const timeline::Ending& ending) const {
+        return input_.plant.pass(now_, {laws, &recipe_.states[span(i).state]}, ending);
+    }
     Values setpoints() const;
     void set_setpoints(const Values& indices);
     void hold_at(const Values& indices);
@@ -175,7 +214,11 @@ private:
     std::vector<double> cuts_, seconds_;
 };
 
-timeline::Ending fixed(double seconds);
+inline timeline::Ending fixed(double seconds) {
+    timeline::Ending ending; // fixed, as it begins
+    ending.duration = seconds;
+    return ending;
+}
 /// "a; b", or the one that is not empty.
 std::string joined(std::string_view a, std::string_view b);
 

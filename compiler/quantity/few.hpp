@@ -66,7 +66,7 @@ public:
         if (size_ < room)
             here_[size_++] = value;
         else
-            resize(size_ + std::size_t{1}, value);
+            push_beyond(value);
     }
     void resize(std::size_t count, T value = T{}) {
         if (count > room) {
@@ -97,6 +97,8 @@ public:
     }
 
 private:
+    [[gnu::noinline]] void push_beyond(T value) { resize(size_ + std::size_t{1}, value); }
+
     std::unique_ptr<std::vector<T>> more_; // only where there are more than `room`, and then all
     std::array<T, room> here_{};
     std::uint32_t size_ = 0;
