@@ -214,6 +214,11 @@ legalise::Limits keying_limits(const prove::Hazards& hazards) {
 }
 
 Interval total_of(const timeline::Timeline& timeline, const std::function<Interval(std::size_t span)>& share) {
+    if (timeline.exits.empty()) {
+        Interval total;
+        for (std::size_t i = 0; i < timeline.spans.size(); ++i) total = total + share(i);
+        return total;
+    }
     // Where a person may end a repeat, the run may have gone on from any of its passes.
     std::vector<Interval> until;
     until.reserve(timeline.spans.size() + 1);

@@ -22,6 +22,19 @@ Scene::Scene(const check::Model& model_, const check::Rig& rig_, const timeline:
     : Hazards{model_, rig_, timeline_, plant_}, walk(walk_), aborts(aborts_), controller(controller_),
       files(files_), out(out_), rows(rows_) {}
 
+const Scene::Extremes& Scene::extremes() const {
+    if (extremes_) return *extremes_;
+    Extremes& most = extremes_.emplace();
+    for (std::size_t i = 0; i < spans(); ++i) {
+        const KeptState state = over(i);
+        for (const plant::ZoneState& zone : state.zones)
+            if (zone.control.hi > most.hottest) most.hottest = zone.control.hi, most.hottest_at = i;
+        most.inflow = std::max(most.inflow, state.inflow.hi);
+        most.evacuated = most.evacuated || evacuated(state.pressure, discrete(i));
+    }
+    return most;
+}
+
 bool Scene::halve(std::size_t span, double from, double to, unsigned depth, const Predicate& predicate,
                   Found& found) const {
     plant::State state = plant.during(walk.entry(span), plant::drive(timeline, span), {from, to});

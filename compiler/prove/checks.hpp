@@ -39,6 +39,15 @@ public:
     athanor::Span source(std::size_t span) const { return timeline.spans[span].source; }
     /// Bounds over the whole of a span.
     KeptState over(std::size_t span) const { return walk.over(span); }
+    /// What whole spans come to at most, worked out when it is first asked for: what some rule looks for may be
+    /// nowhere in the run.
+    struct Extremes {
+        double hottest = 0;         // K, of the hot zone
+        std::size_t hottest_at = 0; // the first span that comes to it
+        double inflow = 0;          // mol/s
+        bool evacuated = false;     // in some span
+    };
+    const Extremes& extremes() const;
 
     using Predicate = std::function<bool(const plant::State&, const timeline::State&)>;
     struct Found {
@@ -94,6 +103,7 @@ public:
              athanor::Span source);
 
 private:
+    mutable std::optional<Extremes> extremes_;
     bool halve(std::size_t span, double from, double to, unsigned depth, const Predicate& predicate,
                Found& found) const;
 };

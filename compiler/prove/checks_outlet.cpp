@@ -24,8 +24,16 @@ struct Demand {
     double flow = 0;                       // mol/s
     std::size_t span = 0;
     bool failed = false; // the power
-    double share() const { return allowed > 0 ? needed / allowed : needed > 0 ? infinity : 0; }
+    double share() const;
 };
+
+/// Of what is allowed.
+double share(double needed, double allowed) {
+    return allowed > 0 ? needed / allowed : needed > 0 ? infinity : 0;
+}
+double Demand::share() const {
+    return prove::share(needed, allowed);
+}
 
 std::string gauge(double pressure) {
     return to_text(pressure, Kind::pressure, 3) + " gauge";
@@ -46,14 +54,16 @@ public:
 
     void run() {
         std::vector<bool> failed(s_.timeline.states.size(), false);
+        std::vector<bool> harmless(s_.aborts.count(), false); // of what states fall into
         for (std::size_t i = 0; i < s_.spans(); ++i) {
-            const timeline::State& discrete = s_.discrete(i);
+            const timeline::Index index = s_.timeline.spans[i].state;
+            const timeline::State& discrete = s_.timeline.states[index];
             if (discrete.tube_open) continue;
             if (!discrete.pump) whole(i, s_.over(i), discrete);
-            const timeline::Index index = s_.timeline.spans[i].state;
             if (failed[index]) continue;
             failed[index] = true;
-            fallen(i, s_.aborts(discrete).discrete);
+            if (const std::size_t which = s_.aborts.which(index); !harmless[which])
+                harmless[which] = fallen(i, s_.aborts.of(index).discrete);
         }
         if (!worst_) return;
         const bool holds = worst_->share() < 1;
@@ -66,8 +76,9 @@ public:
 private:
     void take(const Demand& demand) {
         // The first place that breaks it is told, not the worst.
-        if (worst_ && (worst_->share() >= 1 || demand.share() <= worst_->share())) return;
+        if (worst_ && (worst_share_ >= 1 || demand.share() <= worst_share_)) return;
         worst_ = demand;
+        worst_share_ = demand.share();
     }
 
     bool hazardous(const plant::State& state, const timeline::State& discrete) const {
@@ -80,7 +91,7 @@ private:
         Demand demand;
         demand.needed = kept.pressure.hi - ambient_;
         // Whatever limits it, it is no nearer to that than the worst.
-        if (worst_ && std::max(0.0, Demand{demand.needed, lowest_}.share()) <= worst_->share()) return;
+        if (worst_ && std::max(0.0, share(demand.needed, lowest_)) <= worst_share_) return;
         const plant::State state = kept;
         demand.flow = state.inflow.hi;
         demand.span = span;
@@ -107,8 +118,9 @@ private:
         take(demand);
     }
 
-    /// What falls open when power fails: that flow counts as certain, whatever the others let in.
-    void fallen(std::size_t span, const timeline::State& after) {
+    /// What falls open when power fails: that flow counts as certain, whatever the others let in. True where
+    /// no more comes of it from whatever other state it is fallen into.
+    bool fallen(std::size_t span, const timeline::State& after) {
         double all = 0;
         for (const timeline::Evolved& e : s_.timeline.evolved) all += e.flow;
         for (const Interval flow : after.between) all += flow.hi;
@@ -126,21 +138,22 @@ private:
             take(demand);
         }
         const check::Figure& relief = s_.rig.relief;
-        if (!relief.given || !(all > 0)) return;
+        if (!relief.given || !(all > 0)) return true;
         Demand demand;
         demand.needed = s_.plant.let_out(all);
         demand.allowed = relief.lo();
         demand.limit = Limit::relief;
         demand.flow = all;
         demand.failed = true;
-        if (demand.share() < 1) return;
+        if (demand.share() < 1) return true;
         for (std::size_t i = span; i < s_.spans(); ++i) {
             if (s_.timeline.spans[i].state != s_.timeline.spans[span].state) continue;
             if (!hazardous(s_.over(i), s_.discrete(i))) continue;
             demand.span = i;
             take(demand);
-            return;
+            break;
         }
+        return false;
     }
 
     std::string word() const {
@@ -227,6 +240,7 @@ private:
     const double rated_;   // Pa above the room that seals and tube stand
     double lowest_;        // of all that may limit it
     std::optional<Demand> worst_;
+    double worst_share_ = 0;
 };
 
 } // namespace

@@ -22,8 +22,12 @@ constexpr double too_much = check::enriched_share;
 double without_power(const Scene& s, timeline::Index l, double molar) {
     double most = 0;
     if (!s.timeline.lines[l].falls_open()) return most;
-    for (std::size_t i = 0; i < s.spans(); ++i)
-        most = std::max(most, s.aborts.failure().flow(l, s.discrete(i)).hi);
+    std::vector<bool> known(s.timeline.states.size(), false);
+    for (const timeline::Span& span : s.timeline.spans) {
+        if (known[span.state]) continue;
+        known[span.state] = true;
+        most = std::max(most, s.aborts.failure().flow(l, s.timeline.states[span.state]).hi);
+    }
     return most * molar;
 }
 
@@ -97,14 +101,16 @@ void check_danger(Scene& s, const Danger& danger) {
         double gas = -1, brought = 0; // m3/s; negative: not looked at yet
     };
     std::vector<Through> through(s.timeline.states.size()); // the lines
+    plant::State state;
     for (std::size_t i = 0; i < s.spans(); ++i) {
         Through& known = through[s.timeline.spans[i].state];
+        const timeline::State& discrete = s.discrete(i);
         // Only a threshold lets the rig's state decide what flows at most.
-        if (known.gas < 0 || s.discrete(i).armed != 0) {
+        if (known.gas < 0 || discrete.armed != 0) {
             known.gas = known.brought = 0;
-            const plant::State state = lines.empty() ? plant::State{} : s.over(i);
+            if (discrete.armed != 0) state = s.over(i);
             for (const auto& [l, share] : lines) {
-                const double flow = s.flow(l, state, s.discrete(i)).hi * molar;
+                const double flow = s.flow(l, state, discrete).hi * molar;
                 known.gas += flow;
                 known.brought += flow * share;
             }

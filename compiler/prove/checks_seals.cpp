@@ -269,6 +269,10 @@ double by_gas(const Scene& s, double hot, double flow) {
 void hot_gas(Scene& s) {
     if (s.rig.seals.cooled || !s.rig.seals.rise.defaulted) return;
     if (s.rig.exhaust.kind == check::ExhaustKind::shut || !s.rig.tube.inner_diameter.given) return;
+    const Scene::Extremes& most = s.extremes();
+    const double limit = s.rig.seals.limit.lo();
+    // Not even the most gas out of the hottest zone, with all the heat that it leaves with.
+    if (flange(s, most.hottest, most.inflow * heat_capacity) < 0.998 * limit) return;
     double worst = 0, flow = 0, hot = 0;
     std::size_t at = 0;
     for (std::size_t i = 0; i < s.spans(); ++i) {
@@ -277,12 +281,11 @@ void hot_gas(Scene& s) {
         if (!(state.inflow.hi > 0) || s.evacuated(state.pressure, s.discrete(i))) continue;
         if (s.timeline.spans[i].duration.hi < warms) continue;
         const double zone = hottest(state);
-        // Not even with all the heat that it leaves the hot zone with.
-        if (flange(s, zone, state.inflow.hi * heat_capacity) < 0.999 * s.rig.seals.limit.lo()) continue;
+        if (flange(s, zone, state.inflow.hi * heat_capacity) < 0.999 * limit) continue; // the same
         const double t = by_gas(s, zone, state.inflow.hi);
         if (t > worst) worst = t, at = i, flow = state.inflow.hi, hot = zone;
     }
-    if (worst <= s.rig.seals.limit.lo()) return;
+    if (worst <= limit) return;
     s.row("seals_too_hot", "Hot gas does not carry the seals at the outlet over their rating", false,
           fmt::format("about {}, limit {}", to_text(worst, Kind::temperature, 2), limit_text(s)),
           s.walk.at_s(at), s.source(at))
@@ -310,10 +313,8 @@ void hot_gas(Scene& s) {
 
 void check_seals(Scene& s) {
     if (!s.rig.seals.gas_tight || !s.rig.seals.limit.given || !s.rig.tube.length.given) return;
-    double hot = 0;
-    std::size_t at = 0;
-    for (std::size_t i = 0; i < s.spans(); ++i)
-        if (const double t = hottest(s.over(i)); t > hot) hot = t, at = i;
+    const double hot = s.extremes().hottest;
+    const std::size_t at = s.extremes().hottest_at;
     as_planned(s, hot, at);
     if (s.rig.seals.cooled) {
         const Estimate seal = without_coolant(s, hot, s.rig.tube.length.lo());

@@ -66,10 +66,8 @@ void strays_beyond(Scene& s, bool told) {
     const check::Material* tube = material(s);
     if (tube == nullptr || !tube->limit.given || s.out.has_error(Code::beyond_tube)) return;
     const double limit = tube->limit.lo();
-    double hottest = 0;
-    std::size_t at = 0;
-    for (std::size_t i = 0; i < s.spans(); ++i)
-        if (const double t = warmest(s.over(i).zones); t > hottest) hottest = t, at = i;
+    const double hottest = s.extremes().hottest;
+    const std::size_t at = s.extremes().hottest_at;
     if (!(hottest > limit)) return;
     const bool holds = hottest <= limit + may_stray;
     s.row(
@@ -131,6 +129,7 @@ private:
 
     /// Is the tube evacuated at all, and how hot then?
     bool look() {
+        if (!s_.extremes().evacuated) return false;
         for (std::size_t i = 0; i < s_.spans(); ++i) {
             const KeptState state = s_.over(i);
             if (!s_.evacuated(state.pressure, s_.discrete(i))) continue;
@@ -200,6 +199,7 @@ void buckles(Scene& s) {
     const check::Tube& tube = s.rig.tube;
     const check::Material* m = material(s);
     if (m == nullptr || !tube.wall.given || !tube.inner_diameter.given || !tube.length.given) return;
+    if (!s.extremes().evacuated) return;
     double presses = 0;
     std::size_t at = 0;
     for (std::size_t i = 0; i < s.spans(); ++i) {
