@@ -28,27 +28,30 @@ public:
     }
 
     Ordered run() {
-        std::vector<std::vector<Index>> cuts(timeline_.spans.size() + 1); // per span, and of the end
-        bool safe = true;
+        const std::size_t count = timeline_.spans.size();
+        std::vector<std::vector<Index>> cuts; // per span, and of the end; empty where nothing is unsafe
         const State* before = &timeline_.states[0];
-        const auto look = [&](std::size_t at, Index first, Index count) {
-            if (count < 2) return;
-            cuts[at] = unsafe_together(first, count, *before);
-            safe = safe && cuts[at].empty();
+        const auto look = [&](std::size_t at, Index first, Index actions) {
+            std::vector<Index> own = unsafe_together(first, actions, *before);
+            if (own.empty()) return;
+            cuts.resize(count + 1);
+            cuts[at] = std::move(own);
         };
-        for (std::size_t i = 0; i < timeline_.spans.size(); ++i) {
-            look(i, timeline_.spans[i].first_action, timeline_.spans[i].actions);
-            before = &timeline_.states[timeline_.spans[i].state];
+        for (std::size_t i = 0; i < count; ++i) {
+            const timeline::Span& span = timeline_.spans[i];
+            if (span.actions > 1) look(i, span.first_action, span.actions);
+            before = &timeline_.states[span.state];
         }
-        look(timeline_.spans.size(), timeline_.end_first, timeline_.end_actions);
+        if (timeline_.end_actions > 1) look(count, timeline_.end_first, timeline_.end_actions);
         // A repeat of no span is no repeat of segments: it is left out.
         const bool bare = std::any_of(timeline_.repeats.begin(), timeline_.repeats.end(),
                                       [](const timeline::Repeat& repeat) { return repeat.spans == 0; });
-        if (safe && !bare) {
-            std::vector<Index> map(cuts.size());
+        if (cuts.empty() && !bare) {
+            std::vector<Index> map(count + 1);
             std::iota(map.begin(), map.end(), Index{0});
-            return {std::nullopt, std::move(map), std::vector<bool>(timeline_.spans.size(), false)};
+            return {std::nullopt, std::move(map), std::vector<bool>(count, false)};
         }
+        cuts.resize(count + 1);
         return rebuilt(cuts);
     }
 

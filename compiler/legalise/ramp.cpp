@@ -83,9 +83,12 @@ bool ramp_by_rate(const Keys& c, const RampAsk& ask, const Degrees& from, const 
         std::int64_t k = 0;
         if (distance > slack) {
             k = duration > 0 ? c.rate->nearest(distance / duration * 60.0) : c.rate->count() + 1;
-            if (c.rate->holds(k) && !allowed(ask, z, rate_in_K_per_s(c, k))) --k;
             if (!c.rate->holds(k)) return false;
-            const double rate = rate_in_K_per_s(c, k);
+            double rate = rate_in_K_per_s(c, k);
+            if (!allowed(ask, z, rate)) {
+                if (!c.rate->holds(--k)) return false;
+                rate = rate_in_K_per_s(c, k);
+            }
             if (rate <= 0) return false;
             piece.duration = std::max(piece.duration, distance / rate);
         } else if (rate_in_K_per_s(c, 0) <= 0) {
@@ -272,7 +275,9 @@ private:
 
 bool plan_plainly(const Keys& controller, const RampAsk& ask, OneRamp& plan) {
     const auto keeps = [&](OneRamp& one) { return judge_ramp(controller, ask, {&one.piece, 1}, one); };
-    plan = {};
+    plan.piece.rates.clear();
+    plan.piece.ramp_time = plan.piece.dwell = -1;
+    plan.piece.duration = 0;
     const bool by_rate = controller.rate &&
                          ramp_by_rate(controller, ask, ask.from, ask.to, ask.duration, plan.piece) &&
                          keeps(plan);

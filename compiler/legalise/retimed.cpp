@@ -15,11 +15,6 @@ Retimed::Retimed(const timeline::Timeline& original) : timeline(original), origi
     map.reserve(original.spans.size() + 1);
 }
 
-void Retimed::begin() {
-    map.push_back(static_cast<Index>(timeline.spans.size()));
-    first_ = true;
-}
-
 timeline::Span& Retimed::add(const timeline::Span& span, const timeline::Law* laws) {
     const Index from = span.first_action;
     const Index count = first_ ? span.actions : 0;

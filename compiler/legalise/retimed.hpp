@@ -13,7 +13,10 @@ public:
     explicit Retimed(const timeline::Timeline& original);
 
     /// The spans added from here on stand for the next span of the original.
-    void begin();
+    void begin() {
+        map.push_back(static_cast<timeline::Index>(timeline.spans.size()));
+        first_ = true;
+    }
     /// Adds a span with its laws (one a zone). The first one after `begin` takes over the original's actions.
     timeline::Span& add(const timeline::Span& span, const timeline::Law* laws);
     /// An action behind those that the last added span has already.

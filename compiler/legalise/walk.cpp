@@ -276,13 +276,10 @@ Walker::Laws Walker::holding() const {
 /// Spans of no length in between make no other instant: what waits for a row is said as one.
 void Walker::say(Index first, Index count) {
     put_into_words();
-    if (pending_.empty()) {
-        said_ = {first, 0, before_};
-    } else if (said_.first + said_.count == first) {
+    if (!pending_.empty() && said_.first + said_.count == first)
         pending_.resize(said_.behind);
-    } else {
+    else
         said_ = {first, 0, before_, pending_.size()};
-    }
     said_.count += count;
     unworded_ = said_.count > 0;
 }

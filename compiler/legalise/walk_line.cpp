@@ -238,7 +238,7 @@ void Walker::line_spans(Index first, Index last, std::span<const RampPiece> piec
         const bool measured = from_measured_ && !piece.rates.empty();
         const Course course(keys_, piece, setpoint_);
         bool sooner = false;
-        for (std::size_t z = 0; z < piece.rates.size() && !measured; ++z) {
+        for (std::size_t z = 0; z < piece.rates.size() && zones() > 1 && !measured; ++z) {
             const double time = arrives(course, z);
             sooner = sooner || (time > least && time <= piece.duration - least);
         }

@@ -38,7 +38,7 @@ std::string comes_up(const Scene& s, std::size_t span) {
 void waits_for_people(Scene& s) {
     bool applied = false, holds = true;
     std::size_t where = 0;
-    const bool hazardous = s.uses(check::Hazard::flammable) || s.any_toxic();
+    if (!s.uses(check::Hazard::flammable) && !s.any_toxic()) return;
     const auto tell = [&](std::size_t span, const std::string& what) -> Diagnostic& {
         if (holds) where = span;
         holds = false;
@@ -47,7 +47,7 @@ void waits_for_people(Scene& s) {
             .cause("an operator wait has no end of its own, and nobody may come");
     };
     for (std::size_t i = 0; i < s.spans(); ++i) {
-        if (!hazardous || s.timeline.spans[i].ending.kind != EndingKind::person) continue;
+        if (s.timeline.spans[i].ending.kind != EndingKind::person) continue;
         if (!applied) where = i;
         applied = true;
         bool open = false;

@@ -32,7 +32,7 @@ PowerFailure::PowerFailure(const check::Rig& rig, const timeline::Timeline& time
         if (first < i) continue;
         first = i;
         for (std::size_t l = 0; l < lines && l < state.flows.size(); ++l) {
-            if (!(state.flows[l] > 0)) continue;
+            if (rig.lines[l].meter.controlled || !(state.flows[l] > 0)) continue;
             by_hand_[l].flow = hull(by_hand_[l].flow, set_flow(l, state));
             by_hand_[l].since = std::min(by_hand_[l].since, i);
         }

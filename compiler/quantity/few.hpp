@@ -61,7 +61,10 @@ public:
     T& back() { return data()[size_ - 1]; }
     const T& back() const { return data()[size_ - 1]; }
 
-    void clear() { resize(0); }
+    void clear() {
+        more_.reset();
+        size_ = 0;
+    }
     void push_back(T value) {
         if (size_ < room)
             here_[size_++] = value;
