@@ -237,10 +237,15 @@ private:
 
     /// The nearest set-points first: where every line is one segment they are the answer.
     bool nearest_do() const {
-        Degrees from = at_;
+        Degrees from = at_, to;
+        Setpoints ends;
         for (const Line& line : chain_) {
-            const Setpoints ends = nearest(line.last);
-            const Degrees to = values(ends);
+            ends.clear();
+            to.clear();
+            for (std::size_t z = 0; z < w_.zones(); ++z) {
+                ends.push_back(nearest_setpoint(w_.keys_, w_.law(line.last, z).to - zero_celsius));
+                to.push_back(w_.keys_.setpoint.value(ends[z]));
+            }
             if (from != to && !w_.one_segment(line.first, line.last, from, ends)) {
                 RampAsk single = w_.asked(line.first, line.last, from, ends);
                 single.most_pieces = 1;

@@ -23,10 +23,11 @@ std::string joined(std::string_view a, std::string_view b) {
 
 Walker::Walker(const WalkInput& input, Diagnostics& out)
     : input_(input), recipe_(input.timeline), c_(input.controller), keys_(c_), out_(out),
-      walked_(input.timeline), now_(input.plant.start()), exits_(recipe_), before_(&recipe_.states[0]) {
-    start_ = now_.zones[0].control;
+      walked_(input.timeline), here_(input.plant), exits_(recipe_), before_(&recipe_.states[0]) {
+    const plant::State& start = here_.state();
+    start_ = start.zones[0].control;
     for (std::size_t z = 0; z < zones(); ++z) {
-        double degC = now_.zones[z].setpoint - zero_celsius;
+        double degC = start.zones[z].setpoint - zero_celsius;
         // A start that the ambient range covers anyway costs no step; else one brings it to a settable value.
         const std::int64_t nearest =
             std::clamp(keys_.setpoint.nearest(degC), std::int64_t{0}, keys_.setpoint.count());
@@ -35,6 +36,7 @@ Walker::Walker(const WalkInput& input, Diagnostics& out)
                                                                          : keys_.setpoint.value(nearest);
         setpoint_.push_back(degC);
     }
+    near_.resize(zones());
     from_measured_ = c_.starts_from_measured;
     kinds_.assign(recipe_.spans.size(), 0);
     for (Index i = 0; i < kinds_.size(); ++i)
@@ -161,16 +163,18 @@ Values Walker::targets(Index i, double budget) {
     const Values* choice = chosen(i);
     bool reported = false;
     for (std::size_t z = 0; z < zones(); ++z) {
-        const double degC = law(i, z).to - zero_celsius;
-        const std::int64_t nearest = nearest_setpoint(keys_, degC);
-        const double off = std::abs(keys_.setpoint.value(nearest) - degC);
-        const bool settable = off <= budget + 1e-9;
-        indices.push_back(settable && choice ? (*choice)[z] : nearest);
-        if (settable)
-            walked_.setpoint_error = std::max(
-                walked_.setpoint_error, choice ? std::abs(keys_.setpoint.value((*choice)[z]) - degC) : off);
-        else if (!std::exchange(reported, true))
-            report_target(i, z, nearest);
+        const double kelvin = law(i, z).to;
+        const Near& nearest = near(z, kelvin);
+        if (nearest.off <= budget + 1e-9) {
+            const std::int64_t taken = choice ? (*choice)[z] : nearest.index;
+            const double off =
+                choice ? std::abs(keys_.setpoint.value(taken) - (kelvin - zero_celsius)) : nearest.off;
+            indices.push_back(taken);
+            walked_.setpoint_error = std::max(walked_.setpoint_error, off);
+            continue;
+        }
+        indices.push_back(nearest.index);
+        if (!std::exchange(reported, true)) report_target(i, z, nearest.index);
     }
     return indices;
 }
@@ -208,7 +212,8 @@ std::int64_t Walker::band_of(Index i) {
                                    asked, c_.name));
         d.also(c_.source, "the controller");
         const timeline::Law* laws = recipe_.laws_of(i);
-        const plant::Passage p = input_.plant.pass(now_, {laws, &recipe_.states[span(i).state]}, ending);
+        const plant::Passage p =
+            input_.plant.pass(here_.state(), {laws, &recipe_.states[span(i).state]}, ending);
         const double late = p.duration.hi - ending.duration;
         if (p.reachable && std::isfinite(late) && late > 0) {
             const double keyed = keys_.dwell.value(keys_.dwell.above(ending.duration + late));
@@ -291,7 +296,11 @@ void Walker::word() {
 void Walker::enter(Index i) {
     const timeline::Span& s = span(i);
     say(s.first_action, s.actions);
-    exits_.enter(recipe_, input_.plant, i, now_);
+    if (!recipe_.exits.empty()) exits_.arrive(i, here_.state());
+    for (Index a = 0; a < s.actions; ++a)
+        if (const timeline::ActionKind kind = recipe_.actions[s.first_action + a].kind;
+            kind == timeline::ActionKind::open_tube || kind == timeline::ActionKind::shut)
+            plant::act(kind, input_.plant, here_.state());
     before_ = &recipe_.states[s.state];
     walked_.built.begin();
 }
@@ -339,13 +348,14 @@ void Walker::report_band(Index i, double keyed, const std::string& reason) {
 }
 
 Interval Walker::add_span(Index i, const Law* laws, const timeline::Ending& ending) {
-    const plant::Passage p = passage(i, laws, ending);
-    if (ending.kind == EndingKind::band && !p.reachable) report_band(i, ending.band, p.why);
+    const plant::Drive drive{laws, &recipe_.states[span(i).state]};
+    const Interval duration = here_.go_on(drive, ending, [&](const std::string& why) {
+        if (ending.kind == EndingKind::band) report_band(i, ending.band, why);
+    });
     timeline::Span& added = walked_.built.add(span(i), laws);
     added.ending = ending;
-    added.duration = p.duration;
-    now_ = p.exit;
-    return p.duration;
+    added.duration = duration;
+    return duration;
 }
 
 const Walker::Switched& Walker::switched(Index i) {

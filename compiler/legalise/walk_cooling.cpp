@@ -87,7 +87,7 @@ timeline::Ending Walker::ending_of(const Cooling& cooling, Index i) const {
 /// over.
 bool Walker::measure(Cooling& cooling) {
     const Index first = cooling.first, last = cooling.last;
-    const plant::State entry = now_;
+    const plant::State entry = here_.state();
     for (Index i = first; i <= last; ++i) {
         const timeline::Ending ending = ending_of(cooling, i);
         cooling.longest.push_back(ending.duration);
@@ -100,7 +100,7 @@ bool Walker::measure(Cooling& cooling) {
                     fmt::format("not every rig in the declared intervals ever cools to {} after rounding{}{}",
                                 to_text(ending.temperature, Kind::temperature), p.why.empty() ? "" : ": ",
                                 p.why));
-                now_ = entry;
+                here_.state() = entry;
                 set_setpoints(cooling.to);
                 for (Index n = first; n <= last; ++n) {
                     if (n != first) enter(n);
@@ -113,12 +113,13 @@ bool Walker::measure(Cooling& cooling) {
             const timeline::State& discrete = recipe_.states[span(i).state];
             if (!c_.longest_wait && !cooling.hazardous && input_.limits.hazardous)
                 cooling.hazardous = input_.limits.hazardous(
-                    input_.plant.during(now_, {cooling.laws.data(), &discrete}, {0, longest}), discrete);
-            if (i != last) now_ = passage(i, cooling.laws.data(), fixed(longest)).exit;
+                    input_.plant.during(here_.state(), {cooling.laws.data(), &discrete}, {0, longest}),
+                    discrete);
+            if (i != last) here_.state() = passage(i, cooling.laws.data(), fixed(longest)).exit;
         }
         cooling.seconds += longest;
     }
-    now_ = entry;
+    here_.state() = entry;
     return true;
 }
 

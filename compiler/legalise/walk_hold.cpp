@@ -54,14 +54,14 @@ void Walker::hold_times(Index first, Index last, std::vector<double>& seconds) {
     }
     if (span(last_certain).ending.kind != EndingKind::certain) return;
     const Laws laws = holding();
-    const plant::State entry = now_;
+    const plant::State entry = here_.state();
     for (Index i = first; i <= last; ++i) {
         const bool certain = span(i).ending.kind == EndingKind::certain;
         double& own = seconds[i - first];
         if (certain) own = certain_time(i, passage(i, laws.data(), span(i).ending));
-        if (i < last_certain) now_ = passage(i, laws.data(), fixed(own)).exit;
+        if (i < last_certain) here_.state() = passage(i, laws.data(), fixed(own)).exit;
     }
-    now_ = entry;
+    here_.state() = entry;
 }
 
 bool Walker::merge_into_last(std::int64_t dwell, std::int64_t band, Index i) {

@@ -173,7 +173,7 @@ void Walker::from_measured(const plant::State& entry, Index i, const RampPiece& 
     span.duration = {std::max(0.0, span.duration.lo + reaches.lo - nominal),
                      span.duration.hi + reaches.hi - nominal};
     const plant::Drive drive{laws, &recipe_.states[recipe_.spans[i].state]};
-    now_ = plant::exit_from_measured(input_.plant, entry, drive, span.ending, span.duration);
+    here_.state() = plant::exit_from_measured(input_.plant, entry, drive, span.ending, span.duration);
 }
 
 struct Walker::Stretch {
@@ -211,7 +211,7 @@ Degrees Walker::line_span(Index i, const Stretch& s) {
     }
     Interval duration;
     if (s.measured && s.begin == 0) {
-        const plant::State entry = now_;
+        const plant::State entry = here_.state();
         duration = add_span(i, keyed, ending);
         from_measured(entry, i, s.piece.kind, to, keyed);
     } else {

@@ -1,7 +1,9 @@
 #pragma once
+#include "compiler/legalise/here.hpp"
 #include "compiler/legalise/walk.hpp"
 #include "compiler/plant/exits.hpp"
 
+#include <cmath>
 #include <optional>
 #include <span>
 #include <string_view>
@@ -68,6 +70,22 @@ private:
     void choose_setpoints();
     /// Target indices for the end of a span; what cannot be set is reported and clamped.
     Values targets(Index i, double budget);
+    /// The settable value nearest to a set-point, which spans in turn mostly share.
+    struct Near {
+        double kelvin = -1;
+        std::int64_t index = 0;
+        double off = 0; // K between them
+    };
+    const Near& near(std::size_t zone, double kelvin) {
+        Near& known = near_[zone];
+        if (known.kelvin != kelvin) {
+            const double degC = kelvin - zero_celsius;
+            known.kelvin = kelvin;
+            known.index = nearest_setpoint(keys_, degC);
+            known.off = std::abs(keys_.setpoint.value(known.index) - degC);
+        }
+        return known;
+    }
     void report_target(Index i, std::size_t zone, std::int64_t nearest);
     /// The band of a span in the controller's values, -1 without one; reports what cannot be set.
     std::int64_t band(Index i) { return span(i).ending.kind == timeline::EndingKind::band ? band_of(i) : -1; }
@@ -165,8 +183,8 @@ private:
     /// A band that no longer becomes certain as it is keyed, narrower than the recipe's; once for each step.
     void report_band(Index i, double keyed, const std::string& reason);
     Laws holding() const;
-    plant::Passage passage(Index i, const timeline::Law* laws, const timeline::Ending& ending) const {
-        return input_.plant.pass(now_, {laws, &recipe_.states[span(i).state]}, ending);
+    plant::Passage passage(Index i, const timeline::Law* laws, const timeline::Ending& ending) {
+        return input_.plant.pass(here_.state(), {laws, &recipe_.states[span(i).state]}, ending);
     }
     Values setpoints() const;
     void set_setpoints(const Values& indices);
@@ -184,7 +202,7 @@ private:
     Diagnostics& out_;
     Walked walked_;
     std::vector<std::uint8_t> kinds_; // per span: a bit for each kind of law that some zone has
-    plant::State now_;
+    Here here_;
     plant::Exits exits_;
     Degrees setpoint_;  // where the controller's set-point is
     Values keyed_;      // the same as indices; empty where it is none of its values
@@ -207,6 +225,7 @@ private:
     bool unheld_ = false;               // and no settable value comes near it, which was told
     bool start_moved_ = false;          // the first dwell holds the settable value beside the recipe's start
     Interval start_;                    // K
+    Few<Near> near_;                    // per zone, as it was asked last
     std::vector<Values> chosen_;        // per span; empty where no span has chosen ones
     const timeline::State* before_;     // state before the actions of the span
     // Lists of one group of spans, kept for their room.

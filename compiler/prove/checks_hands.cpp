@@ -30,6 +30,7 @@ public:
         const State nothing;
         for (std::size_t b = 0; b < s_.spans(); ++b) {
             const timeline::Span& span = s_.timeline.spans[b];
+            if (span.actions == 0) continue;
             const State* before = b == 0 ? &nothing : &s_.discrete(b - 1);
             for (timeline::Index a = 0; a < span.actions; ++a) {
                 const timeline::Action& action = s_.timeline.actions[span.first_action + a];
