@@ -30,46 +30,73 @@ bool shows_end(const Keys& c, const RampAsk& ask, const Degrees& at) {
     return true;
 }
 
-/// Both paths are piecewise straight, so the largest difference lies at a corner.
-bool judge_ramp(const Keys& c, const RampAsk& ask, std::span<const RampPiece> pieces, RampErrors& errors) {
-    double total = 0;
-    for (const RampPiece& piece : pieces) total += piece.duration;
-    // The recipe's line ends where it ends: a plan that is late runs behind it, one that is early before it.
-    errors.instant_error = std::abs(total - ask.duration);
-    errors.setpoint_error = 0;
-    Degrees at = ask.from;
-    double elapsed = 0;
-    const double *const begin = ask.from_ideal.data(), *const end = ask.to_ideal.data();
-    const auto compare = [&, zones = at.size()](double time, auto&& actual) {
-        const double share = ask.duration > 0 ? std::min(1.0, time / ask.duration) : 1.0;
-        for (std::size_t z = 0; z < zones; ++z) {
-            const double ideal = begin[z] + (end[z] - begin[z]) * share;
-            errors.setpoint_error = std::max(errors.setpoint_error, std::abs(actual(z) - ideal));
-        }
-    };
-    const auto compare_there = [&] { compare(elapsed, [&](std::size_t z) { return at[z]; }); };
-    compare_there();
-    for (const RampPiece& piece : pieces) {
-        const Course course(c, piece, at);
-        for (std::size_t z = 0; z < at.size() && piece.dwell < 0; ++z) {
-            const double way = std::abs(course.to[z] - at[z]);
+namespace {
+
+/// Piece by piece, how far a plan is from what was asked. Both paths are piecewise straight, so the largest
+/// difference lies at a corner.
+class Judge {
+public:
+    explicit Judge(const RampAsk& ask)
+        : ask_(ask), begin_(ask.from_ideal.data()), end_(ask.to_ideal.data()), zones_(ask.from.size()) {
+        compare(0, [from = ask.from.data()](std::size_t z) { return from[z]; });
+    }
+
+    /// False where the piece is faster than tube and furnace stand.
+    bool add(const Course& course) {
+        const RampPiece& piece = course.kind;
+        for (std::size_t z = 0; z < zones_ && piece.dwell < 0; ++z) {
+            const double way = std::abs(course.to[z] - course.from[z]);
             const double rate = piece.rates.empty() ? way / piece.duration : course.rates[z];
-            if (way > slack && !allowed(ask, z, rate)) return false;
+            if (way > slack && !allowed(ask_, z, rate)) return false;
             // In rate form a zone may arrive before the slowest one, whose end comes below: a corner of its
             // own.
             if (const double arrives = piece.rates.empty() ? piece.duration : way / rate;
                 arrives != piece.duration)
-                compare(elapsed + arrives, [&](std::size_t other) { return course.at(other, arrives); });
+                compare(elapsed_ + arrives, [&](std::size_t other) { return course.at(other, arrives); });
         }
-        if (elapsed < ask.duration && ask.duration < elapsed + piece.duration)
-            compare(ask.duration, [&](std::size_t z) { return course.at(z, ask.duration - elapsed); });
-        elapsed += piece.duration;
-        at = course.to;
-        compare_there();
-        // A line is over where its end shows: nothing that belongs to it can come behind that.
-        if (&piece != &pieces.back() && shows_end(c, ask, at)) return false;
+        if (elapsed_ < ask_.duration && ask_.duration < elapsed_ + piece.duration)
+            compare(ask_.duration, [&](std::size_t z) { return course.at(z, ask_.duration - elapsed_); });
+        elapsed_ += piece.duration;
+        compare(elapsed_, [to = course.to.data()](std::size_t z) { return to[z]; });
+        return true;
     }
-    return errors.instant_error <= instant_budget(c) + slack && errors.setpoint_error <= ask.budget + slack;
+    /// Whether all of it stays inside both budgets.
+    bool within(const Keys& c, RampErrors& errors) const {
+        // The recipe's line ends where it ends: a plan that is late runs behind it, one that is early before
+        // it.
+        errors = {setpoint_error_, std::abs(elapsed_ - ask_.duration)};
+        return errors.instant_error <= instant_budget(c) + slack &&
+               errors.setpoint_error <= ask_.budget + slack;
+    }
+
+private:
+    void compare(double time, auto&& actual) {
+        const double share = ask_.duration > 0 ? std::min(1.0, time / ask_.duration) : 1.0;
+        for (std::size_t z = 0; z < zones_; ++z) {
+            const double ideal = begin_[z] + (end_[z] - begin_[z]) * share;
+            setpoint_error_ = std::max(setpoint_error_, std::abs(actual(z) - ideal));
+        }
+    }
+
+    const RampAsk& ask_;
+    const double *begin_, *end_; // of the recipe's line, by zone
+    std::size_t zones_;
+    double elapsed_ = 0, setpoint_error_ = 0;
+};
+
+} // namespace
+
+bool judge_ramp(const Keys& c, const RampAsk& ask, RampPlan& plan) {
+    Judge judge(ask);
+    Degrees at = ask.from;
+    for (const RampPiece& piece : plan.pieces) {
+        const Course course(c, piece, at);
+        if (!judge.add(course)) return false;
+        at = course.to;
+        // A line is over where its end shows: nothing that belongs to it can come behind that.
+        if (&piece != &plan.pieces.back() && shows_end(c, ask, at)) return false;
+    }
+    return judge.within(c, plan);
 }
 
 namespace {
@@ -274,7 +301,10 @@ private:
 } // namespace
 
 bool plan_plainly(const Keys& controller, const RampAsk& ask, OneRamp& plan) {
-    const auto keeps = [&](OneRamp& one) { return judge_ramp(controller, ask, {&one.piece, 1}, one); };
+    const auto keeps = [&](OneRamp& one) {
+        Judge judge(ask);
+        return judge.add(Course(controller, one.piece, ask.from)) && judge.within(controller, one);
+    };
     plan.piece.rates.clear();
     plan.piece.ramp_time = plan.piece.dwell = -1;
     plan.piece.duration = 0;

@@ -5,7 +5,6 @@
 #include <cmath>
 #include <limits>
 #include <optional>
-#include <span>
 
 /// Private to the planning of ramps: the shapes that a ramp of several segments can take. degC, K/min and s.
 namespace athanor::legalise {
@@ -57,10 +56,7 @@ struct Course {
 /// Whether every zone's set-point is at its end, or beyond it, as far as the display shows.
 bool shows_end(const Keys& c, const RampAsk& ask, const Degrees& at);
 /// Fills the errors of a plan and says whether it stays inside both budgets.
-bool judge_ramp(const Keys& c, const RampAsk& ask, std::span<const RampPiece> pieces, RampErrors& errors);
-inline bool judge_ramp(const Keys& c, const RampAsk& ask, RampPlan& plan) {
-    return judge_ramp(c, ask, plan.pieces, plan);
-}
+bool judge_ramp(const Keys& c, const RampAsk& ask, RampPlan& plan);
 std::size_t rows_of(const std::vector<RampPiece>& pieces, bool fused);
 
 /// One zone in two ramps: two rates, or a rate and a time.

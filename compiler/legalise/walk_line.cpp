@@ -366,29 +366,29 @@ void Walker::band_behind_line(Index first, Index last, std::int64_t band) {
     key_dwell(plan, band, last, std::max(0.0, duration.hi - plan.duration), reason);
 }
 
-RampAsk Walker::asked(Index first, Index last, const Degrees& from, const Values& to) const {
-    RampAsk ask;
+void Walker::ask_for(Index first, Index last, const Degrees& from, const Values& to, RampAsk& ask) const {
     ask.to = to;
     ask.budget = budget(first);
     ask.from = from;
     ask.most_pieces = std::clamp<std::size_t>(std::size_t{c_.programs} * c_.segments, 1, 4096);
     ask.fused = c_.ramp_and_dwell && !(c_.band_on_ramps && span(first).ending.kind == EndingKind::band);
-    for (std::size_t z = 0; z < zones(); ++z) {
-        ask.from_ideal.push_back(law(first, z).from - zero_celsius);
-        ask.to_ideal.push_back(law(last, z).to - zero_celsius);
-    }
+    ask.duration = 0;
     for (Index i = first; i <= last; ++i) ask.duration += span(i).ending.duration;
+    ask.from_ideal.clear();
+    ask.to_ideal.clear();
+    ask.fastest.clear();
     // What the recipe's line keeps to, its pieces keep to. A furnace that falls behind in heating is counted
     // with.
     for (std::size_t z = 0; z < zones(); ++z) {
         const double begin = law(first, z).from;
         const double end = law(last, z).to;
+        ask.from_ideal.push_back(begin - zero_celsius);
+        ask.to_ideal.push_back(end - zero_celsius);
         double limit = input_.limits.tube ? input_.limits.tube(begin, end) : infinity;
         if (end < begin) limit = std::min(limit, input_.plant.certain_cooling_rate(begin, end));
         const bool kept = std::abs(law(first, z).rate) <= limit * (1 + slack);
         ask.fastest.push_back(kept ? limit : infinity);
     }
-    return ask;
 }
 
 void Walker::from_moved_start(RampAsk& ask) const {
@@ -447,7 +447,8 @@ const Memory::Line* Walker::one_segment(Index first, Index last, const Degrees& 
     }
     Memory::Line& line = memory.lines[at - 1];
     line.last = timeline::none;
-    const RampAsk ask = asked(first, last, from, to);
+    RampAsk& ask = plain_;
+    ask_for(first, last, from, to, ask);
     if (!plan_plainly(keys_, ask, line.plan)) return nullptr;
     line.last = last;
     line.fused = ask.fused;

@@ -112,7 +112,12 @@ private:
     /// Keys a dwell; `excess` is how much longer than its pieces it may take (a soak band).
     void key_dwell(const DwellPlan& plan, std::int64_t band, Index i, double excess, const program::Why& why);
     /// What a group of line spans asks of the controller.
-    RampAsk asked(Index first, Index last, const Degrees& from, const Values& to) const;
+    RampAsk asked(Index first, Index last, const Degrees& from, const Values& to) const {
+        RampAsk ask;
+        ask_for(first, last, from, to, ask);
+        return ask;
+    }
+    void ask_for(Index first, Index last, const Degrees& from, const Values& to, RampAsk& ask) const;
     /// A line behind a start that was moved may keep its rate and be as much shorter or longer, where that
     /// takes fewer segments than to keep its length.
     void from_moved_start(RampAsk& ask) const;
@@ -231,6 +236,7 @@ private:
     // Lists of one group of spans, kept for their room.
     std::vector<std::size_t> rows_; // of the pieces of a line
     std::vector<double> cuts_, seconds_;
+    mutable RampAsk plain_; // of a line that one segment may follow
 };
 
 inline timeline::Ending fixed(double seconds) {
