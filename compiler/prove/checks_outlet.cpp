@@ -59,7 +59,7 @@ public:
             const timeline::Index index = s_.timeline.spans[i].state;
             const timeline::State& discrete = s_.timeline.states[index];
             if (discrete.tube_open) continue;
-            if (!discrete.pump) whole(i, s_.over(i), discrete);
+            if (!discrete.pump && may_be_worst(s_.over(i))) whole(i, s_.over(i), discrete);
             if (failed[index]) continue;
             failed[index] = true;
             if (const std::size_t which = s_.aborts.which(index); !harmless[which])
@@ -85,14 +85,15 @@ private:
         return s_.flammable(state, discrete) || s_.toxic(state, discrete);
     }
 
+    /// Whatever limits a whole span, most are no nearer to that than the worst.
+    bool may_be_worst(const KeptState& over) const {
+        return over.inflow.hi > 0 &&
+               !(worst_ && std::max(0.0, share(over.pressure.hi - ambient_, lowest_)) <= worst_share_);
+    }
     /// A whole span, by the plant's pressure: what warms and what the load gives off is in it.
-    void whole(std::size_t span, const KeptState& kept, const timeline::State& discrete) {
-        if (!(kept.inflow.hi > 0)) return;
+    void whole(std::size_t span, const plant::State& state, const timeline::State& discrete) {
         Demand demand;
-        demand.needed = kept.pressure.hi - ambient_;
-        // Whatever limits it, it is no nearer to that than the worst.
-        if (worst_ && std::max(0.0, share(demand.needed, lowest_)) <= worst_share_) return;
-        const plant::State state = kept;
+        demand.needed = state.pressure.hi - ambient_;
         demand.flow = state.inflow.hi;
         demand.span = span;
         for (timeline::Index l = 0; l < s_.rig.lines.size(); ++l) {

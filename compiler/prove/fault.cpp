@@ -107,11 +107,22 @@ Aborts::Aborts(const check::Rig& rig, const timeline::Timeline& timeline, timeli
     : timeline_(timeline), failure_(rig, timeline, lost) {
     elaborate::States known;
     std::vector<timeline::State> different;
-    timeline::State fallen;
+    timeline::State fallen, before;
+    const bool controlled = std::all_of(rig.lines.begin(), rig.lines.end(),
+                                        [](const check::Line& line) { return line.meter.controlled; });
     of_.reserve(timeline.states.size());
     for (const timeline::State& state : timeline.states) {
+        // What controlled meters are set to is lost: most states differ from the one before them in that alone.
+        if (controlled && !of_.empty()) {
+            before.flows = state.flows;
+            if (before == state) {
+                of_.push_back(of_.back());
+                continue;
+            }
+        }
         failure_.fall(state, fallen);
         of_.push_back(known.intern(fallen, different));
+        if (controlled) before = state;
     }
     for (timeline::State& discrete : different) all_.push_back({std::move(discrete), failure_.laws()});
 }
