@@ -6,10 +6,11 @@
 namespace athanor::grammar {
 namespace {
 
-enum class Byte : std::uint8_t { symbol, blank, line_end, comment, quote, letter, digit };
+enum class Byte : std::uint8_t { blank, line_end, comment, symbol, quote, letter, digit };
 
 constexpr auto byte_kinds = [] {
     std::array<Byte, 256> kinds{};
+    kinds.fill(Byte::symbol);
     for (unsigned b = 0; b < 128; ++b) {
         const char c = static_cast<char>(b);
         kinds[b] = c == ' ' || c == '\t' || c == '\r' ? Byte::blank
@@ -74,6 +75,10 @@ std::uint32_t number_end(std::string_view text, std::uint32_t at) {
     return at;
 }
 
+void Build::grow() {
+    nodes.resize(room_ += 64);
+}
+
 void Build::scan(std::uint32_t at, Seen& seen) {
     const auto size = static_cast<std::uint32_t>(text_.size());
     const char* const text = text_.data();
@@ -85,7 +90,7 @@ void Build::scan(std::uint32_t at, Seen& seen) {
     for (; at < size; ++at) {
         kind = kind_of(text[at]);
         if (kind == Byte::blank) continue;
-        if (kind != Byte::line_end && kind != Byte::comment) break;
+        if (kind > Byte::comment) break;
         line_end = std::min(line_end, at);
         if (kind == Byte::line_end)
             later_line = true;
@@ -101,32 +106,19 @@ void Build::scan(std::uint32_t at, Seen& seen) {
         do ++at;
         while (at < size && kind_of(text[at]) >= Byte::letter); // or a digit
         token.type = Token::Type::word;
-        token.word = word_of(text_.substr(token.begin), at - token.begin);
+        token.word = word_of({text + token.begin, size - token.begin}, at - token.begin);
     } else if (kind == Byte::digit) {
         token.type = Token::Type::number;
-        at = number_end(text_, at);
+        do ++at;
+        while (at < size && kind_of(text[at]) == Byte::digit);
+        const char next = here(at);
+        if (next == '.' || next == 'e' || next == 'E') at = number_end(text_, at);
     } else if (kind == Byte::quote) {
         at = end_of_text(text_, at);
         token.type = here(at) == '"' ? Token::Type::text : Token::Type::unclosed_text;
         if (token.type == Token::Type::text) ++at;
     } else {
-        const char c = text[at];
-        token.type = Token::Type::symbol;
-        token.symbol = c;
-        ++at;
-        if ((c == '<' || c == '>') && here(at) == '=') {
-            token.symbol = c == '<' ? less_equal : greater_equal;
-            ++at;
-        } else if (c == '+' && here(at) == '/' && here(at + 1) == '-') {
-            token.symbol = plus_minus;
-            at += 2;
-        } else if (c == '\xC2' && here(at) == '\xB1') {
-            token.symbol = plus_minus;
-            ++at;
-        } else if (beyond_ascii(c)) {
-            token.symbol = other;
-            at = token.begin + character_length(text_, token.begin);
-        }
+        at = scan_symbol(token);
     }
     token.end = at;
     seen.far = seen.near = token;
@@ -139,6 +131,29 @@ void Build::scan(std::uint32_t at, Seen& seen) {
             next = {token.begin, token, token};
         }
     }
+}
+
+std::uint32_t Build::scan_symbol(Token& token) const {
+    const auto here = [&](std::uint32_t i) { return i < text_.size() ? text_[i] : '\0'; };
+    std::uint32_t at = token.begin;
+    const char c = text_[at];
+    token.type = Token::Type::symbol;
+    token.symbol = c;
+    ++at;
+    if ((c == '<' || c == '>') && here(at) == '=') {
+        token.symbol = c == '<' ? less_equal : greater_equal;
+        ++at;
+    } else if (c == '+' && here(at) == '/' && here(at + 1) == '-') {
+        token.symbol = plus_minus;
+        at += 2;
+    } else if (c == '\xC2' && here(at) == '\xB1') {
+        token.symbol = plus_minus;
+        ++at;
+    } else if (beyond_ascii(c)) {
+        token.symbol = other;
+        at = token.begin + character_length(text_, token.begin);
+    }
+    return at;
 }
 
 Trouble& Build::tell(Trouble::Kind kind, std::uint32_t begin, std::uint32_t end) {

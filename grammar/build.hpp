@@ -142,10 +142,14 @@ public:
     /// A number at [begin, number_end) with its unit, whole: the leaves and the node around them at once.
     void plain_quantity(std::uint32_t begin, std::uint32_t number_end, std::uint32_t unit_begin,
                         std::uint32_t unit_end, const Unit& unit) {
+        if (made_ + 3 > room_) grow();
+        SyntaxNode* const made = nodes.data() + made_;
         const auto row = static_cast<std::uint16_t>(number_of(unit));
-        const NodeId number = add({Node::number, false, 0, begin, number_end, no_node, made_ + 1});
-        add({Node::unit, false, row, unit_begin, unit_end, no_node, no_node});
-        stack.push_back(add({Node::quantity, false, 0, begin, unit_end, number, no_node}));
+        made[0] = {Node::number, false, 0, begin, number_end, no_node, made_ + 1};
+        made[1] = {Node::unit, false, row, unit_begin, unit_end, no_node, no_node};
+        made[2] = {Node::quantity, false, 0, begin, unit_end, made_, no_node};
+        made_ += 3;
+        stack.push_back(made_ - 1);
     }
     /// The finished nodes from stack place `from` on become the children of a new one.
     NodeId close(Node kind, std::size_t from, std::uint32_t begin, std::uint32_t end) {
@@ -155,7 +159,7 @@ public:
         for (std::size_t i = 1; i < count; ++i) nodes[children[i - 1]].next = children[i];
         const NodeId id = add({kind, false, 0, begin, end, children[0], no_node});
         children[0] = id;
-        stack.erase(stack.begin() + static_cast<std::ptrdiff_t>(from + 1), stack.end());
+        stack.resize(from + 1);
         return id;
     }
     /// The leaf of a name; capital letters in it are told.
@@ -226,8 +230,9 @@ public:
     bool braces_told = false;                             // its missing `}` was told
 
 private:
+    void grow(); // nodes are cleared when they come to use
     NodeId add(const SyntaxNode& node) {
-        if (made_ == room_) nodes.resize(room_ += 64); // cleared when they come to use
+        if (made_ == room_) grow();
         nodes[made_] = node;
         return made_++;
     }
@@ -243,6 +248,8 @@ private:
         return lines ? seen.far : seen.near;
     }
     void scan(std::uint32_t at, Seen& seen);
+    /// The sign that a token begins with; its end.
+    std::uint32_t scan_symbol(Token& token) const;
 
     std::string_view text_;
     NodeId made_ = 1, room_ = 1; // nodes, with the `none` node, and how long their list is

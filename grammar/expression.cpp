@@ -501,9 +501,9 @@ void tell_unit(Build& build, std::uint32_t number, std::uint32_t& at, std::uint3
 /// A unit of the table at `at` that is surely all of what stands there as one; nullptr where more must be
 /// looked at.
 const Unit* plain_unit(std::string_view text, std::uint32_t at) {
-    if (at >= text.size() || !unit_byte(text[at])) return nullptr;
-    const Unit* found = unit_at(text.substr(at));
-    if (found == nullptr || found->spelling == "in" || !ends_unit(text, at + length_of(*found))) return nullptr;
+    if (at >= text.size()) return nullptr;
+    const Unit* found = whole_unit_at(text.substr(at));
+    if (found == nullptr || found->spelling == "in") return nullptr;
     const std::uint32_t next = past_blanks(text, at + length_of(*found));
     const char c = next < text.size() ? text[next] : '\n';
     const bool goes_on = c == '/' || c == 'l' || c == 'L' || (found->kind == Kind::time && digit(c));

@@ -1,15 +1,11 @@
 #include "grammar/words.hpp"
 
-#include "compiler/source/spelling.hpp"
-
 #include <algorithm>
 #include <array>
 #include <string>
 
 namespace athanor::grammar {
 namespace {
-
-constexpr Lexicon lexicon(word_texts);
 
 struct Formula {
     std::string_view formula, gas;
@@ -24,9 +20,7 @@ constexpr std::array formulas{
 
 } // namespace
 
-Word word_of(std::string_view text, std::size_t size) {
-    return static_cast<Word>(lexicon.number(Spelling(text, size), text.substr(0, size)));
-}
+constinit const Lexicon<word_count()> lexicon(word_texts);
 
 std::string_view gas_of_formula(std::string_view formula) {
     std::string lower(formula);

@@ -1,4 +1,6 @@
 #pragma once
+#include "compiler/source/spelling.hpp"
+
 #include <array>
 #include <cstdint>
 #include <string_view>
@@ -24,8 +26,12 @@ inline constexpr std::array word_texts{
 constexpr unsigned word_count() {
     return static_cast<unsigned>(word_texts.size());
 }
+/// All of them, by how they are written.
+extern const Lexicon<word_count()> lexicon;
 /// The word that the first `size` bytes of a text are, else `Word::none`.
-Word word_of(std::string_view text, std::size_t size);
+inline Word word_of(std::string_view text, std::size_t size) {
+    return static_cast<Word>(lexicon.number(Spelling(text, size), text.substr(0, size)));
+}
 inline Word word_of(std::string_view text) {
     return word_of(text, text.size());
 }

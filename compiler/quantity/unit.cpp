@@ -121,6 +121,14 @@ const Unit* unit_at(std::string_view text) {
     return nullptr;
 }
 
+const Unit* whole_unit_at(std::string_view text) {
+    std::size_t length = 0;
+    while (length < text.size() && unit_byte(text[length])) ++length;
+    if (length == 0 || length > longest_spelling) return nullptr;
+    if (length < text.size() && (text[length] == '_' || text[length] == '^')) return nullptr;
+    return unit_row(lexicon.number(Spelling(text, length), text.substr(0, length)));
+}
+
 const Unit* unit_named(std::string_view spelling) {
     return unit_row(lexicon.number(spelling));
 }

@@ -31,6 +31,9 @@ std::size_t number_of(const Unit& row);
 /// The unit that `text` starts with: longest match that is not followed by a letter, digit or '_'.
 /// Returns nullptr when there is none.
 const Unit* unit_at(std::string_view text);
+/// The unit that all bytes at the start of `text` are which may belong to one, and behind which none can go on;
+/// the same as `unit_at` or nullptr.
+const Unit* whole_unit_at(std::string_view text);
 const Unit* unit_named(std::string_view spelling);
 /// The table's row for a kind in which people read it first (degC for temperature, K/min for rate …); a row
 /// with an empty spelling and factor 1 for kinds without units (count, text, derived …).
