@@ -183,8 +183,7 @@ Trouble& Build::tell(Trouble::Kind kind, std::uint32_t begin, std::uint32_t end)
 }
 
 void Build::tell_stop() {
-    bool lines = brackets != 0 || furthest == joined_at;
-    Token found = look(furthest, lines);
+    const Token found = peek(furthest);
     Trouble& trouble =
         tell(Trouble::Kind::unexpected, furthest, found.begin == furthest ? found.end : furthest);
     trouble.wanted.assign(wanted_.begin(), wanted_.begin() + static_cast<std::ptrdiff_t>(wanted_count_));

@@ -111,9 +111,13 @@ public:
 
     /// The token at `at`. Line ends are blanks inside brackets and behind a word or sign that goes on.
     /// Valid until the next look at another place.
-    const Token& peek(std::uint32_t at) { return look(at, brackets != 0 || at == joined_at); }
+    const Token& peek(std::uint32_t at) {
+        const Seen& seen = look(at);
+        if (seen.near.type != Token::Type::end_of_line) return seen.near;
+        return brackets != 0 || at == joined_at ? seen.far : seen.near;
+    }
     /// The same, line ends always blanks.
-    const Token& peek_far(std::uint32_t at) { return look(at, true); }
+    const Token& peek_far(std::uint32_t at) { return look(at).far; }
 
     unsigned brackets = 0;                 // open ( and [
     std::uint32_t joined_at = 0xFFFFFFFFU; // the line goes on behind this place
@@ -238,14 +242,14 @@ private:
     }
 
     /// What stands behind a place, seen before: rules look at the same few places again and again.
-    struct Seen {
+    struct alignas(32) Seen {
         std::uint32_t at = 0xFFFFFFFFU;
-        Token near, far; // where a line end counts, and where it is a blank
+        Token near, far; // where a line end counts, and where it is a blank; mostly the same
     };
-    const Token& look(std::uint32_t at, bool lines) {
+    const Seen& look(std::uint32_t at) {
         Seen& seen = seen_[at % seen_.size()];
         if (seen.at != at) scan(at, seen);
-        return lines ? seen.far : seen.near;
+        return seen;
     }
     void scan(std::uint32_t at, Seen& seen);
     /// The sign that a token begins with; its end.

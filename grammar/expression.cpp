@@ -498,18 +498,6 @@ void tell_unit(Build& build, std::uint32_t number, std::uint32_t& at, std::uint3
     at = end;
 }
 
-/// A unit of the table at `at` that is surely all of what stands there as one; nullptr where more must be
-/// looked at.
-const Unit* plain_unit(std::string_view text, std::uint32_t at) {
-    if (at >= text.size()) return nullptr;
-    const Unit* found = whole_unit_at(text.substr(at));
-    if (found == nullptr || found->spelling == "in") return nullptr;
-    const std::uint32_t next = past_blanks(text, at + length_of(*found));
-    const char c = next < text.size() ? text[next] : '\n';
-    const bool goes_on = c == '/' || c == 'l' || c == 'L' || (found->kind == Kind::time && digit(c));
-    return goes_on ? nullptr : found;
-}
-
 /// Reads the unit of the number that ends at `at`. Returns its table row, or nullptr when none was read.
 const Unit* unit(Build& build, std::uint32_t number, std::uint32_t& at, NumberPlace place) {
     std::string_view text = build.text();
@@ -561,13 +549,19 @@ bool foreign_number(Build& build, std::uint32_t begin, std::uint32_t& end) {
 } // namespace
 
 bool plain_quantity(Build& build, std::uint32_t& at) {
-    const Token number = build.peek(at);
-    if (number.type != Token::Type::number || build.plain_volumes) return false;
-    const std::uint32_t begin = past_blanks(build.text(), number.end);
-    const Unit* unit = plain_unit(build.text(), begin);
-    if (unit == nullptr) return false;
+    const Token& token = build.peek(at);
+    if (token.type != Token::Type::number || build.plain_volumes) return false;
+    const Token number = token;
+    const std::string_view text = build.text();
+    const std::uint32_t begin = past_blanks(text, number.end);
+    const Unit* unit = whole_unit_at(text.substr(begin));
+    if (unit == nullptr || unit->spelling == "in") return false;
     const std::uint32_t end = begin + length_of(*unit);
-    if (build.peek(end).word == Word::gauge) return false;
+    const Token& next = build.peek(end);
+    if (next.word == Word::gauge) return false;
+    // "l / min", "mbar l/s", "1 h 30 min"
+    const char c = next.begin < text.size() ? text[next.begin] : '\n';
+    if (c == '/' || c == 'l' || c == 'L' || (unit->kind == Kind::time && digit(c))) return false;
     build.plain_quantity(number.begin, number.end, begin, end, *unit);
     at = end;
     return true;

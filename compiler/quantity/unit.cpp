@@ -67,17 +67,25 @@ constexpr bool beyond_ascii(char c) {
     return static_cast<unsigned char>(c) >= 0x80;
 }
 
-/// The bytes that spellings are made of.
-constexpr auto unit_bytes = [] {
-    std::array<bool, 256> bytes{};
-    for (unsigned b = 0; b < bytes.size(); ++b) {
+/// What a byte is behind the beginning of a unit: one that spellings are made of, or one that no unit ends before.
+enum class Byte : std::uint8_t { other, unit, joining };
+
+constexpr auto bytes = [] {
+    std::array<Byte, 256> kinds{};
+    for (unsigned b = 0; b < kinds.size(); ++b) {
         const char c = static_cast<char>(b);
-        bytes[b] = ascii_letter(c) || ascii_digit(c) || beyond_ascii(c) || c == '/' || c == '*' || c == '%';
+        if (ascii_letter(c) || ascii_digit(c) || beyond_ascii(c) || c == '/' || c == '*' || c == '%')
+            kinds[b] = Byte::unit;
+        else if (c == '_' || c == '^')
+            kinds[b] = Byte::joining;
     }
-    return bytes;
+    return kinds;
 }();
+constexpr Byte kind_of(char c) {
+    return bytes[static_cast<unsigned char>(c)];
+}
 constexpr bool unit_byte(char c) {
-    return unit_bytes[static_cast<unsigned char>(c)];
+    return kind_of(c) == Byte::unit;
 }
 
 /// Does a unit end before `rest`? Not where a letter, digit, '_' or a letter beyond ASCII goes on ("mm²" is not
@@ -123,9 +131,12 @@ const Unit* unit_at(std::string_view text) {
 
 const Unit* whole_unit_at(std::string_view text) {
     std::size_t length = 0;
-    while (length < text.size() && unit_byte(text[length])) ++length;
-    if (length == 0 || length > longest_spelling) return nullptr;
-    if (length < text.size() && (text[length] == '_' || text[length] == '^')) return nullptr;
+    for (; length < text.size(); ++length) {
+        const Byte kind = kind_of(text[length]);
+        if (kind == Byte::unit) continue;
+        if (kind == Byte::joining) return nullptr;
+        break;
+    }
     return unit_row(lexicon.number(Spelling(text, length), text.substr(0, length)));
 }
 
