@@ -95,6 +95,7 @@ private:
     // --- literals (literals.cpp) ---
     ExprId number_literal(NodeId node);
     ExprId quantity_literal(NodeId node, const Type& hint);
+    ExprId literal(NodeId node, double si, Type own, const Type& hint);
     bool plain_number(NodeId node) const;       // a number without unit, perhaps in ( )
     bool kelvin_literal(NodeId node) const;     // `300 K`: temperature or difference by its place
     bool kelvin_only(NodeId node) const;        // `300 K`, `5 K + 5 K`, `max(5 K, 10 K)`
@@ -148,6 +149,7 @@ private:
     bool reads_flow(ExprId id) const;
     bool one_scale(NodeId base, NodeId step) const;
     ExprId make(Op op, const Type& type, athanor::Span span, ExprId a = 0, ExprId b = 0);
+    ExprId constant(const Type& type, athanor::Span span, double value);
     ExprId poison(athanor::Span span);
     Index append_arguments(std::size_t from);
     Type type(ExprId id) const { return model.exprs[id].type; }

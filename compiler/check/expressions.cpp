@@ -18,6 +18,15 @@ ExprId Checker::make(Op op, const Type& type, athanor::Span at, ExprId a, ExprId
     return static_cast<ExprId>(model.exprs.size() - 1);
 }
 
+ExprId Checker::constant(const Type& type, athanor::Span at, double value) {
+    Expr& e = model.exprs.emplace_back();
+    e.op = Op::constant;
+    e.type = type;
+    e.span = at;
+    e.value = value;
+    return static_cast<ExprId>(model.exprs.size() - 1);
+}
+
 ExprId Checker::poison(athanor::Span at) {
     if (frame_ != nullptr) frame_->broken = true;
     return make(Op::poison, {}, at);
@@ -44,11 +53,7 @@ ExprId Checker::infer(NodeId node, const Type& hint) {
         return id;
     }
     case Node::yes:
-    case Node::no: {
-        const ExprId id = make(Op::constant, type_of(Kind::boolean), span(node));
-        model.exprs[id].value = kind(node) == Node::yes ? 1 : 0;
-        return id;
-    }
+    case Node::no: return constant(type_of(Kind::boolean), span(node), kind(node) == Node::yes ? 1 : 0);
     case Node::name: return name_value(node, hint);
     case Node::list: return list(node, hint);
     case Node::paren: return infer(first(node), hint);
@@ -92,7 +97,7 @@ ExprId Checker::infer(NodeId node, const Type& hint) {
 
 ExprId Checker::value(NodeId node, const Type& wanted, std::string_view place) {
     if (node == no_node) return 0;
-    const ExprId id = infer(node, wanted);
+    const ExprId id = kind(node) == Node::quantity ? quantity_literal(node, wanted) : infer(node, wanted);
     if (poisoned(id) || wanted.poison()) return id;
     Expr& e = model.exprs[id];
     if (e.op == Op::hole) {

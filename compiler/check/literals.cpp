@@ -85,13 +85,18 @@ ExprId Checker::number_literal(NodeId node) {
         out.error(Code::too_large, span(node), fmt::format("`{}` is beyond what a number can be", text(node)));
         return poison(span(node));
     }
-    const ExprId id = make(Op::constant, type_of(Kind::count), span(node));
-    model.exprs[id].value = number;
-    return id;
+    return constant(type_of(Kind::count), span(node), number);
 }
 
 ExprId Checker::quantity_literal(NodeId node, const Type& hint) {
     if (broken(node)) return poison(span(node));
+    const SyntaxNode &only = tree()[first(node)], &its = tree()[only.next];
+    double figure = 0;
+    if (its.unit != 0 && its.next == no_node && !only.broken &&
+        parse_number(source_.substr(only.begin, only.end - only.begin), figure)) {
+        const athanor::Unit& unit = *unit_row(its.unit);
+        return literal(node, to_si(figure, unit), unit.type(), hint); // as most are written
+    }
     const athanor::Unit* largest = nullptr; // of the first pair, whose kind is that of the whole
     bool gauge = false;
     double sum = 0, sign = 1, number = 0;
@@ -131,23 +136,26 @@ ExprId Checker::quantity_literal(NodeId node, const Type& hint) {
         default: break;
         }
     }
-    if (!std::isfinite(sum)) {
+    Type own;
+    if (largest != nullptr) own = largest->type();
+    if (gauge) own.kind = Kind::overpressure; // of the same dimension
+    return literal(node, sign * sum, own, hint);
+}
+
+/// What a quantity that was read comes to, of its own type or, where its place decides, of that.
+ExprId Checker::literal(NodeId node, double si, Type own, const Type& hint) {
+    if (!std::isfinite(si)) {
         out.error(Code::too_large, span(node), fmt::format("`{}` is beyond what a number can be", text(node)));
         return poison(span(node));
     }
-    const Kind kind = gauge ? Kind::overpressure : largest == nullptr ? Kind::poison : largest->kind;
     // `300 K` is a temperature where one is due; `-40 degC` is a dew point beside one.
-    const bool by_place = point(hint) && (kind == Kind::difference || kind == Kind::temperature);
-    if (point(by_place ? hint.kind : kind) && sum < 0) {
+    const bool by_place = point(hint) && (own.kind == Kind::difference || own.kind == Kind::temperature);
+    const Type& type = by_place ? hint : own;
+    if (point(type) && si < 0) {
         out.error(Code::implausible_value, span(node), fmt::format("`{}` is below absolute zero", text(node)));
         return poison(span(node));
     }
-    Type own;
-    own.kind = kind;
-    if (largest != nullptr) own.dimension = largest->dimension; // that of a pressure is that of an overpressure
-    const ExprId id = make(Op::constant, by_place ? hint : own, span(node));
-    model.exprs[id].value = sign * sum;
-    return id;
+    return constant(type, span(node), si);
 }
 
 /// The number in the unit of the meter of the line whose flow is read, where it lies within that meter's range.

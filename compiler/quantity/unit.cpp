@@ -164,7 +164,25 @@ const Unit& display_unit(Kind kind) {
     return *preferred[static_cast<std::size_t>(kind)];
 }
 
+namespace {
+
+/// Digits alone, as nearly always, and no more of them than a double holds exactly.
+bool parse_whole(std::string_view number, double& value) {
+    if (number.empty() || number.size() > 15) return false;
+    std::int64_t figures = 0;
+    for (const char c : number) {
+        const auto figure = static_cast<unsigned>(c - '0');
+        if (figure > 9) return false;
+        figures = figures * 10 + figure;
+    }
+    value = static_cast<double>(figures);
+    return true;
+}
+
+} // namespace
+
 bool parse_number(std::string_view number, double& value) {
+    if (parse_whole(number, value)) return true;
     std::size_t at = 0;
     std::uint64_t figures = 0; // as one integer
     const auto digits = [&] {
