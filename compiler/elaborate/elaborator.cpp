@@ -160,6 +160,11 @@ void Elaborator::species_asked(ExprId id) {
     species_asked(e.b);
 }
 
+void Elaborator::species_asked(const Statement& s) {
+    species_asked(s.value);
+    for (Index c = 0; c < s.clauses; ++c) species_asked(model.clauses[s.first_clause + c].expr);
+}
+
 void Elaborator::limit_species() {
     if (t->species.size() > plant::max_species)
         out.error(Code::too_large, rig->source,

@@ -97,6 +97,7 @@ private:
     void species();
     void add_species(Index gas);
     void species_asked(ExprId expr);
+    void species_asked(const Statement& s);
     void limit_species();
     void gas_from_load(const check::Recipe::Evolves& e); // load.cpp
     void bubbler_and_slide();
@@ -117,8 +118,13 @@ private:
         };
         std::vector<Standing> requirements, thresholds;
         /// How many steps of each name it had. A block knows few names, so that a list serves.
-        std::vector<std::pair<std::string, unsigned>> ordinals;
+        struct Named {
+            Index name = 0; // text of Timeline::paths
+            std::uint32_t steps = 0;
+        };
+        std::vector<Named> named;
         std::size_t path_length = 0;
+        Index path = 0; // text of Timeline::paths; 0: not kept yet, or there is none
     };
     void block(StatementId first, std::string_view label);
     void close_block();
@@ -209,8 +215,8 @@ private:
     bool may_be_protective() const;
     bool asks_no_oxygen(Index requirement) const;
     bool protective(const plant::State& state, std::string& why) const;
-    void path_of(const Statement& s, std::string& full);
-    void add_subject(const Statement& s, std::string& to) const;
+    timeline::Path path_of(const Statement& s);
+    std::string subject(const Statement& s) const;
 
     // --- heat (heat_checks.cpp) ---
     bool check_target(const Statement& s, ZonePlan& zone, bool cooling);
@@ -330,8 +336,7 @@ private:
     std::size_t taken_out = 0;         // spans at the end of the run before, where it did
     std::uint8_t defaulted_value = 0;  // what the statement at hand took from a `defaults` block
     std::uint8_t defaulted_before = 0; // what the actions at the coming span's entry took from one
-    std::string step_path;             // of the step at hand
-    unsigned piece = 0;                // its spans so far
+    timeline::Path step_path;          // of the step at hand, with the number of the span to come
 
     // The rig as the walk has brought it.
     timeline::State now; // discrete state after the last action

@@ -119,8 +119,10 @@ void Elaborator::goes_on_up(const Step* step) {
     for (std::size_t z = 0; z < passing.size(); ++z) {
         const ZonePlan* plan = step != nullptr && z < step->zones.size() ? &step->zones[z] : nullptr;
         const bool up = plan != nullptr && plan->law == LawKind::line && plan->to > plan->from;
-        const Passing before = std::exchange(passing[z], {});
-        if (before.statement != nullptr && !up) outside_furnace(*before.statement, before.target, before.to);
+        if (passing[z].statement != nullptr) {
+            const Passing before = std::exchange(passing[z], {});
+            if (!up) outside_furnace(*before.statement, before.target, before.to);
+        }
         if (up && plan->to < rig->furnace.range.value.lo)
             passing[z] = {step->statement, plan->target, plan->to};
     }

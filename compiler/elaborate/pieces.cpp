@@ -51,8 +51,7 @@ void Elaborator::perform(Step& step) {
     const Statement& s = *step.statement;
     step.defaulted = defaulted_value;
     goes_on_up(&step);
-    path_of(s, step_path);
-    piece = 0;
+    step_path = path_of(s);
     std::vector<Placed> list;
     Block* own = nullptr;
     if (s.body != 0 && s.kind != StatementKind::repeat_until && s.kind != StatementKind::run) {

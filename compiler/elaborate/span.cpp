@@ -75,30 +75,33 @@ constexpr int outlet_parts = 32;
 
 } // namespace
 
-void Elaborator::add_subject(const Statement& s, std::string& to) const {
-    to.append(word(s.kind));
+/// What a step is about, behind its word: the lines or zones that it names.
+std::string Elaborator::subject(const Statement& s) const {
+    std::string names;
     if (s.kind == StatementKind::purge || s.kind == StatementKind::backfill) {
-        if (s.names != 0) to.append(" ").append(text_of(model.names_used[s.first_name]));
-        return;
+        if (s.names != 0) names.append(" ").append(text_of(model.names_used[s.first_name]));
+    } else if (s.kind <= StatementKind::step_to) {
+        for (Index i = 0; i < s.targets; ++i)
+            if (const NameRef& zone = model.targets[s.first_target + i].zone; zone.name != 0)
+                names.append(" ").append(text_of(zone));
     }
-    if (s.kind > StatementKind::step_to) return;
-    for (Index i = 0; i < s.targets; ++i)
-        if (const NameRef& zone = model.targets[s.first_target + i].zone; zone.name != 0)
-            to.append(" ").append(text_of(zone));
+    return names;
 }
 
 /// Block names, kind and subject, ordinal among equals: what `diff` knows a step by.
-void Elaborator::path_of(const Statement& s, std::string& full) {
-    full = path;
-    add_subject(s, full);
-    const std::string_view name = std::string_view(full).substr(path.size());
-    auto& known = blocks.back().ordinals;
-    auto same = std::find_if(known.begin(), known.end(), [&](const auto& one) { return one.first == name; });
-    if (same == known.end()) same = known.insert(known.end(), {std::string(name), 0});
-    if (++same->second > 1) {
-        const fmt::format_int ordinal(same->second);
-        full.append("#").append(ordinal.data(), ordinal.size());
-    }
+timeline::Path Elaborator::path_of(const Statement& s) {
+    Block& block = blocks.back();
+    if (block.path == 0 && !path.empty()) block.path = t->paths.keep(path);
+    const std::string_view kind = word(s.kind);
+    const std::string about = subject(s);
+    const auto same = [&](const Block::Named& known) {
+        const std::string_view name = t->paths.text(known.name);
+        return name.size() == kind.size() + about.size() && name.starts_with(kind) && name.ends_with(about);
+    };
+    auto known = std::find_if(block.named.begin(), block.named.end(), same);
+    if (known == block.named.end())
+        known = block.named.insert(known, {t->paths.keep(std::string(kind) + about), 0});
+    return {block.path, known->name, ++known->steps, 1};
 }
 
 void Elaborator::emit(const Laws& laws, const timeline::Ending& ending, const Step& step) {
@@ -109,10 +112,8 @@ void Elaborator::emit(const Laws& laws, const timeline::Ending& ending, const St
     span.ending = ending;
     span.first_action = pending_first;
     span.actions = static_cast<Index>(t->actions.size()) - pending_first;
-    // The parts of a step that was cut keep its path, with the part's number.
-    span.path = static_cast<Index>(t->paths.size());
-    t->paths.push_back(step_path);
-    if (++piece > 1) t->paths.back().append("/").append(std::to_string(piece));
+    span.path = t->paths.add(step_path);
+    ++step_path.piece;
     span.defaulted = step.defaulted | std::exchange(defaulted_before, std::uint8_t{0});
     span.source = step.statement->span;
     pending_first = static_cast<Index>(t->actions.size());

@@ -65,10 +65,7 @@ void Elaborator::covers_nothing(athanor::Span at, const char* what) {
 void Elaborator::statement(StatementId id) {
     const Statement& s = model.statements[id];
     if (!work(s.span)) return;
-    if (survey && asks_by_parameter) {
-        species_asked(s.value);
-        for (Index c = 0; c < s.clauses; ++c) species_asked(model.clauses[s.first_clause + c].expr);
-    }
+    if (survey && asks_by_parameter) species_asked(s);
     switch (s.kind) {
     case StatementKind::repeat:
     case StatementKind::repeat_until: repeat(s); return;

@@ -59,17 +59,17 @@ std::string seconds(Interval t) {
 /// Blocks of a path: everything before its last " / ".
 std::string block_of(const Timeline& t, timeline::Index path) {
     if (path == timeline::none) return {};
-    const std::string& text = t.paths[path];
+    const std::string text = t.paths[path];
     std::size_t cut = text.rfind(" / ");
     return cut == std::string::npos ? std::string{} : text.substr(0, cut);
 }
 
 /// The path of the whole step that a span is a piece of: without "/2".
-std::string_view step_of(const Timeline& t, std::size_t index) {
+std::string step_of(const Timeline& t, std::size_t index) {
     if (t.spans[index].path == timeline::none) return {};
-    const std::string_view path = t.paths[t.spans[index].path];
+    const std::string path = t.paths[t.spans[index].path];
     const std::size_t cut = path.find_last_not_of("0123456789");
-    const bool piece = cut != std::string_view::npos && cut + 1 < path.size() && path[cut] == '/';
+    const bool piece = cut != std::string::npos && cut + 1 < path.size() && path[cut] == '/';
     return piece ? path.substr(0, cut) : path;
 }
 

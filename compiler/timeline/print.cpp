@@ -225,7 +225,8 @@ void print_spans(std::string& out, const Timeline& timeline) {
     auto at = std::back_inserter(out);
     for (std::size_t i = 0; i < timeline.spans.size(); ++i) {
         const Span& span = timeline.spans[i];
-        format_to(at, "{} [{}] s{} ", i, name_at(timeline.paths, span.path), span.state);
+        format_to(at, "{} [{}] s{} ", i, span.path < timeline.paths.size() ? timeline.paths[span.path] : "?",
+                  span.state);
         print_actions(out, timeline, span.first_action, span.actions);
         const Law* laws = timeline.laws_of(i);
         for (std::size_t z = 0; z < timeline.zones.size(); ++z) {

@@ -3,6 +3,7 @@
 #include "compiler/quantity/interval.hpp"
 #include "compiler/quantity/type.hpp"
 #include "compiler/source/span.hpp"
+#include "compiler/timeline/paths.hpp"
 
 #include <cstddef>
 #include <cstdint>
@@ -291,7 +292,8 @@ struct Timeline {
     std::vector<Repeat> repeats;
     std::vector<Exit> exits;
     std::vector<Run> runs; // at least one
-    std::vector<std::string> texts, paths;
+    std::vector<std::string> texts;
+    Paths paths;
 
     const Law* laws_of(std::size_t span) const { return laws.data() + span * zones.size(); }
     Law* laws_of(std::size_t span) { return laws.data() + span * zones.size(); }

@@ -53,8 +53,7 @@ struct Maker {
         s.ending = ending;
         s.duration = duration;
         s.first_action = static_cast<timeline::Index>(t.actions.size());
-        s.path = static_cast<timeline::Index>(t.paths.size());
-        t.paths.emplace_back(path);
+        s.path = t.paths.add(path);
         t.spans.push_back(s);
         setpoint = law.to;
         return t.spans.back();
