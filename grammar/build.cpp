@@ -79,16 +79,59 @@ void Build::grow() {
     nodes.resize(room_ += 64);
 }
 
+inline void Build::keep(std::uint32_t at, Seen& seen, Token token, std::uint32_t line_end) {
+    seen = {at, token, token};
+    if (line_end >= token.begin) return;
+    seen.near = {Token::Type::end_of_line, Word::none, 0, false, line_end, line_end};
+    // The next line is looked at from here and, by the statement that begins it, from its first word.
+    Seen& next = seen_[token.begin % seen_.size()];
+    if (&next == &seen) return;
+    token.later_line = false;
+    next = {token.begin, token, token};
+}
+
+/// Short words and whole numbers, which most tokens are, need no call.
 void Build::scan(std::uint32_t at, Seen& seen) {
     const auto size = static_cast<std::uint32_t>(text_.size());
     const char* const text = text_.data();
-    const auto here = [&](std::uint32_t i) { return i < size ? text[i] : '\0'; };
+    std::uint32_t begin = at, line_end = size;
+    Byte kind = Byte::symbol;
+    for (; begin < size; ++begin) {
+        kind = kind_of(text[begin]);
+        if (kind == Byte::blank) continue;
+        if (kind != Byte::line_end) break;
+        line_end = std::min(line_end, begin);
+    }
+    Token token;
+    token.begin = token.end = begin;
+    token.later_line = line_end < begin;
+    if (kind == Byte::letter) {
+        do ++token.end;
+        while (token.end < size && kind_of(text[token.end]) >= Byte::letter); // or a digit
+        const Spelling spelling({text + begin, size - begin}, token.end - begin);
+        if (!spelling.whole()) return scan_any(at, seen);
+        token.type = Token::Type::word;
+        token.word = static_cast<Word>(lexicon.number(spelling));
+    } else if (kind == Byte::digit) {
+        do ++token.end;
+        while (token.end < size && kind_of(text[token.end]) == Byte::digit);
+        const char next = token.end < size ? text[token.end] : '\0';
+        if (next == '.' || next == 'e' || next == 'E') return scan_any(at, seen);
+        token.type = Token::Type::number;
+    } else {
+        return scan_any(at, seen);
+    }
+    keep(at, seen, token, line_end);
+}
+
+void Build::scan_any(std::uint32_t at, Seen& seen) {
+    const std::uint32_t from = at;
+    const auto size = static_cast<std::uint32_t>(text_.size());
     std::uint32_t line_end = size; // or the comment before it
     bool later_line = false;
     Byte kind = Byte::symbol;
-    seen.at = at;
     for (; at < size; ++at) {
-        kind = kind_of(text[at]);
+        kind = kind_of(text_[at]);
         if (kind == Byte::blank) continue;
         if (kind > Byte::comment) break;
         line_end = std::min(line_end, at);
@@ -104,33 +147,22 @@ void Build::scan(std::uint32_t at, Seen& seen) {
         token.type = Token::Type::end_of_file;
     } else if (kind == Byte::letter) {
         do ++at;
-        while (at < size && kind_of(text[at]) >= Byte::letter); // or a digit
+        while (at < size && kind_of(text_[at]) >= Byte::letter);
         token.type = Token::Type::word;
-        token.word = word_of({text + token.begin, size - token.begin}, at - token.begin);
+        token.word = word_of(text_.substr(token.begin), at - token.begin);
     } else if (kind == Byte::digit) {
         token.type = Token::Type::number;
-        do ++at;
-        while (at < size && kind_of(text[at]) == Byte::digit);
-        const char next = here(at);
-        if (next == '.' || next == 'e' || next == 'E') at = number_end(text_, at);
+        at = number_end(text_, at);
     } else if (kind == Byte::quote) {
         at = end_of_text(text_, at);
-        token.type = here(at) == '"' ? Token::Type::text : Token::Type::unclosed_text;
-        if (token.type == Token::Type::text) ++at;
+        const bool closed = at < size && text_[at] == '"';
+        token.type = closed ? Token::Type::text : Token::Type::unclosed_text;
+        if (closed) ++at;
     } else {
         at = scan_symbol(token);
     }
     token.end = at;
-    seen.far = seen.near = token;
-    if (line_end < token.begin) {
-        seen.near = {Token::Type::end_of_line, Word::none, 0, false, line_end, line_end};
-        // The next line is looked at from here and, by the statement that begins it, from its first word.
-        Seen& next = seen_[token.begin % seen_.size()];
-        if (&next != &seen) {
-            token.later_line = false;
-            next = {token.begin, token, token};
-        }
-    }
+    keep(from, seen, token, line_end);
 }
 
 std::uint32_t Build::scan_symbol(Token& token) const {

@@ -252,6 +252,9 @@ private:
         return seen;
     }
     void scan(std::uint32_t at, Seen& seen);
+    void scan_any(std::uint32_t at, Seen& seen);
+    /// The token behind `at`, before which a line may end.
+    void keep(std::uint32_t at, Seen& seen, Token token, std::uint32_t line_end);
     /// The sign that a token begins with; its end.
     std::uint32_t scan_symbol(Token& token) const;
 

@@ -119,6 +119,8 @@ private:
         std::vector<Standing> requirements, thresholds;
         /// How many steps of each name it had. A block knows few names, so that a list serves.
         struct Named {
+            StatementKind kind;
+            bool bare;      // nothing is named behind its word
             Index name = 0; // text of Timeline::paths
             std::uint32_t steps = 0;
         };

@@ -92,15 +92,19 @@ std::string Elaborator::subject(const Statement& s) const {
 timeline::Path Elaborator::path_of(const Statement& s) {
     Block& block = blocks.back();
     if (block.path == 0 && !path.empty()) block.path = t->paths.keep(path);
-    const std::string_view kind = word(s.kind);
     const std::string about = subject(s);
+    // No word is that of two kinds, and what is named stands behind a blank.
     const auto same = [&](const Block::Named& known) {
-        const std::string_view name = t->paths.text(known.name);
-        return name.size() == kind.size() + about.size() && name.starts_with(kind) && name.ends_with(about);
+        if (known.kind != s.kind) return false;
+        return known.bare ? about.empty()
+                          : std::string_view(t->paths.text(known.name)).substr(word(s.kind).size()) == about;
     };
-    auto known = std::find_if(block.named.begin(), block.named.end(), same);
-    if (known == block.named.end())
-        known = block.named.insert(known, {t->paths.keep(std::string(kind) + about), 0});
+    auto known = block.named.begin();
+    while (known != block.named.end() && !same(*known)) ++known;
+    if (known == block.named.end()) {
+        const Index name = t->paths.keep(std::string(word(s.kind)) + about);
+        known = block.named.insert(known, {s.kind, about.empty(), name, 0});
+    }
     return {block.path, known->name, ++known->steps, 1};
 }
 

@@ -55,6 +55,14 @@ public:
         return 0;
     }
     constexpr std::size_t number(std::string_view text) const { return number(Spelling(text), text); }
+    /// Of a word that its spelling holds whole.
+    constexpr std::size_t number(Spelling spelling) const {
+        for (std::size_t slot = slot_of(spelling); numbers_[slot] != 0; slot = next(slot)) {
+            const std::size_t row = numbers_[slot] - 1U;
+            if (spellings_[row] == spelling) return row + 1;
+        }
+        return 0;
+    }
 
 private:
     static constexpr std::size_t slots = std::bit_ceil(4 * Count);
