@@ -380,12 +380,15 @@ bool comparison(Build& build, std::uint32_t& at) {
 
 bool expression(Build& build, std::uint32_t& at) {
     std::size_t from = build.stack.size();
-    const bool plain = plain_quantity(build, at); // as most values are
-    if (!plain && negated(build.peek(at))) {
+    const Token* behind = plain_quantity(build, at); // as most values are
+    if (behind == nullptr && negated(build.peek(at))) {
         if (!negation(build, at)) return false;
     } else {
-        if (!plain && !operand(build, at)) return false;
-        if (ends_value(build.peek(at))) return true;
+        if (behind == nullptr) {
+            if (!operand(build, at)) return false;
+            behind = &build.peek(at);
+        }
+        if (ends_value(*behind)) return true;
         if (!operations(build, at, from, Binds::none) || !comparisons(build, at, from)) return false;
     }
     Word first = Word::none;
@@ -548,23 +551,23 @@ bool foreign_number(Build& build, std::uint32_t begin, std::uint32_t& end) {
 
 } // namespace
 
-bool plain_quantity(Build& build, std::uint32_t& at) {
+const Token* plain_quantity(Build& build, std::uint32_t& at) {
     const Token& token = build.peek(at);
-    if (token.type != Token::Type::number || build.plain_volumes) return false;
+    if (token.type != Token::Type::number || build.plain_volumes) return nullptr;
     const Token number = token;
     const std::string_view text = build.text();
     const std::uint32_t begin = past_blanks(text, number.end);
     const Unit* unit = whole_unit_at(text.substr(begin));
-    if (unit == nullptr || unit->spelling == "in") return false;
+    if (unit == nullptr || unit->spelling == "in") return nullptr;
     const std::uint32_t end = begin + length_of(*unit);
     const Token& next = build.peek(end);
-    if (next.word == Word::gauge) return false;
+    if (next.word == Word::gauge) return nullptr;
     // "l / min", "mbar l/s", "1 h 30 min"
     const char c = next.begin < text.size() ? text[next.begin] : '\n';
-    if (c == '/' || c == 'l' || c == 'L' || (unit->kind == Kind::time && digit(c))) return false;
+    if (c == '/' || c == 'l' || c == 'L' || (unit->kind == Kind::time && digit(c))) return nullptr;
     build.plain_quantity(number.begin, number.end, begin, end, *unit);
     at = end;
-    return true;
+    return &next;
 }
 
 bool any_quantity(Build& build, std::uint32_t& at, NumberPlace place) {

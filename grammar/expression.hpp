@@ -21,13 +21,13 @@ bool comparison(Build& build, std::uint32_t& at);
 /// One operand: a number or quantity, a name, a call, a text, `yes`, `no`, `?`, a list, or an expression in (
 /// ).
 bool operand(Build& build, std::uint32_t& at);
-/// A number and its unit, and nothing more: so most quantities are written. False, and nothing done, for
-/// others.
-bool plain_quantity(Build& build, std::uint32_t& at);
+/// A number and its unit, and nothing more: so most quantities are written. The token behind it; nullptr, and
+/// nothing done, for others.
+const Token* plain_quantity(Build& build, std::uint32_t& at);
 bool any_quantity(Build& build, std::uint32_t& at, NumberPlace place);
 /// A number, or a quantity of one or several pairs; a sign may stand directly before it.
 inline bool quantity(Build& build, std::uint32_t& at, NumberPlace place) {
-    return plain_quantity(build, at) || any_quantity(build, at, place);
+    return plain_quantity(build, at) != nullptr || any_quantity(build, at, place);
 }
 /// `[a, b, c]`
 bool list(Build& build, std::uint32_t& at);

@@ -137,7 +137,7 @@ bool step_line::read(Input& in, Build& build) {
     if (token.type != Token::Type::word) return accept<bad_line<step_block>>(in, build);
     if (begins_step(token.word) || token.word == Word::at || token.word == Word::after ||
         token.word == Word::defaults)
-        if (accept<statements>(in, build) || accept<action>(in, build)) return true;
+        if (statements::read(in, build, token.word) || action::read(in, build, token.word)) return true;
     if (begins_declaration(token.word)) {
         (void)accept<declarations>(in, build);
         misplace(build, token, true);

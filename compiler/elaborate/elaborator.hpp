@@ -133,6 +133,7 @@ private:
     void covers_nothing(athanor::Span at, const char* what);
     void statement(StatementId id);
     void survey_placed(const Statement& s);
+    void let(const Statement& s);
     void repeat(const Statement& s);
     void for_each(const Statement& s);
     void if_else(const Statement& s);

@@ -35,20 +35,19 @@ void States::place(Slot known) {
     slots_[at] = known;
 }
 
-timeline::Index States::intern(const timeline::State& state, std::vector<timeline::State>& pool) {
-    if (last_ < pool.size() && pool[last_] == state) return last_;
+timeline::Index States::find(const timeline::State& state, std::vector<timeline::State>& pool) {
     const std::uint32_t h = hash(state);
     for (std::size_t at = h % slots_.size(); slots_[at].index != timeline::none; at = (at + 1) % slots_.size())
-        if (slots_[at].hash == h && pool[slots_[at].index] == state) return last_ = slots_[at].index;
-    last_ = static_cast<timeline::Index>(pool.size());
+        if (slots_[at].hash == h && pool[slots_[at].index] == state) return slots_[at].index;
+    const auto made = static_cast<timeline::Index>(pool.size());
     pool.push_back(state);
     if (++known_ > slots_.size() / 2) {
         const std::vector<Slot> before = std::exchange(slots_, std::vector<Slot>(slots_.size() * 4));
         for (const Slot& slot : before)
             if (slot.index != timeline::none) place(slot);
     }
-    place({h, last_});
-    return last_;
+    place({h, made});
+    return made;
 }
 
 } // namespace athanor::elaborate

@@ -73,9 +73,7 @@ void Elaborator::statement(StatementId id) {
     case StatementKind::if_else: if_else(s); return;
     case StatementKind::call: call(s); return;
     case StatementKind::run: run_block(s); return;
-    case StatementKind::let:
-        if (s.slot < frame->slots.size()) frame->slots[s.slot] = value(s.value);
-        return;
+    case StatementKind::let: let(s); return;
     case StatementKind::keep: keep(s); return;
     case StatementKind::require: require(s); return;
     case StatementKind::expect: expect(s); return;
@@ -119,6 +117,10 @@ void Elaborator::survey_placed(const Statement& s) {
             statement(id);
         }
     }
+}
+
+void Elaborator::let(const Statement& s) {
+    if (s.slot < frame->slots.size()) frame->slots[s.slot] = value(s.value);
 }
 
 void Elaborator::repeat(const Statement& s) {
