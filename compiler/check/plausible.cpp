@@ -26,6 +26,10 @@ double degrees_behind(double number) {
 constexpr double hottest = 3000 + physics::zero_celsius, fastest = 100.0 / 60, longest = 60 * 86400.0,
                  rough = 1333.2;
 
+bool by_the_hour(std::string_view unit) {
+    return unit == "K/h" || unit == "K/d";
+}
+
 /// There is no slip in such a value, whatever its unit.
 bool surely_meant(Kind kind, double si) {
     switch (kind) {
@@ -52,7 +56,7 @@ std::optional<Slip> slip_in(Kind kind, double si, std::string_view number, std::
                     repaired};
     }
     case Kind::rate:
-        if (double value = 0; (unit == "K/h" || unit == "K/d") && parse_number(number, value))
+        if (double value = 0; by_the_hour(unit) && parse_number(number, value))
             if (const double degrees = degrees_behind(value); degrees > 0) {
                 const std::string meant = fmt::format("{} {}", shortest(degrees), unit);
                 return Slip{fmt::format("`{} {}` is {} with the 273 of a temperature in kelvins added: a step "
@@ -85,7 +89,9 @@ void Checker::look_at(ExprId expr, NodeId node, std::string_view place) {
     if (surely_meant(e.type.kind, e.value.lo)) return;
     const NodeId number = first(node), unit = next(number);
     if (unit == no_node || next(unit) != no_node) return;
-    const auto slip = slip_in(e.type.kind, e.value.lo, text(number), text(unit), place == "`evacuate to`");
+    const std::string_view written = text(unit);
+    if (e.type.kind == Kind::rate && e.value.lo <= fastest && !by_the_hour(written)) return;
+    const auto slip = slip_in(e.type.kind, e.value.lo, text(number), written, place == "`evacuate to`");
     if (!slip) return;
     Diagnostic& d = out.warning(Code::implausible_value, span(node), slip->message);
     if (!slip->repaired.empty()) d.remedy(fmt::format("perhaps `{}`", slip->repaired));

@@ -38,6 +38,7 @@ void Checker::clauses(NodeId node, Statement& s) {
     for (NodeId at = first(node); at != no_node; at = next(at)) {
         const NodeId expr = first(at);
         const Node k = kind(at);
+        if (k < Node::at || k > Node::to) continue; // no clause
         if (k == Node::at) {
             const bool rate = s.kind == StatementKind::ramp || s.kind == StatementKind::cool;
             ExprId id = 0;

@@ -141,9 +141,11 @@ void Elaborator::emit(const Laws& laws, const timeline::Ending& ending, const St
     keep_ahead(laws, span.duration.lo);
     too_long(span, step);
     now.tube_open = false;
-    t->laws.insert(t->laws.end(), laws.begin(), laws.end());
     t->spans.push_back(span);
-    for (std::size_t z = 0; z < laws.size(); ++z) setpoints[z] = laws[z].to;
+    for (std::size_t z = 0; z < laws.size(); ++z) {
+        t->laws.push_back(laws[z]);
+        setpoints[z] = laws[z].to;
+    }
 }
 
 /// Past any furnace's life a figure is a slip, and what is keyed for it would fill the machine's memory.

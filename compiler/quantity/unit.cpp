@@ -67,7 +67,8 @@ constexpr bool beyond_ascii(char c) {
     return static_cast<unsigned char>(c) >= 0x80;
 }
 
-/// What a byte is behind the beginning of a unit: one that spellings are made of, or one that no unit ends before.
+/// What a byte is behind the beginning of a unit: one that spellings are made of, or one that no unit ends
+/// before.
 enum class Byte : std::uint8_t { other, unit, joining };
 
 constexpr auto bytes = [] {
@@ -179,10 +180,7 @@ bool parse_whole(std::string_view number, double& value) {
     return true;
 }
 
-} // namespace
-
-bool parse_number(std::string_view number, double& value) {
-    if (parse_whole(number, value)) return true;
+bool parse_any(std::string_view number, double& value) {
     std::size_t at = 0;
     std::uint64_t figures = 0; // as one integer
     const auto digits = [&] {
@@ -220,6 +218,12 @@ bool parse_number(std::string_view number, double& value) {
     // It also reads "inf", "nan", ".5" and "5.", none of which is a number of the language and comes here.
     if (number[0] == '+') number.remove_prefix(1);
     return std::from_chars(number.data(), number.data() + number.size(), value).ec == std::errc{};
+}
+
+} // namespace
+
+bool parse_number(std::string_view number, double& value) {
+    return parse_whole(number, value) || parse_any(number, value);
 }
 
 } // namespace athanor
