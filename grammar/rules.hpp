@@ -164,10 +164,14 @@ struct number : literal<Token::Type::number, Node::number, Wanted::Class::number
 
 /// A hand-written reader as a rule.
 template<bool (*Reader)(Build&, std::uint32_t&)>
-struct reader : custom<reader<Reader>, consumes> {
+struct reader : sure<reader<Reader>, consumes> {
     static bool read(Input& in, Build& build) {
         std::uint32_t at = place(in);
-        if (!Reader(build, at)) return false;
+        const Build::Mark mark = build.mark();
+        if (!Reader(build, at)) {
+            build.drop(mark);
+            return false;
+        }
         go_to(in, at);
         return true;
     }

@@ -69,6 +69,7 @@ private:
         for (bool first = true; !ends(); first = false) {
             Pattern next = part();
             if (first && ends()) return next;
+            if (first) result.parts.reserve(4); // most have no more
             result.parts.push_back(std::move(next));
         }
         return result;
