@@ -117,7 +117,7 @@ struct sym : sure<sym<C>, consumes> {
 template<bool Any>
 struct identifier : sure<identifier<Any>, consumes> {
     static bool read(Input& in, Build& build) {
-        Token token = build.peek(place(in));
+        const Token& token = build.peek(place(in));
         if (token.type == Token::Type::word && (Any || !reserved(token.word))) {
             if constexpr (Any)
                 build.leaf(Node::name, token.begin, token.end);

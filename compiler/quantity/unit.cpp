@@ -138,7 +138,8 @@ const Unit* whole_unit_at(std::string_view text) {
         if (kind == Byte::joining) return nullptr;
         break;
     }
-    return unit_row(lexicon.number(Spelling(text, length), text.substr(0, length)));
+    const Spelling spelling(text, length);
+    return spelling.whole() ? unit_row(lexicon.number(spelling)) : nullptr; // long ones are rare
 }
 
 const Unit* unit_named(std::string_view spelling) {
