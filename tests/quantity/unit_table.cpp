@@ -32,6 +32,12 @@ TEST_CASE("every unit is found by its spelling and converts there and back") {
         CHECK(unit_at(std::string(unit.spelling) + " until oxygen") == &unit);
         CHECK(unit_at(std::string(unit.spelling) + "±1") == &unit);
         CHECK(unit_at(std::string(unit.spelling) + ")") == &unit);
+        for (const char* behind : {"", " until oxygen", ")", "±1", "/s", "*s", "^2", "_"}) {
+            const std::string text = std::string(unit.spelling) + behind;
+            const Unit* whole = whole_unit_at(text);
+            CHECK((whole == nullptr || whole == unit_at(text)));
+        }
+        if (unit.spelling.size() <= 8) CHECK(whole_unit_at(std::string(unit.spelling) + " ") == &unit);
         CHECK(unit.factor > 0);
         CHECK(std::isfinite(unit.factor));
         for (double x : {0.0, 1.0, 7.3, 950.0, -40.0, 1e-5, 2.5e6}) {
