@@ -12,10 +12,10 @@
 namespace athanor::driver {
 
 namespace {
-constexpr std::size_t short_text = 32 << 10; // bytes; less is not worth clearing a large page for
+constexpr std::size_t short_text = 12 << 10; // bytes; less is not worth clearing a large page for
 constexpr std::size_t per_byte = 160;        // bytes of memory that a check takes for one of text
 constexpr std::size_t most = 512 << 20;
-constexpr std::size_t page = 65536; // the largest in use
+constexpr std::uintptr_t page = 2 << 20; // a large one
 } // namespace
 
 void expect_text(std::size_t bytes) {
@@ -25,11 +25,18 @@ void expect_text(std::size_t bytes) {
     // One heap that grows and never shrinks, so that what is freed here stays in it.
     mallopt(M_MMAP_THRESHOLD, static_cast<int>(most));
     mallopt(M_TRIM_THRESHOLD, static_cast<int>(most));
-    void* const room = std::malloc(size);
+    void* const room = std::malloc(page + size);
     if (room == nullptr) return;
-    const std::uintptr_t begin = (reinterpret_cast<std::uintptr_t>(room) + page - 1) / page * page;
-    madvise(reinterpret_cast<void*>(begin), size - page, MADV_HUGEPAGE); // advice: it may be declined
-    std::free(room);
+    const std::uintptr_t at = reinterpret_cast<std::uintptr_t>(room), begin = (at + page - 1) / page * page;
+    madvise(reinterpret_cast<void*>(begin), size, MADV_HUGEPAGE); // advice: it may be declined
+    // What lies before the first large page would come in small ones: it is kept, and never touched.
+    bool first = false;
+    static const void* const kept = [&] {
+        first = true;
+        return std::realloc(room, std::max<std::uintptr_t>(begin - at, 1));
+    }();
+    static_cast<void>(kept);
+    if (!first) std::free(room);
 #else
     static_cast<void>(bytes);
 #endif
