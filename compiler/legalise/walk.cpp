@@ -348,14 +348,18 @@ void Walker::report_band(Index i, double keyed, const std::string& reason) {
 }
 
 Interval Walker::add_span(Index i, const Law* laws, const timeline::Ending& ending) {
-    const plant::Drive drive{laws, &recipe_.states[span(i).state]};
-    const Interval duration = here_.go_on(drive, ending, [&](const std::string& why) {
-        if (ending.kind == EndingKind::band) report_band(i, ending.band, why);
-    });
+    plant::Drive drive{laws, &recipe_.states[span(i).state]};
+    drive.counts = ending.kind != EndingKind::person;
     timeline::Span& added = walked_.built.add(span(i), laws);
     added.ending = ending;
-    added.duration = duration;
-    return duration;
+    if (const plant::Remembered* next = here_.next(drive, ending)) {
+        here_.go_on(*next, drive);
+        return added.duration = next->duration;
+    }
+    const plant::Passage passage = input_.plant.pass(here_.state(), drive, ending);
+    if (!passage.reachable && ending.kind == EndingKind::band) report_band(i, ending.band, passage.why);
+    here_.go_on(passage, drive);
+    return added.duration = passage.duration;
 }
 
 const Walker::Switched& Walker::switched(Index i) {

@@ -1,7 +1,7 @@
 #pragma once
-#include "compiler/legalise/here.hpp"
 #include "compiler/legalise/walk.hpp"
 #include "compiler/plant/exits.hpp"
+#include "compiler/plant/here.hpp"
 
 #include <cmath>
 #include <optional>
@@ -207,7 +207,7 @@ private:
     Diagnostics& out_;
     Walked walked_;
     std::vector<std::uint8_t> kinds_; // per span: a bit for each kind of law that some zone has
-    Here here_;
+    plant::Here here_;
     plant::Exits exits_;
     Degrees setpoint_;  // where the controller's set-point is
     Values keyed_;      // the same as indices; empty where it is none of its values

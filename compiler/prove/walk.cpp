@@ -1,8 +1,8 @@
 #include "compiler/prove/walk.hpp"
 
 #include "compiler/plant/exits.hpp"
+#include "compiler/plant/here.hpp"
 #include "compiler/plant/measured.hpp"
-#include "compiler/plant/memory.hpp"
 
 #include <algorithm>
 
@@ -10,81 +10,54 @@ namespace athanor::prove {
 
 namespace {
 
-/// Where a walk stands: a state, or one that the plant remembers and nobody has changed since.
-class Here {
-public:
-    explicit Here(const plant::Plant& plant) : plant_(plant), state_(plant.start()) {}
-
-    const plant::Always& always() const {
-        return left_ != nullptr ? kept_ : static_cast<const Always&>(state_);
+/// Goes on by a passage that lasts as long as the span does; else by what is measured at its end.
+const plant::Remembered* pass(const plant::Plant& plant, plant::Here& here, const plant::Drive& drive,
+                              const timeline::Ending& ending, Interval duration) {
+    const auto lasts = [&](Interval known) {
+        return duration.lo >= known.lo - 1e-6 && duration.hi <= known.hi + 1e-6;
+    };
+    if (const plant::Remembered* next = here.next(drive, ending); next != nullptr && lasts(next->duration)) {
+        here.go_on(*next, drive);
+        return next;
     }
-    /// To be changed.
-    plant::State& state() {
-        if (left_ != nullptr) {
-            state_ = kept_;
-            left_ = nullptr;
-        }
-        return state_;
+    plant::State& state = here.state();
+    const plant::Passage passage = plant.pass(state, drive, ending);
+    if (lasts(passage.duration)) {
+        here.go_on(passage, drive);
+        return passage.remembered;
     }
-    void keep_in(KeptStates& states) const { left_ != nullptr ? states.refer(kept_) : states.keep(state_); }
-    /// Goes on by a span; what the plant remembers of it, if anything.
-    const plant::Remembered* leave(const timeline::Timeline& timeline, std::size_t span);
+    state = plant::exit_from_measured(plant, state, drive, ending, hull(duration, passage.duration));
+    return nullptr;
+}
 
-private:
-    const plant::Remembered* by(const plant::Drive& drive, const timeline::Span& span,
-                                const timeline::Ending& ending);
-
-    const plant::Plant& plant_;
-    plant::State state_;
-    KeptState kept_;                          // the exit of `left_`
-    const plant::Remembered* left_ = nullptr; // null: `state_` it is
-};
-
-const plant::Remembered* Here::leave(const timeline::Timeline& timeline, std::size_t index) {
+/// Goes on by a span; what the plant remembers of it, if anything.
+const plant::Remembered* leave(const timeline::Timeline& timeline, const plant::Plant& plant, std::size_t index,
+                               plant::Here& here) {
     const timeline::Span& span = timeline.spans[index];
     const plant::Drive drive = plant::drive(timeline, index);
     if (!timeline.endings_most.empty()) {
-        state_ = plant_.pass(state(), drive, span.ending, timeline.endings_most[index]).exit;
+        here.state() = plant.pass(here.state(), drive, span.ending, timeline.endings_most[index]).exit;
         return nullptr;
     }
     // How long it was resolved to last decides, but for endings that know more of their end than their length
     // says: the temperature is in the band, or passes its mark.
     const timeline::EndingKind kind = span.ending.kind;
     if (kind != timeline::EndingKind::fixed && kind != timeline::EndingKind::certain)
-        return by(drive, span, span.ending);
+        return pass(plant, here, drive, span.ending, span.duration);
     if (span.duration.lo != span.duration.hi) {
-        state_ = plant_.during(state(), drive, span.duration);
+        here.state() = plant.during(here.state(), drive, span.duration);
         return nullptr;
     }
     timeline::Ending ending;
     ending.duration = span.duration.lo;
-    return by(drive, span, ending);
+    return pass(plant, here, drive, ending, span.duration);
 }
 
-const plant::Remembered* Here::by(const plant::Drive& drive, const timeline::Span& span,
-                                  const timeline::Ending& ending) {
-    const auto lasts = [&](Interval known) {
-        return span.duration.lo >= known.lo - 1e-6 && span.duration.hi <= known.hi + 1e-6;
-    };
-    if (left_ != nullptr)
-        if (const plant::Remembered* next = plant_.pass_on(*left_, drive, ending);
-            next != nullptr && lasts(next->duration)) {
-            plant_.leave(*next, drive, kept_);
-            return left_ = next;
-        }
-    static_cast<Always&>(kept_) = state(); // its counts
-    const plant::Passage passage = plant_.pass(state_, drive, ending);
-    if (!lasts(passage.duration)) {
-        state_ =
-            plant::exit_from_measured(plant_, state_, drive, ending, hull(span.duration, passage.duration));
-        return nullptr;
-    }
-    left_ = passage.remembered;
-    if (left_ != nullptr)
-        plant_.leave(*left_, drive, kept_);
+void keep_in(KeptStates& states, plant::Here& here) {
+    if (const KeptState* kept = here.kept())
+        states.refer(*kept);
     else
-        state_ = passage.exit;
-    return left_;
+        states.keep(here.state());
 }
 
 } // namespace
@@ -124,7 +97,7 @@ Walk walk(const timeline::Timeline& timeline, const plant::Plant& plant) {
     result.passed_.reserve(spans);
     result.whole_of_.resize(spans);
     result.entries.reserve(spans);
-    Here here(plant);
+    plant::Here here(plant);
     double at = 0;
     plant::Exits exits(timeline);
     for (std::size_t i = 0; i < spans; ++i) {
@@ -136,14 +109,14 @@ Walk walk(const timeline::Timeline& timeline, const plant::Plant& plant) {
                 kind == timeline::ActionKind::open_tube ||
                 (kind == timeline::ActionKind::shut && here.always().burning.hi > 0)) {
                 if (step.arrival == 0) {
-                    here.keep_in(result.arrivals);
+                    keep_in(result.arrivals, here);
                     step.arrival = result.arrivals.size();
                 }
                 plant::act(kind, plant, here.state());
             }
-        here.keep_in(result.entries);
+        keep_in(result.entries, here);
         step.at_s = at;
-        result.passed_.push_back(here.leave(timeline, i));
+        result.passed_.push_back(leave(timeline, plant, i, here));
         if (span.ending.kind != timeline::EndingKind::person) at += span.duration.middle();
         result.steps.push_back(step);
     }
