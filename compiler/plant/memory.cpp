@@ -29,12 +29,13 @@ Word flags(const ZoneState& zone) {
 }
 
 /// Spreads the bits of what was read.
+/// Of some words at a time, so that one product need not wait for the last.
 struct Hasher {
     Word a = 0x9e3779b97f4a7c15;
-    void operator()(Word x) { a = std::rotr((a ^ x) * 0xff51afd7ed558ccd, 32); }
-    void operator()(Interval x) {
-        (*this)(word(x.lo));
-        (*this)(word(x.hi));
+    void operator()(Word x, Word y = 0, Word z = 0, Word w = 0) {
+        constexpr Word first = 0xff51afd7ed558ccd, second = 0xc4ceb9fe1a85ec53, third = 0x87c37b91114253d5,
+                       fourth = 0x4cf5ad432745937f;
+        a = std::rotr((a ^ x) * first + y * second + (z * third + w * fourth), 32);
     }
     Word hash() const { return a ^ (a >> 32U); }
 };
@@ -118,14 +119,13 @@ bool Memory::same(const Record& record) const {
 
 Word Memory::hash_of(const State& entry) const {
     Hasher hasher;
-    for (const ZoneState& zone : entry.zones) {
-        hasher(word(zone.setpoint));
-        hasher(zone.control);
-        hasher(zone.load);
-    }
-    hasher(entry.pressure);
-    for (const Interval& share : entry.fraction) hasher(share);
-    for (std::size_t i = 0; i < size_; ++i) hasher(rest_[i]);
+    for (const ZoneState& zone : entry.zones)
+        hasher(word(zone.control.lo), word(zone.control.hi), word(zone.load.lo), word(zone.load.hi));
+    hasher(word(entry.pressure.lo), word(entry.pressure.hi));
+    for (const Interval& share : entry.fraction) hasher(word(share.lo), word(share.hi));
+    std::size_t i = 0;
+    for (; i + 3 < size_; i += 4) hasher(rest_[i], rest_[i + 1], rest_[i + 2], rest_[i + 3]);
+    for (; i < size_; ++i) hasher(rest_[i]);
     return hasher.hash();
 }
 
