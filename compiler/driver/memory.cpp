@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cstdint>
 #include <cstdlib>
+#include <memory>
 
 #if defined(__GLIBC__)
 #include <malloc.h>
@@ -16,6 +17,10 @@ constexpr std::size_t short_text = 12 << 10; // bytes; less is not worth clearin
 constexpr std::size_t per_byte = 160;        // bytes of memory that a check takes for one of text
 constexpr std::size_t most = 512 << 20;
 constexpr std::uintptr_t page = 2 << 20; // a large one
+
+struct Free {
+    void operator()(void* room) const { std::free(room); }
+};
 } // namespace
 
 void expect_text(std::size_t bytes) {
@@ -31,11 +36,10 @@ void expect_text(std::size_t bytes) {
     madvise(reinterpret_cast<void*>(begin), size, MADV_HUGEPAGE); // advice: it may be declined
     // What lies before the first large page would come in small ones: it is kept, and never touched.
     bool first = false;
-    static const void* const kept = [&] {
+    static const std::unique_ptr<void, Free> kept([&] {
         first = true;
         return std::realloc(room, std::max<std::uintptr_t>(begin - at, 1));
-    }();
-    static_cast<void>(kept);
+    }());
     if (!first) std::free(room);
 #else
     static_cast<void>(bytes);
