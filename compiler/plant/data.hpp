@@ -231,7 +231,6 @@ private:
         std::optional<Zone::Speeds> first_;
         std::unique_ptr<All> all_; // where there is more than one zone or law
     };
-    friend class Speeds;
 
     const Data& data_;
     const State& entry_;

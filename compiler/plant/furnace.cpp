@@ -46,7 +46,8 @@ Pair lesser(Pair a, Pair b) {
     return b < a ? b : a;
 }
 /// Of a pair of cells.
-Pair of(const std::array<double, 8>& by_cell, std::size_t pair) {
+template<std::size_t Cells>
+Pair of(const std::array<double, Cells>& by_cell, std::size_t pair) {
     return Pair{by_cell[2 * pair], by_cell[2 * pair + 1]};
 }
 

@@ -28,8 +28,7 @@ Word flags(const ZoneState& zone) {
     return (zone.comes_down ? 1U : 0U) + (zone.comes_up ? 2U : 0U) + (zone.untouched ? 4U : 0U);
 }
 
-/// Spreads the bits of what was read.
-/// Of some words at a time, so that one product need not wait for the last.
+/// Spreads the bits of some words at a time, so that one product need not wait for the last.
 struct Hasher {
     Word a = 0x9e3779b97f4a7c15;
     void operator()(Word x, Word y = 0, Word z = 0, Word w = 0) {

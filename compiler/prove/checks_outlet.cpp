@@ -16,6 +16,11 @@ constexpr double reserve = 1.05; // of a bore that is proposed
 
 enum class Limit { supply, rating, relief };
 
+/// Of what is allowed.
+double share_of(double needed, double allowed) {
+    return allowed > 0 ? needed / allowed : needed > 0 ? infinity : 0;
+}
+
 /// A pressure that the tube needs, and the least that it may be.
 struct Demand {
     double needed = 0, allowed = infinity; // Pa above the room
@@ -24,16 +29,8 @@ struct Demand {
     double flow = 0;                       // mol/s
     std::size_t span = 0;
     bool failed = false; // the power
-    double share() const;
+    double share() const { return share_of(needed, allowed); }
 };
-
-/// Of what is allowed.
-double share(double needed, double allowed) {
-    return allowed > 0 ? needed / allowed : needed > 0 ? infinity : 0;
-}
-double Demand::share() const {
-    return prove::share(needed, allowed);
-}
 
 std::string gauge(double pressure) {
     return to_text(pressure, Kind::pressure, 3) + " gauge";
@@ -88,7 +85,7 @@ private:
     /// Whatever limits a whole span, most are no nearer to that than the worst.
     bool may_be_worst(const KeptState& over) const {
         return over.inflow.hi > 0 &&
-               !(worst_ && std::max(0.0, share(over.pressure.hi - ambient_, lowest_)) <= worst_share_);
+               !(worst_ && std::max(0.0, share_of(over.pressure.hi - ambient_, lowest_)) <= worst_share_);
     }
     /// A whole span, by the plant's pressure: what warms and what the load gives off is in it.
     void whole(std::size_t span, const plant::State& state, const timeline::State& discrete) {

@@ -243,26 +243,31 @@ TEST_CASE("a dwell longer than the longest is split evenly and keeps its length"
     }));
 }
 
-TEST_CASE("a plan that was found without a search is the plan however many segments there may be") {
+TEST_CASE("a line that one segment follows is planned without a search, and off by what it says") {
     int plain = 0;
     CHECK(rc::check("plain", [&] {
         const program::Controller c = random_controller();
         const int from = *rc::gen::inRange(0, 1190);
         const int to = *rc::gen::inRange(from + 1, 1201);
-        RampAsk a = ask(c, from, to, *rc::gen::inRange(1, 400) / 20.0, 1);
-        a.fused = *rc::gen::arbitrary<bool>();
+        const RampAsk a = ask(c, from, to, *rc::gen::inRange(1, 400) / 20.0);
         OneRamp one;
         if (!plan_plainly(c, a, one)) return;
-        a.most_pieces = static_cast<std::size_t>(*rc::gen::inRange(2, 40));
-        const RampPlan many = plan_ramp(c, a);
         ++plain;
-        RC_ASSERT(many.pieces.size() == std::size_t{1});
-        RC_ASSERT(one.piece.targets == many.pieces[0].targets);
-        RC_ASSERT(one.piece.rates == many.pieces[0].rates);
-        RC_ASSERT(one.piece.ramp_time == many.pieces[0].ramp_time);
-        RC_ASSERT(one.piece.duration == many.pieces[0].duration);
-        RC_ASSERT(one.setpoint_error == many.setpoint_error);
-        RC_ASSERT(one.instant_error == many.instant_error);
+        const RampPiece& piece = one.piece;
+        const double end = c.setpoint.value(piece.targets[0]);
+        RC_ASSERT(piece.rates.empty() == (piece.ramp_time >= 0));
+        const double lasts = piece.rates.empty() ? c.ramp_time->value(piece.ramp_time)
+                                                 : (end - from) / c.rate->value(piece.rates[0]) * 60;
+        RC_ASSERT(std::abs(piece.duration - lasts) < 1e-6);
+        RC_ASSERT(std::abs(one.instant_error - std::abs(lasts - a.duration)) < 1e-6);
+        RC_ASSERT(one.instant_error <= instant_budget(c) + 1e-6);
+        RampPlan plan;
+        plan.pieces = {piece};
+        const double worst = distance(c, plan, a); // but for what lies between its instants
+        RC_ASSERT(one.setpoint_error >= worst - 1e-6);
+        RC_ASSERT(one.setpoint_error <= worst + (end - from) / 200 + 1e-6);
+        RC_ASSERT(one.setpoint_error <= a.budget + 1e-6);
+        RC_ASSERT(plan_ramp(c, a).pieces.size() == std::size_t{1});
     }));
     CHECK(plain > 10);
 }

@@ -89,6 +89,16 @@ TEST_CASE("files keep their place while others are added") {
     CHECK(files.text({b, 0, 3}) == "lib");
 }
 
+TEST_CASE("a text that lies in the program is of the library, and viewed where it is") {
+    static constexpr std::string_view text = "one\ntwo °C\n";
+    Files files;
+    const FileId id = files.add_built_in("lib.ath", text);
+    CHECK(files[id].standard());
+    CHECK(files[id].text().data() == text.data());
+    CHECK(files.place({id, 8, 11}) == "lib.ath:2:5");
+    CHECK(files[id].line(2) == "two °C");
+}
+
 TEST_CASE("the hull of two spans, in either order") {
     Span a{1, 4, 7}, b{1, 10, 12};
     CHECK(hull(a, b) == Span{1, 4, 12});
